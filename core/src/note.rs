@@ -1,0 +1,413 @@
+//! The 88 notes, and the sections that the plate divides them into.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+/// Which row of the keyboard a key stands in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Colour {
+    /// One of the 52 front keys.
+    Natural,
+    /// One of the 36 short keys between them.
+    Sharp,
+}
+
+/// A note of the piano, 1 (A0) to 88 (C8).
+///
+/// A `Note` outside this range cannot be made, so no table of 88 can be
+/// indexed wrongly.
+///
+/// ```
+/// use evenhand_core::note::{Colour, Note};
+///
+/// let a4 = Note::new(49)?;
+/// assert_eq!(a4.name(), "A4");
+/// assert_eq!(a4.colour(), Colour::Natural);
+/// assert_eq!("C#4".parse::<Note>()?.number(), 41);
+/// assert!(Note::new(89).is_err());
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(try_from = "i64", into = "i64")]
+pub struct Note(u8);
+
+/// The twelve names from A, as the keyboard starts on A.
+const NAMES: [&str; 12] = [
+    "A", "A♯", "B", "C", "C♯", "D", "D♯", "E", "F", "F♯", "G", "G♯",
+];
+
+impl Note {
+    /// How many notes the keyboard has.
+    pub const COUNT: usize = 88;
+    /// A0, the lowest.
+    pub const FIRST: Note = Note(1);
+    /// C8, the highest.
+    pub const LAST: Note = Note(88);
+
+    /// The note with this number.
+    ///
+    /// # Errors
+    /// Refuses a number outside 1 to 88.
+    pub fn new(number: i64) -> Result<Note, NoteError> {
+        match u8::try_from(number) {
+            Ok(n @ 1..=88) => Ok(Note(n)),
+            _ => Err(NoteError::Number(number)),
+        }
+    }
+
+    /// All notes from A0 up to C8.
+    pub fn all() -> impl DoubleEndedIterator<Item = Note> + ExactSizeIterator + Clone {
+        (0..88usize).map(|i| Note(i as u8 + 1))
+    }
+
+    /// The number, 1 to 88.
+    pub const fn number(self) -> u8 {
+        self.0
+    }
+
+    /// The place in a table of 88, 0 to 87.
+    pub const fn index(self) -> usize {
+        self.0 as usize - 1
+    }
+
+    /// The key number of the MIDI 1.0 specification, 21 (A0) to 108 (C8).
+    pub const fn midi(self) -> u8 {
+        self.0 + 20
+    }
+
+    const fn pitch_class(self) -> usize {
+        (self.0 as usize - 1) % 12
+    }
+
+    /// The octave of scientific pitch notation, 0 to 8; it changes at C.
+    pub const fn octave(self) -> u8 {
+        (self.0 + 8) / 12
+    }
+
+    /// Letter with sharp sign and octave, such as `C♯4`.
+    pub fn name(self) -> String {
+        format!("{}{}", NAMES[self.pitch_class()], self.octave())
+    }
+
+    /// Natural or sharp.
+    pub const fn colour(self) -> Colour {
+        match self.pitch_class() {
+            1 | 4 | 6 | 9 | 11 => Colour::Sharp,
+            _ => Colour::Natural,
+        }
+    }
+
+    /// Whether the key is a sharp.
+    pub const fn is_sharp(self) -> bool {
+        matches!(self.colour(), Colour::Sharp)
+    }
+
+    /// The next note up, if there is one.
+    pub const fn up(self) -> Option<Note> {
+        if self.0 < 88 {
+            Some(Note(self.0 + 1))
+        } else {
+            None
+        }
+    }
+
+    /// The next note down, if there is one.
+    pub const fn down(self) -> Option<Note> {
+        if self.0 > 1 {
+            Some(Note(self.0 - 1))
+        } else {
+            None
+        }
+    }
+
+    /// The sharps directly beside a natural (none, one or two); empty for a sharp.
+    pub fn neighbouring_sharps(self) -> impl Iterator<Item = Note> {
+        let beside = [self.down(), self.up()];
+        let natural = !self.is_sharp();
+        beside
+            .into_iter()
+            .flatten()
+            .filter(move |n| natural && n.is_sharp())
+    }
+
+    /// Frequency in equal temperament, in hertz, for a given pitch of A4 in hertz.
+    ///
+    /// Each semitone is a factor of the twelfth root of two; A4 is note 49.
+    /// Real pianos are stretched, so this is a reference, not a tuning.
+    ///
+    /// ```
+    /// # use evenhand_core::note::Note;
+    /// assert_eq!(Note::new(49)?.frequency_hz(440.0), 440.0);
+    /// # Ok::<(), evenhand_core::note::NoteError>(())
+    /// ```
+    pub fn frequency_hz(self, a4_hz: f64) -> f64 {
+        a4_hz * 2f64.powf((f64::from(self.0) - 49.0) / 12.0)
+    }
+}
+
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.name())
+    }
+}
+
+impl TryFrom<i64> for Note {
+    type Error = NoteError;
+    fn try_from(number: i64) -> Result<Note, NoteError> {
+        Note::new(number)
+    }
+}
+
+impl From<Note> for i64 {
+    fn from(note: Note) -> i64 {
+        i64::from(note.0)
+    }
+}
+
+impl std::str::FromStr for Note {
+    type Err = NoteError;
+
+    /// Reads a number (`41`) or a name (`C#4`, `c♯4`, `Db4`).
+    fn from_str(text: &str) -> Result<Note, NoteError> {
+        let refuse = || NoteError::Name(text.chars().take(20).collect());
+        let text = text.trim();
+        if let Ok(number) = text.parse::<i64>() {
+            return Note::new(number);
+        }
+        let mut chars = text.chars();
+        let from_c = match chars.next().map(|c| c.to_ascii_uppercase()) {
+            Some('C') => 0,
+            Some('D') => 2,
+            Some('E') => 4,
+            Some('F') => 5,
+            Some('G') => 7,
+            Some('A') => 9,
+            Some('B') => 11,
+            _ => return Err(refuse()),
+        };
+        let rest = chars.as_str();
+        let (shift, octave) = match rest.chars().next() {
+            Some('#' | '♯') => (1, rest.trim_start_matches(['#', '♯'])),
+            Some('b' | '♭') => (-1, rest.trim_start_matches(['b', '♭'])),
+            _ => (0, rest),
+        };
+        let octave: i64 = match octave.as_bytes() {
+            [d @ b'0'..=b'9'] => i64::from(d - b'0'),
+            _ => return Err(refuse()),
+        };
+        Note::new(octave * 12 + from_c + shift - 8).map_err(|_| refuse())
+    }
+}
+
+/// A number or name that is not one of the 88 notes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum NoteError {
+    /// The number is outside 1 to 88.
+    Number(i64),
+    /// The text is not a note's name.
+    Name(String),
+}
+
+impl fmt::Display for NoteError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            NoteError::Number(n) => write!(
+                f,
+                "There is no note {n}. The notes run from 1 (A0) to 88 (C8)."
+            ),
+            NoteError::Name(t) => write!(
+                f,
+                "“{t}” is not a note. Use a number from 1 to 88 or a name such as C♯4, from A0 to C8."
+            ),
+        }
+    }
+}
+
+impl std::error::Error for NoteError {}
+
+/// The sections of the scale, divided at the breaks (the plate's struts).
+///
+/// Kept as the last note of each section but the highest, so that sections
+/// always cover all 88 notes without gap or overlap.
+///
+/// ```
+/// use evenhand_core::note::{Note, Sections};
+///
+/// let sections = Sections::new([20, 52, 72].map(|n| Note::new(n).unwrap()))?;
+/// assert_eq!(sections.count(), 4);
+/// assert_eq!(sections.of(Note::new(21)?), 1);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Default)]
+#[serde(try_from = "Vec<Note>", into = "Vec<Note>")]
+pub struct Sections {
+    breaks: Vec<Note>,
+}
+
+impl Sections {
+    /// The most sections that are accepted; a plate has three to six (common practice, no source).
+    pub const MOST: usize = 8;
+
+    /// Sections divided after each of the given notes.
+    ///
+    /// # Errors
+    /// Refuses breaks that do not rise, a break after C8, and more than [`Sections::MOST`] sections.
+    pub fn new(breaks: impl IntoIterator<Item = Note>) -> Result<Sections, SectionsError> {
+        let breaks: Vec<Note> = breaks.into_iter().take(Sections::MOST + 1).collect();
+        if breaks.len() >= Sections::MOST {
+            return Err(SectionsError::TooMany);
+        }
+        if let Some(w) = breaks.windows(2).find(|w| w[0] >= w[1]) {
+            return Err(SectionsError::NotRising(w[0], w[1]));
+        }
+        if breaks.last() == Some(&Note::LAST) {
+            return Err(SectionsError::AfterLast);
+        }
+        Ok(Sections { breaks })
+    }
+
+    /// How many sections there are, at least 1.
+    pub fn count(&self) -> usize {
+        self.breaks.len() + 1
+    }
+
+    /// The section that a note stands in, counted from 0 in the bass.
+    pub fn of(&self, note: Note) -> usize {
+        self.breaks.partition_point(|&b| b < note)
+    }
+
+    /// First and last note of a section, or nothing past the last section.
+    pub fn ends(&self, section: usize) -> Option<(Note, Note)> {
+        if section >= self.count() {
+            return None;
+        }
+        let first = match section.checked_sub(1) {
+            Some(before) => self.breaks[before].up().unwrap_or(Note::LAST),
+            None => Note::FIRST,
+        };
+        let last = self.breaks.get(section).copied().unwrap_or(Note::LAST);
+        Some((first, last))
+    }
+
+    /// The last note below each break, rising.
+    pub fn breaks(&self) -> &[Note] {
+        &self.breaks
+    }
+
+    /// First and last note of every section, in order: where string heights are taken.
+    pub fn all_ends(&self) -> Vec<Note> {
+        let mut ends: Vec<Note> = (0..self.count())
+            .filter_map(|s| self.ends(s))
+            .flat_map(|(a, b)| [a, b])
+            .collect();
+        ends.dedup();
+        ends
+    }
+}
+
+impl TryFrom<Vec<Note>> for Sections {
+    type Error = SectionsError;
+    fn try_from(breaks: Vec<Note>) -> Result<Sections, SectionsError> {
+        Sections::new(breaks)
+    }
+}
+
+impl From<Sections> for Vec<Note> {
+    fn from(sections: Sections) -> Vec<Note> {
+        sections.breaks
+    }
+}
+
+/// Breaks that do not divide the 88 notes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum SectionsError {
+    /// Two breaks stand in the wrong order or on the same note.
+    NotRising(Note, Note),
+    /// A break after C8 has nothing above it.
+    AfterLast,
+    /// More than [`Sections::MOST`] sections.
+    TooMany,
+}
+
+impl fmt::Display for SectionsError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            SectionsError::NotRising(a, b) => write!(
+                f,
+                "The break after {b} is given after the break after {a}. Give the breaks from bass to treble, each once."
+            ),
+            SectionsError::AfterLast => {
+                write!(f, "There is nothing above C8, so no break can follow it.")
+            }
+            SectionsError::TooMany => {
+                write!(f, "At most {} sections can be kept.", Sections::MOST)
+            }
+        }
+    }
+}
+
+impl std::error::Error for SectionsError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_keyboard_has_52_naturals_and_36_sharps() {
+        let sharps = Note::all().filter(|n| n.is_sharp()).count();
+        assert_eq!((88 - sharps, sharps), (52, 36));
+    }
+
+    #[test]
+    fn every_name_reads_back_as_its_note() {
+        for note in Note::all() {
+            assert_eq!(note.name().parse(), Ok(note));
+            assert_eq!(note.number().to_string().parse(), Ok(note));
+        }
+        assert_eq!("Bb0".parse(), Note::new(2));
+        assert!("H4".parse::<Note>().is_err());
+        assert!("C9".parse::<Note>().is_err());
+        assert!("".parse::<Note>().is_err());
+    }
+
+    #[test]
+    fn a_natural_knows_the_sharps_beside_it() {
+        let beside = |n: i64| -> Vec<u8> {
+            let note = Note::new(n).unwrap();
+            note.neighbouring_sharps().map(Note::number).collect()
+        };
+        assert_eq!(beside(1), [2]);
+        assert_eq!(beside(42), [41, 43]);
+        assert_eq!(beside(40), [41]);
+        assert_eq!(beside(88), Vec::<u8>::new());
+        assert_eq!(beside(41), Vec::<u8>::new());
+    }
+
+    #[test]
+    fn sections_cover_every_note_once() {
+        let sections = Sections::new([20, 52, 72].map(|n| Note::new(n).unwrap())).unwrap();
+        let mut covered = Vec::new();
+        for s in 0..sections.count() {
+            let (a, b) = sections.ends(s).unwrap();
+            covered.extend(a.number()..=b.number());
+            assert_eq!((sections.of(a), sections.of(b)), (s, s));
+        }
+        assert_eq!(covered, (1..=88).collect::<Vec<u8>>());
+        assert_eq!(sections.ends(4), None);
+        assert_eq!(sections.all_ends().len(), 8);
+    }
+
+    #[test]
+    fn breaks_in_the_wrong_order_are_refused_with_their_notes() {
+        let n = |n| Note::new(n).unwrap();
+        let refused = Sections::new([n(52), n(20)]).unwrap_err().to_string();
+        assert!(
+            refused.contains("E2") && refused.contains("C5"),
+            "{refused}"
+        );
+        assert_eq!(Sections::new([n(88)]), Err(SectionsError::AfterLast));
+        assert_eq!(Sections::new((1..=8).map(n)), Err(SectionsError::TooMany));
+    }
+}

@@ -1,0 +1,139 @@
+//! Quantities, each a whole number of a small unit, with what people type
+//! read exactly and printed with rounding only for the eye.
+//!
+//! No float ever holds a reading: 1/64 in is 396 875 nm exactly and 0.01 mm
+//! is 10 000 nm exactly.
+
+mod decimal;
+mod force;
+mod length;
+mod turns;
+mod value;
+
+pub use decimal::{Exact, NumberError};
+pub use force::{Force, ForceError};
+pub use length::{Length, LengthError, LengthUnit};
+pub use turns::{Turns, TurnsError};
+pub use value::{Kind, Value, ValueError};
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn nm(text: &str) -> i64 {
+        match Length::read(text, LengthUnit::Millimetre) {
+            Ok(length) => length.nm(),
+            Err(error) => panic!("{text}: {error}"),
+        }
+    }
+
+    #[test]
+    fn every_form_that_people_type_is_read_exactly() {
+        for two in ["2", "2.0", "2,0", " 2 ", "２", "+2", "2mm", "2 MM", "0.2cm"] {
+            assert_eq!(nm(two), 2_000_000, "{two}");
+        }
+        for (text, inch_64ths) in [
+            ("1/16in", 4),
+            ("1/16 \"", 4),
+            ("1 3/4 in", 112),
+            ("1-3/4in", 112),
+            ("1¾ inch", 112),
+            ("1 ¾″", 112),
+            ("⅜\"", 24),
+            ("0.375in", 24),
+            ("8 5/32 in", 522),
+            ("１　３/４ ｉｎ".replace("ｉｎ", "in").as_str(), 112),
+            ("1⁄16 in.", 4),
+        ] {
+            assert_eq!(nm(text), inch_64ths * 396_875, "{text}");
+        }
+        assert_eq!(nm(".5"), 500_000);
+        assert_eq!(nm("45mm"), 45_000_000);
+        assert_eq!(nm("0.01"), 10_000);
+        assert_eq!(nm("-0.2"), -200_000);
+        assert_eq!(nm("−0.2"), -200_000);
+    }
+
+    #[test]
+    fn a_bare_number_takes_the_default_unit_and_a_typed_unit_wins() {
+        let inch = LengthUnit::Inch;
+        assert_eq!(Length::read("1/16", inch), Ok(Length::from_nm(1_587_500)));
+        assert_eq!(Length::read("45mm", inch), Ok(Length::from_nm(45_000_000)));
+    }
+
+    #[test]
+    fn nonsense_is_refused_with_what_would_have_been_accepted() {
+        for text in [
+            "abc",
+            "1.2.3",
+            "1,2,3",
+            "--2",
+            "1//2",
+            "1/2/3",
+            "/",
+            ".",
+            ",",
+            "1e3",
+            "NaN",
+            "inf",
+            "1 2",
+            "mm",
+            "3 / 4 / 5",
+            "1 1.5",
+            "¾¾",
+            "1.5¾",
+            "0x10",
+            "٣",
+            "1 -",
+            "-",
+            "+",
+        ] {
+            let refused = Length::read(text, LengthUnit::Millimetre);
+            let said = refused.expect_err(text).to_string();
+            assert!(
+                said.contains("1.8") || said.contains("Nothing"),
+                "{text}: {said}"
+            );
+        }
+        let over_zero = Length::read("1/0", LengthUnit::Millimetre);
+        assert_eq!(over_zero, Err(LengthError::Number(NumberError::OverZero)));
+        let long = Length::read("1234567890", LengthUnit::Millimetre);
+        assert_eq!(long, Err(LengthError::Number(NumberError::TooLong)));
+    }
+
+    #[test]
+    fn printing_rounds_for_the_eye_only() {
+        let mm = LengthUnit::Millimetre;
+        assert_eq!(Length::from_nm(1_849_999).shown(mm, 1), "1.8");
+        assert_eq!(Length::from_nm(1_850_000).shown(mm, 1), "1.9");
+        assert_eq!(Length::from_nm(-40_000).shown(mm, 1), "0.0");
+        assert_eq!(Length::from_nm(-50_000).shown(mm, 1), "−0.1");
+        assert_eq!(
+            Length::from_nm(2_000_000).shown(LengthUnit::Inch, 3),
+            "0.079"
+        );
+        assert_eq!(
+            Length::from_nm(-1_587_500).shown(LengthUnit::Inch, 3),
+            "−1/16"
+        );
+    }
+
+    #[test]
+    fn other_quantities_read_and_print_in_their_units() {
+        let mm = LengthUnit::Millimetre;
+        assert_eq!(
+            Kind::Frequency.read("440.5 Hz", mm),
+            Ok(Value::Millihertz(440_500))
+        );
+        assert_eq!(Kind::Humidity.read("42.5%", mm), Ok(Value::Permille(425)));
+        assert_eq!(
+            Kind::Temperature.read("-3,5 °C", mm),
+            Ok(Value::Millicelsius(-3_500))
+        );
+        assert_eq!(Kind::Count.read("6", mm), Ok(Value::Count(6)));
+        assert_eq!(Kind::Count.read("6.5", mm), Err(ValueError::NotWhole));
+        assert_eq!(Kind::Humidity.shown(425, mm, 1), "42.5");
+        assert_eq!(Kind::Force.shown(52_500, mm, 1), "52.5");
+        assert_eq!(Kind::Good.read("1", mm), Err(ValueError::NotTyped));
+    }
+}

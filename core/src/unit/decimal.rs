@@ -1,0 +1,245 @@
+//! Reads what people type for a number, exactly, as a fraction of two integers.
+
+use std::fmt;
+
+/// A typed number as an exact fraction, `numerator / denominator`.
+///
+/// Accepts decimals with point or comma (`2`, `2.0`, `2,0`, `.5`), fractions
+/// (`1/16`), mixed numbers (`1 3/4`, `1-3/4`), the fraction characters of
+/// Unicode (`1¾`, `⅜`), full-width digits, and a leading sign.
+///
+/// ```
+/// use evenhand_core::unit::Exact;
+///
+/// assert_eq!(Exact::read("1 3/4")?, Exact::read("1,75")?);
+/// assert_eq!(Exact::read("⅜")?.scaled(1000), Some(375));
+/// assert!(Exact::read("1.2.3").is_err());
+/// # Ok::<(), evenhand_core::unit::NumberError>(())
+/// ```
+#[derive(Clone, Copy, Debug)]
+pub struct Exact {
+    numerator: i128,
+    denominator: i128,
+}
+
+/// A text that is not a number that this program reads.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum NumberError {
+    /// Nothing was typed.
+    Empty,
+    /// The text is not a number; the text, cut to 20 characters.
+    Unreadable(String),
+    /// A fraction over zero.
+    OverZero,
+    /// More digits than a reading can have.
+    TooLong,
+}
+
+impl fmt::Display for NumberError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            NumberError::Empty => write!(f, "Nothing was typed yet."),
+            NumberError::Unreadable(text) => write!(
+                f,
+                "“{text}” is not a number. Type it as 1.8, 1,8, 1/16, 1 3/4 or 1¾."
+            ),
+            NumberError::OverZero => write!(
+                f,
+                "A fraction cannot stand over 0. Type it as 1/16 or 1 3/4."
+            ),
+            NumberError::TooLong => write!(
+                f,
+                "That number has too many digits. A reading has at most nine before the point and nine after it."
+            ),
+        }
+    }
+}
+
+impl std::error::Error for NumberError {}
+
+/// The most digits on either side of a point: far past any reading, far below overflow.
+const MOST_DIGITS: usize = 9;
+
+/// The one-character fractions of Unicode.
+const FRACTIONS: [(char, i128, i128); 19] = [
+    ('½', 1, 2),
+    ('⅓', 1, 3),
+    ('⅔', 2, 3),
+    ('¼', 1, 4),
+    ('¾', 3, 4),
+    ('⅕', 1, 5),
+    ('⅖', 2, 5),
+    ('⅗', 3, 5),
+    ('⅘', 4, 5),
+    ('⅙', 1, 6),
+    ('⅚', 5, 6),
+    ('⅐', 1, 7),
+    ('⅛', 1, 8),
+    ('⅜', 3, 8),
+    ('⅝', 5, 8),
+    ('⅞', 7, 8),
+    ('⅑', 1, 9),
+    ('⅒', 1, 10),
+    ('↉', 0, 3),
+];
+
+/// Folds the ways of writing one character onto one: full-width digits and
+/// signs, fraction slashes, minus signs and all white space.
+pub(super) fn folded(text: &str) -> String {
+    text.trim()
+        .chars()
+        .map(|c| match c {
+            '０'..='９' => char::from(b'0' + (c as u32 - '０' as u32) as u8),
+            '．' => '.',
+            '，' => ',',
+            '／' | '⁄' | '∕' => '/',
+            '−' | '－' | '–' => '-',
+            '＋' => '+',
+            '″' | '”' | '“' | '＂' => '"',
+            '’' | '′' => '\'',
+            c if c.is_whitespace() => ' ',
+            c => c.to_ascii_lowercase(),
+        })
+        .collect()
+}
+
+fn digits(text: &str) -> Result<Option<i128>, NumberError> {
+    if text.is_empty() || !text.bytes().all(|b| b.is_ascii_digit()) {
+        return Ok(None);
+    }
+    if text.len() > MOST_DIGITS {
+        return Err(NumberError::TooLong);
+    }
+    Ok(text.parse().ok())
+}
+
+impl Exact {
+    /// Reads a number as people type it.
+    ///
+    /// # Errors
+    /// A sentence that says what would have been accepted.
+    pub fn read(text: &str) -> Result<Exact, NumberError> {
+        let folded = folded(text);
+        Exact::from_folded(&folded).and_then(|read| {
+            read.ok_or_else(|| NumberError::Unreadable(text.trim().chars().take(20).collect()))
+        })
+    }
+
+    /// As [`Exact::read`], of a folded text; nothing where it is no number.
+    pub(super) fn from_folded(text: &str) -> Result<Option<Exact>, NumberError> {
+        let text = text.trim();
+        if text.is_empty() {
+            return Err(NumberError::Empty);
+        }
+        let (negative, unsigned) = match text.strip_prefix('-') {
+            Some(rest) => (true, rest),
+            None => (false, text.strip_prefix('+').unwrap_or(text)),
+        };
+        let read = match unsigned_number(unsigned.trim_start())? {
+            Some(read) => read,
+            None => return Ok(None),
+        };
+        let sign = if negative { -1 } else { 1 };
+        Ok(Some(Exact {
+            numerator: sign * read.numerator,
+            ..read
+        }))
+    }
+
+    /// This number times `units`, rounded half away from zero; nothing where an i64 cannot hold it.
+    pub fn scaled(self, units: i64) -> Option<i64> {
+        let wide = self.numerator.checked_mul(i128::from(units))?;
+        let (q, r) = (wide / self.denominator, wide % self.denominator);
+        let away = if 2 * r.abs() >= self.denominator {
+            r.signum()
+        } else {
+            0
+        };
+        i64::try_from(q + away).ok()
+    }
+
+    /// This number times `units` where that is a whole number, nothing where it is not.
+    ///
+    /// # Errors
+    /// [`NumberError::TooLong`] where an i64 cannot hold it.
+    pub fn whole(self, units: i64) -> Result<Option<i64>, NumberError> {
+        let scaled = self.scaled(units).ok_or(NumberError::TooLong)?;
+        let exact = i128::from(scaled) * self.denominator == self.numerator * i128::from(units);
+        Ok(exact.then_some(scaled))
+    }
+}
+
+impl PartialEq for Exact {
+    fn eq(&self, other: &Exact) -> bool {
+        self.numerator * other.denominator == other.numerator * self.denominator
+    }
+}
+
+fn unsigned_number(text: &str) -> Result<Option<Exact>, NumberError> {
+    if let Some((c, n, d)) = FRACTIONS.iter().find(|(c, ..)| text.ends_with(*c)) {
+        let whole = text.strip_suffix(*c).unwrap_or("").trim_end();
+        // `1-¾` is how some write the mixed number.
+        return mixed(
+            whole.trim_end_matches('-').trim_end(),
+            *n,
+            *d,
+            whole.is_empty(),
+        );
+    }
+    match text.split_once('/') {
+        Some((before, below)) => {
+            let Some(d) = digits(below.trim())? else {
+                return Ok(None);
+            };
+            let before = before.trim_end();
+            let (whole, above) = match before.rsplit_once([' ', '-']) {
+                Some((whole, above)) => (whole.trim_end_matches(['-', ' ']), above),
+                None => ("", before),
+            };
+            let Some(n) = digits(above)? else {
+                return Ok(None);
+            };
+            mixed(whole, n, d, above.len() == before.len())
+        }
+        None => decimal(text),
+    }
+}
+
+fn mixed(whole: &str, n: i128, d: i128, alone: bool) -> Result<Option<Exact>, NumberError> {
+    if d == 0 {
+        return Err(NumberError::OverZero);
+    }
+    let whole = match (digits(whole)?, alone) {
+        (Some(whole), _) => whole,
+        (None, true) => 0,
+        (None, false) => return Ok(None),
+    };
+    Ok(Some(Exact {
+        numerator: whole * d + n,
+        denominator: d,
+    }))
+}
+
+fn decimal(text: &str) -> Result<Option<Exact>, NumberError> {
+    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, ""));
+    if whole.is_empty() && part.is_empty() {
+        return Ok(None);
+    }
+    let read = |text: &str| {
+        if text.is_empty() {
+            Ok(Some(0))
+        } else {
+            digits(text)
+        }
+    };
+    match (read(whole)?, read(part)?) {
+        (Some(w), Some(p)) => {
+            let denominator = 10i128.pow(part.len() as u32);
+            Ok(Some(Exact {
+                numerator: w * denominator + p,
+                denominator,
+            }))
+        }
+        _ => Ok(None),
+    }
+}

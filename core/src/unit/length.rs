@@ -1,0 +1,222 @@
+use std::fmt;
+use std::iter::Sum;
+use std::ops::{Add, Neg, Sub};
+
+use serde::{Deserialize, Serialize};
+
+use super::decimal::{Exact, NumberError, folded};
+
+/// The unit that a length is typed and shown in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, Default)]
+pub enum LengthUnit {
+    /// Millimetres, shown with one or two decimals.
+    #[default]
+    #[serde(rename = "mm")]
+    Millimetre,
+    /// Inches, shown as a fraction of 64 where it is one and with three decimals otherwise.
+    #[serde(rename = "in")]
+    Inch,
+}
+
+impl LengthUnit {
+    /// Nanometres in one of this unit. The inch is 25.4 mm exactly
+    /// (published: international yard and pound agreement of 1959).
+    pub const fn nanometres(self) -> i64 {
+        match self {
+            LengthUnit::Millimetre => 1_000_000,
+            LengthUnit::Inch => 25_400_000,
+        }
+    }
+
+    /// How the unit is written after a number.
+    pub const fn symbol(self) -> &'static str {
+        match self {
+            LengthUnit::Millimetre => "mm",
+            LengthUnit::Inch => "in",
+        }
+    }
+}
+
+/// A length or a difference of lengths, in whole nanometres.
+///
+/// Both 0.01 mm and 1/64 in are whole numbers of it, so what a caliper or a
+/// rule shows is kept exactly. Range: some ±9.2 million kilometres.
+///
+/// ```
+/// use evenhand_core::unit::{Length, LengthUnit};
+///
+/// let mm = LengthUnit::Millimetre;
+/// assert_eq!(Length::read("1/16in", mm)?, Length::from_nm(1_587_500));
+/// assert_eq!(Length::read("1,8", mm)?.shown(mm, 1), "1.8");
+/// assert_eq!(Length::read("8 5/32 in", mm)?.shown(LengthUnit::Inch, 3), "8 5/32");
+/// # Ok::<(), evenhand_core::unit::LengthError>(())
+/// ```
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default, Serialize, Deserialize,
+)]
+#[serde(transparent)]
+pub struct Length(i64);
+
+impl Length {
+    /// No length at all.
+    pub const ZERO: Length = Length(0);
+
+    /// From whole nanometres.
+    pub const fn from_nm(nm: i64) -> Length {
+        Length(nm)
+    }
+
+    /// From hundredths of a millimetre, the finest division of a common caliper.
+    pub const fn from_mm_hundredths(hundredths: i64) -> Length {
+        Length(hundredths * 10_000)
+    }
+
+    /// From a computed number of millimetres, rounded to the nearest nanometre.
+    /// For results of sums only; a reading is parsed with [`Length::read`].
+    pub fn from_mm(mm: f64) -> Length {
+        // A cast from f64 saturates and turns NaN into 0, so it cannot panic.
+        Length((mm * 1e6).round() as i64)
+    }
+
+    /// Whole nanometres.
+    pub const fn nm(self) -> i64 {
+        self.0
+    }
+
+    /// Millimetres for sums and pictures.
+    pub fn mm(self) -> f64 {
+        self.0 as f64 / 1e6
+    }
+
+    /// Without its sign.
+    pub const fn abs(self) -> Length {
+        Length(self.0.saturating_abs())
+    }
+
+    /// Reads what people type. A unit in the text (`mm`, `cm`, `in`, `inch`, `"`) wins over `default`.
+    ///
+    /// # Errors
+    /// [`LengthError`], a sentence that says what would have been accepted.
+    pub fn read(text: &str, default: LengthUnit) -> Result<Length, LengthError> {
+        let folded = folded(text);
+        let (number, nm) = split_unit(&folded, default);
+        match Exact::from_folded(number) {
+            Ok(Some(exact)) => exact
+                .scaled(nm)
+                .map(Length)
+                .ok_or(LengthError::Number(NumberError::TooLong)),
+            Ok(None) => Err(LengthError::Unreadable(
+                text.trim().chars().take(20).collect(),
+            )),
+            Err(error) => Err(LengthError::Number(error)),
+        }
+    }
+
+    /// The number in a unit, without its symbol, rounded for the eye to at most `decimals` (0 to 6).
+    ///
+    /// Inches that are a whole number of 64ths are shown as a fraction.
+    pub fn shown(self, unit: LengthUnit, decimals: u32) -> String {
+        if unit == LengthUnit::Inch && self.0 % 396_875 == 0 {
+            return as_64ths(self.0 / 396_875);
+        }
+        let decimals = decimals.min(6);
+        let per = i128::from(unit.nanometres());
+        let scale = 10i128.pow(decimals);
+        let wide = i128::from(self.0) * scale;
+        let (q, r) = (wide / per, wide % per);
+        let q = q + if 2 * r.abs() >= per { r.signum() } else { 0 };
+        let sign = if q < 0 { "−" } else { "" };
+        let (whole, part) = (q.abs() / scale, q.abs() % scale);
+        match decimals {
+            0 => format!("{sign}{whole}"),
+            d => format!("{sign}{whole}.{part:0width$}", width = d as usize),
+        }
+    }
+}
+
+/// Cuts the unit off a folded text: what stands before it, and its nanometres.
+fn split_unit(text: &str, default: LengthUnit) -> (&str, i64) {
+    const UNITS: [(&str, i64); 11] = [
+        ("millimetres", 1_000_000),
+        ("millimeters", 1_000_000),
+        ("mm", 1_000_000),
+        ("cm", 10_000_000),
+        ("inches", 25_400_000),
+        ("inch", 25_400_000),
+        ("in.", 25_400_000),
+        ("in", 25_400_000),
+        ("''", 25_400_000),
+        ("\"", 25_400_000),
+        ("mm.", 1_000_000),
+    ];
+    UNITS
+        .iter()
+        .find_map(|(symbol, nm)| Some((text.strip_suffix(symbol)?.trim_end(), *nm)))
+        .unwrap_or((text, default.nanometres()))
+}
+
+pub(super) fn as_64ths(count: i64) -> String {
+    let sign = if count < 0 { "−" } else { "" };
+    let (whole, mut over, mut under) = (count.abs() / 64, count.abs() % 64, 64);
+    if over == 0 {
+        return format!("{sign}{whole}");
+    }
+    while over % 2 == 0 {
+        over /= 2;
+        under /= 2;
+    }
+    match whole {
+        0 => format!("{sign}{over}/{under}"),
+        _ => format!("{sign}{whole} {over}/{under}"),
+    }
+}
+
+impl Add for Length {
+    type Output = Length;
+    fn add(self, other: Length) -> Length {
+        Length(self.0.saturating_add(other.0))
+    }
+}
+
+impl Sub for Length {
+    type Output = Length;
+    fn sub(self, other: Length) -> Length {
+        Length(self.0.saturating_sub(other.0))
+    }
+}
+
+impl Neg for Length {
+    type Output = Length;
+    fn neg(self) -> Length {
+        Length(self.0.saturating_neg())
+    }
+}
+
+impl Sum for Length {
+    fn sum<I: Iterator<Item = Length>>(lengths: I) -> Length {
+        lengths.fold(Length::ZERO, Add::add)
+    }
+}
+
+/// A text that is not a length.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum LengthError {
+    /// The number part is at fault.
+    Number(NumberError),
+    /// The text as a whole is not a length; the text, cut to 20 characters.
+    Unreadable(String),
+}
+
+impl fmt::Display for LengthError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            LengthError::Number(error) => error.fmt(f),
+            LengthError::Unreadable(text) => write!(
+                f,
+                "“{text}” is not a length. Type it as 1.8, 1,8, 45mm, 1/16, 1 3/4 in or 0.375in."
+            ),
+        }
+    }
+}
+
+impl std::error::Error for LengthError {}
