@@ -6,4 +6,5 @@
 #![forbid(unsafe_code)]
 
 pub mod note;
+pub mod trade;
 pub mod unit;

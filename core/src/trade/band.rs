@@ -1,0 +1,230 @@
+use serde::{Deserialize, Serialize};
+
+use super::MeasureId;
+use crate::note::{Note, Sections};
+
+/// An aim with the two bands around it, in the measure's whole small units
+/// (nanometres, milligram-force, …; the place of a grade; 1 for good).
+///
+/// Inside the aim band the note is as it should be; inside the accept band it
+/// may stay. A side without a limit is `None`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Band {
+    /// What is aimed at.
+    pub aim: i64,
+    /// Lowest and highest that count as on target.
+    pub within: (Option<i64>, Option<i64>),
+    /// Lowest and highest that may stay.
+    pub accept: (Option<i64>, Option<i64>),
+}
+
+impl Band {
+    /// A band that is as wide below as above.
+    pub const fn even(aim: i64, within: i64, accept: i64) -> Band {
+        Band {
+            aim,
+            within: (
+                Some(aim.saturating_sub(within)),
+                Some(aim.saturating_add(within)),
+            ),
+            accept: (
+                Some(aim.saturating_sub(accept)),
+                Some(aim.saturating_add(accept)),
+            ),
+        }
+    }
+
+    /// A band from `aim` upward, with `accept` the least that may stay.
+    pub const fn at_least(aim: i64, accept: i64) -> Band {
+        Band {
+            aim,
+            within: (Some(aim), None),
+            accept: (Some(accept), None),
+        }
+    }
+
+    /// A band in hundredths of a millimetre, as the tables of the trade give it.
+    pub const fn mm(aim: i64, within: i64, accept: i64) -> Band {
+        Band::even(aim * 10_000, within * 10_000, accept * 10_000)
+    }
+
+    /// A band in tenths of a gram-force.
+    pub const fn gf(aim: i64, within: i64, accept: i64) -> Band {
+        Band::even(aim * 100, within * 100, accept * 100)
+    }
+
+    /// The exact grade or answer that is wanted, nothing else accepted.
+    pub const fn only(aim: i64) -> Band {
+        Band::even(aim, 0, 0)
+    }
+
+    /// Whether the aim lies in the aim band and that in the accept band.
+    pub fn is_sound(&self) -> bool {
+        let below = |inner: Option<i64>, outer: Option<i64>| match (inner, outer) {
+            (_, None) => true,
+            (None, Some(_)) => false,
+            (Some(i), Some(o)) => o <= i,
+        };
+        let negated = |v: Option<i64>| v.map(i64::saturating_neg);
+        below(Some(self.aim), self.within.0)
+            && below(self.within.0, self.accept.0)
+            && below(negated(Some(self.aim)), negated(self.within.1))
+            && below(negated(self.within.1), negated(self.accept.1))
+    }
+
+    /// The band a `part` of the way to another, `part` out of `whole`.
+    fn towards(&self, other: &Band, part: i64, whole: i64) -> Band {
+        let mix = |a: i64, b: i64| {
+            let step =
+                (i128::from(b) - i128::from(a)) * i128::from(part) / i128::from(whole.max(1));
+            i64::try_from(i128::from(a) + step).unwrap_or(a)
+        };
+        let side = |a: Option<i64>, b: Option<i64>| Some(mix(a?, b?));
+        Band {
+            aim: mix(self.aim, other.aim),
+            within: (
+                side(self.within.0, other.within.0),
+                side(self.within.1, other.within.1),
+            ),
+            accept: (
+                side(self.accept.0, other.accept.0),
+                side(self.accept.1, other.accept.1),
+            ),
+        }
+    }
+}
+
+/// A target over the 88 notes.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Target {
+    /// The same for every note.
+    Flat(Band),
+    /// One band for each section from the bass; the last serves any section above it.
+    BySection(Vec<Band>),
+    /// Straight lines between bands at rising notes, flat outside the first and last.
+    Tapered(Vec<(Note, Band)>),
+    /// A share of another measure's reading on the same note, in percent of it:
+    /// damper lift at half of the blow. Without that reading, of its own aim.
+    ShareOf {
+        /// The measure that it is a share of.
+        of: MeasureId,
+        /// The share in per cent.
+        percent: i64,
+        /// How far from it counts as on target.
+        within: i64,
+        /// How far from it may stay.
+        accept: i64,
+    },
+}
+
+impl Target {
+    /// The band for a note (or, without one, for a whole-action or section record).
+    ///
+    /// `reading` answers with the reading of another measure on the same note,
+    /// or that measure's aim, for targets that derive from one.
+    pub fn band(
+        &self,
+        note: Option<Note>,
+        section: usize,
+        reading: impl FnOnce(&MeasureId) -> Option<i64>,
+    ) -> Option<Band> {
+        match self {
+            Target::Flat(band) => Some(*band),
+            Target::BySection(bands) => bands.get(section).or(bands.last()).copied(),
+            Target::Tapered(points) => tapered(points, note?),
+            Target::ShareOf {
+                of,
+                percent,
+                within,
+                accept,
+            } => {
+                let whole = i128::from(reading(of)?) * i128::from(*percent) / 100;
+                Some(Band::even(i64::try_from(whole).ok()?, *within, *accept))
+            }
+        }
+    }
+
+    /// The band of a note by the sections of the instrument, for targets that need no other reading.
+    pub fn plain_band(&self, note: Note, sections: &Sections) -> Option<Band> {
+        self.band(Some(note), sections.of(note), |_| None)
+    }
+
+    /// Whether every band is sound and tapers rise.
+    pub fn is_sound(&self) -> bool {
+        match self {
+            Target::Flat(band) => band.is_sound(),
+            Target::BySection(bands) => !bands.is_empty() && bands.iter().all(Band::is_sound),
+            Target::Tapered(points) => {
+                !points.is_empty()
+                    && points.iter().all(|(_, b)| b.is_sound())
+                    && points.windows(2).all(|w| w[0].0 < w[1].0)
+            }
+            Target::ShareOf { within, accept, .. } => 0 <= *within && within <= accept,
+        }
+    }
+}
+
+fn tapered(points: &[(Note, Band)], note: Note) -> Option<Band> {
+    let above = points.partition_point(|(n, _)| *n < note);
+    match (above.checked_sub(1).map(|i| points[i]), points.get(above)) {
+        (Some((a, from)), Some((b, to))) => {
+            let part = i64::from(note.number()) - i64::from(a.number());
+            let whole = i64::from(b.number()) - i64::from(a.number());
+            Some(from.towards(to, part, whole))
+        }
+        (Some((_, only)), None) => Some(only),
+        (None, Some((_, only))) => Some(*only),
+        (None, None) => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn n(number: i64) -> Note {
+        Note::new(number).unwrap()
+    }
+
+    #[test]
+    fn a_taper_is_straight_between_its_points_and_flat_outside() {
+        let points = vec![
+            (n(1), Band::mm(250, 30, 50)),
+            (n(51), Band::mm(200, 30, 50)),
+            (n(81), Band::mm(150, 30, 50)),
+        ];
+        let target = Target::Tapered(points);
+        let aim = |note| target.band(Some(n(note)), 0, |_| None).unwrap().aim;
+        assert_eq!(
+            (aim(1), aim(51), aim(81), aim(88)),
+            (2_500_000, 2_000_000, 1_500_000, 1_500_000)
+        );
+        assert_eq!(aim(26), 2_250_000);
+        assert!(target.is_sound());
+    }
+
+    #[test]
+    fn a_share_follows_the_other_reading() {
+        let target = Target::ShareOf {
+            of: MeasureId::from("blow"),
+            percent: 50,
+            within: 2_000_000,
+            accept: 5_000_000,
+        };
+        let band = target.band(Some(n(40)), 0, |_| Some(45_000_000)).unwrap();
+        assert_eq!(band.aim, 22_500_000);
+        assert_eq!(target.band(Some(n(40)), 0, |_| None), None);
+    }
+
+    #[test]
+    fn an_aim_outside_its_own_band_is_not_sound() {
+        let mut band = Band::mm(200, 30, 50);
+        assert!(band.is_sound());
+        band.aim = 0;
+        assert!(!band.is_sound());
+        assert!(!Band::even(10, 5, 3).is_sound());
+        assert!(Band::at_least(3, 2).is_sound());
+        assert!(!Band::at_least(2, 3).is_sound());
+    }
+}
