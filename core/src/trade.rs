@@ -15,12 +15,12 @@ mod order;
 mod step;
 mod vertical;
 
-pub use band::{Band, Target};
+pub use band::{Band, Target, Verdict};
 pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, TABLE, causes_of, disturbed_by};
 pub use measure::{Adjuster, Measure, MeasureId};
 pub use order::{Order, OrderRefused};
-pub use step::{Per, Place, Stage, Step, StepId};
+pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 
 use std::sync::LazyLock;
 

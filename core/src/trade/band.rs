@@ -58,6 +58,20 @@ impl Band {
         Band::even(aim, 0, 0)
     }
 
+    /// What to say of a value.
+    pub fn judge(&self, value: i64) -> Verdict {
+        let inside = |(low, high): (Option<i64>, Option<i64>)| {
+            low.is_none_or(|l| l <= value) && high.is_none_or(|h| value <= h)
+        };
+        if inside(self.within) {
+            Verdict::OnAim
+        } else if inside(self.accept) {
+            Verdict::Accepted
+        } else {
+            Verdict::Out
+        }
+    }
+
     /// Whether the aim lies in the aim band and that in the accept band.
     pub fn is_sound(&self) -> bool {
         let below = |inner: Option<i64>, outer: Option<i64>| match (inner, outer) {
@@ -92,6 +106,18 @@ impl Band {
             ),
         }
     }
+}
+
+/// What a reading is against its target.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// Inside the aim band.
+    OnAim,
+    /// Outside the aim band, inside the accept band: it may stay.
+    Accepted,
+    /// Outside the accept band.
+    Out,
 }
 
 /// A target over the 88 notes.

@@ -94,6 +94,9 @@ pub struct Measure {
     pub adjuster: Option<Adjuster>,
     /// Two readings closer than this, in whole small units, are the same: nothing was changed between them (M).
     pub repeat: i64,
+    /// Whether to record it is to say that its work was done (a tick, a bedding), so that
+    /// every record disturbs what that work disturbs, and not only a changed one.
+    pub records_work: bool,
 }
 
 impl Measure {
@@ -114,6 +117,7 @@ impl Measure {
             grades: Vec::new(),
             adjuster: None,
             repeat: 0,
+            records_work: matches!(kind, Kind::Tick),
         }
     }
 
@@ -163,5 +167,17 @@ impl Measure {
     pub fn repeats(mut self, within: i64) -> Measure {
         self.repeat = within;
         self
+    }
+
+    /// To record it is to say that its work was done.
+    pub fn records_work(mut self) -> Measure {
+        self.records_work = true;
+        self
+    }
+
+    /// Whether a value of this measure is believed without asking.
+    pub fn believes(&self, value: crate::unit::Value) -> bool {
+        self.plausible
+            .is_none_or(|(low, high)| (low..=high).contains(&value.base()))
     }
 }

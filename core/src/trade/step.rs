@@ -96,6 +96,18 @@ pub enum Place {
     Bench,
 }
 
+/// When a reading was taken, in the course of the job; said with it, never guessed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Occasion {
+    /// Before any work.
+    AsFound,
+    /// During the work.
+    Working,
+    /// At the end, as it is left.
+    AsLeft,
+}
+
 /// What a measure is taken per.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -213,6 +225,15 @@ impl Step {
     pub fn careful(mut self, cautions: &[Caution]) -> Step {
         self.cautions = cautions.to_vec();
         self
+    }
+
+    /// The occasion that a pass of this step is for: the survey finds, the proof leaves.
+    pub fn occasion(&self) -> Occasion {
+        match self.stage {
+            Stage::Survey => Occasion::AsFound,
+            Stage::Proof => Occasion::AsLeft,
+            _ => Occasion::Working,
+        }
     }
 
     /// The place where a pass of this step is read; a step for either place is read where the action is.

@@ -1,0 +1,175 @@
+//! What happened on one instrument: a job is a list of entries, and everything
+//! else is a pure function of the list.
+//!
+//! Saving is appending one entry; nothing is ever rewritten. Two phones on one
+//! action merge by taking the union of their entries; the order is (clock,
+//! device, sequence), so the result is the same on every device.
+
+mod details;
+mod entry;
+mod file;
+mod log;
+mod now;
+mod progress;
+mod slot;
+mod state;
+mod times;
+mod waits;
+
+pub use details::{Details, KeyLever, OwnStep, Setup, Trial};
+pub use entry::{
+    Act, Correction, DeviceId, Entry, EntryError, EntryId, JobId, Scope, Stamp, Subject,
+};
+pub use file::{FORMAT, FileError, MOST_BYTES, Opened, export, open};
+pub use log::{Log, Merged};
+pub use now::{Now, Reason};
+pub use progress::{Item, ItemState, Progress, StageProgress};
+pub use slot::{Change, Reading, Slot};
+pub use state::{Cause, Judged, Remark, State, TargetChange};
+pub use waits::Wait;
+
+use crate::trade::{MeasureId, Occasion};
+use crate::unit::Value;
+
+/// One job: its entries and the state folded from them.
+///
+/// ```
+/// use evenhand_core::job::{DeviceId, Job, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, LengthUnit, Value};
+///
+/// let mut job = Job::new();
+/// let phone = DeviceId::new(7);
+/// let value = Value::Nm(Length::read("1.8", LengthUnit::Millimetre)?);
+/// let a4 = Subject::Note(Note::new(49)?);
+/// let entry = job.reading(phone, 1_000, MeasureId::of("let_off"), a4, Place::Bench, Occasion::Working, value, "1.8");
+/// job.apply(entry);
+/// let slot = job.state().slot("let_off", a4, Place::Bench).unwrap();
+/// assert_eq!(slot.in_force().unwrap().value, value);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Clone, Debug, Default)]
+pub struct Job {
+    log: Log,
+    state: State,
+}
+
+impl Job {
+    /// A job in which nothing has happened.
+    pub fn new() -> Job {
+        Job::default()
+    }
+
+    /// The job that these entries tell, in whatever order they come.
+    ///
+    /// Of two entries with one id the first is kept; [`Job::merge`] reports the rest.
+    pub fn from_entries(entries: impl IntoIterator<Item = Entry>) -> Job {
+        let mut job = Job::new();
+        job.merge(entries);
+        job
+    }
+
+    /// The entries.
+    pub fn log(&self) -> &Log {
+        &self.log
+    }
+
+    /// What follows from the entries.
+    pub fn state(&self) -> &State {
+        &self.state
+    }
+
+    /// The entry that `act` makes on a device at a wall time in milliseconds since 1970 (UTC).
+    ///
+    /// It is not applied: it counts once it is saved.
+    pub fn draft(&self, device: DeviceId, at_ms: i64, act: Act) -> Entry {
+        Entry {
+            id: EntryId {
+                device,
+                seq: self.log.next_seq(device),
+            },
+            clock: self.log.next_clock(),
+            at_ms,
+            act,
+        }
+    }
+
+    /// The entry of one reading, which takes the place of those in force on its note.
+    #[allow(clippy::too_many_arguments)] // the eight things that a reading is
+    pub fn reading(
+        &self,
+        device: DeviceId,
+        at_ms: i64,
+        measure: MeasureId,
+        on: Subject,
+        place: crate::trade::Place,
+        occasion: Occasion,
+        value: Value,
+        typed: &str,
+    ) -> Entry {
+        let over = self
+            .state
+            .slot(measure.as_str(), on, place)
+            .map(Slot::heads)
+            .unwrap_or_default();
+        let typed = typed.to_owned();
+        self.draft(
+            device,
+            at_ms,
+            Act::Reading {
+                measure,
+                on,
+                place,
+                occasion,
+                value,
+                typed,
+                over,
+            },
+        )
+    }
+
+    /// Takes an entry in. The cost does not grow with the job when it is the newest,
+    /// as it is for whatever is entered on this device.
+    ///
+    /// Returns whether it was new; an entry whose id is known changes nothing.
+    pub fn apply(&mut self, entry: Entry) -> bool {
+        let newest = self.log.last().is_none_or(|l| l.stamp() < entry.stamp());
+        if self.log.insert(entry).is_err() {
+            return false;
+        }
+        if newest {
+            self.state.apply(&self.log, self.log.len() - 1);
+        } else {
+            self.state = State::folded(&self.log);
+        }
+        true
+    }
+
+    /// Takes in the entries of another copy of this job: the union.
+    pub fn merge(&mut self, entries: impl IntoIterator<Item = Entry>) -> Merged {
+        let before = self.log.last().map(Entry::stamp);
+        let from = self.log.len();
+        let merged = self.log.merge(entries);
+        let in_order = merged
+            .first
+            .is_none_or(|first| before.is_none_or(|b| b < first));
+        if in_order {
+            for at in from..self.log.len() {
+                self.state.apply(&self.log, at);
+            }
+        } else {
+            self.state = State::folded(&self.log);
+        }
+        merged
+    }
+
+    /// The latest entry of a device that undo would take back: not a note of time, not taken back yet.
+    pub fn undoable(&self, device: DeviceId) -> Option<&Entry> {
+        self.log
+            .entries()
+            .iter()
+            .rev()
+            .find(|e| e.id.device == device && e.act.can_be_undone() && self.state.is_alive(e.id))
+    }
+}

@@ -1,0 +1,407 @@
+use std::fmt;
+
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_json::{Map, Value as Json};
+
+use super::details::{Details, OwnStep, Setup};
+use crate::note::Note;
+use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
+use crate::unit::{Length, Turns, Value};
+
+/// A random number that names something; 16 hexadecimal digits in JSON.
+macro_rules! random_id {
+    ($(#[$doc:meta])* $name:ident, $what:literal) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        pub struct $name(u64);
+
+        impl $name {
+            /// From a random number.
+            pub const fn new(random: u64) -> $name {
+                $name(random)
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                write!(f, "{:016x}", self.0)
+            }
+        }
+
+        impl std::str::FromStr for $name {
+            type Err = EntryError;
+            fn from_str(text: &str) -> Result<$name, EntryError> {
+                let hex = |b: u8| matches!(b, b'0'..=b'9' | b'a'..=b'f');
+                match u64::from_str_radix(text, 16) {
+                    Ok(n) if text.len() == 16 && text.bytes().all(hex) => Ok($name(n)),
+                    _ => Err(EntryError(concat!($what, " is not 16 hexadecimal digits"))),
+                }
+            }
+        }
+
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                to.collect_str(self)
+            }
+        }
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<$name, D::Error> {
+                String::deserialize(from)?.parse().map_err(D::Error::custom)
+            }
+        }
+    };
+}
+
+random_id!(
+    /// A device's random number, drawn once by each device.
+    DeviceId,
+    "its “device”"
+);
+random_id!(
+    /// A job's random number, drawn when it is made: two files of one job carry the same.
+    JobId,
+    "its “job”"
+);
+
+/// The name of an entry: which device made it, and its number there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EntryId {
+    /// The device that made it.
+    pub device: DeviceId,
+    /// Its number on that device, from 1.
+    pub seq: u64,
+}
+
+/// The place of an entry in the order of all: logical clock, then device, then number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Stamp {
+    /// The Lamport clock.
+    pub clock: u64,
+    /// The entry.
+    pub id: EntryId,
+}
+
+/// What a record was taken on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Subject {
+    /// The whole action or instrument.
+    Whole,
+    /// A section, from 0 in the bass, at most 7.
+    #[serde(deserialize_with = "section")]
+    Section(u8),
+    /// A note.
+    Note(Note),
+}
+
+fn section<'de, D: Deserializer<'de>>(from: D) -> Result<u8, D::Error> {
+    match u8::deserialize(from)? {
+        s if usize::from(s) < crate::note::Sections::MOST => Ok(s),
+        _ => Err(D::Error::custom("a section is 0 to 7")),
+    }
+}
+
+impl Subject {
+    /// How many subjects there can be: the whole, the sections, the notes.
+    pub(super) const COUNT: usize = 1 + crate::note::Sections::MOST + Note::COUNT;
+
+    pub(super) const fn index(self) -> usize {
+        match self {
+            Subject::Whole => 0,
+            Subject::Section(s) => 1 + s as usize,
+            Subject::Note(n) => 1 + crate::note::Sections::MOST + n.index(),
+        }
+    }
+
+    /// The note, where it is one.
+    pub const fn note(self) -> Option<Note> {
+        match self {
+            Subject::Note(n) => Some(n),
+            _ => None,
+        }
+    }
+}
+
+/// What was done to move a reading.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Correction {
+    /// Turned so many 64ths; the sign is that of the change wanted in the reading.
+    #[serde(rename = "turned_64ths")]
+    Turned(Turns),
+    /// Papers put in (positive) or taken out (negative), each in nanometres.
+    #[serde(rename = "papers_nm")]
+    Papers(Vec<Length>),
+    /// Bent, eased or set by eye.
+    ByEye,
+}
+
+/// How far a target reaches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Scope {
+    /// The whole job.
+    Job,
+    /// One section, from 0 in the bass.
+    #[serde(deserialize_with = "section")]
+    Section(u8),
+    /// One note.
+    Note(Note),
+}
+
+/// One thing that the technician did.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "act", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Act {
+    /// The job was made.
+    Made {
+        /// Its random number.
+        job: JobId,
+    },
+    /// What the job is called and for whom; each field given replaces the earlier one.
+    Details {
+        /// The fields that changed.
+        set: Box<Details>,
+    },
+    /// What the instrument is like; each field given replaces the earlier one.
+    Setup {
+        /// The fields that changed.
+        set: Box<Setup>,
+    },
+    /// A reading or a mark.
+    Reading {
+        /// What was read.
+        measure: MeasureId,
+        /// On which note, section or whole.
+        on: Subject,
+        /// Where the action was.
+        place: Place,
+        /// As found, working or as left.
+        occasion: Occasion,
+        /// The value, in whole small units.
+        value: Value,
+        /// What was typed or tapped for it.
+        typed: String,
+        /// The readings that were in force when it was taken, whose place it takes.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        over: Vec<EntryId>,
+    },
+    /// An adjustment made.
+    Correction {
+        /// The reading that it moves.
+        measure: MeasureId,
+        /// On which note, section or whole.
+        on: Subject,
+        /// Where the action was.
+        place: Place,
+        /// What was done.
+        made: Correction,
+    },
+    /// A target changed; without one, back to the wider target.
+    Target {
+        /// Whose target.
+        measure: MeasureId,
+        /// For the job, a section or a note.
+        scope: Scope,
+        /// The new target.
+        target: Option<Target>,
+    },
+    /// A cure began.
+    WaitStarted {
+        /// The step that cures.
+        step: StepId,
+        /// For how long, in minutes.
+        minutes: u32,
+    },
+    /// A cure was ended before its time.
+    WaitEnded {
+        /// The step that cured.
+        step: StepId,
+        /// Why.
+        reason: String,
+    },
+    /// A remark or a fault noted.
+    Remark {
+        /// On what.
+        on: Subject,
+        /// At which step, if at one.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        step: Option<StepId>,
+        /// Whether it is a fault that stays open.
+        fault: bool,
+        /// The words.
+        text: String,
+    },
+    /// An earlier entry taken back.
+    Undo {
+        /// Which.
+        entry: EntryId,
+    },
+    /// A pass of a step was opened: time runs.
+    PassOpened {
+        /// The step.
+        step: StepId,
+    },
+    /// A pass of a step was closed.
+    PassClosed {
+        /// The step.
+        step: StepId,
+    },
+    /// A step left out of the job, or taken back in.
+    LeftOut {
+        /// The step.
+        step: StepId,
+        /// `true` to leave it out.
+        out: bool,
+    },
+    /// A step of the user's own.
+    OwnStep {
+        /// What it is.
+        step: Box<OwnStep>,
+    },
+    /// The steps arranged anew.
+    Arranged {
+        /// The ids in their new order.
+        steps: Vec<StepId>,
+    },
+    /// An entry of a kind that this version does not know, or whose fields it cannot
+    /// read: kept and passed on as it came, never dropped.
+    #[serde(skip)]
+    Unknown(Map<String, Json>),
+}
+
+impl Act {
+    /// Whether undo should take it back: opening and closing a pass only notes the time.
+    pub fn can_be_undone(&self) -> bool {
+        !matches!(
+            self,
+            Act::Made { .. }
+                | Act::Undo { .. }
+                | Act::PassOpened { .. }
+                | Act::PassClosed { .. }
+                | Act::Unknown(_)
+        )
+    }
+}
+
+/// One entry of the log.
+///
+/// In JSON it is one flat object: the act's fields beside `act`, `device`,
+/// `seq`, `clock` and `at_ms`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// Its name.
+    pub id: EntryId,
+    /// The Lamport clock: one more than any that the device had seen.
+    pub clock: u64,
+    /// Wall time in milliseconds since 1970 (UTC), as the device told it.
+    pub at_ms: i64,
+    /// What was done.
+    pub act: Act,
+}
+
+impl Entry {
+    /// The largest clock and number that are read. Far past any job, and far enough below
+    /// the largest whole number of JSON (2⁵³) that a job can go on after it.
+    pub const MOST: u64 = 1 << 52;
+    /// The largest wall time that is read: the last millisecond of a browser's calendar.
+    pub const LAST_MS: i64 = 8_640_000_000_000_000;
+
+    /// Its place in the order of all entries.
+    pub const fn stamp(&self) -> Stamp {
+        Stamp {
+            clock: self.clock,
+            id: self.id,
+        }
+    }
+
+    /// Reads an entry from JSON.
+    ///
+    /// # Errors
+    /// [`EntryError`] says what is wrong where it has no usable name, clock or time.
+    /// An act that is not understood is no error: it is kept as [`Act::Unknown`].
+    pub fn from_json(json: Json) -> Result<Entry, EntryError> {
+        let Json::Object(mut fields) = json else {
+            return Err(EntryError("it is not a JSON object"));
+        };
+        let device = match fields.remove("device") {
+            Some(Json::String(text)) => text.parse()?,
+            _ => return Err(EntryError("it names no device")),
+        };
+        let mut number = |key: &str| {
+            let n = fields.remove(key)?.as_u64()?;
+            (n <= Entry::MOST).then_some(n)
+        };
+        let seq = number("seq").ok_or(EntryError("its “seq” is not a whole number up to 2⁵²"))?;
+        let clock =
+            number("clock").ok_or(EntryError("its “clock” is not a whole number up to 2⁵²"))?;
+        let at_ms = fields
+            .remove("at_ms")
+            .and_then(|n| n.as_i64())
+            .filter(|ms| (0..=Entry::LAST_MS).contains(ms))
+            .ok_or(EntryError("its “at_ms” is not a time"))?;
+        if !fields.get("act").is_some_and(Json::is_string) {
+            return Err(EntryError("it has no “act”"));
+        }
+        let rest = Json::Object(fields);
+        let act = match (Act::deserialize(&rest), rest) {
+            (Ok(act), _) => act,
+            (Err(_), Json::Object(fields)) => Act::Unknown(fields),
+            (Err(_), _) => Act::Unknown(Map::new()),
+        };
+        Ok(Entry {
+            id: EntryId { device, seq },
+            clock,
+            at_ms,
+            act,
+        })
+    }
+
+    /// The entry as one JSON object.
+    pub fn to_json(&self) -> Json {
+        let act = match &self.act {
+            Act::Unknown(fields) => Ok(Json::Object(fields.clone())),
+            act => serde_json::to_value(act),
+        };
+        let mut fields = match act {
+            Ok(Json::Object(fields)) => fields,
+            // An act is always an object of strings, numbers and lists, which cannot fail to be written.
+            _ => Map::new(),
+        };
+        fields.insert("device".into(), Json::String(self.id.device.to_string()));
+        fields.insert("seq".into(), self.id.seq.into());
+        fields.insert("clock".into(), self.clock.into());
+        fields.insert("at_ms".into(), self.at_ms.into());
+        Json::Object(fields)
+    }
+
+    /// One line of JSON with its keys in alphabetical order and no spaces:
+    /// what is stored, and what the checksum of a job file is taken over.
+    pub fn to_line(&self) -> String {
+        self.to_json().to_string()
+    }
+
+    /// Reads a line that [`Entry::to_line`] wrote.
+    ///
+    /// # Errors
+    /// As [`Entry::from_json`], and where it is not JSON.
+    pub fn from_line(line: &str) -> Result<Entry, EntryError> {
+        let json = serde_json::from_str(line).map_err(|_| EntryError("it is not JSON"))?;
+        Entry::from_json(json)
+    }
+}
+
+/// Why an entry cannot be read: the end of a sentence.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct EntryError(pub &'static str);
+
+impl fmt::Display for EntryError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.0)
+    }
+}
+
+impl std::error::Error for EntryError {}

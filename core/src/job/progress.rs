@@ -1,0 +1,252 @@
+use super::{Cause, Judged, Reading, Slot, State, Subject, Wait};
+use crate::note::Note;
+use crate::trade::{MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
+
+/// One thing that a step takes: a measure on a note, section or whole.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Item {
+    /// What is read.
+    pub measure: MeasureId,
+    /// On what.
+    pub on: Subject,
+}
+
+/// How one item of a step stands.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ItemState<'a> {
+    /// Not read on this occasion.
+    NotRead,
+    /// Read, and it holds.
+    Read(&'a Reading, Option<Judged>),
+    /// Read, and disturbed since.
+    Again(&'a Reading, Option<Judged>, Cause),
+}
+
+impl<'a> ItemState<'a> {
+    /// The reading, where there is one.
+    pub fn reading(&self) -> Option<&'a Reading> {
+        match self {
+            ItemState::NotRead => None,
+            ItemState::Read(r, _) | ItemState::Again(r, ..) => Some(r),
+        }
+    }
+
+    /// What was said of it.
+    pub fn judged(&self) -> Option<Judged> {
+        match self {
+            ItemState::NotRead => None,
+            ItemState::Read(_, j) | ItemState::Again(_, j, _) => *j,
+        }
+    }
+
+    /// Whether it holds and lies outside the accept band.
+    pub fn is_out(&self) -> bool {
+        matches!(self, ItemState::Read(_, Some(j)) if j.verdict == Verdict::Out)
+    }
+}
+
+/// How far a step has come.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Progress {
+    /// How many items it takes.
+    pub expected: usize,
+    /// How many were read and hold.
+    pub read: usize,
+    /// How many of these lie in the aim band.
+    pub on_aim: usize,
+    /// How many of these lie outside the accept band.
+    pub out: usize,
+    /// How many were read and disturbed since.
+    pub again: usize,
+    /// The steps that it needs and that are not finished.
+    pub blocked_by: Vec<StepId>,
+    /// Its own cure, if one was begun.
+    pub wait: Option<Wait>,
+    /// Working time so far, in milliseconds.
+    pub spent_ms: i64,
+}
+
+impl Progress {
+    /// Whether every item was read and holds.
+    pub fn is_read(&self) -> bool {
+        self.read == self.expected
+    }
+
+    /// Whether anything was read.
+    pub fn is_begun(&self) -> bool {
+        self.read + self.again > 0
+    }
+
+    /// How many are still to be read, for the first time or again.
+    pub fn left(&self) -> usize {
+        self.expected - self.read
+    }
+}
+
+/// How far a stage, or the whole job, has come.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct StageProgress {
+    /// How many steps there are.
+    pub steps: usize,
+    /// How many of them are wholly read, nothing disturbed.
+    pub done: usize,
+    /// Working time so far, in milliseconds.
+    pub spent_ms: i64,
+}
+
+impl State {
+    /// The subjects that a step is taken on, in order from the bass.
+    pub fn subjects(&self, step: &Step) -> Vec<Subject> {
+        self.subjects_per(step.per)
+    }
+
+    fn subjects_per(&self, per: Per) -> Vec<Subject> {
+        let notes = |keep: fn(&Note) -> bool| Note::all().filter(keep).map(Subject::Note).collect();
+        match per {
+            Per::Whole => vec![Subject::Whole],
+            Per::Section => (0..self.sections().count() as u8)
+                .map(Subject::Section)
+                .collect(),
+            Per::SectionEnds => self
+                .sections()
+                .all_ends()
+                .into_iter()
+                .map(Subject::Note)
+                .collect(),
+            Per::Note => notes(|_| true),
+            Per::Natural => notes(|n| !n.is_sharp()),
+            Per::Sharp => notes(|n| n.is_sharp()),
+            Per::Sample => self.samples().into_iter().map(Subject::Note).collect(),
+        }
+    }
+
+    /// Whether a measure is taken on a subject of a step: dip of naturals is not taken on a sharp.
+    fn takes(&self, measure: &MeasureId, on: Subject) -> bool {
+        let per = self.measure(measure.as_str()).map(|m| m.per);
+        match (per, on) {
+            (Some(Per::Natural), Subject::Note(n)) => !n.is_sharp(),
+            (Some(Per::Sharp), Subject::Note(n)) => n.is_sharp(),
+            _ => true,
+        }
+    }
+
+    /// Everything that a step takes, measure by measure, each from the bass up.
+    pub fn items(&self, step: &Step) -> Vec<Item> {
+        let subjects = self.subjects(step);
+        let mut items = Vec::with_capacity(step.takes.len() * subjects.len());
+        for measure in &step.takes {
+            let on = subjects.iter().filter(|s| self.takes(measure, **s));
+            items.extend(on.map(|on| Item {
+                measure: measure.clone(),
+                on: *on,
+            }));
+        }
+        items
+    }
+
+    /// The reading that counts for a step: of its occasion, at its place (of either for a step without one).
+    fn counted<'a>(&'a self, step: &Step, item: &Item) -> Option<(&'a Reading, Place)> {
+        let of = |slot: &'a Slot| match step.occasion() {
+            Occasion::Working => slot.in_force(),
+            occasion => slot.of(occasion),
+        };
+        let at = |place: Place| {
+            let reading = of(self.slot(item.measure.as_str(), item.on, place)?)?;
+            Some((reading, place))
+        };
+        match step.place {
+            Some(place) => at(place),
+            None => [at(Place::Bench), at(Place::Piano)]
+                .into_iter()
+                .flatten()
+                .max_by_key(|(r, _)| r.stamp),
+        }
+    }
+
+    /// How one item of a step stands.
+    pub fn item_state(&self, step: &Step, item: &Item) -> ItemState<'_> {
+        let Some((reading, place)) = self.counted(step, item) else {
+            return ItemState::NotRead;
+        };
+        let measure = item.measure.as_str();
+        let judged = self.judge(measure, item.on, reading.value);
+        let cause = match reading.occasion {
+            // What was found was found, whatever happens later.
+            Occasion::AsFound => None,
+            _ => self.disturbed(measure, item.on, place),
+        };
+        match cause {
+            Some(cause) => ItemState::Again(reading, judged, cause),
+            None => ItemState::Read(reading, judged),
+        }
+    }
+
+    /// How far a step has come, without looking at the steps that it needs.
+    fn own_progress(&self, step: &Step) -> Progress {
+        let mut progress = Progress {
+            wait: self.wait(step.id.as_str()),
+            spent_ms: self.spent_ms(step.id.as_str()),
+            ..Progress::default()
+        };
+        for item in self.items(step) {
+            progress.expected += 1;
+            match self.item_state(step, &item) {
+                ItemState::NotRead => {}
+                ItemState::Again(..) => progress.again += 1,
+                ItemState::Read(_, judged) => {
+                    progress.read += 1;
+                    match judged.map(|j| j.verdict) {
+                        Some(Verdict::OnAim) => progress.on_aim += 1,
+                        Some(Verdict::Out) => progress.out += 1,
+                        _ => {}
+                    }
+                }
+            }
+        }
+        progress
+    }
+
+    /// How far each step of the order has come at a wall time (milliseconds since 1970, UTC).
+    pub fn progress(&self, now_ms: i64) -> Vec<(Step, Progress)> {
+        let order = self.order();
+        let mut all: Vec<(Step, Progress)> = order
+            .steps()
+            .iter()
+            .map(|step| (step.clone(), self.own_progress(step)))
+            .collect();
+        let finished: Vec<StepId> = all
+            .iter()
+            .filter(|(step, p)| self.is_finished(step, p, now_ms))
+            .map(|(step, _)| step.id.clone())
+            .collect();
+        for (step, progress) in &mut all {
+            let missing =
+                |id: &&StepId| order.step(id.as_str()).is_some() && !finished.contains(id);
+            progress.blocked_by = step.needs.iter().filter(missing).cloned().collect();
+        }
+        all
+    }
+
+    /// Whether what needs this step may begin: everything once recorded, and its cure over.
+    /// A reading that was disturbed since does not hold up the next step; it is asked for by itself.
+    fn is_finished(&self, step: &Step, progress: &Progress, now_ms: i64) -> bool {
+        let recorded = progress.read + progress.again == progress.expected;
+        let cured =
+            step.wait_minutes == 0 || progress.wait.as_ref().is_some_and(|w| w.is_over(now_ms));
+        recorded && cured
+    }
+
+    /// How far a stage has come; every stage together without one.
+    pub fn stage_progress(all: &[(Step, Progress)], stage: Option<Stage>) -> StageProgress {
+        let mut sum = StageProgress::default();
+        for (_, progress) in all
+            .iter()
+            .filter(|(s, _)| stage.is_none_or(|stage| s.stage == stage))
+        {
+            sum.steps += 1;
+            sum.done += usize::from(progress.is_read());
+            sum.spent_ms += progress.spent_ms;
+        }
+        sum
+    }
+}

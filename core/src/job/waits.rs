@@ -1,0 +1,71 @@
+use super::Stamp;
+
+/// A cure: begun by an entry, over at a wall time or when it is ended early.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wait {
+    /// When it began, in milliseconds since 1970 (UTC).
+    pub from_ms: i64,
+    /// When it is over.
+    pub until_ms: i64,
+    /// Why it was ended before, if it was.
+    pub ended: Option<String>,
+}
+
+impl Wait {
+    /// Whether it is over at a time.
+    pub fn is_over(&self, now_ms: i64) -> bool {
+        self.ended.is_some() || now_ms >= self.until_ms
+    }
+
+    /// Whole minutes left at a time, rounded up; 0 when it is over.
+    pub fn minutes_left(&self, now_ms: i64) -> i64 {
+        if self.is_over(now_ms) {
+            return 0;
+        }
+        // until_ms lies above now_ms here, so the difference is positive.
+        self.until_ms.saturating_sub(now_ms).saturating_add(59_999) / 60_000
+    }
+}
+
+/// What happened to the cure of one step.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Waits {
+    events: Vec<(Stamp, WaitEvent, bool)>,
+}
+
+#[derive(Clone, Debug)]
+pub(super) enum WaitEvent {
+    Started { at_ms: i64, minutes: u32 },
+    Ended(String),
+}
+
+impl Waits {
+    pub fn add(&mut self, stamp: Stamp, event: WaitEvent) {
+        self.events.push((stamp, event, true));
+    }
+
+    pub fn set_alive(&mut self, stamp: Stamp, alive: bool) {
+        if let Some(event) = self.events.iter_mut().rfind(|e| e.0 == stamp) {
+            event.2 = alive;
+        }
+    }
+
+    /// The latest cure begun.
+    pub fn current(&self) -> Option<Wait> {
+        let mut current = None;
+        for (_, event, _) in self.events.iter().filter(|e| e.2) {
+            match (event, &mut current) {
+                (WaitEvent::Started { at_ms, minutes }, _) => {
+                    current = Some(Wait {
+                        from_ms: *at_ms,
+                        until_ms: at_ms.saturating_add(i64::from(*minutes) * 60_000),
+                        ended: None,
+                    });
+                }
+                (WaitEvent::Ended(reason), Some(wait)) => wait.ended = Some(reason.clone()),
+                (WaitEvent::Ended(_), None) => {}
+            }
+        }
+        current
+    }
+}
