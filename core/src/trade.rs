@@ -13,6 +13,7 @@ mod measure;
 mod measures;
 mod order;
 mod step;
+mod typing;
 mod vertical;
 
 pub use band::{Band, Target, Verdict};

@@ -1,0 +1,134 @@
+//! Reads what is typed on the pad, where the usual form of a step spares the point.
+
+use super::Measure;
+use crate::unit::{LengthUnit, Value, ValueError};
+
+impl Measure {
+    /// Puts the point into digits that were typed without one, so that for let-off
+    /// `18` is `1.8`: as few decimals as make the reading plausible. A typed point,
+    /// comma, fraction or unit always wins, and so does a number that is plausible as it stands.
+    ///
+    /// ```
+    /// use evenhand_core::trade::{Measure, Per};
+    /// use evenhand_core::unit::{Kind, LengthUnit};
+    ///
+    /// let mm = LengthUnit::Millimetre;
+    /// let dip = Measure::new("dip", "Dip", Kind::Length, Per::Natural)
+    ///     .form(2, 1)
+    ///     .plausible(7_000_000, 13_000_000);
+    /// assert_eq!(dip.pointed("98", mm), "9.8");
+    /// assert_eq!(dip.pointed("105", mm), "10.5");
+    /// assert_eq!(dip.pointed("10", mm), "10");
+    /// assert_eq!(dip.pointed("9.", mm), "9.");
+    /// ```
+    pub fn pointed(&self, typed: &str, length: LengthUnit) -> String {
+        let digits = typed.strip_prefix(['-', '−']).unwrap_or(typed);
+        let bare = !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
+        if !self.kind.is_number() || !bare {
+            return typed.to_owned();
+        }
+        let sign = &typed[..typed.len() - digits.len()];
+        let with_point = |decimals: usize| {
+            let padded = format!("{digits:0>width$}", width = decimals + 1);
+            let (whole, part) = padded.split_at(padded.len() - decimals);
+            match decimals {
+                0 => format!("{sign}{whole}"),
+                _ => format!("{sign}{whole}.{part}"),
+            }
+        };
+        // An inch reading needs up to three decimals whatever the form in millimetres is.
+        let most = match length {
+            LengthUnit::Inch if self.kind == crate::unit::Kind::Length => 3,
+            _ => self.form.1 as usize,
+        };
+        (0..=most)
+            .map(with_point)
+            .find(|text| {
+                self.plausible.is_some()
+                    && self.kind.read(text, length).is_ok_and(|v| self.believes(v))
+            })
+            .unwrap_or_else(|| typed.to_owned())
+    }
+
+    /// The value of what was typed, with the point put in by [`Measure::pointed`].
+    ///
+    /// # Errors
+    /// A sentence that says what would have been accepted.
+    pub fn read_typed(&self, typed: &str, length: LengthUnit) -> Result<Value, ValueError> {
+        self.kind.read(&self.pointed(typed, length), length)
+    }
+
+    /// A value of this measure as people read it, without its unit.
+    pub fn shown(&self, value: Value, length: LengthUnit) -> String {
+        match value {
+            Value::Grade(grade) => self
+                .grades
+                .get(usize::from(grade))
+                .map_or_else(|| grade.to_string(), |word| word.to_string()),
+            Value::Good(true) => "good".to_owned(),
+            Value::Good(false) => "needs work".to_owned(),
+            Value::Done(true) => "done".to_owned(),
+            Value::Done(false) => "not done".to_owned(),
+            number => self
+                .kind
+                .shown(number.base(), length, self.decimals(number, length)),
+        }
+    }
+
+    /// How many decimals show a value without hiding what was read: the usual form, one more
+    /// where the reading has it.
+    fn decimals(&self, value: Value, length: LengthUnit) -> u32 {
+        if length == LengthUnit::Inch && self.kind == crate::unit::Kind::Length {
+            return 3;
+        }
+        let usual = self.form.1.min(5);
+        let finest = self.kind.per_shown() / 10i64.pow(usual).min(self.kind.per_shown()).max(1);
+        usual + u32::from(value.base() % finest.max(1) != 0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trade::Per;
+    use crate::unit::{Kind, Length};
+
+    fn let_off() -> Measure {
+        Measure::new("let_off", "Let-off", Kind::Length, Per::Note)
+            .form(1, 1)
+            .plausible(500_000, 8_000_000)
+    }
+
+    #[test]
+    fn digits_alone_take_the_point_of_the_usual_form() {
+        let mm = LengthUnit::Millimetre;
+        assert_eq!(let_off().pointed("18", mm), "1.8");
+        assert_eq!(let_off().pointed("2", mm), "2");
+        assert_eq!(
+            let_off().read_typed("20", mm),
+            Ok(Value::Nm(Length::from_nm(2_000_000)))
+        );
+    }
+
+    #[test]
+    fn a_typed_point_or_fraction_or_unit_wins() {
+        let mm = LengthUnit::Millimetre;
+        for typed in ["1.8", "18.", "1/16", "18mm", "1,8", "", "-", "abc"] {
+            assert_eq!(let_off().pointed(typed, mm), typed);
+        }
+    }
+
+    #[test]
+    fn what_is_plausible_in_no_form_stays_as_typed() {
+        assert_eq!(let_off().pointed("999", LengthUnit::Millimetre), "999");
+    }
+
+    #[test]
+    fn a_finer_reading_is_shown_with_one_more_decimal() {
+        let mm = LengthUnit::Millimetre;
+        let shown = |nm| let_off().shown(Value::Nm(Length::from_nm(nm)), mm);
+        assert_eq!(shown(1_800_000), "1.8");
+        assert_eq!(shown(1_850_000), "1.85");
+        assert_eq!(shown(1_587_500), "1.59");
+    }
+}
