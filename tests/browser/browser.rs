@@ -1,0 +1,385 @@
+//! A browser in a test's hand: opened on a device and a profile, tapped, asked, killed and reopened.
+//!
+//! Everything here panics with a sentence when it cannot do what it was asked, since that ends the test.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use fantoccini::actions::{
+    Actions, InputSource, KeyAction, KeyActions, MOUSE_BUTTON_LEFT, PointerAction, TouchActions,
+};
+use fantoccini::wd::{Capabilities, WebDriverCompatibleCommand};
+use fantoccini::{Client, ClientBuilder};
+use hyper_util::client::legacy::connect::HttpConnector;
+use serde_json::{Value, json};
+use tempfile::TempDir;
+
+use crate::device::Device;
+use crate::processes::{Processes, browser_path};
+
+/// How long a test waits for something that should happen at once on a quick machine.
+const PATIENCE: Duration = Duration::from_secs(15);
+const BETWEEN_LOOKS: Duration = Duration::from_millis(15);
+
+/// What a browser keeps between two starts, and the folder of its downloads. Removed when dropped.
+pub struct Profile {
+    folder: TempDir,
+}
+
+impl Profile {
+    /// Nothing stored yet.
+    pub fn fresh() -> Self {
+        let folder = TempDir::with_prefix("evenhand-browser-").expect("a temporary folder");
+        let profile = Self { folder };
+        for part in [profile.data(), profile.downloads()] {
+            fs::create_dir(part).expect("a folder inside the temporary one");
+        }
+        profile
+    }
+
+    /// The folder into which the browser puts downloads.
+    pub fn downloads(&self) -> PathBuf {
+        self.folder.path().join("downloads")
+    }
+
+    fn data(&self) -> PathBuf {
+        self.folder.path().join("data")
+    }
+}
+
+/// A browser with one page. Dropping it ends every one of its processes.
+pub struct Browser {
+    // Fields are dropped in this order: the processes must end before their profile goes.
+    client: Client,
+    processes: Processes,
+    profile: Profile,
+    device: Device,
+}
+
+// Opening, closing, killing.
+impl Browser {
+    /// A phone on which nothing has been stored.
+    pub async fn phone() -> Self {
+        Self::open(Device::PHONE, Profile::fresh()).await
+    }
+
+    /// A browser on a device, with what an earlier one has left in the profile.
+    pub async fn open(device: Device, profile: Profile) -> Self {
+        let processes = Processes::start(&profile.data());
+        let client = ClientBuilder::new(HttpConnector::new())
+            .capabilities(capabilities(&device, &profile))
+            .connect(&processes.address())
+            .await
+            .expect("the browser opens");
+        let browser = Self {
+            client,
+            processes,
+            profile,
+            device,
+        };
+        browser.set_up().await;
+        browser
+    }
+
+    async fn set_up(&self) {
+        let downloads = json!({ "behavior": "allow", "downloadPath": self.profile.downloads() });
+        self.cdp("Browser.setDownloadBehavior", downloads).await;
+        let theme = json!({ "features": [
+            { "name": "prefers-color-scheme", "value": self.device.color_scheme() },
+        ]});
+        self.cdp("Emulation.setEmulatedMedia", theme).await;
+    }
+
+    /// SIGKILL to every process of the browser, as when the battery comes out; what it had stored is left.
+    pub fn kill(self) -> Profile {
+        // Dropping the processes is what kills them.
+        self.profile
+    }
+
+    /// How many processes of this browser are alive.
+    pub fn processes(&self) -> usize {
+        self.processes.alive().len()
+    }
+}
+
+// Going and looking.
+impl Browser {
+    /// Goes to an address and returns when the page has loaded.
+    pub async fn go_to(&self, url: &str) {
+        self.client.goto(url).await.expect("the page loads");
+    }
+
+    /// The browser's own Back.
+    pub async fn back(&self) {
+        self.client.back().await.expect("the browser goes back");
+    }
+
+    /// The browser's own reload.
+    pub async fn reload(&self) {
+        self.client.refresh().await.expect("the page reloads");
+    }
+
+    /// The title of the page.
+    pub async fn title(&self) -> String {
+        self.client.title().await.expect("the page has a title")
+    }
+
+    /// What the body of a script function returns, given `arguments[0]` and so on; a promise is awaited.
+    pub async fn run(&self, body: &str, arguments: Vec<Value>) -> Value {
+        let answer = self.client.execute(body, arguments).await;
+        answer.unwrap_or_else(|error| panic!("the script failed: {error}\n{body}"))
+    }
+
+    /// The text that a person sees in the first element that the selector names.
+    pub async fn text(&self, selector: &str) -> String {
+        self.wait_for(selector).await;
+        let text = "return document.querySelector(arguments[0]).innerText";
+        let text = self.run(text, vec![json!(selector)]).await;
+        text.as_str().unwrap_or_default().to_owned()
+    }
+
+    /// How many elements the selector names.
+    pub async fn count(&self, selector: &str) -> u64 {
+        let count = "return document.querySelectorAll(arguments[0]).length";
+        let count = self.run(count, vec![json!(selector)]).await;
+        count.as_u64().expect("a count")
+    }
+
+    /// Waits until an element is there.
+    pub async fn wait_for(&self, selector: &str) {
+        let there = "return document.querySelector(arguments[0]) !== null";
+        self.wait_until(there, vec![json!(selector)]).await;
+    }
+
+    /// Waits until the body of a script function returns something true, and returns it.
+    pub async fn wait_until(&self, body: &str, arguments: Vec<Value>) -> Value {
+        let started = Instant::now();
+        loop {
+            let answer = self.run(body, arguments.clone()).await;
+            if is_true(&answer) {
+                return answer;
+            }
+            assert!(
+                started.elapsed() < PATIENCE,
+                "waited {PATIENCE:?} in vain for {body} with {arguments:?}; last answer {answer}"
+            );
+            tokio::time::sleep(BETWEEN_LOOKS).await;
+        }
+    }
+
+    /// Errors of the page since the last call: failed loads, failed scripts, refused policies.
+    pub async fn console_errors(&self) -> Vec<String> {
+        let log = self.command("se/log", json!({ "type": "browser" })).await;
+        log.as_array()
+            .expect("a log")
+            .iter()
+            .filter(|entry| entry["level"] == "SEVERE")
+            .map(|entry| entry["message"].as_str().unwrap_or_default().to_owned())
+            .collect()
+    }
+
+    /// Writes what the screen shows to `target/screenshots/NAME.png`.
+    pub async fn screenshot(&self, name: &str) -> PathBuf {
+        let picture = self.client.screenshot().await.expect("a screenshot");
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).with_file_name("screenshots");
+        fs::create_dir_all(&folder).expect("a folder for screenshots");
+        let path = folder.join(name).with_extension("png");
+        fs::write(&path, picture).expect("the screenshot is written");
+        path
+    }
+
+    /// The first finished download whose name ends so.
+    pub async fn download(&self, ending: &str) -> PathBuf {
+        let started = Instant::now();
+        loop {
+            let found = fs::read_dir(self.profile.downloads())
+                .expect("the folder of downloads")
+                .filter_map(|entry| Some(entry.ok()?.path()))
+                .find(|path| path.to_string_lossy().ends_with(ending));
+            if let Some(path) = found {
+                return path;
+            }
+            assert!(started.elapsed() < PATIENCE, "no download *{ending}");
+            tokio::time::sleep(BETWEEN_LOOKS).await;
+        }
+    }
+}
+
+// Touching and typing.
+impl Browser {
+    /// Taps an element with a finger, once it stands still and nothing covers it; scrolls to it if it is out of sight.
+    pub async fn tap(&self, selector: &str) {
+        let place = self.wait_until(PLACE_TO_TAP, vec![json!(selector)]).await;
+        let (x, y) = (place["x"].as_f64(), place["y"].as_f64());
+        self.tap_at(x.expect("a place"), y.expect("a place")).await;
+    }
+
+    /// Taps a place of the viewport with a finger.
+    pub async fn tap_at(&self, x: f64, y: f64) {
+        let finger = TouchActions::new("finger".into())
+            .then(move_to(x, y, Duration::ZERO))
+            .then(down())
+            .then(up());
+        self.perform(finger).await;
+    }
+
+    /// Draws a finger from one place to another.
+    pub async fn swipe(&self, from: (f64, f64), to: (f64, f64), time: Duration) {
+        let finger = TouchActions::new("finger".into())
+            .then(move_to(from.0, from.1, Duration::ZERO))
+            .then(down())
+            .then(move_to(to.0, to.1, time))
+            .then(up());
+        self.perform(finger).await;
+    }
+
+    /// Types on a hardware keyboard, into whatever has the focus. `\u{e007}` is Enter, after the WebDriver standard.
+    pub async fn type_keys(&self, keys: &str) {
+        let mut keyboard = KeyActions::new("keyboard".into());
+        for value in keys.chars() {
+            keyboard = keyboard
+                .then(KeyAction::Down { value })
+                .then(KeyAction::Up { value });
+        }
+        self.perform(keyboard).await;
+    }
+
+    /// Puts a file into a file input, as the platform's file chooser would.
+    pub async fn choose_file(&self, selector: &str, file: &Path) {
+        self.wait_for(selector).await;
+        let input = self
+            .client
+            .find(fantoccini::Locator::Css(selector))
+            .await
+            .expect("a file input");
+        let path = file.to_str().expect("a path in UTF-8");
+        input.send_keys(path).await.expect("the file is chosen");
+    }
+
+    async fn perform(&self, actions: impl Into<Actions>) {
+        let done = self.client.perform_actions(actions).await;
+        done.expect("the browser takes the input");
+    }
+}
+
+// Below the surface.
+impl Browser {
+    /// A command of the Chrome DevTools Protocol.
+    pub async fn cdp(&self, command: &str, parameters: Value) -> Value {
+        let body = json!({ "cmd": command, "params": parameters });
+        self.command("goog/cdp/execute", body).await
+    }
+
+    async fn command(&self, path: &'static str, body: Value) -> Value {
+        let answer = self.client.issue_cmd(SessionCommand { path, body }).await;
+        answer.unwrap_or_else(|error| panic!("the browser refused {path}: {error}"))
+    }
+}
+
+/// A POST to the session that the WebDriver standard does not know.
+#[derive(Debug)]
+struct SessionCommand {
+    path: &'static str,
+    body: Value,
+}
+
+impl WebDriverCompatibleCommand for SessionCommand {
+    fn endpoint(
+        &self,
+        base: &url::Url,
+        session: Option<&str>,
+    ) -> Result<url::Url, url::ParseError> {
+        base.join(&format!(
+            "session/{}/{}",
+            session.unwrap_or_default(),
+            self.path
+        ))
+    }
+
+    fn method_and_body(&self, _: &url::Url) -> (http::Method, Option<String>) {
+        (http::Method::POST, Some(self.body.to_string()))
+    }
+}
+
+fn capabilities(device: &Device, profile: &Profile) -> Capabilities {
+    let data = profile.data();
+    let mut arguments: Vec<String> = FLAGS.map(String::from).to_vec();
+    arguments.push(format!("--user-data-dir={}", data.display()));
+    if rustix::process::geteuid().is_root() {
+        arguments.push("--no-sandbox".into());
+    }
+    let mut options = json!({
+        "args": arguments,
+        "mobileEmulation": device.emulation(),
+        "prefs": {
+            "download.default_directory": profile.downloads(),
+            "download.prompt_for_download": false,
+            "webkit.webprefs.default_font_size": device.text_pixels(),
+        },
+    });
+    if let Some(path) = browser_path() {
+        options["binary"] = json!(path);
+    }
+    let capabilities = json!({
+        "goog:chromeOptions": options,
+        "goog:loggingPrefs": { "browser": "ALL" },
+    });
+    serde_json::from_value(capabilities).expect("an object")
+}
+
+const FLAGS: [&str; 11] = [
+    "--headless",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-dev-shm-usage",
+    "--no-first-run",
+    "--no-default-browser-check",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--hide-crash-restore-bubble",
+    "--password-store=basic",
+];
+
+/// Where to tap the element `arguments[0]`, or the reason why a finger cannot do it now.
+const PLACE_TO_TAP: &str = r"
+    const element = document.querySelector(arguments[0]);
+    if (!element || element.disabled) return false;
+    const sees = box => box.width > 0 && box.height > 0;
+    const middle = box => ({ x: box.x + box.width / 2, y: box.y + box.height / 2 });
+    let box = element.getBoundingClientRect();
+    let place = middle(box);
+    const inside = place.x >= 0 && place.y >= 0 && place.x < innerWidth && place.y < innerHeight;
+    if (!inside) element.scrollIntoView({ block: 'center', inline: 'center', behavior: 'instant' });
+    return new Promise(answer => requestAnimationFrame(() => {
+        const later = element.getBoundingClientRect();
+        const still = inside && later.x === box.x && later.y === box.y;
+        const hit = document.elementFromPoint(place.x, place.y);
+        answer(sees(later) && still && element.contains(hit) && place);
+    }));
+";
+
+fn is_true(value: &Value) -> bool {
+    !matches!(value, Value::Null | Value::Bool(false))
+}
+
+fn move_to(x: f64, y: f64, time: Duration) -> PointerAction {
+    PointerAction::MoveTo {
+        duration: Some(time),
+        x,
+        y,
+    }
+}
+
+fn down() -> PointerAction {
+    PointerAction::Down {
+        button: MOUSE_BUTTON_LEFT,
+    }
+}
+
+fn up() -> PointerAction {
+    PointerAction::Up {
+        button: MOUSE_BUTTON_LEFT,
+    }
+}

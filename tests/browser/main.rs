@@ -1,0 +1,11 @@
+//! The built app in a real browser, driven as a thumb would.
+//!
+//! `./evenhand test` builds the app and finds the browser; on its own this expects the release in `dist/`.
+
+mod browser;
+mod device;
+mod first_visit;
+mod harness;
+mod outside;
+mod pages;
+mod processes;

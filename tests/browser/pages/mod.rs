@@ -1,0 +1,32 @@
+//! The app as the tests speak of it: one object for each screen, so that a test reads as what the person does.
+
+use std::path::{Path, PathBuf};
+
+use evenhand_tests::{RunningSite, Site};
+
+use crate::browser::Browser;
+
+/// The release build: `dist/`, or the folder that `EVENHAND_DIST` names.
+pub fn release() -> PathBuf {
+    let dist = std::env::var_os("EVENHAND_DIST").map_or_else(
+        || Path::new(env!("CARGO_MANIFEST_DIR")).join("../dist"),
+        PathBuf::from,
+    );
+    assert!(
+        dist.join("index.html").is_file(),
+        "there is no built app in {}; './evenhand build' makes it",
+        dist.display()
+    );
+    dist
+}
+
+/// The release build, served as by any static host.
+pub fn serve_release() -> RunningSite {
+    Site::of(release()).start().expect("the release is served")
+}
+
+/// Opens the app and waits until it has mounted.
+pub async fn open_app(browser: &Browser, site: &RunningSite) {
+    browser.go_to(&site.url()).await;
+    browser.wait_for("main").await;
+}

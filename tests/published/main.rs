@@ -1,0 +1,1 @@
+//! Values that others have published, each with its source beside the check.
