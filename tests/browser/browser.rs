@@ -4,6 +4,7 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
 use fantoccini::actions::{
@@ -55,6 +56,7 @@ pub struct Browser {
     processes: Processes,
     profile: Profile,
     device: Device,
+    taps: AtomicU32,
 }
 
 // Opening, closing, killing.
@@ -77,6 +79,7 @@ impl Browser {
             processes,
             profile,
             device,
+            taps: AtomicU32::new(0),
         };
         browser.set_up().await;
         browser
@@ -222,6 +225,12 @@ impl Browser {
             .then(down())
             .then(up());
         self.perform(finger).await;
+        self.taps.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// How often the finger has tapped since the browser was opened.
+    pub fn taps(&self) -> u32 {
+        self.taps.load(Ordering::Relaxed)
     }
 
     /// Draws a finger from one place to another.

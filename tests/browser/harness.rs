@@ -73,6 +73,7 @@ async fn a_tap_is_a_touch_and_reaches_what_is_out_of_sight() {
     assert_eq!(seen(&browser, "far").await, touch);
     let first = browser.run("return seen[0].pointer", vec![]).await;
     assert_eq!(first, json!("touch"));
+    assert_eq!(browser.taps(), 2);
 }
 
 #[tokio::test]
