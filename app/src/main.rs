@@ -1,6 +1,15 @@
-//! Mounts the app; everything else is in its modules.
-use leptos::prelude::*;
+//! Evenhand in the browser: mounts the app; everything else is in its modules.
+#![forbid(unsafe_code)]
+
+mod app;
+mod desk;
+mod device;
+mod parts;
+mod place;
+mod screens;
+mod store;
+mod words;
 
 fn main() {
-    mount_to_body(|| view! { <main>"Evenhand"</main> });
+    leptos::mount::mount_to_body(app::App);
 }

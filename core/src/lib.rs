@@ -5,6 +5,7 @@
 //! what follows from it ([`reckon`]). No browser, no clock, no I/O: time comes in as a parameter.
 #![forbid(unsafe_code)]
 
+pub mod demo;
 pub mod job;
 pub mod note;
 pub mod trade;

@@ -1,0 +1,327 @@
+//! The desk: the job that is open and all that the screens share.
+//!
+//! Data flows one way: a tap makes an entry, the entry goes to the journal and into the
+//! job, the job's state makes the picture.
+
+use evenhand_core::job::{self, Act, DeviceId, Entry, Job, JobId};
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+
+use crate::device;
+use crate::place::Screen;
+use crate::store::journal::Journal;
+use crate::store::prefs::{self, Listed};
+
+/// The job that is open.
+#[derive(Clone, Debug)]
+pub struct Open {
+    /// Its random number.
+    pub id: JobId,
+    /// Its entries and what follows from them.
+    pub job: Job,
+}
+
+/// What all screens share. Signals only, so it is copied freely.
+#[derive(Clone, Copy)]
+pub struct Desk {
+    /// The screen that is shown.
+    pub screen: RwSignal<Screen>,
+    /// The job that is open, once it was read.
+    pub open: RwSignal<Option<Open>>,
+    /// The jobs on this device.
+    pub list: RwSignal<Vec<Listed>>,
+    /// Whether the journal has answered which jobs there are.
+    pub list_known: RwSignal<bool>,
+    /// Wall time in milliseconds since 1970, renewed every few seconds.
+    pub now_ms: RwSignal<i64>,
+    /// Sentences that stay until they no longer hold or are put away.
+    pub notices: RwSignal<Vec<Notice>>,
+    /// Where entries are kept.
+    pub journal: Journal,
+    /// This visit's name in the log.
+    device: StoredValue<DeviceId>,
+    list_due: StoredValue<bool>,
+}
+
+/// A sentence that stays on the screen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Notice {
+    /// What it says.
+    pub text: String,
+    /// Whether it is trouble; the rest is news.
+    pub trouble: bool,
+}
+
+impl Desk {
+    /// An empty desk, with what the last visit left for the first picture.
+    pub fn new() -> Desk {
+        Desk {
+            screen: RwSignal::new(Screen::here()),
+            open: RwSignal::new(None),
+            list: RwSignal::new(prefs::listed()),
+            list_known: RwSignal::new(false),
+            now_ms: RwSignal::new(device::now_ms()),
+            notices: RwSignal::new(Vec::new()),
+            journal: Journal::new(),
+            device: StoredValue::new(prefs::new_device()),
+            list_due: StoredValue::new(false),
+        }
+    }
+
+    /// Follows the address, keeps the clock, and reads what the journal holds.
+    pub fn start(self) {
+        let handle = window_event_listener(leptos::ev::hashchange, move |_| self.follow());
+        on_cleanup(move || handle.remove());
+        if let Ok(clock) = set_interval_with_handle(
+            move || self.now_ms.set(device::now_ms()),
+            std::time::Duration::from_secs(5),
+        ) {
+            on_cleanup(move || clock.clear());
+        }
+        spawn_local(async move {
+            if let Err(trouble) = self.journal.open().await {
+                self.trouble(trouble);
+            }
+            self.read_list().await;
+            self.follow();
+        });
+    }
+
+    /// Shows the screen that the address names, reading its job where another is open.
+    fn follow(self) {
+        let screen = Screen::here();
+        let wanted = screen.job();
+        if self.screen.with_untracked(|s| *s != screen) {
+            self.screen.set(screen);
+        }
+        let Some(id) = wanted else { return };
+        if self
+            .open
+            .with_untracked(|o| o.as_ref().is_some_and(|o| o.id == id))
+        {
+            return;
+        }
+        spawn_local(async move {
+            let read = self.journal.read(id).await;
+            if read.entries.is_empty() {
+                self.say_trouble(
+                    "This job is not on this device. Open its file, or choose another job.",
+                );
+                Screen::Jobs.replace();
+                return;
+            }
+            for trouble in read.notices {
+                self.trouble(trouble);
+            }
+            let job = Job::from_entries(read.entries);
+            self.open.set(Some(Open { id, job }));
+        });
+    }
+
+    /// The jobs that the journal holds; what the last visit left of each is shown until it is opened.
+    async fn read_list(self) {
+        let Ok(ids) = self.journal.jobs().await else {
+            self.list_known.set(true);
+            return;
+        };
+        let mut list = prefs::listed();
+        list.retain(|l| ids.contains(&l.id));
+        for id in ids {
+            if !list.iter().any(|l| l.id == id) {
+                let job = Job::from_entries(self.journal.read(id).await.entries);
+                list.push(Listed::of(id, &job, device::now_ms()));
+            }
+        }
+        list.sort_by_key(|l| std::cmp::Reverse(l.last_ms));
+        self.list.set(list);
+        self.list_known.set(true);
+    }
+
+    /// Records what was done in the open job.
+    pub fn record(self, act: Act) {
+        let made = |job: &Job| job.draft(self.device.get_value(), device::now_ms(), act.clone());
+        self.take(made);
+    }
+
+    /// Records an entry that the open job makes for this device and time.
+    pub fn take(self, make: impl Fn(&Job) -> Entry) {
+        self.open.update(|open| {
+            let Some(open) = open else { return };
+            let entry = make(&open.job);
+            self.journal.write(self, open.id, vec![entry.clone()]);
+            open.job.apply(entry);
+        });
+        self.list_soon();
+    }
+
+    /// Renews the open job's line in the list when the hand rests: its progress takes a look
+    /// at every step, which a tap need not wait for.
+    fn list_soon(self) {
+        if !self.list_due.get_value() {
+            self.list_due.set_value(true);
+            let renew = move || {
+                self.list_due.set_value(false);
+                self.list_again();
+            };
+            set_timeout(renew, std::time::Duration::from_secs(1));
+        }
+    }
+
+    /// This visit's name in the log.
+    pub fn device(self) -> DeviceId {
+        self.device.get_value()
+    }
+
+    /// Takes back the latest thing done on this phone, on this or an earlier visit, and says what it was.
+    pub fn undo(self) -> Option<Act> {
+        let latest = self.open.with_untracked(|open| {
+            let job = &open.as_ref()?.job;
+            let own = prefs::own_devices();
+            let own = own.iter().filter_map(|d| job.undoable(*d));
+            own.max_by_key(|e| e.stamp()).map(|e| (e.id, e.act.clone()))
+        });
+        let (entry, act) = latest?;
+        self.record(Act::Undo { entry });
+        Some(act)
+    }
+
+    /// Makes a job of these acts, stores it and opens it.
+    pub fn make(self, acts: Vec<Act>) {
+        let id = JobId::new(device::random());
+        let mut job = Job::new();
+        for act in std::iter::once(Act::Made { job: id }).chain(acts) {
+            let entry = job.draft(self.device.get_value(), device::now_ms(), act);
+            job.apply(entry);
+        }
+        self.lay_in(id, job.log().entries().to_vec());
+    }
+
+    /// Stores the entries of a new job and opens it.
+    pub fn lay_in(self, id: JobId, entries: Vec<Entry>) {
+        let job = Job::from_entries(entries.iter().cloned());
+        self.journal.write(self, id, entries);
+        self.lay_open(id, job);
+        Screen::Order(id).go();
+    }
+
+    /// Opens the bytes of a job file: a new job is stored, a known one is merged.
+    pub fn open_file(self, bytes: Vec<u8>) {
+        spawn_local(async move {
+            match job::open(&bytes) {
+                Ok(opened) => self.take_file(opened).await,
+                Err(error) => self.say_trouble(&error.to_string()),
+            }
+        });
+    }
+
+    async fn take_file(self, opened: job::Opened) {
+        let Some(id) = opened.id else {
+            self.say_trouble(
+                "The file holds no job that can be opened. Nothing stored here was changed.",
+            );
+            return;
+        };
+        for notice in &opened.notices {
+            self.say(notice);
+        }
+        let stored = self.journal.read(id).await.entries;
+        let known: std::collections::HashSet<_> = stored.iter().map(|e| e.id).collect();
+        let mut job = Job::from_entries(stored);
+        let new: Vec<Entry> = opened
+            .entries
+            .iter()
+            .filter(|e| !known.contains(&e.id))
+            .cloned()
+            .collect();
+        let was_here = !known.is_empty();
+        let merged = job.merge(opened.entries);
+        if was_here {
+            self.say(&format!(
+                "The job was here already. {} new entries were taken in, {} were known.",
+                merged.new, merged.known
+            ));
+        }
+        if !merged.differing.is_empty() {
+            self.say_trouble(&format!(
+                "{} entries of the file differ from the stored ones of the same name. The stored ones were kept.",
+                merged.differing.len()
+            ));
+        }
+        self.journal.write(self, id, new);
+        self.lay_open(id, job);
+        Screen::Order(id).go();
+    }
+
+    fn lay_open(self, id: JobId, job: Job) {
+        self.open.set(Some(Open { id, job }));
+        self.list_again();
+    }
+
+    /// Renews the open job's line in the list.
+    fn list_again(self) {
+        let line = self.open.with_untracked(|o| {
+            o.as_ref()
+                .map(|o| Listed::of(o.id, &o.job, device::now_ms()))
+        });
+        let Some(mut line) = line else { return };
+        self.list.update(|list| {
+            if let Some(old) = list.iter().find(|l| l.id == line.id) {
+                line.exported = old.exported;
+            }
+            list.retain(|l| l.id != line.id);
+            list.insert(0, line);
+            prefs::keep_listed(list);
+        });
+    }
+
+    /// Notes that the open job was handed out as it stands.
+    pub fn exported(self) {
+        let count = self
+            .open
+            .with_untracked(|o| o.as_ref().map(|o| (o.id, o.job.log().len())));
+        let Some((id, count)) = count else { return };
+        self.list.update(|list| {
+            if let Some(line) = list.iter_mut().find(|l| l.id == id) {
+                line.exported = count;
+            }
+            prefs::keep_listed(list);
+        });
+    }
+
+    /// Puts up news.
+    pub fn say(self, text: &str) {
+        self.put_up(text, false);
+    }
+
+    /// Puts up trouble.
+    pub fn say_trouble(self, text: &str) {
+        self.put_up(text, true);
+    }
+
+    /// Puts up trouble that the store tells of.
+    pub fn trouble(self, text: String) {
+        self.put_up(&text, true);
+    }
+
+    fn put_up(self, text: &str, trouble: bool) {
+        self.notices.update(|notices| {
+            if !notices.iter().any(|n| n.text == text) {
+                notices.push(Notice {
+                    text: text.to_owned(),
+                    trouble,
+                });
+            }
+        });
+    }
+
+    /// Puts a sentence away.
+    pub fn put_away(self, text: &str) {
+        self.notices
+            .update(|notices| notices.retain(|n| n.text != text));
+    }
+}
+
+/// The desk of this app.
+pub fn desk() -> Desk {
+    expect_context()
+}

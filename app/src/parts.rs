@@ -1,0 +1,8 @@
+//! Pieces that more than one screen uses.
+
+pub mod gate;
+pub mod header;
+pub mod icons;
+pub mod notices;
+pub mod pad;
+pub mod strip;

@@ -1,0 +1,41 @@
+//! Line icons of our own, 24 units square.
+
+use leptos::prelude::*;
+
+/// An icon drawn as one path.
+#[component]
+pub fn Icon(
+    /// What it draws.
+    path: &'static str,
+) -> impl IntoView {
+    view! {
+        <svg class="icon" viewBox="0 0 24 24" aria-hidden="true" focusable="false">
+            <path d=path/>
+        </svg>
+    }
+}
+
+/// Back.
+pub const BACK: &str = "M15 5l-7 7 7 7";
+/// Undo: an arrow that turns back.
+pub const UNDO: &str = "M9 7L4 12l5 5M4 12h10a6 6 0 016 6";
+/// Take a digit away.
+pub const ERASE: &str = "M9 6h11v12H9l-6-6zM12 10l4 4M16 10l-4 4";
+/// A step's sheet of paper.
+pub const SHEET: &str = "M5 4h11l3 3v13H5zM9 11h6M9 15h6";
+/// Done.
+pub const DONE: &str = "M5 13l4 4L19 7";
+/// To be read again.
+pub const AGAIN: &str = "M19 12a7 7 0 11-2-5M19 4v4h-4";
+/// A cure that runs: an hourglass.
+pub const CURE: &str = "M7 4h10M7 20h10M8 4c0 4 8 12 8 16M16 4c0 4-8 12-8 16";
+/// Not begun.
+pub const OPEN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14";
+/// Begun.
+pub const BEGUN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14M12 5v14";
+/// Handover: a sheet that leaves.
+pub const HAND_OUT: &str = "M12 15V4M7 9l5-5 5 5M5 15v5h14v-5";
+/// A cross that puts something away.
+pub const AWAY: &str = "M6 6l12 12M18 6L6 18";
+/// More.
+pub const ADD: &str = "M12 5v14M5 12h14";

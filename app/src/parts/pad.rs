@@ -1,0 +1,224 @@
+use evenhand_core::trade::Measure;
+use evenhand_core::unit::{Kind, LengthUnit, Value};
+use leptos::prelude::*;
+
+use super::icons::{ERASE, Icon, UNDO};
+
+/// What a key of the pad does.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Key {
+    /// A digit, point, sign or the like is added to what is typed.
+    Type(char),
+    /// What is typed becomes so many of these parts: `/16`, then `/32`, then `/64`, then `/8`.
+    Fraction,
+    /// The last character is taken away.
+    Erase,
+    /// What is typed is entered.
+    Enter,
+    /// An answer is entered as it stands.
+    Answer(Value),
+    /// The last thing done is taken back.
+    Undo,
+}
+
+/// A tapped key must not take the focus, or Enter from a caliper that types would press it again.
+fn keep_focus(event: web_sys::PointerEvent) {
+    event.prevent_default();
+}
+
+#[component]
+fn PadKey(
+    key: Key,
+    press: Callback<Key>,
+    #[prop(default = "")] class: &'static str,
+    #[prop(optional)] label: Option<&'static str>,
+    children: Children,
+) -> impl IntoView {
+    view! {
+        <button
+            type="button"
+            class=class
+            aria-label=label
+            on:pointerdown=keep_focus
+            on:click=move |_| press.run(key.clone())
+        >
+            {children()}
+        </button>
+    }
+}
+
+/// The pad in the form that the measure needs.
+#[component]
+pub fn Pad(
+    /// What is read.
+    #[prop(into)]
+    measure: Signal<Measure>,
+    /// The unit that a bare number is in.
+    #[prop(into)]
+    length: Signal<LengthUnit>,
+    /// The value of the target, and the last values, one tap each.
+    #[prop(into)]
+    chips: Signal<Vec<(String, Value)>>,
+    /// What Enter leads to.
+    #[prop(into)]
+    next: Signal<String>,
+    /// Called with the key that was pressed.
+    press: Callback<Key>,
+) -> impl IntoView {
+    let kind = Memo::new(move |_| measure.with(|m| m.kind));
+    view! {
+        <section class="pad" aria-label="Pad">
+            {move || match kind.get() {
+                Kind::Tick => view! { <TickPad next press/> }.into_any(),
+                Kind::Good => view! { <GoodPad press/> }.into_any(),
+                Kind::Grade => view! { <GradePad measure press/> }.into_any(),
+                _ => view! { <NumberPad measure length chips next press/> }.into_any(),
+            }}
+        </section>
+    }
+}
+
+#[component]
+fn UndoKey(press: Callback<Key>) -> impl IntoView {
+    view! {
+        <PadKey key=Key::Undo press class="fn" label="Undo">
+            <Icon path=UNDO/>
+        </PadKey>
+    }
+}
+
+#[component]
+fn TickPad(next: Signal<String>, press: Callback<Key>) -> impl IntoView {
+    view! {
+        <div class="answers">
+            <PadKey key=Key::Answer(Value::Done(true)) press class="enter tall">
+                <span>"Done"</span>
+                <small>{next}</small>
+            </PadKey>
+        </div>
+        <div class="answers row">
+            <UndoKey press/>
+        </div>
+    }
+}
+
+#[component]
+fn GoodPad(press: Callback<Key>) -> impl IntoView {
+    view! {
+        <div class="answers row two">
+            <PadKey key=Key::Answer(Value::Good(false)) press class="tall">
+                "Needs work"
+            </PadKey>
+            <PadKey key=Key::Answer(Value::Good(true)) press class="enter tall">
+                "Good"
+            </PadKey>
+        </div>
+        <div class="answers row">
+            <UndoKey press/>
+        </div>
+    }
+}
+
+#[component]
+fn GradePad(measure: Signal<Measure>, press: Callback<Key>) -> impl IntoView {
+    let grades = move || {
+        let grades = measure.with(|m| m.grades.clone());
+        grades
+            .into_iter()
+            .enumerate()
+            .map(|(place, word)| {
+                let answer = Key::Answer(Value::Grade(place as u8));
+                view! {
+                    <PadKey key=answer press>
+                        {word.to_string()}
+                    </PadKey>
+                }
+            })
+            .collect_view()
+    };
+    view! {
+        <div class="answers grades">{grades}</div>
+        <div class="answers row">
+            <UndoKey press/>
+        </div>
+    }
+}
+
+#[component]
+fn NumberPad(
+    measure: Signal<Measure>,
+    length: Signal<LengthUnit>,
+    chips: Signal<Vec<(String, Value)>>,
+    next: Signal<String>,
+    press: Callback<Key>,
+) -> impl IntoView {
+    let digit = move |d: char| {
+        view! {
+            <PadKey key=Key::Type(d) press>
+                {d.to_string()}
+            </PadKey>
+        }
+    };
+    let below_zero =
+        Memo::new(move |_| measure.with(|m| m.plausible.is_some_and(|(low, _)| low < 0)));
+    let fractions = Memo::new(move |_| measure.with(|m| m.kind == Kind::Length));
+    let extra = move || {
+        if fractions.get() && (length.get() == LengthUnit::Inch || !below_zero.get()) {
+            view! {
+                <PadKey key=Key::Fraction press class="fn" label="Fraction">
+                    <span class="fraction">"1/16"</span>
+                </PadKey>
+            }
+            .into_any()
+        } else {
+            view! {
+                <PadKey key=Key::Type('-') press class="fn" label="Minus">
+                    "±"
+                </PadKey>
+            }
+            .into_any()
+        }
+    };
+    let chip_row = move || {
+        let mut shown = chips.get();
+        shown.resize_with(3, || (String::new(), Value::Done(false)));
+        shown
+            .into_iter()
+            .enumerate()
+            .map(|(place, (words, value))| {
+                let blank = words.is_empty();
+                view! {
+                    <button
+                        type="button"
+                        class:target=place == 0 && !blank
+                        class:blank=blank
+                        disabled=blank
+                        on:pointerdown=keep_focus
+                        on:click=move |_| press.run(Key::Answer(value))
+                    >
+                        {words}
+                    </button>
+                }
+            })
+            .collect_view()
+    };
+    view! {
+        <div class="chips">{chip_row}</div>
+        <div class="digits">
+            {['7', '8', '9'].map(digit).collect_view()} <UndoKey press/>
+            {['4', '5', '6'].map(digit).collect_view()} {extra}
+            {['1', '2', '3'].map(digit).collect_view()}
+            <PadKey key=Key::Enter press class="enter">
+                <span>"Enter"</span>
+                <small>{next}</small>
+            </PadKey>
+            <PadKey key=Key::Type('.') press class="fn" label="Point">
+                "."
+            </PadKey>
+            {digit('0')}
+            <PadKey key=Key::Erase press class="fn" label="Erase">
+                <Icon path=ERASE/>
+            </PadKey>
+        </div>
+    }
+}

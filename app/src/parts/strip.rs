@@ -1,0 +1,154 @@
+use std::collections::HashMap;
+
+use evenhand_core::job::{Item, ItemState, State};
+use evenhand_core::note::Note;
+use evenhand_core::trade::{Step, Verdict};
+use leptos::prelude::*;
+use wasm_bindgen::JsCast;
+
+/// How a bar is drawn: form first, then colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Form {
+    /// Not read: hollow.
+    Hollow,
+    /// In tolerance: solid.
+    Solid,
+    /// Out: notched.
+    Notched,
+    /// Disturbed: hatched.
+    Hatched,
+}
+
+impl Form {
+    const fn class(self) -> &'static str {
+        match self {
+            Form::Hollow => "hollow",
+            Form::Solid => "solid",
+            Form::Notched => "notched",
+            Form::Hatched => "hatched",
+        }
+    }
+}
+
+/// One note's bar.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bar {
+    form: Form,
+    /// How far off the centre line, as a share of the accept band: 1 is its edge.
+    off: f32,
+}
+
+/// The bars of one measure of a step.
+pub fn bars(state: &State, step: &Step, items: &[Item]) -> HashMap<u8, Bar> {
+    items
+        .iter()
+        .filter_map(|item| {
+            let note = item.on.note()?;
+            Some((note.number(), bar(&state.item_state(step, item))))
+        })
+        .collect()
+}
+
+fn bar(item: &ItemState<'_>) -> Bar {
+    let off = item.judged().map_or(0.0, |j| {
+        let edge = if j.off > 0 {
+            j.band.accept.1
+        } else {
+            j.band.accept.0
+        };
+        let width = edge.map_or(0, |e| e.abs_diff(j.band.aim)).max(1);
+        // Past twice the band the bar stands at the edge of the picture.
+        (j.off as f32 / width as f32).clamp(-2.0, 2.0)
+    });
+    let form = match item {
+        ItemState::NotRead => Form::Hollow,
+        ItemState::Again(..) => Form::Hatched,
+        ItemState::Read(_, Some(j)) if j.verdict == Verdict::Out => Form::Notched,
+        ItemState::Read(..) => Form::Solid,
+    };
+    Bar { form, off }
+}
+
+const MIDDLE: f32 = 46.0;
+/// From the centre line to the edge of the accept band.
+const BAND: f32 = 17.0;
+
+/// The 88 notes where their keys stand: each bar's deviation from its target is its offset
+/// from the centre line, so the strip is the picture of evenness while it is being made.
+#[component]
+pub fn Strip(
+    /// The bars by note number; a note without one is not part of the step.
+    bars: Memo<HashMap<u8, Bar>>,
+    /// The note that is being read.
+    current: Memo<Option<Note>>,
+    /// The last notes below the breaks.
+    breaks: Vec<Note>,
+    /// What the picture shows, for screen readers.
+    label: Signal<String>,
+    /// Called with the note that a finger or mouse is on.
+    travel: Callback<Note>,
+) -> impl IntoView {
+    let aim_half = BAND * 0.6;
+    let to_note = move |event: &web_sys::PointerEvent| {
+        let target: web_sys::Element = event.current_target()?.dyn_into().ok()?;
+        let rect = target.get_bounding_client_rect();
+        let part = (f64::from(event.client_x()) - rect.left()) / rect.width().max(1.0);
+        Note::new(((part * 88.0) as i64).clamp(0, 87) + 1).ok()
+    };
+    let down = move |event: web_sys::PointerEvent| {
+        if let Some(note) = to_note(&event) {
+            travel.run(note);
+        }
+    };
+    let moved = move |event: web_sys::PointerEvent| {
+        if event.buttons() & 1 == 1 {
+            down(event);
+        }
+    };
+    let mark = move || {
+        let x = current.get().map_or(-20.0, centre);
+        format!("M{x} 91l4-6h-8zM{x} 1l4 6h-8z")
+    };
+    view! {
+        <svg class="strip" viewBox="0 0 352 92" role="img" aria-label=label on:pointerdown=down on:pointermove=moved>
+            <defs>
+                <pattern id="hatch" width="2.2" height="2.2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
+                    <rect class="hatch-line" width="1.1" height="2.2"/>
+                </pattern>
+            </defs>
+            <rect class="accept" x="0" y=MIDDLE - BAND width="352" height=2.0 * BAND/>
+            <rect class="aim" x="0" y=MIDDLE - aim_half width="352" height=2.0 * aim_half/>
+            {breaks
+                .into_iter()
+                .map(|b| {
+                    let x = f32::from(b.number()) * 4.0;
+                    view! { <line class="break" x1=x x2=x y1="9" y2="83"/> }
+                })
+                .collect_view()}
+            {Note::all().map(|note| view! { <NoteBar note bars/> }).collect_view()}
+            <path class="here" d=mark/>
+        </svg>
+    }
+}
+
+fn centre(note: Note) -> f32 {
+    f32::from(note.number()) * 4.0 - 2.0
+}
+
+#[component]
+fn NoteBar(note: Note, bars: Memo<HashMap<u8, Bar>>) -> impl IntoView {
+    let own = Memo::new(move |_| bars.with(|b| b.get(&note.number()).copied()));
+    let height = if note.is_sharp() { 10.0 } else { 17.0 };
+    let x = centre(note) - 1.5;
+    let top = move || {
+        let off = own.get().map_or(0.0, |b| b.off);
+        MIDDLE - off * BAND - height / 2.0
+    };
+    let class = move || own.get().map_or("absent", |b| b.form.class());
+    view! {
+        <g class=class>
+            <rect class="bar-body" x=x y=top width="3" height=height rx="0.7"/>
+            <rect class="notch" x=x - 0.4 y=move || top() + height / 2.0 - 1.2 width="3.8" height="2.4"/>
+        </g>
+    }
+}

@@ -1,0 +1,94 @@
+//! Places in the app, kept after the `#` of the address.
+//!
+//! A static host in a sub-path serves one page and has no fallback for others, so the
+//! place stands in the fragment, which never reaches the server. The browser's Back and
+//! a reload work by themselves. Only random ids and the trade's step names stand there,
+//! nothing of the client's.
+
+use std::str::FromStr;
+
+use evenhand_core::job::JobId;
+use evenhand_core::trade::StepId;
+use leptos::prelude::*;
+
+/// One screen of the app, with what it shows.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Screen {
+    /// The jobs on this device.
+    Jobs,
+    /// Making a job.
+    NewJob,
+    /// The stages and steps of a job.
+    Order(JobId),
+    /// One step through the notes.
+    Pass(JobId, StepId),
+    /// Summary and export.
+    Handover(JobId),
+}
+
+impl Screen {
+    /// The job that it shows.
+    pub const fn job(&self) -> Option<JobId> {
+        match self {
+            Screen::Jobs | Screen::NewJob => None,
+            Screen::Order(id) | Screen::Pass(id, _) | Screen::Handover(id) => Some(*id),
+        }
+    }
+
+    /// Its name for the window's title.
+    pub const fn title(&self) -> &'static str {
+        match self {
+            Screen::Jobs => "Jobs",
+            Screen::NewJob => "New job",
+            Screen::Order(_) => "Order",
+            Screen::Pass(..) => "Pass",
+            Screen::Handover(_) => "Handover",
+        }
+    }
+
+    /// The address of the screen.
+    pub fn href(&self) -> String {
+        match self {
+            Screen::Jobs => "#/".to_owned(),
+            Screen::NewJob => "#/new".to_owned(),
+            Screen::Order(id) => format!("#/{id}"),
+            Screen::Pass(id, step) => format!("#/{id}/pass/{step}"),
+            Screen::Handover(id) => format!("#/{id}/handover"),
+        }
+    }
+
+    /// The screen that the address names; an address that names none shows the jobs.
+    pub fn here() -> Screen {
+        let hash = window().location().hash().unwrap_or_default();
+        Screen::of(&hash).unwrap_or(Screen::Jobs)
+    }
+
+    fn of(hash: &str) -> Option<Screen> {
+        let mut parts = hash
+            .trim_start_matches('#')
+            .split('/')
+            .filter(|p| !p.is_empty());
+        let first = match parts.next() {
+            None => return Some(Screen::Jobs),
+            Some("new") => return Some(Screen::NewJob),
+            Some(id) => JobId::from_str(id).ok()?,
+        };
+        match (parts.next(), parts.next()) {
+            (None, _) => Some(Screen::Order(first)),
+            (Some("pass"), Some(step)) => Some(Screen::Pass(first, StepId::from(step))),
+            (Some("handover"), _) => Some(Screen::Handover(first)),
+            _ => None,
+        }
+    }
+
+    /// Goes there, leaving the present place to Back.
+    pub fn go(&self) {
+        // The address is one of ours and cannot be refused.
+        let _ = window().location().set_hash(&self.href());
+    }
+
+    /// Goes there in place of the present screen, so that Back does not return to it.
+    pub fn replace(&self) {
+        let _ = window().location().replace(&self.href());
+    }
+}

@@ -1,0 +1,7 @@
+//! One file a screen.
+
+pub mod handover;
+pub mod jobs;
+pub mod new_job;
+pub mod order;
+pub mod pass;

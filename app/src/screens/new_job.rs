@@ -1,0 +1,116 @@
+use evenhand_core::job::{Act, Details, Setup};
+use evenhand_core::note::{Note, Sections};
+use evenhand_core::trade::Instrument;
+use evenhand_core::unit::LengthUnit;
+use leptos::ev::SubmitEvent;
+use leptos::prelude::*;
+
+use crate::desk::desk;
+use crate::parts::header::Header;
+use crate::place::Screen;
+
+/// Making a job: nothing here is mandatory.
+#[component]
+pub fn NewJob() -> impl IntoView {
+    let desk = desk();
+    let name = RwSignal::new(String::new());
+    let client = RwSignal::new(String::new());
+    let described = RwSignal::new(String::new());
+    let breaks = RwSignal::new(String::new());
+    let vertical = RwSignal::new(false);
+    let inches = RwSignal::new(false);
+    let refused = RwSignal::new(String::new());
+    let make = move |event: SubmitEvent| {
+        event.prevent_default();
+        let sections = match read_breaks(&breaks.get_untracked()) {
+            Ok(sections) => sections,
+            Err(sentence) => return refused.set(sentence),
+        };
+        let text = |s: RwSignal<String>| {
+            Some(s.get_untracked().trim().to_owned()).filter(|t| !t.is_empty())
+        };
+        let instrument = if vertical.get_untracked() {
+            Instrument::Vertical
+        } else {
+            Instrument::Grand
+        };
+        let details = Details {
+            name: text(name).or_else(|| Some(instrument.name().to_owned())),
+            client: text(client),
+            described: text(described),
+            instrument: Some(instrument),
+            ..Details::default()
+        };
+        let setup = Setup {
+            sections: Some(sections),
+            length_unit: Some(if inches.get_untracked() {
+                LengthUnit::Inch
+            } else {
+                LengthUnit::Millimetre
+            }),
+            ..Setup::default()
+        };
+        desk.make(vec![
+            Act::Details {
+                set: Box::new(details),
+            },
+            Act::Setup {
+                set: Box::new(setup),
+            },
+        ]);
+    };
+    view! {
+        <Header back=Screen::Jobs.href() back_label="Back to the jobs" title=Signal::stored("New job".to_owned())/>
+        <form class="form" on:submit=make>
+            <main class="page">
+                <label>
+                    "Name of the job"
+                    <input type="text" autocomplete="off" maxlength="120" placeholder="Hall, stage piano" bind:value=name/>
+                </label>
+                <label>
+                    "Client, or the office’s reference"
+                    <input type="text" autocomplete="off" maxlength="120" bind:value=client/>
+                </label>
+                <fieldset>
+                    <legend>"Instrument"</legend>
+                    <div class="choice">
+                        <label><input type="radio" name="kind" checked on:change=move |_| vertical.set(false)/>"Grand"</label>
+                        <label><input type="radio" name="kind" on:change=move |_| vertical.set(true)/>"Vertical"</label>
+                    </div>
+                </fieldset>
+                <label>
+                    "What it is, in words"
+                    <input type="text" autocomplete="off" maxlength="120" placeholder="Size, age, serial number" bind:value=described/>
+                </label>
+                <fieldset>
+                    <legend>"Lengths in"</legend>
+                    <div class="choice">
+                        <label><input type="radio" name="unit" checked on:change=move |_| inches.set(false)/>"Millimetres"</label>
+                        <label><input type="radio" name="unit" on:change=move |_| inches.set(true)/>"Inches"</label>
+                    </div>
+                </fieldset>
+                <label>
+                    "Last note below each break"
+                    <input type="text" autocomplete="off" inputmode="text" placeholder="20, 52, 72" bind:value=breaks/>
+                    <small>"Numbers or names, from the bass. May stay empty."</small>
+                </label>
+                <p class="refused" role="alert">{refused}</p>
+            </main>
+            <footer class="reach">
+                <button class="button main" type="submit">"Make the job"</button>
+            </footer>
+        </form>
+    }
+}
+
+/// The breaks as they were typed: numbers or names with commas or spaces between.
+fn read_breaks(text: &str) -> Result<Sections, String> {
+    let notes: Result<Vec<Note>, _> = text
+        .split([',', ';', ' '])
+        .map(str::trim)
+        .filter(|part| !part.is_empty())
+        .map(str::parse::<Note>)
+        .collect();
+    let notes = notes.map_err(|e| e.to_string())?;
+    Sections::new(notes).map_err(|e| e.to_string())
+}

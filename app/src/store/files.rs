@@ -1,0 +1,84 @@
+//! Files out, by download or the platform's share sheet, and in.
+
+use wasm_bindgen::{JsCast, JsValue};
+use web_sys::{Blob, BlobPropertyBag, HtmlAnchorElement};
+
+/// The bytes of text as a JSON blob.
+fn blob(text: &str) -> Result<Blob, JsValue> {
+    let parts = js_sys::Array::of1(&JsValue::from_str(text));
+    let kind = BlobPropertyBag::new();
+    kind.set_type("application/json");
+    Blob::new_with_str_sequence_and_options(&parts, &kind)
+}
+
+/// Hands a file to the browser's downloads.
+///
+/// # Errors
+/// Where the browser refuses.
+pub fn download(name: &str, text: &str) -> Result<(), JsValue> {
+    let document = leptos::prelude::document();
+    let url = web_sys::Url::create_object_url_with_blob(&blob(text)?)?;
+    let anchor: HtmlAnchorElement = document.create_element("a")?.unchecked_into();
+    anchor.set_href(&url);
+    anchor.set_download(name);
+    anchor.click();
+    // The download holds the bytes by now only after a while; a minute is ample.
+    leptos::prelude::set_timeout(
+        move || {
+            let _ = web_sys::Url::revoke_object_url(&url);
+        },
+        std::time::Duration::from_secs(60),
+    );
+    Ok(())
+}
+
+/// The file as the share sheet takes it, where this browser can share files.
+fn shareable(name: &str, text: &str) -> Option<web_sys::ShareData> {
+    let navigator = leptos::prelude::window().navigator();
+    // Older browsers have neither method; calling it there would throw.
+    if !js_sys::Reflect::has(&navigator, &"canShare".into()).ok()? {
+        return None;
+    }
+    let parts = js_sys::Array::of1(&JsValue::from_str(text));
+    let options = web_sys::FilePropertyBag::new();
+    options.set_type("application/json");
+    let file = web_sys::File::new_with_str_sequence_and_options(&parts, name, &options).ok()?;
+    let data = web_sys::ShareData::new();
+    data.set_files(&js_sys::Array::of1(&file));
+    navigator.can_share_with_data(&data).then_some(data)
+}
+
+/// Whether this browser has a share sheet that takes a job file.
+pub fn can_share() -> bool {
+    shareable("a.job.json", "{}").is_some()
+}
+
+/// Opens the share sheet with a file. Must be called from a tap.
+///
+/// Returns whether it was handed on; the user may put the sheet away.
+pub async fn share(name: String, text: String) -> bool {
+    let Some(data) = shareable(&name, &text) else {
+        return false;
+    };
+    let promise = leptos::prelude::window().navigator().share_with_data(&data);
+    wasm_bindgen_futures::JsFuture::from(promise).await.is_ok()
+}
+
+/// The bytes of a file that was chosen.
+///
+/// # Errors
+/// Where it is larger than any job file, or cannot be read, a sentence.
+pub async fn read(file: web_sys::File) -> Result<Vec<u8>, String> {
+    let most = evenhand_core::job::MOST_BYTES as f64;
+    if file.size() > most {
+        let error = evenhand_core::job::FileError::TooLarge(file.size() as usize);
+        return Err(error.to_string());
+    }
+    let buffer = wasm_bindgen_futures::JsFuture::from(file.array_buffer())
+        .await
+        .map_err(|_| {
+            "The file could not be read. Nothing stored here was changed. Try to open it again."
+                .to_owned()
+        })?;
+    Ok(js_sys::Uint8Array::new(&buffer).to_vec())
+}

@@ -1,0 +1,115 @@
+//! Things that may be lost: preferences, the list of jobs for a first picture, the place
+//! in each pass. A browser that denies them only shows their defaults.
+
+use evenhand_core::job::{DeviceId, Job, JobId, State};
+use gloo_storage::{LocalStorage, Storage};
+use serde::{Deserialize, Serialize};
+
+use crate::device;
+
+/// A job's line in the list, as it was when it was last open.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Listed {
+    /// The job.
+    pub id: JobId,
+    /// What it is called.
+    pub name: String,
+    /// What the instrument is.
+    pub described: String,
+    /// Whether it was invented for demonstration.
+    pub invented: bool,
+    /// Steps wholly read, and all.
+    pub done: (usize, usize),
+    /// What comes next, in words.
+    pub next: String,
+    /// When its latest entry was made, in milliseconds since 1970.
+    pub last_ms: i64,
+    /// How many entries it has.
+    pub entries: usize,
+    /// How many it had when it was last exported.
+    pub exported: usize,
+}
+
+impl Listed {
+    /// The line of a job as it stands.
+    pub fn of(id: JobId, job: &Job, now_ms: i64) -> Listed {
+        let state = job.state();
+        let details = state.details();
+        let all = state.progress(now_ms);
+        let whole = State::stage_progress(&all, None);
+        let next = state.now(&all, now_ms).into_iter().next();
+        let step = next.and_then(|n| {
+            all.iter()
+                .find(|(s, _)| s.id == n.step)
+                .map(|(s, _)| s.name.to_string())
+        });
+        Listed {
+            id,
+            name: details
+                .name
+                .clone()
+                .unwrap_or_else(|| "Job without a name".to_owned()),
+            described: details.described.clone().unwrap_or_default(),
+            invented: details.invented == Some(true),
+            done: (whole.done, whole.steps),
+            next: step.unwrap_or_else(|| "Everything is read".to_owned()),
+            last_ms: job
+                .log()
+                .entries()
+                .iter()
+                .map(|e| e.at_ms)
+                .max()
+                .unwrap_or(0),
+            entries: job.log().len(),
+            exported: 0,
+        }
+    }
+}
+
+fn get<T: for<'de> Deserialize<'de>>(key: &str) -> Option<T> {
+    LocalStorage::get(key).ok()
+}
+
+fn set<T: Serialize>(key: &str, value: &T) {
+    // Whatever is kept here may be lost, so a refusal is no news.
+    let _ = LocalStorage::set(key, value);
+}
+
+/// The jobs as they were last seen.
+pub fn listed() -> Vec<Listed> {
+    get("jobs").unwrap_or_default()
+}
+
+/// Keeps the list for the next visit's first picture.
+pub fn keep_listed(list: &[Listed]) {
+    set("jobs", &list);
+}
+
+/// The most visits whose entries undo still knows as this phone's own.
+const MOST_VISITS: usize = 40;
+
+/// The names under which this phone made entries, latest last.
+pub fn own_devices() -> Vec<DeviceId> {
+    get("devices").unwrap_or_default()
+}
+
+/// A new name in the log for this visit. Each visit, and each tab, has its own, so that
+/// two tabs can never give two entries the same name.
+pub fn new_device() -> DeviceId {
+    let device = DeviceId::new(device::random());
+    let mut own = own_devices();
+    own.push(device);
+    let from = own.len().saturating_sub(MOST_VISITS);
+    set("devices", &own[from..].to_vec());
+    device
+}
+
+/// Where a pass of a step was left: the place in its list of items.
+pub fn pass_place(job: JobId, step: &str) -> Option<usize> {
+    get(&format!("place/{job}/{step}"))
+}
+
+/// Keeps where a pass of a step is.
+pub fn keep_pass_place(job: JobId, step: &str, place: usize) {
+    set(&format!("place/{job}/{step}"), &place);
+}

@@ -1,0 +1,143 @@
+//! Says in the trade's words what core found.
+
+use evenhand_core::job::{Cause, Judged, Reason, State, Subject, Wait};
+use evenhand_core::note::Colour;
+use evenhand_core::trade::{Band, Measure, Verdict};
+use evenhand_core::unit::{LengthUnit, Value};
+
+use crate::device;
+
+/// A subject's short name: `C♯4`, `Section 2`, `Whole action`.
+pub fn subject(on: Subject) -> String {
+    match on {
+        Subject::Whole => "Whole action".to_owned(),
+        Subject::Section(s) => format!("Section {}", s + 1),
+        Subject::Note(n) => n.name(),
+    }
+}
+
+/// What stands small beside the name: `41, sharp`, or the ends of a section.
+pub fn subject_more(on: Subject, state: &State) -> String {
+    match on {
+        Subject::Whole => String::new(),
+        Subject::Section(s) => match state.sections().ends(usize::from(s)) {
+            Some((a, b)) => format!("{a} to {b}"),
+            None => String::new(),
+        },
+        Subject::Note(n) => {
+            let colour = match n.colour() {
+                Colour::Natural => "natural",
+                Colour::Sharp => "sharp",
+            };
+            format!("{}, {colour}", n.number())
+        }
+    }
+}
+
+/// The unit behind a number of this measure.
+pub fn unit(measure: &Measure, length: LengthUnit) -> &'static str {
+    measure.kind.symbol(length)
+}
+
+/// A verdict in words: `within aim`, `may stay, wide by 0.4`, `wide by 0.9`.
+pub fn verdict(measure: &Measure, judged: &Judged, value: Value, length: LengthUnit) -> String {
+    if !measure.kind.is_number() {
+        return match judged.verdict {
+            Verdict::OnAim => measure.shown(value, length),
+            Verdict::Accepted => format!("{}, may stay", measure.shown(value, length)),
+            Verdict::Out => format!("{}, not as wanted", measure.shown(value, length)),
+        };
+    }
+    let word = if judged.off > 0 {
+        measure.words.0
+    } else {
+        measure.words.1
+    };
+    let by = measure.shown(
+        Value::from_base(measure.kind, judged.off.saturating_abs()),
+        length,
+    );
+    match judged.verdict {
+        Verdict::OnAim => "within aim".to_owned(),
+        Verdict::Accepted => format!("may stay, {word} by {by}"),
+        Verdict::Out => format!("{word} by {by}"),
+    }
+}
+
+/// A band in words: `2.0 mm, 1.5 to 2.5`.
+pub fn band(measure: &Measure, band: &Band, length: LengthUnit) -> String {
+    let shown = |base: i64| measure.shown(Value::from_base(measure.kind, base), length);
+    if !measure.kind.is_number() {
+        return shown(band.aim);
+    }
+    let aim = format!("{} {}", shown(band.aim), unit(measure, length));
+    match band.accept {
+        (Some(low), Some(high)) => format!("{aim}, {} to {}", shown(low), shown(high)),
+        (Some(low), None) => format!("{aim}, at least {}", shown(low)),
+        (None, Some(high)) => format!("{aim}, at most {}", shown(high)),
+        (None, None) => aim,
+    }
+}
+
+/// Why a reading no longer holds.
+pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
+    let own = measure.name.to_lowercase();
+    if cause.work == measure.id {
+        return "Adjusted since it was read. Read it again.".to_owned();
+    }
+    let work = state
+        .measure(cause.work.as_str())
+        .map_or_else(|| cause.work.to_string(), |m| m.name.to_lowercase());
+    format!("Read it again: {work} was changed after this {own} was read.")
+}
+
+/// A length of time: `9 h 12 min`.
+pub fn minutes(minutes: i64) -> String {
+    match (minutes / 60, minutes % 60) {
+        (0, m) => format!("{m} min"),
+        (h, 0) => format!("{h} h"),
+        (h, m) => format!("{h} h {m} min"),
+    }
+}
+
+/// A cure, as it stands now.
+pub fn wait(wait: &Wait, now_ms: i64) -> String {
+    match &wait.ended {
+        Some(reason) if reason.is_empty() => "cure ended early".to_owned(),
+        Some(reason) => format!("cure ended early: {reason}"),
+        None if wait.is_over(now_ms) => "cured".to_owned(),
+        None => format!(
+            "cures until {}, {} left",
+            device::day_and_time(wait.until_ms),
+            minutes(wait.minutes_left(now_ms))
+        ),
+    }
+}
+
+/// Why a step is proposed now.
+pub fn reason(state: &State, reason: &Reason) -> String {
+    let named = |id: &evenhand_core::trade::StepId| {
+        state
+            .step(id.as_str())
+            .map_or_else(|| id.to_string(), |s| s.name.to_string())
+    };
+    match reason {
+        Reason::BeginCure { minutes: m } => {
+            format!(
+                "Everything is in. Begin the cure of {} so that the time runs.",
+                minutes(i64::from(*m))
+            )
+        }
+        Reason::CureOver { of } => format!("The cure of “{}” is over.", named(of)),
+        Reason::ReadAgain { count: 1 } => "One reading was disturbed by later work.".to_owned(),
+        Reason::ReadAgain { count } => format!("{count} readings were disturbed by later work."),
+        Reason::GoOn { left: 1 } => "One is left.".to_owned(),
+        Reason::GoOn { left } => format!("{left} are left."),
+        Reason::Ready => "All that it needs is done.".to_owned(),
+        Reason::Curing { of, until_ms } => format!(
+            "Waits for the cure of “{}”, until {}.",
+            named(of),
+            device::day_and_time(*until_ms)
+        ),
+    }
+}
