@@ -56,7 +56,7 @@ impl Desk {
     /// An empty desk, with what the last visit left for the first picture.
     pub fn new() -> Desk {
         Desk {
-            screen: RwSignal::new(Screen::here()),
+            screen: RwSignal::new(Screen::first()),
             open: RwSignal::new(None),
             list: RwSignal::new(prefs::listed()),
             list_known: RwSignal::new(false),
@@ -91,6 +91,7 @@ impl Desk {
     fn follow(self) {
         let screen = Screen::here();
         let wanted = screen.job();
+        prefs::keep_place(&screen.href());
         if self.screen.with_untracked(|s| *s != screen) {
             self.screen.set(screen);
         }

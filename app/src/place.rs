@@ -11,6 +11,8 @@ use evenhand_core::job::JobId;
 use evenhand_core::trade::StepId;
 use leptos::prelude::*;
 
+use crate::store::prefs;
+
 /// One screen of the app, with what it shows.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Screen {
@@ -61,6 +63,19 @@ impl Screen {
     pub fn here() -> Screen {
         let hash = window().location().hash().unwrap_or_default();
         Screen::of(&hash).unwrap_or(Screen::Jobs)
+    }
+
+    /// Where to begin: the place that the address names, or, opened without one, where
+    /// the last visit was.
+    pub fn first() -> Screen {
+        let bare = window().location().hash().unwrap_or_default().is_empty();
+        match prefs::last_place().filter(|_| bare).and_then(|last| Screen::of(&last)) {
+            Some(last) => {
+                last.replace();
+                last
+            }
+            None => Screen::here(),
+        }
     }
 
     fn of(hash: &str) -> Option<Screen> {

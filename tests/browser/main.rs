@@ -2,10 +2,12 @@
 //!
 //! `./evenhand test` builds the app and finds the browser; on its own this expects the release in `dist/`.
 
+mod bad_input;
 mod browser;
 mod device;
 mod first_visit;
 mod harness;
+mod main_job;
 mod outside;
 mod pages;
 mod processes;

@@ -21,6 +21,20 @@ pub enum Key {
     Undo,
 }
 
+impl Key {
+    /// A short name by which the key is found in the page.
+    fn name(&self) -> String {
+        match self {
+            Key::Type(c) => c.to_string(),
+            Key::Fraction => "fraction".to_owned(),
+            Key::Erase => "erase".to_owned(),
+            Key::Enter => "enter".to_owned(),
+            Key::Undo => "undo".to_owned(),
+            Key::Answer(value) => value.base().to_string(),
+        }
+    }
+}
+
 /// A tapped key must not take the focus, or Enter from a caliper that types would press it again.
 fn keep_focus(event: web_sys::PointerEvent) {
     event.prevent_default();
@@ -39,6 +53,7 @@ fn PadKey(
             type="button"
             class=class
             aria-label=label
+            data-key=key.name()
             on:pointerdown=keep_focus
             on:click=move |_| press.run(key.clone())
         >

@@ -113,3 +113,13 @@ pub fn pass_place(job: JobId, step: &str) -> Option<usize> {
 pub fn keep_pass_place(job: JobId, step: &str, place: usize) {
     set(&format!("place/{job}/{step}"), &place);
 }
+
+/// The address of the screen that was last shown.
+pub fn last_place() -> Option<String> {
+    get("place")
+}
+
+/// Keeps the address of the screen that is shown.
+pub fn keep_place(address: &str) {
+    set("place", &address);
+}

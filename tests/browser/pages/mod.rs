@@ -1,5 +1,9 @@
 //! The app as the tests speak of it: one object for each screen, so that a test reads as what the person does.
 
+pub mod jobs;
+pub mod order;
+pub mod pass;
+
 use std::path::{Path, PathBuf};
 
 use evenhand_tests::{RunningSite, Site};

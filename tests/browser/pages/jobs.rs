@@ -1,0 +1,72 @@
+//! The jobs on this device, and making one.
+
+use std::path::Path;
+
+use evenhand_tests::RunningSite;
+use serde_json::json;
+
+use super::open_app;
+use crate::browser::Browser;
+
+/// The list of jobs.
+pub struct Jobs<'a>(pub &'a Browser);
+
+impl<'a> Jobs<'a> {
+    /// Opens the app at its list of jobs.
+    pub async fn open(browser: &'a Browser, site: &RunningSite) -> Self {
+        open_app(browser, site).await;
+        browser.wait_for("a[href='#/new']").await;
+        Self(browser)
+    }
+
+    /// Makes a job by touch and keyboard; the order of its steps is shown then.
+    pub async fn make(&self, name: &str, breaks: &str) {
+        let browser = self.0;
+        browser.tap("a[href='#/new']").await;
+        browser.tap("form label:first-child input").await;
+        browser.type_keys(name).await;
+        browser.tap("input[inputmode=text]").await;
+        browser.type_keys(breaks).await;
+        browser.tap("button[type=submit]").await;
+        browser.wait_for(".order .step").await;
+    }
+
+    /// Opens the invented demo job.
+    pub async fn demo(&self) {
+        self.0.tap(".pair > button").await;
+        self.0.wait_for(".order .step").await;
+    }
+
+    /// The names of the jobs, first to last.
+    pub async fn names(&self) -> Vec<String> {
+        let names =
+            "return [...document.querySelectorAll('.job-name')].map(n => n.innerText.trim())";
+        let names = self.0.run(names, vec![]).await;
+        serde_json::from_value(names).expect("a list of names")
+    }
+
+    /// Opens the first job of the list.
+    pub async fn open_first(&self) {
+        self.0.tap(".job").await;
+        self.0.wait_for(".order .step").await;
+    }
+
+    /// Chooses a file to open.
+    pub async fn choose(&self, file: &Path) {
+        self.0.choose_file("input[type=file]", file).await;
+    }
+}
+
+/// The sentences that stand above every screen.
+pub async fn notices(browser: &Browser) -> Vec<String> {
+    let texts = "return [...document.querySelectorAll('.notice p')].map(n => n.innerText)";
+    let texts = browser.run(texts, vec![]).await;
+    serde_json::from_value(texts).expect("a list of sentences")
+}
+
+/// Waits until a notice says so, and returns it.
+pub async fn wait_for_notice(browser: &Browser, says: &str) -> String {
+    let found = "return [...document.querySelectorAll('.notice p')].map(n => n.innerText).find(t => t.includes(arguments[0]))";
+    let found = browser.wait_until(found, vec![json!(says)]).await;
+    found.as_str().unwrap_or_default().to_owned()
+}

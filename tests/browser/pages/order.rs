@@ -1,0 +1,52 @@
+//! The stages and steps of one job.
+
+use std::path::PathBuf;
+
+use serde_json::json;
+
+use crate::browser::Browser;
+
+/// The order of the open job.
+pub struct Order<'a>(pub &'a Browser);
+
+impl Order<'_> {
+    /// Opens the pass of a step.
+    pub async fn begin(&self, step: &str) {
+        self.0.tap(&link(step)).await;
+        self.0.wait_for(".pass .pad").await;
+    }
+
+    /// What stands in the line of a step.
+    pub async fn line(&self, step: &str) -> String {
+        self.0.text(&link(step)).await
+    }
+
+    /// What the card at the bottom says.
+    pub async fn card(&self) -> String {
+        self.0.text(".card").await
+    }
+
+    /// Taps the main button of the card.
+    pub async fn do_now(&self) {
+        self.0.tap(".card .main").await;
+    }
+
+    /// Goes to the handover and takes the job file as a download.
+    pub async fn export(&self) -> PathBuf {
+        self.0.tap("a[href$='/handover']").await;
+        self.0.tap(".reach .main").await;
+        self.0.download(".job.json").await
+    }
+
+    /// Waits until the line of a step says so.
+    pub async fn wait_for_line(&self, step: &str, says: &str) {
+        let said = "return document.querySelector(arguments[0])?.innerText.includes(arguments[1])";
+        self.0
+            .wait_until(said, vec![json!(link(step)), json!(says)])
+            .await;
+    }
+}
+
+fn link(step: &str) -> String {
+    format!(".order a[href$='/pass/{step}']")
+}

@@ -1,0 +1,107 @@
+//! One step through the notes.
+
+use std::time::Duration;
+
+use serde_json::json;
+
+use crate::browser::Browser;
+
+/// A pass that is open.
+pub struct Pass<'a>(pub &'a Browser);
+
+impl Pass<'_> {
+    /// Taps a key of the pad.
+    pub async fn key(&self, key: &str) {
+        self.0.tap(&format!(".pad [data-key='{key}']")).await;
+    }
+
+    /// Taps the digits of a reading, then Enter.
+    pub async fn type_and_enter(&self, digits: &str) {
+        for digit in digits.chars() {
+            self.key(&digit.to_string()).await;
+        }
+        self.key("enter").await;
+    }
+
+    /// Taps the chip that repeats the target.
+    pub async fn on_target(&self) {
+        self.0.tap(".chips .target").await;
+    }
+
+    /// Taps the chip with this value, if there is one now.
+    pub async fn repeat(&self, value: &str) -> bool {
+        let place = "return [...document.querySelectorAll('.chips button')].findIndex(b => b.innerText === arguments[0]) + 1";
+        let place = self.0.run(place, vec![json!(value)]).await;
+        match place.as_u64() {
+            Some(place) if place > 0 => {
+                self.0
+                    .tap(&format!(".chips button:nth-child({place})"))
+                    .await;
+                true
+            }
+            _ => false,
+        }
+    }
+
+    /// The name of the note in hand.
+    pub async fn note(&self) -> String {
+        self.0.text(".note-name").await
+    }
+
+    /// Waits until a note is in hand.
+    pub async fn wait_for_note(&self, name: &str) {
+        let there = "return document.querySelector('.note-name')?.innerText === arguments[0]";
+        self.0.wait_until(there, vec![json!(name)]).await;
+    }
+
+    /// The large number: what is typed, or was read.
+    pub async fn reading(&self) -> String {
+        self.0.text(".value output").await
+    }
+
+    /// The verdict in words.
+    pub async fn verdict(&self) -> String {
+        self.0.text(".said").await
+    }
+
+    /// What the message below the reading says.
+    pub async fn message(&self) -> String {
+        self.0.text(".message").await
+    }
+
+    /// How the step stands, below the strip.
+    pub async fn caption(&self) -> String {
+        self.0.text(".caption span:nth-child(2)").await
+    }
+
+    /// How many bars of the strip are drawn in a form.
+    pub async fn bars(&self, form: &str) -> u64 {
+        self.0.count(&format!(".strip g.{form}")).await
+    }
+
+    /// Taps the strip where a note stands.
+    pub async fn travel_to(&self, note: u32) {
+        let place = "const r = document.querySelector('.strip').getBoundingClientRect(); return [r.x + r.width * (arguments[0] - 0.5) / 88, r.y + r.height / 2]";
+        let place = self.0.run(place, vec![json!(note)]).await;
+        let at = |i: usize| place[i].as_f64().expect("a place");
+        self.0.tap_at(at(0), at(1)).await;
+    }
+
+    /// Swipes over the upper half, to the next note or the one before.
+    pub async fn swipe(&self, forth: bool) {
+        let (from, to) = if forth { (300.0, 80.0) } else { (80.0, 300.0) };
+        let time = Duration::from_millis(120);
+        self.0.swipe((from, 120.0), (to, 120.0), time).await;
+    }
+
+    /// Waits until all that was entered is shown as saved.
+    pub async fn wait_until_saved(&self) {
+        let saved = "return document.querySelector('.saved')?.innerText === 'saved'";
+        self.0.wait_until(saved, vec![]).await;
+    }
+
+    /// Waits until the pass is through, and says what stands then.
+    pub async fn through(&self) -> String {
+        self.0.text(".through").await
+    }
+}
