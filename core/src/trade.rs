@@ -13,6 +13,8 @@ mod measure;
 mod measures;
 mod order;
 mod step;
+#[cfg(test)]
+mod tests;
 mod typing;
 mod vertical;
 
@@ -20,6 +22,9 @@ pub use band::{Band, Target, Verdict};
 pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, TABLE, causes_of, disturbed_by};
 pub use measure::{Adjuster, Measure, MeasureId};
+pub use measures::targets::{
+    balance_weight_target, damper_lift_target, friction_target, let_off_taper,
+};
 pub use order::{Order, OrderRefused};
 pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 

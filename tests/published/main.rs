@@ -1,1 +1,3 @@
 //! Values that others have published, each with its source beside the check.
+
+mod targets;

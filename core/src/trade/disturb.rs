@@ -98,6 +98,11 @@ pub const TABLE: &[Disturbance] = &[
     row("jack_position", &["let_off", "lever_height"]),
     row("lever_height", &["blow", "drop", "spring"]),
     row("blow", &["aftertouch", "damper_key"]),
+    // On the vertical the capstan takes up lost motion, and what moves rail or key gives it back (C).
+    row("blow", &["lost_motion"]),
+    row("natural_level", &["lost_motion"]),
+    row("sharp_level", &["lost_motion"]),
+    row("lost_motion", &["aftertouch", "damper_key"]),
     row("let_off", &["drop", "aftertouch"]),
     row("drop", &["spring"]),
     row("checking", &["spring"]),

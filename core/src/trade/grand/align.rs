@@ -1,0 +1,82 @@
+//! The foundation: keys that move freely and straight, parts that travel straight.
+
+use super::super::caution::Caution;
+use super::super::step::{Per, Place, Stage, Step};
+
+pub(super) fn steps() -> Vec<Step> {
+    vec![keys_eased(), keys_squared(), bedding_bench(), travelled()]
+}
+
+pub(in crate::trade) fn keys_eased() -> Step {
+    Step::new(
+        "keys_eased",
+        "Keys eased",
+        Stage::Align,
+        Per::Note,
+        &["keys_eased"],
+    )
+    .after(&["cauls_out", "pins_polished"])
+    .takes_minutes(90)
+    .told(
+        "Key easing pliers, balance-hole tool, mandrel",
+        "Lift the front of the key and let go: it falls under its own weight and has no play fore and aft. Press a tight bushing back a little at a time, and ease the balance hole from below.",
+        "Eased too far the key rocks and knocks, and only a new bushing brings it back; left tight, every weight and spring after it is wrong.",
+    )
+    .careful(&[Caution::Lead])
+}
+
+pub(in crate::trade) fn keys_squared() -> Step {
+    Step::new(
+        "keys_squared",
+        "Keys squared and spaced",
+        Stage::Align,
+        Per::Note,
+        &["keys_squared"],
+    )
+    .after(&["keys_eased"])
+    .takes_minutes(45)
+    .told(
+        "Key spacing tool, small square, light",
+        "Look along the fronts: every top level from side to side, every gap the same. Bend the balance pin sideways to square a key, and the front pin to space it.",
+        "A front pin turned to take up play presses on the bushing and wears it out; a pin bent at its root loosens in the rail.",
+    )
+}
+
+/// In the piano the frame takes the shape of the key bed; on a bench it must be given the same.
+fn bedding_bench() -> Step {
+    Step::new(
+        "bedding_bench",
+        "Key frame made steady on the bench",
+        Stage::Align,
+        Per::Whole,
+        &["bedding_bench"],
+    )
+    .at(Some(Place::Bench))
+    .after(&["action_out"])
+    .takes_minutes(30)
+    .told(
+        "Flat bench, shims, straight edge, clamps",
+        "Set the frame on the bench in the shape that it has on the key bed, and tap along the front, balance and back rails. Shim whatever knocks, and raise the glides clear until the frame lies still.",
+        "A frame that lies otherwise than in the piano gives heights and dips that are gone when the action is back.",
+    )
+    .careful(&[Caution::HeavyAction])
+}
+
+/// A flange that is tightened later moves again, so the screws come first.
+pub(in crate::trade) fn travelled() -> Step {
+    Step::new(
+        "travelled",
+        "Shanks and wippens travelled, hammers squared and spaced",
+        Stage::Align,
+        Per::Note,
+        &["travelled"],
+    )
+    .after(&["screws"])
+    .takes_minutes(90)
+    .told(
+        "Travelling paper, heat source for burning in, square, screwdriver",
+        "Raise a few hammers together and watch the gaps: each must rise straight and stand square. Put travelling paper behind one side of the flange to turn its path, burn in a shank that leans, then space hammers to strings and wippens to knuckles.",
+        "Paper on the wrong side doubles the error; too much heat chars the shank, and no flame belongs near solvents.",
+    )
+    .careful(&[Caution::Solvents])
+}

@@ -1,0 +1,42 @@
+//! Played, and read again.
+
+use super::super::step::{Per, Stage, Step};
+use super::survey;
+
+pub(super) fn steps() -> Vec<Step> {
+    vec![play_test(), left_sample()]
+}
+
+pub(in crate::trade) fn play_test() -> Step {
+    Step::new(
+        "play_test",
+        "Play test: slow soft scale, hard blows, fast repeats",
+        Stage::Proof,
+        Per::Note,
+        &["play_test"],
+    )
+    .after(&["action_in", "final_regulation"])
+    .takes_minutes(30)
+    .told(
+        "None",
+        "Play each note three ways: as softly as it will sound, as hard as it is ever played, and as fast as it repeats. Mark a note that needs work and go back to the step that it points to.",
+        "Silent when soft points to let-off or aftertouch, double when hard to check and drop, slow in repeats to spring or friction.",
+    )
+}
+
+fn left_sample() -> Step {
+    Step::new(
+        "left_sample",
+        "As-left sample",
+        Stage::Proof,
+        Per::Sample,
+        &survey::SAMPLE,
+    )
+    .after(&["play_test"])
+    .takes_minutes(20)
+    .told(
+        "The gauges of the as-found sample",
+        "Read the same notes with the same gauges as in the survey. Write down what was left as it is, and why.",
+        "Another gauge or another weight of hand shows a change that the instrument did not make.",
+    )
+}

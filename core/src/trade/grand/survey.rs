@@ -1,0 +1,131 @@
+//! At the piano, before anything is touched; and taking it apart.
+
+use super::super::caution::Caution;
+use super::super::step::{Per, Place, Stage, Step};
+
+pub(super) fn steps() -> Vec<Step> {
+    vec![
+        climate(),
+        pitch_a4(),
+        string_height(),
+        found_sample(),
+        wear(),
+        action_out(),
+    ]
+}
+
+/// The step that records the climate, which is taken three times in a job.
+pub(in crate::trade) fn climate_at(id: &'static str, name: &'static str, stage: Stage) -> Step {
+    Step::new(id, name, stage, Per::Whole, &["humidity", "temperature"])
+        .takes_minutes(2)
+        .told(
+            "Hygrometer with thermometer",
+            "Lay the hygrometer where the action stands, out of the sun and of the draught. Read it when it has settled, after ten minutes or more.",
+            "A hygrometer straight from the car or a warm pocket reads the car, and heights taken in one climate do not hold in another.",
+        )
+}
+
+pub(in crate::trade) fn climate() -> Step {
+    climate_at("climate", "Climate", Stage::Survey)
+}
+
+pub(in crate::trade) fn pitch_a4() -> Step {
+    Step::new("pitch_a4", "Pitch of A4", Stage::Survey, Per::Whole, &["pitch_a4"])
+        .takes_minutes(2)
+        .told(
+            "Tuning device or fork, mute",
+            "Mute A4 to one string and read its fundamental. Note it before any work, for a pitch raise changes the hours.",
+            "Read with all three strings it gives an average of three pitches.",
+        )
+}
+
+/// Heights may also be taken when the action is out, and most easily then.
+fn string_height() -> Step {
+    Step::new(
+        "string_height",
+        "String heights over the key bed",
+        Stage::Survey,
+        Per::SectionEnds,
+        &["string_height"],
+    )
+    .takes_minutes(10)
+    .told(
+        "Height gauge or rule with a square foot, light",
+        "Stand the gauge on the key bed under the first and the last unison of each section, at the strike point. Read to the underside of the strings.",
+        "Beside the strike point the strings slope and the gauge reads too high or too low; every blow set against the stand-in is then off by as much.",
+    )
+    .careful(&[Caution::Tension])
+}
+
+/// Friction is taken as down and up weight, half of whose difference it is: the flanges
+/// themselves cannot be gauged while the action is in the piano.
+pub(super) const SAMPLE: [&str; 10] = [
+    "natural_dip",
+    "sharp_dip",
+    "blow",
+    "let_off",
+    "drop",
+    "aftertouch",
+    "checking",
+    "spring",
+    "down_weight",
+    "up_weight",
+];
+
+fn found_sample() -> Step {
+    Step::new(
+        "found_sample",
+        "As-found sample",
+        Stage::Survey,
+        Per::Sample,
+        &SAMPLE,
+    )
+    .takes_minutes(30)
+    .told(
+        "Rule, dip block, let-off and aftertouch gauges, gram weights, light",
+        "Read each sample note as it is, in playing order of the stroke: dip, blow, let-off, drop, aftertouch, check, spring. Take down and up weight with the dampers held off by the pedal.",
+        "A screw turned before its reading is taken leaves nothing to compare the result with.",
+    )
+}
+
+pub(in crate::trade) fn wear() -> Step {
+    Step::new(
+        "wear",
+        "Wear",
+        Stage::Survey,
+        Per::Section,
+        &[
+            "wear_hammers",
+            "wear_knuckles",
+            "wear_bushings",
+            "wear_checks",
+            "wear_centres",
+            "wear_cloths",
+            "wear_capstans",
+        ],
+    )
+    .takes_minutes(15)
+    .told(
+        "Light, mirror",
+        "Look at the worst note of each section, not at the average: string cuts, flat knuckles, keys that rock sideways, glazed leather, clicking centres. Mark a part past it when it can no longer be regulated around.",
+        "Wear runs one way: dip and blow grow, let-off and checking shrink; a reading off to the other side was set so by someone.",
+    )
+}
+
+pub(in crate::trade) fn action_out() -> Step {
+    Step::new(
+        "action_out",
+        "Action out, stack off, keys off",
+        Stage::Strip,
+        Per::Whole,
+        &["action_out"],
+    )
+    .at(Some(Place::Piano))
+    .takes_minutes(30)
+    .told(
+        "Screwdrivers, trays for screws, pencil, bench with a flat top",
+        "Unplug and unhook whatever is wired or linked, take off fallboard, key slip and cheek blocks, and draw the action out level without touching a key. Keep the screws by place, and see that the keys are numbered before they come off.",
+        "A key pressed on the way out raises its hammer into the pin block or the plate and breaks the shank.",
+    )
+    .careful(&[Caution::HeavyAction, Caution::Mains])
+}

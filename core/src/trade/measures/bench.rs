@@ -1,0 +1,213 @@
+//! What the regulation proper takes.
+//!
+//! `repeats` stands between the noise of reading a thing twice and the least that a hand
+//! does to it: 1/32 turn of a capstan moves the hammer 0.25 mm, 1/16 of a button 0.3 mm (M).
+
+use super::super::band::Band;
+use super::super::measure::{Adjuster, Measure};
+use super::super::step::Per;
+use super::{GF, MM, by_eye, good, grade, length, tick};
+use crate::unit::{Kind, Turns};
+
+pub(super) fn measures() -> Vec<Measure> {
+    [
+        vec![tick("stack_on", "Keys and stack on", Per::Whole)],
+        vec![tick("play_in", "Played in", Per::Whole), stand_in()],
+        keys(),
+        parts(),
+        hammers(),
+        checks(),
+        vec![aftertouch(), rest_cushion()],
+        weights(),
+    ]
+    .concat()
+}
+
+/// A button or screw of the stack: M, 5 mm of reading per turn, since the hammer's crown is
+/// some 130 mm from its centre and the knuckle 17; a hand can do 1/16 turn.
+pub(in crate::trade) fn screw(part: &'static str) -> Adjuster {
+    Adjuster::Turned {
+        part,
+        directions: ("down", "up"),
+        response: 5 * MM,
+        resolution: Turns::from_64ths(4),
+    }
+}
+
+/// No flat target: each stand-in stands at its string's height plus the bench offset.
+/// The datum of a bench is its own, hence the wide range.
+fn stand_in() -> Measure {
+    length("stand_in", "Stand-in string height", Per::SectionEnds)
+        .plausible(100 * MM, 300 * MM)
+        .form(3, 1)
+        .moved(by_eye("stand-in", "raise", "lower"))
+        .repeats(MM / 5)
+}
+
+fn keys() -> Vec<Measure> {
+    vec![
+        // No target: the user's figure. P: technicians' pages, 63 to 63.5; plausible 60 to 68.
+        length("key_height", "Key height", Per::Sample)
+            .plausible(60 * MM, 68 * MM)
+            .form(2, 1)
+            .moved(Adjuster::BalancePapers)
+            .repeats(MM / 5),
+        natural_level(),
+        // M: 12.5 ± 0.2, accepted ± 0.5.
+        length("sharp_level", "Sharp level over the naturals", Per::Sharp)
+            .flat(Band::mm(1250, 20, 50))
+            .plausible(9 * MM, 16 * MM)
+            .form(2, 1)
+            .moved(Adjuster::BalancePapers)
+            .repeats(MM / 5),
+        // P: technicians' lists quoting makers' manuals, 9.5 to 11.
+        dip("natural_dip", "Natural dip", Per::Natural)
+            .plausible(7 * MM, 13 * MM)
+            .flat(Band::mm(1000, 10, 30)),
+        // No target of its own: the sharp goes as deep as gives the aftertouch of the
+        // naturals, and the travel sum says how deep that is on each note.
+        dip("sharp_dip", "Sharp dip", Per::Sharp).plausible(8 * MM, 12 * MM),
+    ]
+}
+
+/// M: 0 ± 0.10, accepted ± 0.25. Levels are hundredths, so the range ends at one
+/// millimetre and 1 5 reads 0.15; a sagging keyboard is typed with its point and asked about once.
+fn natural_level() -> Measure {
+    length(
+        "natural_level",
+        "Natural level from the straight edge",
+        Per::Natural,
+    )
+    .flat(Band::mm(0, 10, 25))
+    .plausible(-MM, MM)
+    .form(1, 2)
+    .moved(Adjuster::BalancePapers)
+    .repeats(MM / 10)
+}
+
+/// A change of 0.15 mm takes an aftertouch from the middle of its aim band to the end.
+fn dip(id: &'static str, name: &'static str, per: Per) -> Measure {
+    length(id, name, per)
+        .form(2, 1)
+        .words("deep", "shallow")
+        .moved(Adjuster::FrontPapers)
+        .repeats(3 * MM / 20)
+}
+
+fn parts() -> Vec<Measure> {
+    vec![
+        good("jack_position", "Jack to the knuckle core", Per::Note),
+        good("lever_height", "Repetition lever height", Per::Note),
+    ]
+}
+
+fn hammers() -> Vec<Measure> {
+    vec![
+        length("blow", "Blow", Per::Note)
+            // P: 44 to 48 in makers' manuals as quoted on technicians' lists.
+            .flat(Band::mm(4500, 50, 100))
+            .plausible(30 * MM, 60 * MM)
+            .form(2, 1)
+            .words("long", "short")
+            // M: 10 mm of dip lifts the capstan about 5 mm and the hammer about 45;
+            // capstan up, less blow; a hand can do 1/32 turn.
+            .moved(Adjuster::Turned {
+                part: "capstan",
+                directions: ("down", "up"),
+                response: 8 * MM,
+                resolution: Turns::from_64ths(2),
+            })
+            .repeats(MM / 5),
+        let_off()
+            // C: 2.0 ± 0.3, accepted ± 0.5, flat; let_off_taper() is the other choice.
+            .flat(Band::mm(200, 30, 50)),
+        // C: about as much as the let-off; measured from the let-off point.
+        length("drop", "Drop", Per::Note)
+            .flat(Band::mm(200, 30, 80))
+            .plausible(0, 8 * MM)
+            .form(1, 1)
+            .words("much", "little")
+            .moved(screw("drop screw"))
+            .repeats(MM / 5),
+    ]
+}
+
+/// Let-off without its target. A hammer that blocks reads 0.
+pub(in crate::trade) fn let_off() -> Measure {
+    length("let_off", "Let-off", Per::Note)
+        .plausible(0, 8 * MM)
+        .form(1, 1)
+        .words("wide", "close")
+        .moved(screw("let-off button"))
+        .repeats(MM / 5)
+}
+
+fn checks() -> Vec<Measure> {
+    vec![
+        good("checks_squared", "Back checks squared", Per::Note),
+        // P: technicians' list, 14 to 16.
+        checking().flat(Band::mm(1500, 100, 200)),
+        // C: a firm rise, neither slow nor jumping.
+        grade(
+            "spring",
+            "Repetition spring",
+            Per::Note,
+            &["none", "slow", "firm rise", "jumps"],
+            2,
+        )
+        .words("strong", "weak")
+        .moved(by_eye("spring", "stronger", "weaker")),
+    ]
+}
+
+/// Checking distance without its target; it is read with a rule, to a millimetre at best (M).
+pub(in crate::trade) fn checking() -> Measure {
+    length("checking", "Checking distance", Per::Note)
+        .plausible(5 * MM, 30 * MM)
+        .form(2, 1)
+        .words("far", "near")
+        .moved(by_eye(
+            "back check",
+            "away from the hammer",
+            "towards the hammer",
+        ))
+        .repeats(MM)
+}
+
+/// P: technicians' lists, 0.035 to 0.050 in, with one caution that a gauge under the key
+/// includes the let-off travel itself. It has no adjuster: blow or dip, whichever floats, moves it.
+fn aftertouch() -> Measure {
+    length("aftertouch", "Aftertouch", Per::Note)
+        .flat(Band::mm(115, 15, 30))
+        .plausible(0, 5 * MM / 2)
+        .form(1, 2)
+        .words("much", "little")
+        .repeats(MM / 10)
+}
+
+/// M: 3 ± 1, accepted ± 2.
+fn rest_cushion() -> Measure {
+    length("rest_cushion", "Rest cushion to the shanks", Per::Section)
+        .flat(Band::mm(300, 100, 200))
+        .plausible(0, 99 * MM / 10)
+        .form(1, 1)
+        .words("wide", "close")
+        .moved(by_eye("rest cushion", "lower", "raise"))
+        .repeats(MM / 2)
+}
+
+/// The targets of balance weight and friction are reckoned from the two, see `targets`.
+fn weights() -> Vec<Measure> {
+    let weight = |id, name, low: i64, high: i64| {
+        Measure::new(id, name, Kind::Force, Per::Note)
+            .plausible(low * GF, high * GF)
+            .form(2, 0)
+            .words("heavy", "light")
+            .repeats(2 * GF)
+    };
+    vec![
+        weight("down_weight", "Down weight", 20, 99),
+        // P: never under 20, action-weighing blog.
+        weight("up_weight", "Up weight", 0, 60).flat(Band::at_least(20 * GF, 20 * GF)),
+    ]
+}

@@ -1,0 +1,76 @@
+//! What is taken at the piano before anything is touched.
+
+use super::super::band::{Band, Target};
+use super::super::measure::Measure;
+use super::super::step::Per;
+use super::{MM, length};
+use crate::unit::Kind;
+
+pub(super) fn measures() -> Vec<Measure> {
+    [climate(), vec![pitch_a4(), string_height()], wear()].concat()
+}
+
+/// No target: the room is as it is. What matters is how far it moves between bench and return.
+fn climate() -> Vec<Measure> {
+    vec![
+        Measure::new("humidity", "Relative humidity", Kind::Humidity, Per::Whole)
+            .plausible(50, 980)
+            .form(2, 0)
+            .words("humid", "dry")
+            // M: a common hygrometer repeats to 2 %.
+            .repeats(20),
+        Measure::new("temperature", "Temperature", Kind::Temperature, Per::Whole)
+            .plausible(-5_000, 45_000)
+            .form(2, 1)
+            .words("warm", "cool")
+            .repeats(500),
+    ]
+}
+
+fn pitch_a4() -> Measure {
+    Measure::new("pitch_a4", "Pitch of A4", Kind::Frequency, Per::Whole)
+        // P: ISO 16 for 440 Hz; the bands are M.
+        .flat(Band::even(440_000, 500, 2_000))
+        .plausible(400_000, 470_000)
+        .form(3, 1)
+        .words("sharp", "flat")
+        .repeats(200)
+}
+
+/// No target: it is the instrument's own, and the stand-in strings are set from it.
+fn string_height() -> Measure {
+    length(
+        "string_height",
+        "String height over the key bed",
+        Per::SectionEnds,
+    )
+    .plausible(150 * MM, 250 * MM)
+    .form(3, 1)
+    .repeats(MM / 2)
+}
+
+/// Wear by the section: sound is wanted, worn may stay, past it may not (C).
+fn wear() -> Vec<Measure> {
+    [
+        ("wear_hammers", "Wear of hammers"),
+        ("wear_knuckles", "Wear of knuckles"),
+        ("wear_bushings", "Wear of key bushings"),
+        ("wear_checks", "Wear of back checks"),
+        ("wear_centres", "Wear of centres"),
+        ("wear_cloths", "Wear of cloths"),
+        ("wear_capstans", "Wear of capstans"),
+    ]
+    .map(|(id, name)| wear_of(id, name))
+    .to_vec()
+}
+
+/// The wear of one kind of part.
+pub(in crate::trade) fn wear_of(id: &'static str, name: &'static str) -> Measure {
+    let mut measure = super::grade(id, name, Per::Section, &["sound", "worn", "past it"], 0);
+    measure.target = Some(Target::Flat(Band {
+        aim: 0,
+        within: (Some(0), Some(0)),
+        accept: (Some(0), Some(1)),
+    }));
+    measure.words("worn", "sound")
+}

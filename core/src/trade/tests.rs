@@ -1,0 +1,519 @@
+//! The trade's data held against itself.
+
+use std::collections::HashSet;
+
+use super::*;
+use crate::note::{Note, Sections};
+use crate::unit::{Kind, LengthUnit, Value};
+
+const BOTH: [Instrument; 2] = [Instrument::Grand, Instrument::Vertical];
+
+fn steps() -> impl Iterator<Item = (Instrument, &'static Step)> {
+    BOTH.into_iter()
+        .flat_map(|i| i.steps().iter().map(move |s| (i, s)))
+}
+
+fn measures() -> impl Iterator<Item = (Instrument, &'static Measure)> {
+    BOTH.into_iter()
+        .flat_map(|i| i.measures().iter().map(move |m| (i, m)))
+}
+
+fn step(instrument: Instrument, id: &str) -> &'static Step {
+    let found = instrument.steps().iter().find(|s| s.id.as_str() == id);
+    found.unwrap_or_else(|| panic!("no step {id}"))
+}
+
+/// How many sentences a text has: stops, question marks and the like before a space or the end.
+fn sentences(text: &str) -> usize {
+    let ends = text.char_indices().filter(|(at, c)| {
+        matches!(c, '.' | '?' | '!') && !text[at + 1..].starts_with(|next: char| next != ' ')
+    });
+    ends.count()
+}
+
+/// Every limit that a target can have, over all the notes.
+fn limits(target: &Target) -> Vec<i64> {
+    let sections = Sections::default();
+    let bands = Note::all().filter_map(|n| target.plain_band(n, &sections));
+    let sides = |b: Band| [Some(b.aim), b.within.0, b.within.1, b.accept.0, b.accept.1];
+    bands.flat_map(sides).flatten().collect()
+}
+
+#[test]
+fn no_step_and_no_measure_stands_twice() {
+    for instrument in BOTH {
+        let steps: HashSet<_> = instrument.steps().iter().map(|s| &s.id).collect();
+        assert_eq!(steps.len(), instrument.steps().len(), "{instrument:?}");
+        let measures: HashSet<_> = instrument.measures().iter().map(|m| &m.id).collect();
+        assert_eq!(
+            measures.len(),
+            instrument.measures().len(),
+            "{instrument:?}"
+        );
+    }
+}
+
+#[test]
+fn the_default_orders_break_no_prerequisite() {
+    for instrument in BOTH {
+        let order = Order::new(instrument.steps().to_vec());
+        assert_eq!(order.as_ref().err(), None, "{instrument:?}");
+    }
+}
+
+#[test]
+fn every_step_takes_measures_of_its_instrument() {
+    for (instrument, step) in steps() {
+        assert!(!step.takes.is_empty(), "{}", step.id);
+        for id in &step.takes {
+            assert!(
+                instrument.measure(id.as_str()).is_some(),
+                "{}: {id}",
+                step.id
+            );
+        }
+    }
+}
+
+#[test]
+fn every_measure_of_the_grand_is_taken_by_a_step() {
+    let taken: HashSet<_> = Instrument::Grand
+        .steps()
+        .iter()
+        .flat_map(|s| &s.takes)
+        .collect();
+    for measure in Instrument::Grand.measures() {
+        assert!(taken.contains(&measure.id), "{}", measure.id);
+    }
+}
+
+#[test]
+fn every_own_measure_of_the_vertical_is_taken_by_a_step() {
+    let taken: HashSet<_> = Instrument::Vertical
+        .steps()
+        .iter()
+        .flat_map(|s| &s.takes)
+        .collect();
+    for measure in vertical::measures() {
+        assert!(taken.contains(&measure.id), "{}", measure.id);
+    }
+}
+
+#[test]
+fn steps_need_only_steps_and_on_the_grand_only_its_own() {
+    let known: HashSet<_> = steps().map(|(_, s)| &s.id).collect();
+    for (instrument, step) in steps() {
+        for needed in &step.needs {
+            assert!(known.contains(needed), "{} needs {needed}", step.id);
+            if instrument == Instrument::Grand {
+                assert!(
+                    instrument.steps().iter().any(|s| s.id == *needed),
+                    "{needed}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn stages_follow_each_other_through_each_order() {
+    for instrument in BOTH {
+        let stages: Vec<_> = instrument.steps().iter().map(|s| s.stage).collect();
+        assert!(stages.is_sorted(), "{instrument:?}");
+        assert_eq!(
+            stages.iter().collect::<HashSet<_>>().len(),
+            Stage::ALL.len()
+        );
+    }
+}
+
+#[test]
+fn the_three_climates_and_both_samples_are_read_alike() {
+    for instrument in BOTH {
+        let takes = |id| &step(instrument, id).takes;
+        assert_eq!(takes("climate"), takes("climate_return"));
+        assert_eq!(takes("found_sample"), takes("left_sample"));
+    }
+    let bench = step(Instrument::Grand, "climate_bench");
+    assert_eq!(bench.takes, step(Instrument::Grand, "climate").takes);
+    assert_eq!(bench.place, Some(Place::Bench));
+}
+
+#[test]
+fn bench_readings_are_read_again_in_the_piano() {
+    let last = step(Instrument::Grand, "final_regulation");
+    assert_eq!(last.place, Some(Place::Piano));
+    for id in &last.takes {
+        assert_eq!(
+            step(Instrument::Grand, id.as_str()).place,
+            Some(Place::Bench)
+        );
+    }
+}
+
+#[test]
+fn a_vertical_is_regulated_where_it_stands() {
+    let bench = Instrument::Vertical
+        .steps()
+        .iter()
+        .filter(|s| s.stage == Stage::Bench);
+    assert!(bench.clone().count() > 8);
+    for step in bench {
+        assert_eq!(step.place, Some(Place::Piano), "{}", step.id);
+    }
+}
+
+#[test]
+fn cauls_stay_in_overnight() {
+    assert_eq!(step(Instrument::Grand, "cauls_in").wait_minutes, 12 * 60);
+    let cures: Vec<_> = steps().filter(|(_, s)| s.wait_minutes > 0).collect();
+    assert_eq!(cures.len(), 2, "one on each instrument");
+    for (instrument, cure) in cures {
+        let waits_for_it = |s: &Step| s.needs.contains(&cure.id);
+        assert!(instrument.steps().iter().any(waits_for_it), "{}", cure.id);
+    }
+}
+
+#[test]
+fn every_target_is_sound() {
+    for (_, measure) in measures() {
+        assert!(
+            measure.target.as_ref().is_none_or(Target::is_sound),
+            "{}",
+            measure.id
+        );
+    }
+    for target in [
+        let_off_taper(),
+        balance_weight_target(),
+        friction_target(),
+        damper_lift_target(),
+    ] {
+        assert!(target.is_sound(), "{target:?}");
+    }
+}
+
+#[test]
+fn a_number_is_believed_over_a_range_that_holds_its_accept_band() {
+    for (_, measure) in measures() {
+        if !measure.kind.is_number() {
+            assert_eq!(measure.plausible, None, "{}", measure.id);
+            continue;
+        }
+        let (low, high) = measure
+            .plausible
+            .unwrap_or_else(|| panic!("{}", measure.id));
+        assert!(low < high, "{}", measure.id);
+        for limit in measure.target.iter().flat_map(limits) {
+            assert!((low..=high).contains(&limit), "{}: {limit}", measure.id);
+        }
+    }
+}
+
+#[test]
+fn a_grade_wants_one_of_its_answers() {
+    for (_, measure) in measures() {
+        assert_eq!(
+            measure.kind == Kind::Grade,
+            !measure.grades.is_empty(),
+            "{}",
+            measure.id
+        );
+        if measure.kind == Kind::Grade {
+            let target = measure.target.as_ref().expect("a grade has a target");
+            let answers = 0..measure.grades.len() as i64;
+            assert!(
+                limits(target).iter().all(|l| answers.contains(l)),
+                "{}",
+                measure.id
+            );
+        }
+    }
+}
+
+#[test]
+fn grades_are_judged_as_the_trade_does() {
+    let judged = |instrument: Instrument, id: &str, word: &str| {
+        let measure = instrument.measure(id).expect(id);
+        let grade = measure.grades.iter().position(|g| g == word).expect(word);
+        let band = measure
+            .target
+            .as_ref()
+            .and_then(|t| t.band(None, 0, |_| None));
+        band.expect(id).judge(grade as i64)
+    };
+    let grand = |id, word| judged(Instrument::Grand, id, word);
+    assert_eq!(grand("spring", "firm rise"), Verdict::OnAim);
+    assert_eq!(grand("spring", "slow"), Verdict::Out);
+    assert_eq!(grand("spring", "jumps"), Verdict::Out);
+    assert_eq!(grand("wear_hammers", "worn"), Verdict::Accepted);
+    assert_eq!(grand("wear_hammers", "past it"), Verdict::Out);
+    assert_eq!(grand("voicing", "even"), Verdict::OnAim);
+    assert_eq!(
+        judged(Instrument::Vertical, "spring", "firm return"),
+        Verdict::OnAim
+    );
+}
+
+#[test]
+fn every_step_is_told_in_three_sentences_at_most() {
+    for (_, step) in steps() {
+        assert!(!step.tools.is_empty(), "{}", step.id);
+        assert!(
+            (1..=3).contains(&sentences(&step.how)),
+            "{}: {}",
+            step.id,
+            step.how
+        );
+        assert!(
+            (1..=3).contains(&sentences(&step.wrong)),
+            "{}: {}",
+            step.id,
+            step.wrong
+        );
+        assert!(
+            !step.how.contains('!') && !step.wrong.contains('!'),
+            "{}",
+            step.id
+        );
+        assert!(step.minutes > 0, "{}", step.id);
+    }
+}
+
+#[test]
+fn work_that_can_hurt_has_its_caution() {
+    use Caution::{Blades, Dust, HeavyAction, Ivory, Lead, Mains, Solvents, Tension};
+    let work: &[(Caution, &[&str])] = &[
+        (
+            HeavyAction,
+            &[
+                "action_out",
+                "action_in",
+                "stack_on",
+                "bedding_bench",
+                "bedding",
+                "final_regulation",
+            ],
+        ),
+        (
+            Solvents,
+            &[
+                "cauls_in",
+                "pins_polished",
+                "capstans_polished",
+                "stack_lubricated",
+                "key_tops",
+                "centre_pins",
+            ],
+        ),
+        (
+            Dust,
+            &[
+                "dust",
+                "hammer_felt",
+                "checks_brushed",
+                "knuckles_brushed",
+                "cloth_brushed",
+                "buttons_brushed",
+                "mating",
+                "voicing",
+            ],
+        ),
+        (Lead, &["dust", "keys_eased", "weights"]),
+        (Blades, &["voicing", "centre_pins"]),
+        (
+            Tension,
+            &[
+                "string_height",
+                "mating",
+                "final_regulation",
+                "tuning",
+                "damper_key",
+                "damper_tray",
+            ],
+        ),
+        (Mains, &["action_out", "damper_tray", "pedals"]),
+        (Ivory, &["key_tops"]),
+    ];
+    for (caution, ids) in work {
+        for id in *ids {
+            assert!(
+                step(Instrument::Grand, id).cautions.contains(caution),
+                "{id}: {caution:?}"
+            );
+        }
+    }
+    // The same work on the vertical is no safer.
+    for (_, step) in steps() {
+        let met = work
+            .iter()
+            .filter(|(_, ids)| ids.contains(&step.id.as_str()));
+        for (caution, _) in met {
+            assert!(step.cautions.contains(caution), "{}: {caution:?}", step.id);
+        }
+    }
+}
+
+#[test]
+fn every_caution_is_shown_somewhere() {
+    for caution in Caution::ALL {
+        assert!(
+            steps().any(|(_, s)| s.cautions.contains(&caution)),
+            "{caution:?}"
+        );
+    }
+}
+
+#[test]
+fn the_disturbance_table_speaks_of_measures_that_exist() {
+    let vertical_only = ["lost_motion"];
+    for row in TABLE {
+        for id in [row.work].iter().chain(row.disturbs) {
+            let home = if vertical_only.contains(id) {
+                Instrument::Vertical
+            } else {
+                Instrument::Grand
+            };
+            assert!(home.measure(id).is_some(), "{id}");
+        }
+        assert!(
+            !row.disturbs.contains(&row.work),
+            "{} disturbs itself",
+            row.work
+        );
+    }
+}
+
+#[test]
+fn a_step_of_the_trades_order_disturbs_only_what_comes_after_it_or_is_known_to() {
+    // A later step that disturbs an earlier one costs a second pass, so each is named here.
+    let known = [
+        ("sharp_dip", "aftertouch"),
+        ("sharp_dip", "checking"),
+        ("mating", "blow"),
+        ("mating", "let_off"),
+        ("mating", "drop"),
+        ("mating", "checking"),
+        ("bedding", "key_height"),
+        ("bedding", "natural_level"),
+        ("bedding", "sharp_level"),
+        ("bedding", "natural_dip"),
+        ("bedding", "sharp_dip"),
+        ("bedding", "blow"),
+        ("action_in", "blow"),
+        ("action_in", "let_off"),
+        ("action_in", "drop"),
+        ("action_in", "checking"),
+        ("action_in", "aftertouch"),
+    ];
+    let order = Instrument::Grand.steps();
+    let own = |id: &str| {
+        order
+            .iter()
+            .position(|s| s.takes.iter().any(|m| m.as_str() == id) && s.stage > Stage::Survey)
+    };
+    let mut back: Vec<_> = Vec::new();
+    for row in TABLE {
+        let later = |id: &&&str| own(id).zip(own(row.work)).is_some_and(|(d, w)| d < w);
+        back.extend(row.disturbs.iter().filter(later).map(|d| (row.work, *d)));
+    }
+    for pair in &back {
+        assert!(known.contains(pair), "{pair:?}");
+    }
+    assert_eq!(back.len(), known.len());
+}
+
+#[test]
+fn ticks_and_beddings_and_shaped_hammers_tell_of_work() {
+    for (_, measure) in measures() {
+        let tells =
+            measure.kind == Kind::Tick || matches!(measure.id.as_str(), "bedding" | "hammer_felt");
+        assert_eq!(measure.records_work, tells, "{}", measure.id);
+    }
+}
+
+#[test]
+fn a_turn_that_a_hand_can_do_is_seen_as_a_change() {
+    let mut turned = Vec::new();
+    for measure in Instrument::Grand.measures() {
+        if let Some(Adjuster::Turned {
+            response,
+            resolution,
+            ..
+        }) = &measure.adjuster
+        {
+            let least = response * resolution.in_64ths() / 64;
+            assert!(measure.repeat <= least, "{}: {least}", measure.id);
+            turned.push(measure.id.as_str());
+        }
+    }
+    assert_eq!(turned, ["blow", "let_off", "drop"]);
+}
+
+#[test]
+fn the_pad_puts_the_point_where_the_trade_does() {
+    let mm = LengthUnit::Millimetre;
+    for (id, typed, meant) in [
+        ("let_off", "18", "1.8"),
+        ("let_off", "2", "2"),
+        ("blow", "45", "45"),
+        ("blow", "455", "45.5"),
+        ("drop", "15", "1.5"),
+        ("natural_dip", "98", "9.8"),
+        ("natural_dip", "105", "10.5"),
+        ("natural_level", "15", "0.15"),
+        ("natural_level", "-15", "-0.15"),
+        ("natural_level", "2", "0.2"),
+        ("sharp_level", "125", "12.5"),
+        ("aftertouch", "115", "1.15"),
+        ("aftertouch", "12", "1.2"),
+        ("aftertouch", "9", "0.9"),
+        ("checking", "15", "15"),
+        ("checking", "155", "15.5"),
+        ("key_pin", "371", "3.71"),
+        ("string_height", "196", "196"),
+        ("string_height", "1965", "196.5"),
+        ("key_height", "635", "63.5"),
+        ("hammer_friction", "35", "3.5"),
+        ("hammer_friction", "12", "1.2"),
+        ("hammer_felt", "85", "8.5"),
+        ("pitch_a4", "4405", "440.5"),
+        ("temperature", "215", "21.5"),
+        ("humidity", "45", "45"),
+        ("down_weight", "52", "52"),
+        ("hammer_swings", "6", "6"),
+    ] {
+        let measure = Instrument::Grand.measure(id).expect(id);
+        assert_eq!(measure.pointed(typed, mm), meant, "{id} {typed}");
+    }
+}
+
+#[test]
+fn the_taper_of_let_off_falls_from_bass_to_treble() {
+    let taper = let_off_taper();
+    let sections = Sections::default();
+    let aims: Vec<i64> = Note::all()
+        .filter_map(|n| taper.plain_band(n, &sections))
+        .map(|b| b.aim)
+        .collect();
+    assert_eq!(aims.len(), Note::COUNT);
+    assert!(aims.windows(2).all(|w| w[0] > w[1]));
+    assert_eq!(
+        (aims[0], aims[27], aims[87]),
+        (2_500_000, 2_000_000, 1_500_000)
+    );
+}
+
+#[test]
+fn a_worn_reading_is_believed_and_a_slip_of_the_unit_is_not() {
+    let believes = |id: &str, nm: i64| {
+        let measure = Instrument::Grand.measure(id).expect(id);
+        measure.believes(Value::from_base(measure.kind, nm))
+    };
+    // 45 in for 45 mm; a worn hammer line at 51 mm.
+    assert!(!believes("blow", 45 * 25_400_000));
+    assert!(believes("blow", 51_000_000));
+    assert!(believes("let_off", 0));
+    assert!(!believes("let_off", 20_000_000));
+    assert!(believes("natural_dip", 11_500_000));
+}

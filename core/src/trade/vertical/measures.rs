@@ -1,0 +1,86 @@
+//! What the vertical measures in its own way.
+
+use super::super::band::Band;
+use super::super::measure::{Adjuster, Measure};
+use super::super::measures::{MM, bench, by_eye, good, grade, length, survey};
+use super::super::step::Per;
+use crate::unit::Turns;
+
+/// What the vertical measures in its own way; the rest it shares with the grand.
+/// `damper_key` is the same measure here: good, where the damper starts at half of the blow.
+pub(in crate::trade) fn measures() -> Vec<Measure> {
+    vec![
+        survey::wear_of("wear_knuckles", "Wear of butt leather and felt"),
+        blow(),
+        lost_motion(),
+        // P: player-piano technicians' digest, 2010, 1/8 in; 1 to 3 mm in trade flashcards.
+        bench::let_off().flat(Band::mm(300, 50, 100)),
+        // P: the same digest.
+        bench::checking().flat(Band::mm(1500, 100, 200)),
+        good("bridle_straps", "Bridle straps", Per::Note),
+        spring(),
+        half_blow_pedal(),
+    ]
+}
+
+/// P: player-piano technicians' digest, 2010, 45 to 48. The rest rail moves them all: on a
+/// vertical the capstan takes up lost motion and does not set the blow.
+fn blow() -> Measure {
+    length("blow", "Blow", Per::Note)
+        .flat(Band::mm(4600, 100, 200))
+        .plausible(30 * MM, 60 * MM)
+        .form(2, 1)
+        .words("long", "short")
+        .moved(by_eye(
+            "hammer rest rail",
+            "away from the strings",
+            "towards the strings",
+        ))
+        .repeats(MM / 2)
+}
+
+/// Key travel before the hammer moves: taken up, 0 to 0.2 mm (C); the middle is aimed at (M),
+/// since with none at all the jack may not come back.
+fn lost_motion() -> Measure {
+    length("lost_motion", "Lost motion", Per::Note)
+        .flat(Band::mm(10, 10, 10))
+        .plausible(0, 5 * MM)
+        .form(1, 1)
+        .words("much", "little")
+        // M: 8 mm of hammer per turn, as on the grand, through a ratio of about 5.
+        .moved(Adjuster::Turned {
+            part: "capstan",
+            directions: ("down", "up"),
+            response: 16 * MM / 10,
+            resolution: Turns::from_64ths(2),
+        })
+        .repeats(MM / 10)
+}
+
+/// C: the hammer comes back at once, without being thrown.
+fn spring() -> Measure {
+    grade(
+        "spring",
+        "Hammer and jack springs",
+        Per::Note,
+        &["none", "slow", "firm return", "too strong"],
+        2,
+    )
+    .words("strong", "weak")
+    .moved(by_eye("spring", "stronger", "weaker"))
+}
+
+/// Blow that is left while the pedal holds the rail: half (C), of the vertical's 46 mm; the bands are M.
+fn half_blow_pedal() -> Measure {
+    length(
+        "half_blow_pedal",
+        "Blow under the half-blow pedal",
+        Per::Whole,
+    )
+    .flat(Band::mm(2300, 200, 400))
+    .plausible(10 * MM, 50 * MM)
+    .form(2, 1)
+    .words("long", "short")
+    .moved(by_eye("pedal travel", "less", "more"))
+    .repeats(MM)
+}
