@@ -8,24 +8,30 @@
 mod details;
 mod entry;
 mod file;
+mod known;
 mod log;
 mod now;
 mod progress;
+mod raw;
 mod slot;
 mod state;
 mod times;
+mod verdict;
 mod waits;
 
 pub use details::{Details, KeyLever, OwnStep, Setup, Trial};
 pub use entry::{
     Act, Correction, DeviceId, Entry, EntryError, EntryId, JobId, Scope, Stamp, Subject,
 };
-pub use file::{FORMAT, FileError, MOST_BYTES, Opened, export, open};
+pub use file::{FORMAT, FileError, MOST_BYTES, Opened, export, open, open_points};
+pub use known::TargetChange;
 pub use log::{Log, Merged};
 pub use now::{Now, Reason};
 pub use progress::{Item, ItemState, Progress, StageProgress};
+pub use raw::Fields;
 pub use slot::{Change, Reading, Slot};
-pub use state::{Cause, Judged, Remark, State, TargetChange};
+pub use state::{Remark, State};
+pub use verdict::{Cause, Judged};
 pub use waits::Wait;
 
 use crate::trade::{MeasureId, Occasion};
@@ -82,7 +88,8 @@ impl Job {
 
     /// The entry that `act` makes on a device at a wall time in milliseconds since 1970 (UTC).
     ///
-    /// It is not applied: it counts once it is saved.
+    /// It is not applied: it counts once it is saved. A wall time outside what can be
+    /// stored ([`Entry::LAST_MS`]) is moved to the nearest that can.
     pub fn draft(&self, device: DeviceId, at_ms: i64, act: Act) -> Entry {
         Entry {
             id: EntryId {
@@ -90,7 +97,7 @@ impl Job {
                 seq: self.log.next_seq(device),
             },
             clock: self.log.next_clock(),
-            at_ms,
+            at_ms: at_ms.clamp(0, Entry::LAST_MS),
             act,
         }
     }
@@ -135,7 +142,7 @@ impl Job {
     /// Returns whether it was new; an entry whose id is known changes nothing.
     pub fn apply(&mut self, entry: Entry) -> bool {
         let newest = self.log.last().is_none_or(|l| l.stamp() < entry.stamp());
-        if self.log.insert(entry).is_err() {
+        if !self.log.insert(entry) {
             return false;
         }
         if newest {
@@ -148,13 +155,13 @@ impl Job {
 
     /// Takes in the entries of another copy of this job: the union.
     pub fn merge(&mut self, entries: impl IntoIterator<Item = Entry>) -> Merged {
+        /// So few new entries are taken in one by one; for more, folding anew costs less.
+        const FEW: usize = 64;
         let before = self.log.last().map(Entry::stamp);
         let from = self.log.len();
         let merged = self.log.merge(entries);
-        let in_order = merged
-            .first
-            .is_none_or(|first| before.is_none_or(|b| b < first));
-        if in_order {
+        let follows = |first| before.is_none_or(|b| b < first);
+        if merged.new <= FEW && merged.first.is_none_or(follows) {
             for at in from..self.log.len() {
                 self.state.apply(&self.log, at);
             }

@@ -2,9 +2,10 @@ use std::fmt;
 
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
-use serde_json::{Map, Value as Json};
+use serde_json::Value as Json;
 
 use super::details::{Details, OwnStep, Setup};
+use super::raw::Fields;
 use crate::note::Note;
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};
@@ -90,7 +91,7 @@ pub struct Stamp {
 pub enum Subject {
     /// The whole action or instrument.
     Whole,
-    /// A section, from 0 in the bass, at most 7.
+    /// A section, from 0 in the bass, at most 7; a higher number counts as 7.
     #[serde(deserialize_with = "section")]
     Section(u8),
     /// A note.
@@ -111,7 +112,8 @@ impl Subject {
     pub(super) const fn index(self) -> usize {
         match self {
             Subject::Whole => 0,
-            Subject::Section(s) => 1 + s as usize,
+            Subject::Section(s) if (s as usize) < crate::note::Sections::MOST => 1 + s as usize,
+            Subject::Section(_) => crate::note::Sections::MOST,
             Subject::Note(n) => 1 + crate::note::Sections::MOST + n.index(),
         }
     }
@@ -270,7 +272,7 @@ pub enum Act {
     /// An entry of a kind that this version does not know, or whose fields it cannot
     /// read: kept and passed on as it came, never dropped.
     #[serde(skip)]
-    Unknown(Map<String, Json>),
+    Unknown(Fields),
 }
 
 impl Act {
@@ -304,8 +306,10 @@ pub struct Entry {
 }
 
 impl Entry {
-    /// The largest clock and number that are read. Far past any job, and far enough below
-    /// the largest whole number of JSON (2⁵³) that a job can go on after it.
+    /// The largest clock and number: far past any job, and a whole number that JSON carries
+    /// exactly (up to 2⁵³) everywhere. A job that stands there goes on there (see [`Log::next_clock`]).
+    ///
+    /// [`Log::next_clock`]: super::Log::next_clock
     pub const MOST: u64 = 1 << 52;
     /// The largest wall time that is read: the last millisecond of a browser's calendar.
     pub const LAST_MS: i64 = 8_640_000_000_000_000;
@@ -318,79 +322,87 @@ impl Entry {
         }
     }
 
-    /// Reads an entry from JSON.
+    /// One line of JSON with its keys in alphabetical order and no spaces:
+    /// what is stored, and what the checksum of a job file is taken over.
+    pub fn to_line(&self) -> String {
+        let head = [
+            ("at_ms", Json::from(self.at_ms)),
+            ("clock", self.clock.into()),
+            ("device", self.id.device.to_string().into()),
+            ("seq", self.id.seq.into()),
+        ];
+        match &self.act {
+            Act::Unknown(fields) => fields.with(head),
+            act => {
+                // An act is always an object of strings, numbers and lists, which cannot fail to be written.
+                let mut line = serde_json::to_value(act).unwrap_or_default();
+                for (key, value) in head {
+                    line[key] = value;
+                }
+                line.sort_all_objects();
+                line.to_string()
+            }
+        }
+    }
+
+    /// Reads a line that [`Entry::to_line`] wrote.
+    ///
+    /// An act that is not understood is no error: it is kept as [`Act::Unknown`].
     ///
     /// # Errors
-    /// [`EntryError`] says what is wrong where it has no usable name, clock or time.
-    /// An act that is not understood is no error: it is kept as [`Act::Unknown`].
-    pub fn from_json(json: Json) -> Result<Entry, EntryError> {
-        let Json::Object(mut fields) = json else {
-            return Err(EntryError("it is not a JSON object"));
-        };
-        let device = match fields.remove("device") {
+    /// [`EntryError`] says what is wrong where it is not a JSON object, or has no usable name,
+    /// clock or time.
+    pub fn from_line(line: &str) -> Result<Entry, EntryError> {
+        if let Ok(Json::Object(mut fields)) = serde_json::from_str(line) {
+            let head = Head::of(|key| fields.remove(key))?;
+            if let Ok(act) = Act::deserialize(Json::Object(fields)) {
+                return Ok(head.entry(act));
+            }
+        }
+        let mut fields = Fields::read(line).ok_or(EntryError("it is not a JSON object"))?;
+        let head = Head::of(|key| fields.remove(key))?;
+        Ok(head.entry(Act::Unknown(fields)))
+    }
+}
+
+/// What an entry has whatever was done.
+struct Head {
+    id: EntryId,
+    clock: u64,
+    at_ms: i64,
+}
+
+impl Head {
+    fn of(mut take: impl FnMut(&str) -> Option<Json>) -> Result<Head, EntryError> {
+        let device = match take("device") {
             Some(Json::String(text)) => text.parse()?,
             _ => return Err(EntryError("it names no device")),
         };
         let mut number = |key: &str| {
-            let n = fields.remove(key)?.as_u64()?;
+            let n = take(key)?.as_u64()?;
             (n <= Entry::MOST).then_some(n)
         };
         let seq = number("seq").ok_or(EntryError("its “seq” is not a whole number up to 2⁵²"))?;
         let clock =
             number("clock").ok_or(EntryError("its “clock” is not a whole number up to 2⁵²"))?;
-        let at_ms = fields
-            .remove("at_ms")
+        let at_ms = take("at_ms")
             .and_then(|n| n.as_i64())
             .filter(|ms| (0..=Entry::LAST_MS).contains(ms))
             .ok_or(EntryError("its “at_ms” is not a time"))?;
-        if !fields.get("act").is_some_and(Json::is_string) {
-            return Err(EntryError("it has no “act”"));
-        }
-        let rest = Json::Object(fields);
-        let act = match (Act::deserialize(&rest), rest) {
-            (Ok(act), _) => act,
-            (Err(_), Json::Object(fields)) => Act::Unknown(fields),
-            (Err(_), _) => Act::Unknown(Map::new()),
-        };
-        Ok(Entry {
+        Ok(Head {
             id: EntryId { device, seq },
             clock,
             at_ms,
-            act,
         })
     }
 
-    /// The entry as one JSON object.
-    pub fn to_json(&self) -> Json {
-        let act = match &self.act {
-            Act::Unknown(fields) => Ok(Json::Object(fields.clone())),
-            act => serde_json::to_value(act),
-        };
-        let mut fields = match act {
-            Ok(Json::Object(fields)) => fields,
-            // An act is always an object of strings, numbers and lists, which cannot fail to be written.
-            _ => Map::new(),
-        };
-        fields.insert("device".into(), Json::String(self.id.device.to_string()));
-        fields.insert("seq".into(), self.id.seq.into());
-        fields.insert("clock".into(), self.clock.into());
-        fields.insert("at_ms".into(), self.at_ms.into());
-        Json::Object(fields)
-    }
-
-    /// One line of JSON with its keys in alphabetical order and no spaces:
-    /// what is stored, and what the checksum of a job file is taken over.
-    pub fn to_line(&self) -> String {
-        self.to_json().to_string()
-    }
-
-    /// Reads a line that [`Entry::to_line`] wrote.
-    ///
-    /// # Errors
-    /// As [`Entry::from_json`], and where it is not JSON.
-    pub fn from_line(line: &str) -> Result<Entry, EntryError> {
-        let json = serde_json::from_str(line).map_err(|_| EntryError("it is not JSON"))?;
-        Entry::from_json(json)
+    fn entry(self, act: Act) -> Entry {
+        Entry {
+            id: self.id,
+            clock: self.clock,
+            at_ms: self.at_ms,
+            act,
+        }
     }
 }
 

@@ -50,22 +50,30 @@ impl Log {
     }
 
     /// The clock of the next entry made here: one more than any seen.
-    pub fn next_clock(&self) -> u64 {
-        self.last().map_or(1, |e| e.clock + 1)
-    }
-
-    /// The number of the next entry of a device.
-    pub fn next_seq(&self, device: DeviceId) -> u64 {
-        self.last_seq.get(&device).map_or(1, |s| s + 1)
-    }
-
-    /// Puts an entry in its place.
     ///
-    /// # Errors
-    /// Gives the entry back where its id is here already.
-    pub(super) fn insert(&mut self, entry: Entry) -> Result<(), Entry> {
+    /// At [`Entry::MOST`] it stays there, and device and number alone give the order:
+    /// an entry past it could be stored and never be read again.
+    pub fn next_clock(&self) -> u64 {
+        self.last()
+            .map_or(1, |e| e.clock.saturating_add(1).min(Entry::MOST))
+    }
+
+    /// The number of the next entry of a device: one more than any seen, or the
+    /// lowest free one where that would lie past [`Entry::MOST`].
+    pub fn next_seq(&self, device: DeviceId) -> u64 {
+        match self.last_seq.get(&device) {
+            None => 1,
+            Some(&last) if last < Entry::MOST => last + 1,
+            Some(_) => (1..Entry::MOST)
+                .find(|&seq| !self.places.contains_key(&EntryId { device, seq }))
+                .unwrap_or(Entry::MOST),
+        }
+    }
+
+    /// Puts an entry in its place; whether it is new. One whose id is here already changes nothing.
+    pub(super) fn insert(&mut self, entry: Entry) -> bool {
         if self.places.contains_key(&entry.id) {
-            return Err(entry);
+            return false;
         }
         let at = match self.last() {
             Some(last) if entry.stamp() < last.stamp() => {
@@ -82,7 +90,7 @@ impl Log {
             self.entries.insert(at, entry);
             self.index();
         }
-        Ok(())
+        true
     }
 
     /// Takes in whatever is new of another copy.

@@ -1,5 +1,5 @@
 use super::{Progress, State};
-use crate::trade::{Step, StepId};
+use crate::trade::{MeasureId, Step, StepId};
 
 /// Something to do now, with its reason.
 #[derive(Clone, Debug, PartialEq)]
@@ -59,20 +59,24 @@ impl Reason {
 
 impl State {
     /// What can be done now, best first: a cure to begin, a cure that is over, what was
-    /// disturbed, what was begun, what is ready, what only waits. Within one reason the
-    /// order of the job holds.
+    /// disturbed, what was begun, what is ready; then the same of what the action must be
+    /// moved for; last what only waits. Within one reason the order of the job holds.
     pub fn now(&self, all: &[(Step, Progress)], now_ms: i64) -> Vec<Now> {
-        let mut list: Vec<Now> = all
+        let place = self.place();
+        let mut list: Vec<(bool, Now)> = all
             .iter()
             .filter_map(|(step, progress)| {
-                Some(Now {
+                let away = !moves_the_action(step) && step.place_or(place) != place;
+                let now = Now {
                     step: step.id.clone(),
                     reason: self.reason(all, step, progress, now_ms)?,
-                })
+                };
+                Some((away, now))
             })
             .collect();
-        list.sort_by_key(|n| n.reason.rank());
-        list
+        let waits = |now: &Now| matches!(now.reason, Reason::Curing { .. });
+        list.sort_by_key(|(away, now)| (waits(now), *away, now.reason.rank()));
+        list.into_iter().map(|(_, now)| now).collect()
     }
 
     fn reason(
@@ -82,14 +86,13 @@ impl State {
         progress: &Progress,
         now_ms: i64,
     ) -> Option<Reason> {
-        let here = step.place_or(self.place()) == self.place();
         if progress.is_read() {
             let begin = step.wait_minutes > 0 && progress.wait.is_none();
             return begin.then_some(Reason::BeginCure {
                 minutes: step.wait_minutes,
             });
         }
-        if progress.again > 0 && here {
+        if progress.again > 0 {
             return Some(Reason::ReadAgain {
                 count: progress.again,
             });
@@ -135,4 +138,10 @@ impl State {
         }
         last.map(|(of, until_ms)| Reason::Curing { of, until_ms })
     }
+}
+
+/// Whether a step takes the action out or puts it back: its place is where the action is not.
+fn moves_the_action(step: &Step) -> bool {
+    let moves = |id: &MeasureId| matches!(id.as_str(), "action_out" | "action_in");
+    step.takes.iter().any(moves)
 }

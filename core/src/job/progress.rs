@@ -1,6 +1,8 @@
+use super::verdict::Looked;
 use super::{Cause, Judged, Reading, Slot, State, Subject, Wait};
 use crate::note::Note;
-use crate::trade::{MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
+use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
+use crate::unit::Value;
 
 /// One thing that a step takes: a measure on a note, section or whole.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -67,6 +69,22 @@ pub struct Progress {
 }
 
 impl Progress {
+    fn count(&mut self, item: &ItemState<'_>) {
+        self.expected += 1;
+        match item {
+            ItemState::NotRead => {}
+            ItemState::Again(..) => self.again += 1,
+            ItemState::Read(_, judged) => {
+                self.read += 1;
+                match judged.map(|j| j.verdict) {
+                    Some(Verdict::OnAim) => self.on_aim += 1,
+                    Some(Verdict::Out) => self.out += 1,
+                    Some(Verdict::Accepted) | None => {}
+                }
+            }
+        }
+    }
+
     /// Whether every item was read and holds.
     pub fn is_read(&self) -> bool {
         self.read == self.expected
@@ -104,15 +122,13 @@ impl State {
         let notes = |keep: fn(&Note) -> bool| Note::all().filter(keep).map(Subject::Note).collect();
         match per {
             Per::Whole => vec![Subject::Whole],
-            Per::Section => (0..self.sections().count() as u8)
+            Per::Section => (0..self.scale().count() as u8)
                 .map(Subject::Section)
                 .collect(),
-            Per::SectionEnds => self
-                .sections()
-                .all_ends()
-                .into_iter()
-                .map(Subject::Note)
-                .collect(),
+            Per::SectionEnds => {
+                let ends = self.scale().all_ends();
+                ends.into_iter().map(Subject::Note).collect()
+            }
             Per::Note => notes(|_| true),
             Per::Natural => notes(|n| !n.is_sharp()),
             Per::Sharp => notes(|n| n.is_sharp()),
@@ -120,65 +136,24 @@ impl State {
         }
     }
 
-    /// Whether a measure is taken on a subject of a step: dip of naturals is not taken on a sharp.
-    fn takes(&self, measure: &MeasureId, on: Subject) -> bool {
-        let per = self.measure(measure.as_str()).map(|m| m.per);
-        match (per, on) {
-            (Some(Per::Natural), Subject::Note(n)) => !n.is_sharp(),
-            (Some(Per::Sharp), Subject::Note(n)) => n.is_sharp(),
-            _ => true,
-        }
-    }
-
     /// Everything that a step takes, measure by measure, each from the bass up.
     pub fn items(&self, step: &Step) -> Vec<Item> {
         let subjects = self.subjects(step);
         let mut items = Vec::with_capacity(step.takes.len() * subjects.len());
-        for measure in &step.takes {
-            let on = subjects.iter().filter(|s| self.takes(measure, **s));
+        for id in &step.takes {
+            let measure = self.measure_ref(id.as_str());
+            let on = subjects.iter().filter(|on| is_taken(measure, **on));
             items.extend(on.map(|on| Item {
-                measure: measure.clone(),
+                measure: id.clone(),
                 on: *on,
             }));
         }
         items
     }
 
-    /// The reading that counts for a step: of its occasion, at its place (of either for a step without one).
-    fn counted<'a>(&'a self, step: &Step, item: &Item) -> Option<(&'a Reading, Place)> {
-        let of = |slot: &'a Slot| match step.occasion() {
-            Occasion::Working => slot.in_force(),
-            occasion => slot.of(occasion),
-        };
-        let at = |place: Place| {
-            let reading = of(self.slot(item.measure.as_str(), item.on, place)?)?;
-            Some((reading, place))
-        };
-        match step.place {
-            Some(place) => at(place),
-            None => [at(Place::Bench), at(Place::Piano)]
-                .into_iter()
-                .flatten()
-                .max_by_key(|(r, _)| r.stamp),
-        }
-    }
-
     /// How one item of a step stands.
     pub fn item_state(&self, step: &Step, item: &Item) -> ItemState<'_> {
-        let Some((reading, place)) = self.counted(step, item) else {
-            return ItemState::NotRead;
-        };
-        let measure = item.measure.as_str();
-        let judged = self.judge(measure, item.on, reading.value);
-        let cause = match reading.occasion {
-            // What was found was found, whatever happens later.
-            Occasion::AsFound => None,
-            _ => self.disturbed(measure, item.on, place),
-        };
-        match cause {
-            Some(cause) => ItemState::Again(reading, judged, cause),
-            None => ItemState::Read(reading, judged),
-        }
+        self.looked(item.measure.as_str()).item_state(step, item.on)
     }
 
     /// How far a step has come, without looking at the steps that it needs.
@@ -188,19 +163,11 @@ impl State {
             spent_ms: self.spent_ms(step.id.as_str()),
             ..Progress::default()
         };
-        for item in self.items(step) {
-            progress.expected += 1;
-            match self.item_state(step, &item) {
-                ItemState::NotRead => {}
-                ItemState::Again(..) => progress.again += 1,
-                ItemState::Read(_, judged) => {
-                    progress.read += 1;
-                    match judged.map(|j| j.verdict) {
-                        Some(Verdict::OnAim) => progress.on_aim += 1,
-                        Some(Verdict::Out) => progress.out += 1,
-                        _ => {}
-                    }
-                }
+        let subjects = self.subjects(step);
+        for id in &step.takes {
+            let looked = self.looked(id.as_str());
+            for on in subjects.iter().filter(|on| is_taken(looked.measure, **on)) {
+                progress.count(&looked.item_state(step, *on));
             }
         }
         progress
@@ -208,7 +175,7 @@ impl State {
 
     /// How far each step of the order has come at a wall time (milliseconds since 1970, UTC).
     pub fn progress(&self, now_ms: i64) -> Vec<(Step, Progress)> {
-        let order = self.order();
+        let order = self.order_ref();
         let mut all: Vec<(Step, Progress)> = order
             .steps()
             .iter()
@@ -248,5 +215,51 @@ impl State {
             sum.spent_ms += progress.spent_ms;
         }
         sum
+    }
+}
+
+/// Whether a measure is taken on a subject of a step: dip of naturals is not taken on a sharp.
+fn is_taken(measure: Option<&Measure>, on: Subject) -> bool {
+    match (measure.map(|m| m.per), on) {
+        (Some(Per::Natural), Subject::Note(n)) => !n.is_sharp(),
+        (Some(Per::Sharp), Subject::Note(n)) => n.is_sharp(),
+        _ => true,
+    }
+}
+
+impl<'a> Looked<'a> {
+    /// The reading that counts for a step: of its occasion, at its place (of either for a step without one).
+    fn counted(&self, step: &Step, on: Subject) -> Option<(&'a Reading, Place)> {
+        let of = |slot: &'a Slot| match step.occasion() {
+            Occasion::Working => slot.in_force(),
+            occasion => slot.of(occasion),
+        };
+        let at = |place: Place| Some((of(self.slot(on, place)?)?, place));
+        let reading = match step.place {
+            Some(place) => at(place),
+            None => [at(Place::Bench), at(Place::Piano)]
+                .into_iter()
+                .flatten()
+                .max_by_key(|(r, _)| r.stamp),
+        };
+        // A tick taken away says that it is still to be done.
+        reading.filter(|(r, _)| r.value != Value::Done(false))
+    }
+
+    /// How a measure of a step stands on a subject.
+    pub fn item_state(&self, step: &Step, on: Subject) -> ItemState<'a> {
+        let Some((reading, place)) = self.counted(step, on) else {
+            return ItemState::NotRead;
+        };
+        let judged = self.judge(on, reading.value);
+        let cause = match reading.occasion {
+            // What was found was found, whatever happens later.
+            Occasion::AsFound => None,
+            _ => self.disturbed_since(reading.stamp, on, place),
+        };
+        match cause {
+            Some(cause) => ItemState::Again(reading, judged, cause),
+            None => ItemState::Read(reading, judged),
+        }
     }
 }

@@ -1,6 +1,12 @@
+use std::collections::HashSet;
+
 use super::{EntryId, Stamp};
 use crate::trade::{Measure, Occasion};
 use crate::unit::{Turns, Value};
+
+/// How many readings back one is looked for that a later one was compared with: more
+/// than one note ever has in a job, and few enough that no file can make a tap slow.
+const LOOKED_BACK: usize = 64;
 
 /// A reading as the log holds it.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,7 +38,16 @@ pub struct Change {
 pub struct Slot {
     readings: Vec<Reading>,
     changes: Vec<Change>,
+    work: Work,
+}
+
+/// The latest work, as far as it has been followed.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Work {
+    /// Work of any kind: an adjustment, or a reading that tells of one.
     worked: Option<Stamp>,
+    /// An adjustment that was entered as such.
+    changed: Option<Stamp>,
 }
 
 impl Slot {
@@ -66,11 +81,21 @@ impl Slot {
     /// Readings in force whose place no other reading has taken: more than one where
     /// two devices read the note without knowing of each other.
     pub fn heads(&self) -> Vec<EntryId> {
-        let taken = |id: EntryId| self.readings().any(|r| r.over.contains(&id));
-        self.readings()
-            .filter(|r| r.occasion != Occasion::AsFound && !taken(r.stamp.id))
-            .map(|r| r.stamp.id)
-            .collect()
+        let (mut taken, mut devices) = (HashSet::<EntryId>::new(), HashSet::new());
+        let mut heads = Vec::new();
+        for reading in self.readings().rev() {
+            taken.extend(&reading.over);
+            if reading.occasion == Occasion::AsFound {
+                continue;
+            }
+            // A device knows what it read itself.
+            let id = reading.stamp.id;
+            if devices.insert(id.device) && !taken.contains(&id) {
+                heads.push(id);
+            }
+        }
+        heads.reverse();
+        heads
     }
 
     /// The readings of other devices that stand beside the one in force, and differ from it.
@@ -78,7 +103,7 @@ impl Slot {
         let Some(now) = self.in_force() else {
             return Vec::new();
         };
-        let heads = self.heads();
+        let heads: HashSet<EntryId> = self.heads().into_iter().collect();
         self.readings()
             .filter(|r| heads.contains(&r.stamp.id) && r.stamp != now.stamp && r.value != now.value)
             .collect()
@@ -86,32 +111,32 @@ impl Slot {
 
     /// When it was last worked on, as far as the entries tell.
     pub fn worked(&self) -> Option<Stamp> {
-        self.worked
+        self.work.worked
     }
 
     /// The adjustment made after the latest reading: the reading no longer holds.
     pub fn changed_since_read(&self) -> Option<&Change> {
         let read = self.in_force().or(self.latest()).map(|r| r.stamp);
-        self.changes()
-            .rev()
-            .find(|c| read.is_none_or(|r| r < c.stamp))
+        let change = self.changes().next_back()?;
+        read.is_none_or(|r| r < change.stamp).then_some(change)
     }
 
+    /// Takes in the newest reading.
     pub(super) fn read(&mut self, reading: Reading, measure: Option<&Measure>) {
-        let before = self.latest().map(|r| r.value);
-        if is_work(before, &reading, measure) {
-            self.worked = Some(reading.stamp);
-        }
+        let at = self.readings.len();
         self.readings.push(reading);
+        self.work = self.after_reading(at, self.work, measure);
     }
 
-    pub(super) fn change(&mut self, stamp: Stamp, turned: Option<Turns>) {
-        self.worked = Some(stamp);
-        self.changes.push(Change {
+    /// Takes in the newest adjustment.
+    pub(super) fn change(&mut self, stamp: Stamp, turned: Option<Turns>, alive: bool) {
+        let change = Change {
             stamp,
             turned,
-            alive: true,
-        });
+            alive,
+        };
+        self.changes.push(change);
+        self.work = self.work.after(&change);
     }
 
     /// Takes an entry back, or takes that back.
@@ -122,35 +147,83 @@ impl Slot {
         if let Some(c) = self.changes.iter_mut().rfind(|c| c.stamp.id == id) {
             c.alive = alive;
         }
-        let mut before = None;
-        let mut worked = self.changes().map(|c| c.stamp).next_back();
-        for reading in self.readings.iter().filter(|r| r.alive) {
-            if is_work(before, reading, measure) {
-                worked = worked.max(Some(reading.stamp));
+        let mut work = Work::default();
+        let mut changes = self.changes.iter().peekable();
+        for (at, reading) in self.readings.iter().enumerate() {
+            while let Some(change) = changes.next_if(|c| c.stamp < reading.stamp) {
+                work = work.after(change);
             }
-            before = Some(reading.value);
+            work = self.after_reading(at, work, measure);
         }
-        self.worked = worked;
+        self.work = changes.fold(work, Work::after);
+    }
+
+    fn after_reading(&self, at: usize, work: Work, measure: Option<&Measure>) -> Work {
+        let reading = &self.readings[at];
+        let known = self.known_to(reading, &self.readings[..at]);
+        if reading.alive && is_work(known, reading, work.changed, measure) {
+            return Work {
+                worked: work.worked.max(Some(reading.stamp)),
+                ..work
+            };
+        }
+        work
+    }
+
+    /// The latest reading before this one that its reader can have known: one whose place
+    /// it takes, one of the same device, or one as found.
+    fn known_to<'a>(&self, reading: &Reading, before: &'a [Reading]) -> Option<&'a Reading> {
+        let device = reading.stamp.id.device;
+        let over = &reading.over[..reading.over.len().min(LOOKED_BACK)];
+        before.iter().rev().take(LOOKED_BACK).find(|r| {
+            r.alive
+                && (r.occasion == Occasion::AsFound
+                    || r.stamp.id.device == device
+                    || over.contains(&r.stamp.id))
+        })
+    }
+}
+
+impl Work {
+    fn after(self, change: &Change) -> Work {
+        if !change.alive {
+            return self;
+        }
+        Work {
+            worked: self.worked.max(Some(change.stamp)),
+            changed: self.changed.max(Some(change.stamp)),
+        }
     }
 }
 
 /// Whether a record tells of work: a tick and its like by itself, a mark that turned
-/// from needs-work to good, a number or grade that moved from the one before by more than reading it again would.
-fn is_work(before: Option<Value>, reading: &Reading, measure: Option<&Measure>) -> bool {
+/// from needs-work to good, a number or grade that moved from the one before by more than
+/// reading it again would, where no adjustment entered between them tells it already.
+fn is_work(
+    before: Option<&Reading>,
+    reading: &Reading,
+    changed: Option<Stamp>,
+    measure: Option<&Measure>,
+) -> bool {
     if reading.occasion == Occasion::AsFound {
         return false;
     }
-    let done = reading.value.base() != 0;
     if measure.is_some_and(|m| m.records_work) {
-        return done || reading.value.kind().is_number();
+        return reading.value.base() != 0 || reading.value.kind().is_number();
     }
-    match (before, reading.value) {
-        (Some(Value::Good(was)), Value::Good(is)) => !was && is,
-        (Some(was), is) => {
+    let Some(before) = before else {
+        return false;
+    };
+    if changed > Some(before.stamp) {
+        return false;
+    }
+    match (before.value, reading.value) {
+        (Value::Good(was), Value::Good(is)) => !was && is,
+        (was, is) if was.kind() == is.kind() => {
             let moved = was.base().abs_diff(is.base());
             moved > 0 && moved >= measure.map_or(0, |m| m.repeat.unsigned_abs())
         }
-        (None, _) => false,
+        _ => false,
     }
 }
 
@@ -161,6 +234,7 @@ impl Reading {
         occasion: Occasion,
         value: Value,
         over: Vec<EntryId>,
+        alive: bool,
     ) -> Reading {
         Reading {
             stamp,
@@ -168,7 +242,7 @@ impl Reading {
             occasion,
             value,
             over,
-            alive: true,
+            alive,
         }
     }
 }

@@ -1,73 +1,54 @@
 use std::collections::HashMap;
 
 use super::details::{Details, OwnStep, Setup};
-use super::slot::{Reading, Slot};
+use super::known::{CauseRow, Known, TargetChange};
+use super::slot::Reading;
 use super::times::Times;
 use super::waits::{Wait, WaitEvent, Waits};
-use super::{Act, Correction, Entry, EntryId, JobId, Log, Scope, Stamp, Subject};
+use super::{Act, Correction, Entry, EntryId, JobId, Log, Stamp, Subject};
 use crate::note::{Note, Sections};
-use crate::trade::{
-    Band, Instrument, Measure, MeasureId, Order, Place, Reach, Step, StepId, Target, Verdict,
-    causes_of,
-};
-use crate::unit::LengthUnit;
+use crate::trade::{Instrument, Measure, MeasureId, Order, Step, StepId, Target, causes_of};
 
 /// What follows from the entries of a job, kept up entry by entry.
 ///
 /// Taking in the newest entry touches one note; what it disturbs is worked out
 /// when it is looked at. Folding all entries anew gives the same state.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct State {
-    measures: Vec<Known>,
-    by_name: HashMap<MeasureId, usize>,
+    pub(super) measures: Vec<Known>,
+    pub(super) by_name: HashMap<MeasureId, usize>,
+    /// How many undos in force hold an entry; none is not kept.
     taken_back: HashMap<EntryId, u32>,
     id: Option<JobId>,
     details: Replaced<Details>,
     setup: Replaced<Setup>,
     waits: HashMap<StepId, Waits>,
     remarks: Vec<Remark>,
-    left_out: HashMap<StepId, Vec<(Stamp, bool, bool)>>,
-    own_steps: Vec<(Stamp, OwnStep, bool)>,
-    arranged: Vec<(Stamp, Vec<StepId>, bool)>,
+    left_out: HashMap<StepId, History<bool>>,
+    own_steps: History<OwnStep>,
+    arranged: History<Vec<StepId>>,
     times: Times,
+    /// What follows from setup, own steps and arrangement, and is looked at all the time.
+    plan: Plan,
 }
 
-/// One measure as far as this job knows it.
-#[derive(Clone, Debug)]
-struct Known {
-    id: MeasureId,
-    /// Bench and piano apart, then by subject; empty until something is recorded.
-    slots: Vec<Slot>,
-    targets: Vec<TargetChange>,
-    causes: Vec<CauseRow>,
-}
-
-#[derive(Clone, Copy, Debug)]
-struct CauseRow {
-    work: usize,
-    reach: Reach,
-    piano_only: bool,
-}
+/// What happened to one thing that later entries replace, each with whether it was taken back.
+type History<T> = Vec<(Stamp, T, bool)>;
 
 /// A value whose fields later entries replace, with its history so that undo restores it.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 struct Replaced<T> {
-    history: Vec<(Stamp, T, bool)>,
+    history: History<T>,
     now: T,
 }
 
-/// A change of a target, kept in the history of it.
+/// The frame of the work, worked out anew when an entry changes it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct TargetChange {
-    /// Its place in the order.
-    pub stamp: Stamp,
-    /// Wall time in milliseconds since 1970 (UTC).
-    pub at_ms: i64,
-    /// How far it reaches.
-    pub scope: Scope,
-    /// The target, or nothing to return to the wider one.
-    pub target: Option<Target>,
-    alive: bool,
+struct Plan {
+    order: Order,
+    own_measures: Vec<Measure>,
+    sections: Sections,
+    samples: Vec<Note>,
 }
 
 /// A remark or fault.
@@ -88,32 +69,12 @@ pub struct Remark {
     alive: bool,
 }
 
-/// Why a reading no longer holds.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Cause {
-    /// The measure whose work disturbed it; its own where it was adjusted and not read since.
-    pub work: MeasureId,
-    /// On what the work was done.
-    pub on: Subject,
-    /// When, in the order of entries.
-    pub stamp: Stamp,
-}
-
-/// A reading against the target in force.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Judged {
-    /// What to say of it.
-    pub verdict: Verdict,
-    /// Reading less aim, in whole small units.
-    pub off: i64,
-    /// The band it was judged by.
-    pub band: Band,
-}
-
 impl<T: Default> Replaced<T> {
-    fn add(&mut self, stamp: Stamp, set: T, take: fn(&mut T, &T)) {
-        take(&mut self.now, &set);
-        self.history.push((stamp, set, true));
+    fn add(&mut self, stamp: Stamp, set: T, alive: bool, take: fn(&mut T, &T)) {
+        if alive {
+            take(&mut self.now, &set);
+        }
+        self.history.push((stamp, set, alive));
     }
 
     fn set_alive(&mut self, stamp: Stamp, alive: bool, take: fn(&mut T, &T)) {
@@ -125,19 +86,62 @@ impl<T: Default> Replaced<T> {
     }
 }
 
-fn set_alive<T>(history: &mut [(Stamp, T, bool)], stamp: Stamp, alive: bool) {
+fn set_alive<T>(history: &mut History<T>, stamp: Stamp, alive: bool) {
     if let Some(found) = history.iter_mut().rfind(|h| h.0 == stamp) {
         found.2 = alive;
     }
 }
 
-const fn slot_index(on: Subject, place: Place) -> usize {
-    on.index()
-        + if matches!(place, Place::Piano) {
-            Subject::COUNT
-        } else {
-            0
+impl Default for State {
+    fn default() -> State {
+        State {
+            measures: Vec::new(),
+            by_name: HashMap::new(),
+            taken_back: HashMap::new(),
+            id: None,
+            details: Replaced::default(),
+            setup: Replaced::default(),
+            waits: HashMap::new(),
+            remarks: Vec::new(),
+            left_out: HashMap::new(),
+            own_steps: Vec::new(),
+            arranged: Vec::new(),
+            times: Times::default(),
+            plan: Plan {
+                order: Order::of(Instrument::default()),
+                own_measures: Vec::new(),
+                sections: Sections::default(),
+                samples: samples(None, &Sections::default()),
+            },
         }
+    }
+}
+
+/// Which entries are in force, in the order of the log, and how many undos in force hold each.
+///
+/// An undo can only hold what came before it, so going back from the end meets
+/// every undo before what it holds, and each entry is looked at once.
+fn in_force(log: &Log) -> (Vec<bool>, HashMap<EntryId, u32>) {
+    let entries = log.entries();
+    let mut held: HashMap<EntryId, u32> = HashMap::new();
+    let mut alive = vec![true; entries.len()];
+    for (at, entry) in entries.iter().enumerate().rev() {
+        alive[at] = held.is_empty() || !held.contains_key(&entry.id);
+        if let (true, Some(target)) = (alive[at], undone_by(log, entry)) {
+            *held.entry(target).or_default() += 1;
+        }
+    }
+    (alive, held)
+}
+
+/// What an undo takes back. Only what came before can be taken back, so that no two
+/// undos can hold each other.
+fn undone_by(log: &Log, entry: &Entry) -> Option<EntryId> {
+    let Act::Undo { entry: target } = entry.act else {
+        return None;
+    };
+    let before = log.get(target)?.stamp() < entry.stamp();
+    before.then_some(target)
 }
 
 // Taking entries in.
@@ -145,9 +149,13 @@ impl State {
     /// The state that a log folds to.
     pub fn folded(log: &Log) -> State {
         let mut state = State::default();
-        for at in 0..log.len() {
-            state.apply(log, at);
+        let (alive, taken_back) = in_force(log);
+        state.taken_back = taken_back;
+        for (entry, alive) in log.entries().iter().zip(alive) {
+            state.times.count(entry);
+            state.put(entry, alive);
         }
+        state.settle();
         state
     }
 
@@ -155,21 +163,83 @@ impl State {
     pub(super) fn apply(&mut self, log: &Log, at: usize) {
         let entry = &log.entries()[at];
         self.times.count(entry);
-        self.put(entry);
-        if let Act::Undo { entry: target } = entry.act {
-            // Only what came before can be taken back, so that no two undos can hold each other.
-            if log.get(target).is_some_and(|t| t.stamp() < entry.stamp()) {
-                self.take_back(log, target, true);
-            }
+        self.put(entry, true);
+        if frames(&entry.act) {
+            self.settle();
+        }
+        if let Some(target) = undone_by(log, entry) {
+            self.take_back(log, target, true);
         }
     }
 
-    fn put(&mut self, entry: &Entry) {
+    /// Puts an entry where it belongs; `alive` is whether it was not taken back by a later one.
+    fn put(&mut self, entry: &Entry, alive: bool) {
         let stamp = entry.stamp();
+        let at_ms = entry.at_ms;
         match &entry.act {
             Act::Made { job } => self.id = self.id.or(Some(*job)),
-            Act::Details { set } => self.details.add(stamp, (**set).clone(), Details::take),
-            Act::Setup { set } => self.setup.add(stamp, (**set).clone(), Setup::take),
+            Act::Details { set } => {
+                let set = Details::clone(set);
+                self.details.add(stamp, set, alive, Details::take);
+            }
+            Act::Setup { set } => {
+                self.setup.add(stamp, Setup::clone(set), alive, Setup::take);
+            }
+            Act::Reading { .. } | Act::Correction { .. } => self.put_record(entry, alive),
+            Act::Target {
+                measure,
+                scope,
+                target,
+            } => {
+                // An aim outside its own band can judge nothing: what stood before goes on.
+                if target.as_ref().is_none_or(Target::is_sound) {
+                    self.known_mut(measure).set_target(TargetChange {
+                        stamp,
+                        at_ms,
+                        scope: *scope,
+                        target: target.clone(),
+                        alive,
+                    });
+                }
+            }
+            Act::WaitStarted { step, minutes } => {
+                let minutes = *minutes;
+                let started = WaitEvent::Started { at_ms, minutes };
+                self.waits_mut(step).add(stamp, started, alive);
+            }
+            Act::WaitEnded { step, reason } => {
+                let ended = WaitEvent::Ended(reason.clone());
+                self.waits_mut(step).add(stamp, ended, alive);
+            }
+            Act::Remark {
+                on,
+                step,
+                fault,
+                text,
+            } => self.remarks.push(Remark {
+                stamp,
+                at_ms,
+                on: *on,
+                step: step.clone(),
+                fault: *fault,
+                text: text.clone(),
+                alive,
+            }),
+            Act::PassOpened { step } => self.times.open(entry.id.device, step, at_ms),
+            Act::PassClosed { step } => self.times.close(entry.id.device, step),
+            Act::LeftOut { step, out } => {
+                let history = self.left_out.entry(step.clone()).or_default();
+                history.push((stamp, *out, alive));
+            }
+            Act::OwnStep { step } => self.own_steps.push((stamp, OwnStep::clone(step), alive)),
+            Act::Arranged { steps } => self.arranged.push((stamp, steps.clone(), alive)),
+            Act::Undo { .. } | Act::Unknown(_) => {}
+        }
+    }
+
+    fn put_record(&mut self, entry: &Entry, alive: bool) {
+        let stamp = entry.stamp();
+        match &entry.act {
             Act::Reading {
                 measure,
                 on,
@@ -179,9 +249,10 @@ impl State {
                 over,
                 ..
             } => {
-                let reading = Reading::new(stamp, entry.at_ms, *occasion, *value, over.clone());
-                let known = self.known_measure(measure);
-                self.slot_mut(measure, *on, *place).read(reading, known);
+                let over = over.clone();
+                let reading = Reading::new(stamp, entry.at_ms, *occasion, *value, over, alive);
+                self.known_mut(measure)
+                    .with_slot(*on, *place, |slot, trade| slot.read(reading, trade));
             }
             Act::Correction {
                 measure,
@@ -193,80 +264,30 @@ impl State {
                     Correction::Turned(turns) => Some(*turns),
                     Correction::Papers(_) | Correction::ByEye => None,
                 };
-                self.slot_mut(measure, *on, *place).change(stamp, turned);
+                self.known_mut(measure)
+                    .with_slot(*on, *place, |slot, _| slot.change(stamp, turned, alive));
             }
-            Act::Target {
-                measure,
-                scope,
-                target,
-            } => {
-                let change = TargetChange {
-                    stamp,
-                    at_ms: entry.at_ms,
-                    scope: *scope,
-                    target: target.clone().filter(Target::is_sound),
-                    alive: true,
-                };
-                let index = self.intern(measure);
-                self.measures[index].targets.push(change);
-            }
-            Act::WaitStarted { step, minutes } => {
-                let at_ms = entry.at_ms;
-                let minutes = *minutes;
-                self.waits_mut(step)
-                    .add(stamp, WaitEvent::Started { at_ms, minutes });
-            }
-            Act::WaitEnded { step, reason } => {
-                self.waits_mut(step)
-                    .add(stamp, WaitEvent::Ended(reason.clone()));
-            }
-            Act::Remark {
-                on,
-                step,
-                fault,
-                text,
-            } => self.remarks.push(Remark {
-                stamp,
-                at_ms: entry.at_ms,
-                on: *on,
-                step: step.clone(),
-                fault: *fault,
-                text: text.clone(),
-                alive: true,
-            }),
-            Act::PassOpened { step } => self.times.open(entry.id.device, step.clone(), entry.at_ms),
-            Act::PassClosed { .. } => self.times.close(entry.id.device),
-            Act::LeftOut { step, out } => {
-                self.left_out
-                    .entry(step.clone())
-                    .or_default()
-                    .push((stamp, *out, true));
-            }
-            Act::OwnStep { step } => self.own_steps.push((stamp, (**step).clone(), true)),
-            Act::Arranged { steps } => self.arranged.push((stamp, steps.clone(), true)),
-            Act::Undo { .. } | Act::Unknown(_) => {}
+            _ => {}
         }
     }
 
     /// Counts one more, or one less, undo of an entry, and follows where that leads.
     fn take_back(&mut self, log: &Log, mut target: EntryId, mut back: bool) {
         loop {
-            let count = self.taken_back.entry(target).or_default();
-            let was = *count;
-            *count = if back { was + 1 } else { was.saturating_sub(1) };
-            let alive = *count == 0;
+            let was = self.taken_back.get(&target).copied().unwrap_or(0);
+            let is = if back { was + 1 } else { was.saturating_sub(1) };
+            match is {
+                0 => self.taken_back.remove(&target),
+                held => self.taken_back.insert(target, held),
+            };
+            let alive = is == 0;
             if (was == 0) == alive {
                 return;
             }
             let Some(entry) = log.get(target) else { return };
-            match entry.act {
-                Act::Undo { entry: further } => {
-                    // An undo of an undo brings the entry back.
-                    if log.get(further).is_none_or(|f| f.stamp() >= entry.stamp()) {
-                        return;
-                    }
-                    (target, back) = (further, alive);
-                }
+            match (&entry.act, undone_by(log, entry)) {
+                // An undo of an undo brings the entry back.
+                (_, Some(further)) => (target, back) = (further, alive),
                 _ => return self.set_alive(entry, alive),
             }
         }
@@ -282,17 +303,13 @@ impl State {
             }
             | Act::Correction {
                 measure, on, place, ..
-            } => {
-                let known = self.known_measure(measure);
-                self.slot_mut(measure, *on, *place)
-                    .set_alive(entry.id, alive, known);
-            }
+            } => self
+                .known_mut(measure)
+                .with_slot(*on, *place, |slot, trade| {
+                    slot.set_alive(entry.id, alive, trade);
+                }),
             Act::Target { measure, .. } => {
-                let index = self.intern(measure);
-                let targets = &mut self.measures[index].targets;
-                if let Some(t) = targets.iter_mut().rfind(|t| t.stamp == stamp) {
-                    t.alive = alive;
-                }
+                self.known_mut(measure).set_target_alive(entry.id, alive);
             }
             Act::WaitStarted { step, .. } | Act::WaitEnded { step, .. } => {
                 self.waits_mut(step).set_alive(stamp, alive);
@@ -315,13 +332,14 @@ impl State {
             | Act::Undo { .. }
             | Act::Unknown(_) => {}
         }
+        if frames(&entry.act) {
+            self.settle();
+        }
     }
 
-    /// The table's measure: what decides whether a reading tells of work is the same for both instruments.
-    fn known_measure(&self, id: &MeasureId) -> Option<&'static Measure> {
-        Instrument::Grand
-            .measure(id.as_str())
-            .or_else(|| Instrument::Vertical.measure(id.as_str()))
+    fn known_mut(&mut self, id: &MeasureId) -> &mut Known {
+        let index = self.intern(id);
+        &mut self.measures[index]
     }
 
     fn intern(&mut self, id: &MeasureId) -> usize {
@@ -330,12 +348,7 @@ impl State {
         }
         let index = self.measures.len();
         self.by_name.insert(id.clone(), index);
-        self.measures.push(Known {
-            id: id.clone(),
-            slots: Vec::new(),
-            targets: Vec::new(),
-            causes: Vec::new(),
-        });
+        self.measures.push(Known::new(id.clone()));
         let causes = causes_of(id.as_str())
             .map(|row| CauseRow {
                 work: self.intern(&MeasureId::of(row.work)),
@@ -347,25 +360,102 @@ impl State {
         index
     }
 
-    fn slot_mut(&mut self, measure: &MeasureId, on: Subject, place: Place) -> &mut Slot {
-        let index = self.intern(measure);
-        let slots = &mut self.measures[index].slots;
-        if slots.is_empty() {
-            slots.resize_with(2 * Subject::COUNT, Slot::default);
-        }
-        &mut slots[slot_index(on, place)]
-    }
-
     fn waits_mut(&mut self, step: &StepId) -> &mut Waits {
         self.waits.entry(step.clone()).or_default()
     }
 }
 
-// Looking at it.
+/// Whether an act changes the frame of the work.
+const fn frames(act: &Act) -> bool {
+    matches!(
+        act,
+        Act::Details { .. }
+            | Act::Setup { .. }
+            | Act::LeftOut { .. }
+            | Act::OwnStep { .. }
+            | Act::Arranged { .. }
+    )
+}
+
+/// The notes that stand for all 88: those chosen, else the ends of each section
+/// and every eleventh note between (M).
+fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
+    let mut notes = match chosen {
+        Some(chosen) => chosen.to_vec(),
+        None => {
+            let mut notes = sections.all_ends();
+            notes.extend(Note::all().skip(4).step_by(11));
+            notes
+        }
+    };
+    notes.sort();
+    notes.dedup();
+    notes
+}
+
+// The frame of the work.
 impl State {
+    /// The most steps of the user's own that stand in an order.
+    pub const MOST_OWN_STEPS: usize = 100;
+
+    /// Works out the frame anew.
+    fn settle(&mut self) {
+        let setup = &self.setup.now;
+        let sections = setup.sections.clone().unwrap_or_default();
+        let own = self.own_steps_in_force();
+        self.plan = Plan {
+            samples: samples(setup.samples.as_deref(), &sections),
+            sections,
+            own_measures: own.iter().map(|s| s.measure()).collect(),
+            order: self.ordered(&own),
+        };
+    }
+
+    /// The user's own steps in the order they were last written, the latest of each name.
+    fn own_steps_in_force(&self) -> Vec<&OwnStep> {
+        let trade = self.instrument();
+        let mut own: Vec<&OwnStep> = Vec::new();
+        for (_, step, alive) in self.own_steps.iter().rev() {
+            let id = step.id.as_str();
+            let taken = trade.measure(id).is_some()
+                || trade.steps().iter().any(|s| s.id.as_str() == id)
+                || own.iter().any(|o| o.id == step.id);
+            if *alive && !taken && own.len() < State::MOST_OWN_STEPS {
+                own.push(step);
+            }
+        }
+        own.reverse();
+        own
+    }
+
+    fn ordered(&self, own: &[&OwnStep]) -> Order {
+        let mut order = Order::of(self.instrument());
+        let mut waiting: Vec<&OwnStep> = own.to_vec();
+        while !waiting.is_empty() {
+            let is_waiting = |id: &StepId| waiting.iter().any(|s| s.id == *id);
+            let next = waiting
+                .iter()
+                .position(|s| !s.after.as_ref().is_some_and(is_waiting));
+            // Two that name each other stand at the end, without a need.
+            let own = waiting.remove(next.unwrap_or(0));
+            let mut step = own.step();
+            if next.is_none() {
+                step.needs.clear();
+            }
+            order = order.with(step, own.after.as_ref()).unwrap_or(order);
+        }
+        order = order.without(|id| self.is_left_out(id));
+        let latest = self.arranged.iter().rfind(|(.., alive)| *alive);
+        // More names than there are steps is no arrangement.
+        match latest.filter(|(_, ids, _)| ids.len() <= 4 * order.steps().len()) {
+            Some((_, ids, _)) => order.arranged(ids).unwrap_or(order),
+            None => order,
+        }
+    }
+
     /// Whether an entry has not been taken back.
     pub fn is_alive(&self, id: EntryId) -> bool {
-        self.taken_back.get(&id).is_none_or(|&count| count == 0)
+        !self.taken_back.contains_key(&id)
     }
 
     /// The job's random number, once it was made.
@@ -389,54 +479,51 @@ impl State {
     }
 
     /// The unit that lengths are typed and shown in.
-    pub fn length_unit(&self) -> LengthUnit {
+    pub fn length_unit(&self) -> crate::unit::LengthUnit {
         self.setup().length_unit.unwrap_or_default()
     }
 
     /// The sections of the scale; one where nobody said.
     pub fn sections(&self) -> Sections {
-        self.setup().sections.clone().unwrap_or_default()
+        self.plan.sections.clone()
     }
 
-    /// The notes that stand for all 88: those chosen, else the ends of each section
+    pub(super) fn scale(&self) -> &Sections {
+        &self.plan.sections
+    }
+
+    /// The notes that stand for all 88, rising: those chosen, else the ends of each section
     /// and every eleventh note between (M).
     pub fn samples(&self) -> Vec<Note> {
-        if let Some(chosen) = &self.setup().samples {
-            return chosen.clone();
-        }
-        let mut notes = self.sections().all_ends();
-        notes.extend(Note::all().skip(4).step_by(11));
-        notes.sort();
-        notes.dedup();
-        notes
+        self.plan.samples.clone()
     }
 
-    /// The measure with this id: the user's own, else the instrument's.
+    /// The measure with this id: the instrument's, else the user's own.
     pub fn measure(&self, id: &str) -> Option<Measure> {
-        self.instrument().measure(id).cloned().or_else(|| {
-            let own = self
-                .own_steps
-                .iter()
-                .rfind(|(_, s, alive)| *alive && s.id.as_str() == id);
-            own.map(|(_, step, _)| step.measure())
+        self.measure_ref(id).cloned()
+    }
+
+    pub(super) fn measure_ref(&self, id: &str) -> Option<&Measure> {
+        let trade = match self.by_name.get(id) {
+            Some(&index) => self.measures[index].trade(self.instrument()),
+            None => self.instrument().measure(id),
+        };
+        trade.or_else(|| {
+            let own = &self.plan.own_measures;
+            own.iter().find(|m| m.id.as_str() == id)
         })
     }
 
     /// The steps of this job in order: the trade's, without those left out, with the
-    /// user's own, as arranged. An arrangement that a merge made impossible is passed over.
+    /// user's own, as arranged. An arrangement that a merge made impossible is passed over,
+    /// and so is an own step that has the name of one of the trade's, and what goes
+    /// beyond [`State::MOST_OWN_STEPS`].
     pub fn order(&self) -> Order {
-        let mut order = Order::of(self.instrument());
-        for (_, own, _) in self.own_steps.iter().filter(|(.., alive)| *alive) {
-            let step = own.step();
-            if order.step(step.id.as_str()).is_none() {
-                order = order.with(step, own.after.as_ref()).unwrap_or(order);
-            }
-        }
-        let latest = self.arranged.iter().rfind(|(.., alive)| *alive);
-        if let Some((_, ids, _)) = latest {
-            order = order.arranged(ids).unwrap_or(order);
-        }
-        order.without(|id| self.is_left_out(id))
+        self.plan.order.clone()
+    }
+
+    pub(super) fn order_ref(&self) -> &Order {
+        &self.plan.order
     }
 
     /// Whether a step was left out of this job.
@@ -448,147 +535,7 @@ impl State {
 
     /// The step with this id, where it is in the order.
     pub fn step(&self, id: &str) -> Option<Step> {
-        self.order().step(id).cloned()
-    }
-
-    /// What happened to a measure on a subject at a place; nothing where nothing did.
-    pub fn slot(&self, measure: &str, on: Subject, place: Place) -> Option<&Slot> {
-        let index = *self.by_name.get(measure)?;
-        self.measures[index].slots.get(slot_index(on, place))
-    }
-
-    /// Where the action is: on the bench from its coming out until its going in.
-    pub fn place(&self) -> Place {
-        let worked = |measure: &str| {
-            let at = |place| self.slot(measure, Subject::Whole, place)?.worked();
-            at(Place::Piano).max(at(Place::Bench))
-        };
-        if worked("action_out") > worked("action_in") {
-            Place::Bench
-        } else {
-            Place::Piano
-        }
-    }
-
-    /// Why the reading in force no longer holds, if it does not: the latest cause.
-    ///
-    /// Work on the bench disturbs readings of both places, work in the piano those in
-    /// the piano: bench readings stand as bench readings.
-    pub fn disturbed(&self, measure: &str, on: Subject, place: Place) -> Option<Cause> {
-        let known = &self.measures[*self.by_name.get(measure)?];
-        let slot = known.slots.get(slot_index(on, place))?;
-        let read = slot.in_force()?.stamp;
-        if let Some(change) = slot.changed_since_read() {
-            return Some(Cause {
-                work: MeasureId::from(measure),
-                on,
-                stamp: change.stamp,
-            });
-        }
-        let mut latest: Option<(Stamp, usize, Subject)> = None;
-        for row in &known.causes {
-            if row.piano_only && place == Place::Bench {
-                continue;
-            }
-            let work = &self.measures[row.work];
-            if work.slots.is_empty() {
-                continue;
-            }
-            for from in self.reaching(on, row.reach).into_iter().flatten() {
-                for at in [Place::Bench, Place::Piano] {
-                    if at == Place::Piano && place == Place::Bench {
-                        continue;
-                    }
-                    let worked = work.slots[slot_index(from, at)].worked();
-                    if let Some(stamp) = worked.filter(|w| *w > read) {
-                        if latest.is_none_or(|l| l.0 < stamp) {
-                            latest = Some((stamp, row.work, from));
-                        }
-                    }
-                }
-            }
-        }
-        let (stamp, work, from) = latest?;
-        Some(Cause {
-            work: self.measures[work].id.clone(),
-            on: from,
-            stamp,
-        })
-    }
-
-    /// The subjects whose work reaches this one: itself, its section, the whole;
-    /// or the naturals beside a sharp.
-    fn reaching(&self, on: Subject, reach: Reach) -> [Option<Subject>; 3] {
-        match (reach, on) {
-            (Reach::Note, Subject::Note(note)) => {
-                let section = self.setup().sections.as_ref().map_or(0, |s| s.of(note));
-                [
-                    Some(on),
-                    Some(Subject::Section(section as u8)),
-                    Some(Subject::Whole),
-                ]
-            }
-            (Reach::Note, _) => [Some(on), Some(Subject::Whole), None],
-            (Reach::NeighbouringSharps, Subject::Note(note)) if note.is_sharp() => [
-                note.down().map(Subject::Note),
-                note.up().map(Subject::Note),
-                None,
-            ],
-            (Reach::NeighbouringSharps, _) => [None; 3],
-        }
-    }
-
-    /// The target in force for a subject: of its note, else its section, else the job, else the trade's.
-    pub fn target(&self, measure: &str, on: Subject) -> Option<Target> {
-        let section = on.note().map(|n| self.sections().of(n) as u8);
-        let scopes = [
-            on.note().map(Scope::Note),
-            section.map(Scope::Section),
-            Some(Scope::Job),
-        ];
-        let changes = self.target_history(measure);
-        let of_scope = |scope: Scope| {
-            let latest = changes.iter().rfind(|c| c.alive && c.scope == scope)?;
-            latest.target.clone()
-        };
-        scopes
-            .into_iter()
-            .flatten()
-            .find_map(of_scope)
-            .or_else(|| self.measure(measure)?.target)
-    }
-
-    /// Every change of a measure's target, those taken back among them.
-    pub fn target_history(&self, measure: &str) -> &[TargetChange] {
-        self.by_name
-            .get(measure)
-            .map_or(&[], |&i| self.measures[i].targets.as_slice())
-    }
-
-    /// The band in force for a subject.
-    pub fn band(&self, measure: &str, on: Subject) -> Option<Band> {
-        let target = self.target(measure, on)?;
-        let section = on.note().map_or(0, |n| self.sections().of(n));
-        target.band(on.note(), section, |other| {
-            let read = |place| Some(self.slot(other.as_str(), on, place)?.latest()?.value.base());
-            let own_aim = || match self.target(other.as_str(), on)? {
-                Target::ShareOf { .. } => None,
-                plain => Some(plain.band(on.note(), section, |_| None)?.aim),
-            };
-            read(Place::Piano)
-                .or_else(|| read(Place::Bench))
-                .or_else(own_aim)
-        })
-    }
-
-    /// A value against the target in force when it is looked at.
-    pub fn judge(&self, measure: &str, on: Subject, value: crate::unit::Value) -> Option<Judged> {
-        let band = self.band(measure, on)?;
-        Some(Judged {
-            verdict: band.judge(value.base()),
-            off: value.base().saturating_sub(band.aim),
-            band,
-        })
+        self.plan.order.step(id).cloned()
     }
 
     /// The cure of a step, if one was begun.

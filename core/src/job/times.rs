@@ -7,7 +7,7 @@ use crate::trade::StepId;
 pub(super) const LONGEST_PAUSE_MS: i64 = 3 * 60_000;
 
 /// Working time by step, from the entries made while a pass was open.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Times {
     open: HashMap<DeviceId, (StepId, i64)>,
     spent_ms: HashMap<StepId, i64>,
@@ -31,12 +31,15 @@ impl Times {
         }
     }
 
-    pub fn open(&mut self, device: DeviceId, step: StepId, at_ms: i64) {
-        self.open.insert(device, (step, at_ms));
+    pub fn open(&mut self, device: DeviceId, step: &StepId, at_ms: i64) {
+        self.open.insert(device, (step.clone(), at_ms));
     }
 
-    pub fn close(&mut self, device: DeviceId) {
-        self.open.remove(&device);
+    /// Closes the pass of a step; a late close of another one leaves the open one open.
+    pub fn close(&mut self, device: DeviceId, step: &StepId) {
+        if self.open.get(&device).is_some_and(|(open, _)| open == step) {
+            self.open.remove(&device);
+        }
     }
 
     pub fn spent_ms(&self, step: &str) -> i64 {

@@ -28,20 +28,20 @@ impl Wait {
 }
 
 /// What happened to the cure of one step.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Waits {
     events: Vec<(Stamp, WaitEvent, bool)>,
 }
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(super) enum WaitEvent {
     Started { at_ms: i64, minutes: u32 },
     Ended(String),
 }
 
 impl Waits {
-    pub fn add(&mut self, stamp: Stamp, event: WaitEvent) {
-        self.events.push((stamp, event, true));
+    pub fn add(&mut self, stamp: Stamp, event: WaitEvent, alive: bool) {
+        self.events.push((stamp, event, alive));
     }
 
     pub fn set_alive(&mut self, stamp: Stamp, alive: bool) {

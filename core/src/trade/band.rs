@@ -9,6 +9,7 @@ use crate::note::{Note, Sections};
 /// Inside the aim band the note is as it should be; inside the accept band it
 /// may stay. A side without a limit is `None`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Band {
     /// What is aimed at.
     pub aim: i64,
@@ -122,7 +123,7 @@ pub enum Verdict {
 
 /// A target over the 88 notes.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Target {
     /// The same for every note.
     Flat(Band),

@@ -1,0 +1,124 @@
+//! What somebody changed in the readable parts of a job file.
+
+use std::collections::BTreeSet;
+
+use serde::Deserialize;
+use serde_json::Value as Json;
+use serde_json::value::RawValue;
+
+use super::super::Job;
+use super::export::export;
+
+/// The most changes that are named one by one.
+const MOST_NAMED: usize = 12;
+/// The longest readable part that is compared, in bytes; a full job's notes take a tenth.
+const LONGEST_PART: usize = 4 << 20;
+
+/// The readable parts, as text.
+#[derive(Deserialize)]
+struct Derived<'a> {
+    #[serde(default)]
+    exported_at_ms: Json,
+    #[serde(borrow, default)]
+    job: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    sections: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    targets: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    steps: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    whole: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    by_section: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    notes: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    materials: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    summary: Option<&'a RawValue>,
+    #[serde(borrow, default)]
+    open_points: Option<&'a RawValue>,
+}
+
+impl<'a> Derived<'a> {
+    fn parts(&self) -> [(&'static str, Option<&'a RawValue>); 10] {
+        [
+            ("job", self.job),
+            ("section", self.sections),
+            ("target", self.targets),
+            ("step", self.steps),
+            ("whole action", self.whole),
+            ("records of section", self.by_section),
+            ("note", self.notes),
+            ("material", self.materials),
+            ("summary", self.summary),
+            ("open point", self.open_points),
+        ]
+    }
+}
+
+/// A notice for each readable part that does not follow from the log; a part that is missing is no change.
+pub(super) fn changed_outside(text: &str, job: &Job) -> Vec<String> {
+    let Ok(given) = serde_json::from_str::<Derived<'_>>(text) else {
+        return vec!["The readable parts of the file cannot be read. The entries were read, and they are what counts.".to_owned()];
+    };
+    let again = export(job, given.exported_at_ms.as_i64().unwrap_or(0));
+    let Ok(own) = serde_json::from_str::<Derived<'_>>(&again) else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    for ((name, given), (_, own)) in given.parts().into_iter().zip(own.parts()) {
+        if let (Some(given), Some(own)) = (given, own) {
+            compare(name, given.get(), own.get(), &mut found);
+        }
+    }
+    let rest = found.len().saturating_sub(MOST_NAMED);
+    found.truncate(MOST_NAMED);
+    let mut notices: Vec<String> = found
+        .iter()
+        .map(|what| format!("Changed outside Evenhand, and not taken over: {what}."))
+        .collect();
+    if rest > 0 {
+        notices.push(format!(
+            "And {rest} more changes outside Evenhand, not taken over."
+        ));
+    }
+    notices
+}
+
+fn compare(name: &str, given: &str, own: &str, found: &mut Vec<String>) {
+    if given == own {
+        return;
+    }
+    let read = |text: &str| serde_json::from_str::<Json>(text);
+    match (given.len() <= LONGEST_PART).then(|| (read(given), read(own))) {
+        Some((Ok(given), Ok(own))) => differences(name, &given, &own, found),
+        _ => found.push(name.to_owned()),
+    }
+}
+
+/// Names each place where two derived parts differ; a part that is missing is no change.
+fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
+    match (given, own) {
+        (a, b) if a == b => {}
+        (Json::Null, _) => {}
+        (Json::Object(a), Json::Object(b)) => {
+            let keys: BTreeSet<&String> = a.keys().chain(b.keys()).collect();
+            for key in keys {
+                let (x, y) = (a.get(key), b.get(key));
+                if let (Some(x), Some(y)) = (x, y) {
+                    differences(&format!("{name} {key}"), x, y, found);
+                } else {
+                    found.push(format!("{name} {key}"));
+                }
+            }
+        }
+        (Json::Array(a), Json::Array(b)) if a.len() == b.len() => {
+            for (at, (x, y)) in a.iter().zip(b).enumerate() {
+                differences(&format!("{name} {}", at + 1), x, y, found);
+            }
+        }
+        _ => found.push(name.to_owned()),
+    }
+}

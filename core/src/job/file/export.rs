@@ -1,0 +1,357 @@
+//! The job file as it is written.
+
+use std::collections::BTreeMap;
+
+use serde_json::Value as Json;
+use serde_json::value::RawValue;
+
+use super::super::verdict::Looked;
+use super::super::{Act, Correction, Job, Progress, Scope, State, Subject};
+use super::parts::{
+    At, File, Head, MaterialPart, NotePart, RecordPart, SectionPart, SectionRecords, StepPart,
+    Summary, TargetPart,
+};
+use super::{Checksum, FORMAT, VERSION};
+use crate::note::Note;
+use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
+use crate::unit::{Kind, Value};
+
+/// The job file of a job, written at a wall time in milliseconds since 1970 (UTC).
+///
+/// The log stands one entry a line, as it is stored.
+pub fn export(job: &Job, now_ms: i64) -> String {
+    let state = job.state();
+    let all = state.progress(now_ms);
+    let measures = measures(state, &all);
+    let (log, log_sha256) = log(job);
+    let file = File {
+        format: FORMAT,
+        version: VERSION,
+        exported_at_ms: now_ms,
+        job: Head {
+            id: state.id(),
+            details: state.details(),
+        },
+        sections: sections(state),
+        targets: measures.iter().flat_map(|m| targets(state, m)).collect(),
+        steps: all.iter().map(|(s, p)| step_part(s, p)).collect(),
+        whole: records(state, &measures, Subject::Whole),
+        by_section: (0..state.scale().count())
+            .map(|section| SectionRecords {
+                section,
+                records: records(state, &measures, Subject::Section(section as u8)),
+            })
+            .collect(),
+        notes: Note::all()
+            .map(|note| NotePart {
+                note,
+                name: note.name(),
+                colour: note.colour(),
+                records: records(state, &measures, Subject::Note(note)),
+            })
+            .collect(),
+        materials: materials(job),
+        summary: summary(job, &all),
+        open_points: open_points(state, &all),
+        log,
+        log_sha256,
+    };
+    // Strings, numbers and lists cannot fail to be written.
+    serde_json::to_string_pretty(&file).unwrap_or_default()
+}
+
+/// The lines of the log, with their checksum.
+fn log(job: &Job) -> (Vec<Box<RawValue>>, String) {
+    let mut checksum = Checksum::default();
+    let lines = job.log().entries().iter().filter_map(|entry| {
+        let line = entry.to_line();
+        checksum.add(&line);
+        // A line is JSON that was written or read here, so none is passed over.
+        RawValue::from_string(line).ok()
+    });
+    let lines = lines.collect();
+    (lines, checksum.finish())
+}
+
+fn sections(state: &State) -> Vec<SectionPart> {
+    let sections = state.scale();
+    (0..sections.count())
+        .filter_map(|section| {
+            let (first_note, last_note) = sections.ends(section)?;
+            Some(SectionPart {
+                section,
+                first_note,
+                last_note,
+            })
+        })
+        .collect()
+}
+
+/// The unit at the end of a key, such as `_mm`; empty for marks.
+const fn unit_key(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Length => "_mm",
+        Kind::Force => "_gf",
+        Kind::Mass => "_g",
+        Kind::Count => "_count",
+        Kind::Frequency => "_hz",
+        Kind::Humidity => "_percent",
+        Kind::Temperature => "_celsius",
+        Kind::Grade | Kind::Good | Kind::Tick => "",
+    }
+}
+
+/// A number of small units in the unit of its key.
+fn number(kind: Kind, base: i64) -> Json {
+    let (whole, per) = (base, kind.per_shown());
+    if whole % per == 0 {
+        return (whole / per).into();
+    }
+    serde_json::Number::from_f64(whole as f64 / per as f64).map_or(Json::Null, Json::Number)
+}
+
+fn shown(measure: &Measure, value: Value) -> Json {
+    match value {
+        Value::Good(good) => Json::from(if good { "good" } else { "needs work" }),
+        Value::Done(done) => Json::from(if done { "done" } else { "not done" }),
+        Value::Grade(grade) => {
+            let word = measure.grades.get(usize::from(grade));
+            word.map_or(Json::from(grade), |w| Json::from(w.as_ref()))
+        }
+        value => number(value.kind(), value.base()),
+    }
+}
+
+/// A measure of the job, looked up once.
+struct Looker<'a> {
+    id: MeasureId,
+    measure: &'a Measure,
+    looked: Looked<'a>,
+}
+
+/// The measures of the steps, each once, in order, and after them those that something was
+/// recorded of though no step takes them now.
+fn measures<'a>(state: &'a State, all: &[(Step, Progress)]) -> Vec<Looker<'a>> {
+    let mut measures: Vec<Looker<'a>> = Vec::new();
+    let taken = all.iter().flat_map(|(step, _)| &step.takes);
+    for id in taken.chain(state.recorded()) {
+        let looked = state.looked(id.as_str());
+        if let Some(measure) = looked.measure
+            && measures.iter().all(|m| m.id != *id)
+        {
+            measures.push(Looker {
+                id: id.clone(),
+                measure,
+                looked,
+            });
+        }
+    }
+    measures
+}
+
+/// The targets of a measure: that of the whole job, and those of sections and notes.
+fn targets(state: &State, of: &Looker<'_>) -> Vec<TargetPart> {
+    let mut scopes: Vec<Scope> = vec![Scope::Job];
+    let history = state.target_history(of.id.as_str());
+    scopes.extend(history.iter().map(|c| c.scope));
+    scopes.sort();
+    scopes.dedup();
+    let mut parts = Vec::new();
+    for scope in scopes {
+        if let Some(target) = of.looked.own_target(scope) {
+            parts.extend(
+                bands(of.measure, target)
+                    .into_iter()
+                    .map(|(at, numbers)| TargetPart {
+                        measure: of.id.to_string(),
+                        name: of.measure.name.to_string(),
+                        scope,
+                        at,
+                        numbers,
+                    }),
+            );
+        }
+    }
+    parts
+}
+
+/// What a target says, band by band.
+fn bands(measure: &Measure, target: &Target) -> Vec<(Option<At>, BTreeMap<String, Json>)> {
+    match target {
+        Target::Flat(band) => vec![(None, band_part(measure, band))],
+        Target::BySection(bands) => bands
+            .iter()
+            .enumerate()
+            .map(|(section, band)| (Some(At::AtSection(section)), band_part(measure, band)))
+            .collect(),
+        Target::Tapered(points) => points
+            .iter()
+            .map(|(note, band)| (Some(At::AtNote(*note)), band_part(measure, band)))
+            .collect(),
+        Target::ShareOf {
+            of,
+            percent,
+            within,
+            accept,
+        } => {
+            let unit = unit_key(measure.kind);
+            let numbers = [
+                ("share_of".to_owned(), Json::from(of.as_str())),
+                ("share_percent".to_owned(), Json::from(*percent)),
+                (format!("within{unit}"), number(measure.kind, *within)),
+                (format!("accept{unit}"), number(measure.kind, *accept)),
+            ];
+            vec![(None, BTreeMap::from(numbers))]
+        }
+    }
+}
+
+fn band_part(measure: &Measure, band: &Band) -> BTreeMap<String, Json> {
+    if !measure.kind.is_number() {
+        let aim = Value::from_base(measure.kind, band.aim);
+        return BTreeMap::from([("aim".to_owned(), shown(measure, aim))]);
+    }
+    let unit = unit_key(measure.kind);
+    [
+        ("aim", Some(band.aim)),
+        ("within_low", band.within.0),
+        ("within_high", band.within.1),
+        ("accept_low", band.accept.0),
+        ("accept_high", band.accept.1),
+    ]
+    .into_iter()
+    .filter_map(|(key, base)| Some((format!("{key}{unit}"), number(measure.kind, base?))))
+    .collect()
+}
+
+fn step_part(step: &Step, progress: &Progress) -> StepPart {
+    StepPart {
+        step: step.id.to_string(),
+        name: step.name.to_string(),
+        stage: step.stage.name(),
+        expected: progress.expected,
+        read: progress.read,
+        on_aim: progress.on_aim,
+        out: progress.out,
+        read_again: progress.again,
+        minutes: (progress.spent_ms + 30_000) / 60_000,
+    }
+}
+
+fn records(state: &State, measures: &[Looker<'_>], on: Subject) -> RecordPart {
+    let mut part = RecordPart::default();
+    for of in measures {
+        for place in [Place::Bench, Place::Piano] {
+            record(&mut part, of, on, place);
+        }
+    }
+    part.remarks = state
+        .remarks()
+        .filter(|r| r.on == on)
+        .map(|r| r.text.clone())
+        .collect();
+    part
+}
+
+fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
+    let Some(slot) = of.looked.slot(on, place) else {
+        return;
+    };
+    let put = |to: &mut BTreeMap<String, Json>, value: Value| {
+        let key = format!("{}{}", of.id, unit_key(value.kind()));
+        to.insert(key, shown(of.measure, value));
+    };
+    if let Some(found) = slot.of(Occasion::AsFound) {
+        put(&mut part.as_found, found.value);
+    }
+    if let Some(left) = slot.of(Occasion::AsLeft) {
+        put(&mut part.as_left, left.value);
+    }
+    let Some(now) = slot.in_force() else { return };
+    match place {
+        Place::Bench => put(&mut part.bench, now.value),
+        Place::Piano => put(&mut part.piano, now.value),
+    }
+    if let Some(judged) = of.looked.judge(on, now.value) {
+        let verdict = serde_json::to_value(judged.verdict).unwrap_or_default();
+        part.verdicts.insert(of.id.to_string(), verdict);
+    }
+    let disturbed = of.looked.disturbed_since(now.stamp, on, place).is_some();
+    if disturbed
+        && part
+            .read_again
+            .last()
+            .is_none_or(|last| *last != of.id.as_str())
+    {
+        part.read_again.push(of.id.to_string());
+    }
+}
+
+/// The papers put in less those taken out, by thickness.
+fn materials(job: &Job) -> Vec<MaterialPart> {
+    let mut papers: BTreeMap<i64, i64> = BTreeMap::new();
+    for entry in job.log().entries() {
+        if let Act::Correction {
+            made: Correction::Papers(put),
+            ..
+        } = &entry.act
+            && job.state().is_alive(entry.id)
+        {
+            for paper in put {
+                *papers.entry(paper.abs().nm()).or_default() += paper.nm().signum();
+            }
+        }
+    }
+    papers
+        .into_iter()
+        .filter(|(nm, count)| *nm > 0 && *count != 0)
+        .map(|(nm, count)| MaterialPart {
+            paper_mm: number(Kind::Length, nm),
+            count,
+        })
+        .collect()
+}
+
+fn summary(job: &Job, all: &[(Step, Progress)]) -> Summary {
+    let whole = State::stage_progress(all, None);
+    let entries = job.log().entries();
+    Summary {
+        entries: entries.len(),
+        steps: whole.steps,
+        steps_done: whole.done,
+        hours: number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
+        out: all.iter().map(|(_, p)| p.out).sum(),
+        read_again: all.iter().map(|(_, p)| p.again).sum(),
+        first_entry_at_ms: entries.iter().map(|e| e.at_ms).min(),
+        last_entry_at_ms: entries.iter().map(|e| e.at_ms).max(),
+    }
+}
+
+/// What is not as it should be, in sentences.
+pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
+    let mut points: Vec<String> = Vec::new();
+    for (step, p) in all {
+        if p.is_begun() && p.out > 0 {
+            points.push(format!(
+                "{}: {} of {} out of tolerance.",
+                step.name, p.out, p.expected
+            ));
+        }
+        if p.again > 0 {
+            points.push(format!("{}: {} to read again.", step.name, p.again));
+        }
+        if p.is_begun() && p.left() > p.again {
+            let left = p.left() - p.again;
+            points.push(format!("{}: {left} of {} not read.", step.name, p.expected));
+        }
+    }
+    for fault in state.remarks().filter(|r| r.fault) {
+        let on = match fault.on {
+            Subject::Whole => "Whole action".to_owned(),
+            Subject::Section(s) => format!("Section {}", s + 1),
+            Subject::Note(n) => format!("Note {} ({n})", n.number()),
+        };
+        points.push(format!("{on}: {}", fault.text));
+    }
+    points
+}

@@ -1,0 +1,279 @@
+//! The job file as it is read: somebody else's bytes.
+
+use std::collections::HashMap;
+use std::fmt;
+
+use serde::Deserialize;
+use serde::de::{Deserializer, IgnoredAny, SeqAccess, Visitor};
+use serde_json::Value as Json;
+use serde_json::value::RawValue;
+
+use super::super::raw::compact;
+use super::super::{Act, DeviceId, Entry, EntryError, Job, JobId};
+use super::changed::changed_outside;
+use super::{Checksum, FORMAT, FileError, MOST_BYTES, VERSION};
+
+/// The deepest nesting that is read; a job file needs nine.
+const DEEPEST: usize = 32;
+/// The longest entry that is read, in bytes; a long remark has some hundreds.
+const LONGEST_ENTRY: usize = 1 << 20;
+/// The most entries that cannot be read before the rest of such a log is only counted.
+const MOST_UNREADABLE: usize = 10_000;
+/// The most entries that are named one by one in the notices.
+const MOST_NAMED: usize = 5;
+/// A clock or number this far past the one before it was not counted up by work.
+const LEAP: u64 = 1 << 32;
+
+/// What opening a file found.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Opened {
+    /// The job's random number, where the log has it.
+    pub id: Option<JobId>,
+    /// The entries that can be read.
+    pub entries: Vec<Entry>,
+    /// What to tell the technician, a sentence each: entries that cannot be read,
+    /// entries of a newer kind, a checksum that does not fit, parts changed outside Evenhand.
+    pub notices: Vec<String>,
+}
+
+/// What is read of a file before anything is made of it.
+#[derive(Deserialize)]
+struct Shell {
+    format: String,
+    version: u64,
+    log: LogIn,
+    #[serde(default)]
+    log_sha256: Json,
+}
+
+/// The log as it is read, entry by entry, so that a file cannot make more of itself in memory than it has bytes.
+#[derive(Default)]
+struct LogIn {
+    entries: Vec<Entry>,
+    checksum: Checksum,
+    unreadable: usize,
+    named: Vec<(usize, EntryError)>,
+}
+
+/// Opens a job file: somebody else's bytes.
+///
+/// Entries that cannot be read are named in the notices; the others are kept.
+/// Nothing is trusted but the log.
+///
+/// # Errors
+/// [`FileError`], a sentence that says what is wrong, where, and what to do.
+pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
+    let text = text_of(bytes)?;
+    let shell: Shell = serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
+    match (shell.format.as_str(), shell.version) {
+        (FORMAT, 1..=VERSION) => {}
+        (FORMAT, newer @ 1..) => return Err(FileError::Newer(newer)),
+        _ => return Err(FileError::Foreign),
+    }
+    let fits = shell.log_sha256 == shell.log.checksum.finish();
+    let mut opened = Opened::default();
+    let mut notices = unreadable(shell.log.unreadable, &shell.log.named);
+    opened.entries = without_leaps(shell.log.entries, &mut notices);
+    notices.extend(unknown(&opened.entries));
+    if !fits {
+        notices.push(
+            "The checksum does not fit the entries: the file was changed outside Evenhand. Look the readings over."
+                .to_owned(),
+        );
+    }
+    let mut job = Job::new();
+    let merged = job.merge(opened.entries.iter().cloned());
+    if !merged.differing.is_empty() {
+        notices.push(format!(
+            "{} stand in the file twice with different content. The first of each was kept.",
+            entries(merged.differing.len())
+        ));
+    }
+    opened.id = job.state().id();
+    notices.extend(changed_outside(text, &job));
+    opened.notices = notices;
+    Ok(opened)
+}
+
+/// “1 entry”, “2 entries”.
+fn entries(count: usize) -> String {
+    match count {
+        1 => "1 entry".to_owned(),
+        n => format!("{n} entries"),
+    }
+}
+
+fn unreadable(count: usize, named: &[(usize, EntryError)]) -> Vec<String> {
+    let mut notices: Vec<String> = named
+        .iter()
+        .map(|(at, error)| {
+            format!("Entry {at} of the file was left out: {error}. The others were kept.")
+        })
+        .collect();
+    if count > named.len() {
+        let more = entries(count - named.len());
+        notices.push(format!("{more} more cannot be read and were left out."));
+    }
+    notices
+}
+
+fn unknown(all: &[Entry]) -> Option<String> {
+    let is_unknown = |e: &&Entry| matches!(e.act, Act::Unknown(_));
+    match all.iter().filter(is_unknown).count() {
+        0 => None,
+        n => Some(format!(
+            "{} of a kind that this Evenhand does not know: kept and passed on, but not shown.",
+            entries(n)
+        )),
+    }
+}
+
+/// Leaves out entries whose clock or number leaps far past all that came before: they would
+/// drag every later entry of the job behind them to the end of what can be counted.
+fn without_leaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
+    let mut clocks: Vec<u64> = all.iter().map(|e| e.clock).collect();
+    let mut seqs: HashMap<DeviceId, Vec<u64>> = HashMap::new();
+    for entry in &all {
+        seqs.entry(entry.id.device).or_default().push(entry.id.seq);
+    }
+    let last_clock = before_leap(&mut clocks);
+    let last_seq: HashMap<DeviceId, u64> = seqs
+        .into_iter()
+        .map(|(device, mut seqs)| (device, before_leap(&mut seqs)))
+        .collect();
+    let counted = |e: &Entry| {
+        e.clock <= last_clock && last_seq.get(&e.id.device).is_some_and(|l| e.id.seq <= *l)
+    };
+    let (kept, leapt): (Vec<Entry>, Vec<Entry>) = all.into_iter().partition(counted);
+    if !leapt.is_empty() {
+        notices.push(format!(
+            "{} left out: the clock or number is far past any work. The others were kept.",
+            entries(leapt.len())
+        ));
+    }
+    kept
+}
+
+/// The last count before the first leap.
+fn before_leap(counts: &mut [u64]) -> u64 {
+    counts.sort_unstable();
+    let mut last = 0;
+    for &count in counts.iter() {
+        if count - last > LEAP {
+            break;
+        }
+        last = count;
+    }
+    last
+}
+
+impl LogIn {
+    fn take(&mut self, raw: &str) {
+        let line = compact(raw);
+        self.checksum.add(&line);
+        let read = if line.len() > LONGEST_ENTRY {
+            Err(EntryError("it is longer than any entry"))
+        } else {
+            Entry::from_line(&line)
+        };
+        match read {
+            Ok(entry) => self.entries.push(entry),
+            Err(error) => {
+                self.unreadable += 1;
+                if self.named.len() < MOST_NAMED {
+                    let at = self.entries.len() + self.unreadable;
+                    self.named.push((at, error));
+                }
+            }
+        }
+    }
+}
+
+impl<'de> Deserialize<'de> for LogIn {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<LogIn, D::Error> {
+        struct Entries;
+        impl<'de> Visitor<'de> for Entries {
+            type Value = LogIn;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a list of entries")
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut from: A) -> Result<LogIn, A::Error> {
+                let mut log = LogIn::default();
+                while log.unreadable < MOST_UNREADABLE {
+                    match from.next_element::<&RawValue>()? {
+                        Some(raw) => log.take(raw.get()),
+                        None => return Ok(log),
+                    }
+                }
+                while from.next_element::<IgnoredAny>()?.is_some() {
+                    log.unreadable += 1;
+                }
+                Ok(log)
+            }
+        }
+        from.deserialize_seq(Entries)
+    }
+}
+
+/// The file as text, within the limits.
+fn text_of(bytes: &[u8]) -> Result<&str, FileError> {
+    if bytes.len() > MOST_BYTES {
+        return Err(FileError::TooLarge(bytes.len()));
+    }
+    let text = std::str::from_utf8(bytes).map_err(|e| match e.error_len() {
+        // The last letter is cut in two.
+        None => FileError::Truncated,
+        Some(_) => FileError::NotText(e.valid_up_to() + 1),
+    })?;
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.trim().is_empty() {
+        return Err(FileError::Empty);
+    }
+    if depth(text) > DEEPEST {
+        return Err(FileError::TooDeep);
+    }
+    Ok(text)
+}
+
+/// How deep brackets nest, strings aside.
+fn depth(text: &str) -> usize {
+    let (mut depth, mut deepest, mut quoted, mut escaped) = (0usize, 0, false, false);
+    for byte in text.bytes() {
+        match (quoted, byte) {
+            (true, _) if escaped => escaped = false,
+            (true, b'\\') => escaped = true,
+            (_, b'"') => quoted = !quoted,
+            (false, b'[' | b'{') => {
+                depth += 1;
+                deepest = deepest.max(depth);
+            }
+            (false, b']' | b'}') => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+    }
+    deepest
+}
+
+fn foreign_or_broken(text: &str, error: &serde_json::Error) -> FileError {
+    match error.classify() {
+        serde_json::error::Category::Eof => FileError::Truncated,
+        serde_json::error::Category::Data => match serde_json::from_str::<Newer>(text) {
+            Ok(newer) if newer.format == FORMAT && newer.version > VERSION => {
+                FileError::Newer(newer.version)
+            }
+            _ => FileError::Foreign,
+        },
+        _ if !text.trim_start().starts_with('{') => FileError::Foreign,
+        _ => FileError::NotJson {
+            line: error.line(),
+            column: error.column(),
+        },
+    }
+}
+
+/// The least that tells a newer file from a foreign one.
+#[derive(Deserialize)]
+struct Newer {
+    format: String,
+    version: u64,
+}

@@ -1,0 +1,148 @@
+use std::collections::BTreeMap;
+
+use super::slot::Slot;
+use super::{EntryId, Scope, Stamp, Subject};
+use crate::trade::{Instrument, Measure, MeasureId, Place, Reach, Target};
+
+/// One measure as far as this job knows it.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Known {
+    pub id: MeasureId,
+    /// The trade's measure of this name, for the grand and for the vertical.
+    trade: [Option<&'static Measure>; 2],
+    /// Where each subject's slot lies in `slots`, counted from 1; 0 where nothing was recorded.
+    at: Vec<u8>,
+    slots: Vec<Slot>,
+    targets: Vec<TargetChange>,
+    /// The latest change of each scope.
+    latest: BTreeMap<Scope, usize>,
+    pub causes: Vec<CauseRow>,
+}
+
+/// A row of the disturbance table that names this measure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct CauseRow {
+    pub work: usize,
+    pub reach: Reach,
+    pub piano_only: bool,
+}
+
+/// A change of a target, kept in the history of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TargetChange {
+    /// Its place in the order.
+    pub stamp: Stamp,
+    /// Wall time in milliseconds since 1970 (UTC).
+    pub at_ms: i64,
+    /// How far it reaches.
+    pub scope: Scope,
+    /// The target, or nothing to return to the wider one.
+    pub target: Option<Target>,
+    pub(super) alive: bool,
+}
+
+impl TargetChange {
+    /// Whether it was not taken back.
+    pub fn is_alive(&self) -> bool {
+        self.alive
+    }
+}
+
+const fn slot_index(on: Subject, place: Place) -> usize {
+    match place {
+        Place::Bench => on.index(),
+        Place::Piano => Subject::COUNT + on.index(),
+    }
+}
+
+impl Known {
+    pub fn new(id: MeasureId) -> Known {
+        let trade = [Instrument::Grand, Instrument::Vertical].map(|i| i.measure(id.as_str()));
+        Known {
+            id,
+            trade,
+            at: Vec::new(),
+            slots: Vec::new(),
+            targets: Vec::new(),
+            latest: BTreeMap::new(),
+            causes: Vec::new(),
+        }
+    }
+
+    /// The trade's measure for an instrument.
+    pub fn trade(&self, instrument: Instrument) -> Option<&'static Measure> {
+        match instrument {
+            Instrument::Grand => self.trade[0],
+            Instrument::Vertical => self.trade[1],
+        }
+    }
+
+    /// The trade's measure of either: what decides whether a reading tells of work is the same for both.
+    fn of_either(&self) -> Option<&'static Measure> {
+        self.trade[0].or(self.trade[1])
+    }
+
+    /// What happened on a subject at a place; nothing where nothing did.
+    pub fn slot(&self, on: Subject, place: Place) -> Option<&Slot> {
+        let at = usize::from(*self.at.get(slot_index(on, place))?);
+        self.slots.get(at.checked_sub(1)?)
+    }
+
+    /// Changes the slot of a subject at a place, by what the trade says of the measure.
+    pub fn with_slot(
+        &mut self,
+        on: Subject,
+        place: Place,
+        change: impl FnOnce(&mut Slot, Option<&'static Measure>),
+    ) {
+        let measure = self.of_either();
+        if self.at.is_empty() {
+            self.at.resize(2 * Subject::COUNT, 0);
+        }
+        let at = &mut self.at[slot_index(on, place)];
+        if *at == 0 {
+            self.slots.push(Slot::default());
+            // There are 194 places, so that a byte counts them.
+            *at = self.slots.len() as u8;
+        }
+        change(&mut self.slots[usize::from(*at) - 1], measure);
+    }
+
+    /// Whether nothing was recorded of it at all.
+    pub fn is_blank(&self) -> bool {
+        self.slots.is_empty()
+    }
+
+    /// The target last set for a scope; nothing where none was, or where it was withdrawn.
+    pub fn target(&self, scope: Scope) -> Option<&Target> {
+        self.targets[*self.latest.get(&scope)?].target.as_ref()
+    }
+
+    /// Every change of the target.
+    pub fn targets(&self) -> &[TargetChange] {
+        &self.targets
+    }
+
+    pub fn set_target(&mut self, change: TargetChange) {
+        if change.alive {
+            self.latest.insert(change.scope, self.targets.len());
+        }
+        self.targets.push(change);
+    }
+
+    pub fn set_target_alive(&mut self, id: EntryId, alive: bool) {
+        let Some(at) = self.targets.iter().rposition(|t| t.stamp.id == id) else {
+            return;
+        };
+        self.targets[at].alive = alive;
+        let scope = self.targets[at].scope;
+        let latest = self
+            .targets
+            .iter()
+            .rposition(|t| t.alive && t.scope == scope);
+        match latest {
+            Some(latest) => self.latest.insert(scope, latest),
+            None => self.latest.remove(&scope),
+        };
+    }
+}

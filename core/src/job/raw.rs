@@ -1,0 +1,86 @@
+//! JSON kept as the text that it came in.
+
+use std::collections::BTreeMap;
+
+use serde_json::Value as Json;
+use serde_json::value::RawValue;
+
+/// The fields of an entry that this version does not understand, each as the text that it
+/// came in, so that passing it on changes nothing: no digit of a number, no escape in a string.
+#[derive(Clone, Debug, Default)]
+pub struct Fields(BTreeMap<String, Box<RawValue>>);
+
+impl PartialEq for Fields {
+    fn eq(&self, other: &Fields) -> bool {
+        let mut pairs = self.0.iter().zip(&other.0);
+        self.0.len() == other.0.len() && pairs.all(|((a, x), (b, y))| a == b && x.get() == y.get())
+    }
+}
+
+impl Fields {
+    /// The fields of a JSON object, the spaces between its parts aside; nothing where it is none.
+    pub(super) fn read(text: &str) -> Option<Fields> {
+        let fields: BTreeMap<String, Box<RawValue>> = serde_json::from_str(&compact(text)).ok()?;
+        Some(Fields(fields))
+    }
+
+    pub(super) fn remove(&mut self, key: &str) -> Option<Json> {
+        serde_json::from_str(self.0.remove(key)?.get()).ok()
+    }
+
+    /// One line of JSON: these fields and some more, in alphabetical order.
+    pub(super) fn with<const N: usize>(&self, more: [(&str, Json); N]) -> String {
+        let more = more.map(|(key, value)| (key, value.to_string()));
+        let mut all: BTreeMap<&str, &str> = BTreeMap::new();
+        all.extend(self.0.iter().map(|(key, raw)| (key.as_str(), raw.get())));
+        all.extend(more.iter().map(|(key, text)| (*key, text.as_str())));
+        let fields: Vec<String> = all
+            .into_iter()
+            .map(|(key, text)| format!("{}:{text}", Json::from(key)))
+            .collect();
+        format!("{{{}}}", fields.join(","))
+    }
+
+    /// What the entry calls its act, where it says so in a string.
+    pub fn act(&self) -> Option<String> {
+        serde_json::from_str(self.0.get("act")?.get()).ok()
+    }
+}
+
+/// JSON without the spaces between its parts.
+pub(super) fn compact(text: &str) -> String {
+    let (mut quoted, mut escaped) = (false, false);
+    text.chars()
+        .filter(|c| {
+            let keep = quoted || !matches!(c, ' ' | '\t' | '\r' | '\n');
+            match c {
+                _ if escaped => escaped = false,
+                '\\' => escaped = quoted,
+                '"' => quoted = !quoted,
+                _ => {}
+            }
+            keep
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_spaces_between_parts_are_taken_out() {
+        let spaced = "{ \"a b\" :\t[1.10 , \"x \\\" , y\\\\\" ]\r\n, \"c\": 1e5 }";
+        assert_eq!(
+            compact(spaced),
+            "{\"a b\":[1.10,\"x \\\" , y\\\\\"],\"c\":1e5}"
+        );
+    }
+
+    #[test]
+    fn what_is_not_an_object_has_no_fields() {
+        for text in ["", "[]", "1", "{\"a\":}", "{", "null"] {
+            assert!(Fields::read(text).is_none(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,237 @@
+//! What a state says of a reading: the target it is judged by, and whether it still holds.
+
+use super::known::{Known, TargetChange};
+use super::slot::Slot;
+use super::{Scope, Stamp, State, Subject};
+use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict};
+use crate::unit::Value;
+
+/// Why a reading no longer holds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cause {
+    /// The measure whose work disturbed it; its own where it was adjusted and not read since.
+    pub work: MeasureId,
+    /// On what the work was done.
+    pub on: Subject,
+    /// When, in the order of entries.
+    pub stamp: Stamp,
+}
+
+/// A reading against the target in force.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Judged {
+    /// What to say of it.
+    pub verdict: Verdict,
+    /// Reading less aim, in whole small units.
+    pub off: i64,
+    /// The band it was judged by.
+    pub band: Band,
+}
+
+/// One measure looked up once, to look at many notes.
+#[derive(Clone, Copy)]
+pub(super) struct Looked<'a> {
+    state: &'a State,
+    pub measure: Option<&'a Measure>,
+    known: Option<&'a Known>,
+}
+
+impl State {
+    /// The measures that something was recorded of.
+    pub(super) fn recorded(&self) -> impl Iterator<Item = &MeasureId> {
+        let recorded = self.measures.iter().filter(|k| !k.is_blank());
+        recorded.map(|k| &k.id)
+    }
+
+    pub(super) fn looked(&self, measure: &str) -> Looked<'_> {
+        Looked {
+            state: self,
+            measure: self.measure_ref(measure),
+            known: self.by_name.get(measure).map(|&i| &self.measures[i]),
+        }
+    }
+
+    /// What happened to a measure on a subject at a place; nothing where nothing did.
+    pub fn slot(&self, measure: &str, on: Subject, place: Place) -> Option<&Slot> {
+        self.measures[*self.by_name.get(measure)?].slot(on, place)
+    }
+
+    /// Where the action is: on the bench from its coming out until its going in.
+    pub fn place(&self) -> Place {
+        let done = |measure: &str| {
+            let at = |place| self.slot(measure, Subject::Whole, place)?.in_force();
+            let latest = [at(Place::Piano), at(Place::Bench)]
+                .into_iter()
+                .flatten()
+                .max_by_key(|r| r.stamp)?;
+            (latest.value.base() != 0).then_some(latest.stamp)
+        };
+        if done("action_out") > done("action_in") {
+            Place::Bench
+        } else {
+            Place::Piano
+        }
+    }
+
+    /// Why the reading in force no longer holds, if it does not: the latest cause.
+    ///
+    /// Work on the bench disturbs readings of both places, work in the piano those in
+    /// the piano: bench readings stand as bench readings.
+    pub fn disturbed(&self, measure: &str, on: Subject, place: Place) -> Option<Cause> {
+        let looked = self.looked(measure);
+        let read = looked.slot(on, place)?.in_force()?.stamp;
+        looked.disturbed_since(read, on, place)
+    }
+
+    /// The target in force for a subject: of its note, else its section, else the job, else the trade's.
+    pub fn target(&self, measure: &str, on: Subject) -> Option<Target> {
+        self.looked(measure).target(on).cloned()
+    }
+
+    /// Every change of a measure's target, those taken back among them.
+    pub fn target_history(&self, measure: &str) -> &[TargetChange] {
+        self.by_name
+            .get(measure)
+            .map_or(&[], |&i| self.measures[i].targets())
+    }
+
+    /// The band in force for a subject.
+    ///
+    /// A target that is a share of another reading follows the one in force in the piano, else
+    /// the one on the bench, else the one as found, else that measure's own aim.
+    pub fn band(&self, measure: &str, on: Subject) -> Option<Band> {
+        self.looked(measure).band(on)
+    }
+
+    /// A value against the target in force when it is looked at; nothing where there is no
+    /// target, or where the value is of another kind than the measure.
+    pub fn judge(&self, measure: &str, on: Subject, value: Value) -> Option<Judged> {
+        self.looked(measure).judge(on, value)
+    }
+}
+
+impl<'a> Looked<'a> {
+    pub fn slot(&self, on: Subject, place: Place) -> Option<&'a Slot> {
+        self.known?.slot(on, place)
+    }
+
+    /// The subject as the sections stand: a note lies in one, a section is one.
+    fn section(&self, on: Subject) -> Option<usize> {
+        match on {
+            Subject::Whole => None,
+            Subject::Section(section) => Some(usize::from(section)),
+            Subject::Note(note) => Some(self.state.scale().of(note)),
+        }
+    }
+
+    /// The target of a scope itself; of the whole job the trade's, where none was set.
+    pub fn own_target(&self, scope: Scope) -> Option<&'a Target> {
+        let own = self.known.and_then(|k| k.target(scope));
+        match scope {
+            Scope::Job => own.or_else(|| self.measure?.target.as_ref()),
+            Scope::Section(_) | Scope::Note(_) => own,
+        }
+    }
+
+    fn target(&self, on: Subject) -> Option<&'a Target> {
+        let own = || {
+            let known = self.known.filter(|k| !k.targets().is_empty())?;
+            let of_note = on.note().and_then(|n| known.target(Scope::Note(n)));
+            let of_section = || known.target(Scope::Section(self.section(on)? as u8));
+            of_note
+                .or_else(of_section)
+                .or_else(|| known.target(Scope::Job))
+        };
+        own().or_else(|| self.measure?.target.as_ref())
+    }
+
+    pub fn band(&self, on: Subject) -> Option<Band> {
+        let section = self.section(on).unwrap_or(0);
+        self.target(on)?.band(on.note(), section, |other| {
+            self.state.looked(other.as_str()).share_base(on, section)
+        })
+    }
+
+    /// What a share of this measure is taken of.
+    fn share_base(&self, on: Subject, section: usize) -> Option<i64> {
+        let at = |place| self.slot(on, place);
+        let in_force = |place| at(place)?.in_force();
+        let found = |place| at(place)?.latest();
+        let read = in_force(Place::Piano)
+            .or_else(|| in_force(Place::Bench))
+            .or_else(|| found(Place::Piano))
+            .or_else(|| found(Place::Bench));
+        match (read, self.target(on)) {
+            (Some(reading), _) => Some(reading.value.base()),
+            // A share of a share has no aim of its own.
+            (None, None | Some(Target::ShareOf { .. })) => None,
+            (None, Some(plain)) => Some(plain.band(on.note(), section, |_| None)?.aim),
+        }
+    }
+
+    pub fn judge(&self, on: Subject, value: Value) -> Option<Judged> {
+        if self.measure.is_some_and(|m| m.kind != value.kind()) {
+            return None;
+        }
+        let band = self.band(on)?;
+        Some(Judged {
+            verdict: band.judge(value.base()),
+            off: value.base().saturating_sub(band.aim),
+            band,
+        })
+    }
+
+    /// Why a reading taken at a stamp no longer holds: its own adjustment, else the latest of the others.
+    pub fn disturbed_since(&self, read: Stamp, on: Subject, place: Place) -> Option<Cause> {
+        let known = self.known?;
+        let own = self.slot(on, place).and_then(Slot::worked);
+        if let Some(stamp) = own.filter(|worked| *worked > read) {
+            let work = known.id.clone();
+            return Some(Cause { work, on, stamp });
+        }
+        let mut latest: Option<(Stamp, &Known, Subject)> = None;
+        for row in &known.causes {
+            let work = &self.state.measures[row.work];
+            if work.is_blank() || (row.piano_only && place == Place::Bench) {
+                continue;
+            }
+            for from in self.reaching(on, row.reach).into_iter().flatten() {
+                let worked = worked_upon(work, from, place);
+                if let Some(stamp) = worked.filter(|w| *w > read)
+                    && latest.is_none_or(|l| l.0 < stamp)
+                {
+                    latest = Some((stamp, work, from));
+                }
+            }
+        }
+        let (stamp, work, on) = latest?;
+        let work = work.id.clone();
+        Some(Cause { work, on, stamp })
+    }
+
+    /// The subjects whose work reaches this one: itself or the naturals beside a sharp,
+    /// its section, the whole.
+    fn reaching(&self, on: Subject, reach: Reach) -> [Option<Subject>; 4] {
+        let section = self.section(on).map(|s| Subject::Section(s as u8));
+        let whole = Some(Subject::Whole);
+        match (reach, on) {
+            (Reach::Note, Subject::Note(_)) => [Some(on), section, whole, None],
+            (Reach::Note, Subject::Section(_)) => [section, whole, None, None],
+            (Reach::Note, Subject::Whole) => [whole, None, None, None],
+            (Reach::NeighbouringSharps, Subject::Note(note)) if note.is_sharp() => {
+                let beside = [note.down(), note.up()].map(|n| n.map(Subject::Note));
+                [beside[0], beside[1], section, whole]
+            }
+            (Reach::NeighbouringSharps, _) => [None; 4],
+        }
+    }
+}
+
+/// The latest work on a subject that a reading at a place feels.
+fn worked_upon(work: &Known, from: Subject, place: Place) -> Option<Stamp> {
+    let at = |place| work.slot(from, place).and_then(Slot::worked);
+    match place {
+        Place::Bench => at(Place::Bench),
+        Place::Piano => at(Place::Bench).max(at(Place::Piano)),
+    }
+}
