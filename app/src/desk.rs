@@ -3,6 +3,8 @@
 //! Data flows one way: a tap makes an entry, the entry goes to the journal and into the
 //! job, the job's state makes the picture.
 
+use std::time::Duration;
+
 use evenhand_core::job::{self, Act, DeviceId, Entry, Job, JobId};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -11,6 +13,9 @@ use crate::device;
 use crate::place::Screen;
 use crate::store::journal::Journal;
 use crate::store::prefs::{self, Listed};
+
+/// Long enough to read news twice with both hands busy; trouble stays.
+const NEWS_STAYS: Duration = Duration::from_secs(30);
 
 /// The job that is open.
 #[derive(Clone, Debug)]
@@ -74,7 +79,7 @@ impl Desk {
         on_cleanup(move || handle.remove());
         if let Ok(clock) = set_interval_with_handle(
             move || self.now_ms.set(device::now_ms()),
-            std::time::Duration::from_secs(5),
+            Duration::from_secs(5),
         ) {
             on_cleanup(move || clock.clear());
         }
@@ -83,6 +88,12 @@ impl Desk {
                 self.trouble(trouble);
             }
             self.read_list().await;
+            // A killed browser may have lost the place from local storage; the journal has it too.
+            if Screen::is_bare() {
+                if let Some(last) = self.journal.last_place().await {
+                    last.replace();
+                }
+            }
             self.follow();
         });
     }
@@ -152,6 +163,7 @@ impl Desk {
             self.journal.write(self, open.id, vec![entry.clone()]);
             open.job.apply(entry);
         });
+        self.now_ms.set(device::now_ms());
         self.list_soon();
     }
 
@@ -164,7 +176,7 @@ impl Desk {
                 self.list_due.set_value(false);
                 self.list_again();
             };
-            set_timeout(renew, std::time::Duration::from_secs(1));
+            set_timeout(renew, Duration::from_secs(1));
         }
     }
 
@@ -289,9 +301,11 @@ impl Desk {
         });
     }
 
-    /// Puts up news.
+    /// Puts up news, which goes by itself after a while.
     pub fn say(self, text: &str) {
         self.put_up(text, false);
+        let text = text.to_owned();
+        set_timeout(move || self.put_away(&text), NEWS_STAYS);
     }
 
     /// Puts up trouble.

@@ -65,20 +65,25 @@ impl Screen {
         Screen::of(&hash).unwrap_or(Screen::Jobs)
     }
 
+    /// Whether the app was opened without a place.
+    pub fn is_bare() -> bool {
+        window().location().hash().unwrap_or_default().is_empty()
+    }
+
     /// Where to begin: the place that the address names, or, opened without one, where
     /// the last visit was.
     pub fn first() -> Screen {
-        let bare = window().location().hash().unwrap_or_default().is_empty();
-        match prefs::last_place().filter(|_| bare).and_then(|last| Screen::of(&last)) {
-            Some(last) => {
+        match prefs::last_place().and_then(|last| Screen::of(&last)) {
+            Some(last) if Screen::is_bare() => {
                 last.replace();
                 last
             }
-            None => Screen::here(),
+            _ => Screen::here(),
         }
     }
 
-    fn of(hash: &str) -> Option<Screen> {
+    /// The screen of an address that [`Screen::href`] wrote.
+    pub fn of(hash: &str) -> Option<Screen> {
         let mut parts = hash
             .trim_start_matches('#')
             .split('/')

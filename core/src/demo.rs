@@ -100,7 +100,7 @@ impl Day {
         self.act(Act::Made { job: id });
         self.act(Act::Details {
             set: Box::new(Details {
-                name: Some("Harbour Hall, stage grand".to_owned()),
+                name: Some("Harbour Hall grand".to_owned()),
                 client: Some("Harbour Hall (invented)".to_owned()),
                 instrument: Some(Instrument::Grand),
                 described: Some("Concert-hall grand, invented".to_owned()),
@@ -150,7 +150,8 @@ impl Day {
         };
         // To the tenth of what is shown, as a caliper or a rule is read.
         let finest = (measure.kind.per_shown() / 10i64.pow(measure.form.1.min(3))).max(1);
-        let exact = aim as f64 + off * width as f64;
+        let one_sided = band.is_some_and(|b| b.accept.1.is_none());
+        let exact = aim as f64 + if one_sided { off.abs() } else { off } * width as f64;
         Some(Value::from_base(
             measure.kind,
             (exact / finest as f64).round() as i64 * finest,

@@ -180,7 +180,7 @@ fn NumberPad(
     let extra = move || {
         if fractions.get() && (length.get() == LengthUnit::Inch || !below_zero.get()) {
             view! {
-                <PadKey key=Key::Fraction press class="fn" label="Fraction">
+                <PadKey key=Key::Fraction press class="fn" label="Fraction, 1/16">
                     <span class="fraction">"1/16"</span>
                 </PadKey>
             }

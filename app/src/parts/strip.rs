@@ -69,9 +69,9 @@ fn bar(item: &ItemState<'_>) -> Bar {
     Bar { form, off }
 }
 
-const MIDDLE: f32 = 46.0;
+const MIDDLE: f32 = 58.0;
 /// From the centre line to the edge of the accept band.
-const BAND: f32 = 17.0;
+const BAND: f32 = 21.0;
 
 /// The 88 notes where their keys stand: each bar's deviation from its target is its offset
 /// from the centre line, so the strip is the picture of evenness while it is being made.
@@ -93,7 +93,8 @@ pub fn Strip(
         let target: web_sys::Element = event.current_target()?.dyn_into().ok()?;
         let rect = target.get_bounding_client_rect();
         let part = (f64::from(event.client_x()) - rect.left()) / rect.width().max(1.0);
-        Note::new(((part * 88.0) as i64).clamp(0, 87) + 1).ok()
+        // The picture is 360 wide, with a margin of 4 on either side of the 88 keys.
+        Note::new((((part * 360.0 - 4.0) / 4.0) as i64).clamp(0, 87) + 1).ok()
     };
     let down = move |event: web_sys::PointerEvent| {
         if let Some(note) = to_note(&event) {
@@ -107,10 +108,10 @@ pub fn Strip(
     };
     let mark = move || {
         let x = current.get().map_or(-20.0, centre);
-        format!("M{x} 91l4-6h-8zM{x} 1l4 6h-8z")
+        format!("M{x} 115l4-6h-8zM{x} 1l4 6h-8z")
     };
     view! {
-        <svg class="strip" viewBox="0 0 352 92" role="img" aria-label=label on:pointerdown=down on:pointermove=moved>
+        <svg class="strip" viewBox="-4 0 360 116" role="img" aria-label=label on:pointerdown=down on:pointermove=moved>
             <defs>
                 <pattern id="hatch" width="2.2" height="2.2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
                     <rect class="hatch-line" width="1.1" height="2.2"/>
@@ -122,7 +123,7 @@ pub fn Strip(
                 .into_iter()
                 .map(|b| {
                     let x = f32::from(b.number()) * 4.0;
-                    view! { <line class="break" x1=x x2=x y1="9" y2="83"/> }
+                    view! { <line class="break" x1=x x2=x y1="9" y2="107"/> }
                 })
                 .collect_view()}
             {Note::all().map(|note| view! { <NoteBar note bars/> }).collect_view()}
@@ -138,7 +139,7 @@ fn centre(note: Note) -> f32 {
 #[component]
 fn NoteBar(note: Note, bars: Memo<HashMap<u8, Bar>>) -> impl IntoView {
     let own = Memo::new(move |_| bars.with(|b| b.get(&note.number()).copied()));
-    let height = if note.is_sharp() { 10.0 } else { 17.0 };
+    let height = if note.is_sharp() { 12.0 } else { 20.0 };
     let x = centre(note) - 1.5;
     let top = move || {
         let off = own.get().map_or(0.0, |b| b.off);

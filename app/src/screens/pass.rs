@@ -6,7 +6,7 @@ use evenhand_core::trade::{Measure, Step, StepId};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
-use crate::desk::desk;
+use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
@@ -74,6 +74,7 @@ pub enum NoteOrder {
 /// A pass that is under way. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct Walk {
+    desk: Desk,
     step: StoredValue<Step>,
     /// The items in the order they are gone through.
     items: RwSignal<Vec<Item>>,
@@ -106,8 +107,9 @@ struct InHand {
 }
 
 impl Walk {
-    fn new(step: Step, items: Vec<Item>, at: usize) -> Walk {
+    fn new(desk: Desk, step: Step, items: Vec<Item>, at: usize) -> Walk {
         Walk {
+            desk,
             step: StoredValue::new(step),
             items: RwSignal::new(items),
             at: RwSignal::new(at),
@@ -136,7 +138,7 @@ impl Walk {
         self.refused.set(String::new());
         let most = self.items.with_untracked(Vec::len);
         self.at.set(at.min(most));
-        let job = desk().screen.with_untracked(|s| s.job());
+        let job = self.desk.screen.with_untracked(|s| s.job());
         if let Some(job) = job {
             self.step
                 .with_value(|s| prefs::keep_pass_place(job, s.id.as_str(), at.min(most)));
@@ -166,11 +168,11 @@ impl Walk {
 
     /// Enters a value for the item in hand and goes on; asks once where it is not plausible.
     fn enter(self, value: Value, typed: String) {
-        let desk = desk();
+        let desk = self.desk;
         let Some(item) = self.item_untracked() else {
             return;
         };
-        let measure = with_state(|s| s.measure(item.measure.as_str())).flatten();
+        let measure = with_state(self.desk, |s| s.measure(item.measure.as_str())).flatten();
         let sure = self
             .asked
             .with_untracked(|a| a.as_ref().is_some_and(|a| a.0 == value));
@@ -179,7 +181,8 @@ impl Walk {
             return;
         }
         let (place, occasion) = self.step.with_value(|step| {
-            let now = with_state(State::place).unwrap_or(evenhand_core::trade::Place::Bench);
+            let now =
+                with_state(self.desk, State::place).unwrap_or(evenhand_core::trade::Place::Bench);
             (step.place_or(now), step.occasion())
         });
         desk.take(|job| {
@@ -200,7 +203,7 @@ impl Walk {
         let Some(item) = self.item_untracked() else {
             return;
         };
-        let read = with_state(|s| {
+        let read = with_state(self.desk, |s| {
             let measure = s.measure(item.measure.as_str())?;
             Some(measure.read_typed(&typed, s.length_unit()))
         });
@@ -218,7 +221,7 @@ impl Walk {
             Key::Undo => self.undo(),
             Key::Answer(value) => {
                 let shown = self.item_untracked().and_then(|item| {
-                    with_state(|s| {
+                    with_state(self.desk, |s| {
                         Some(
                             s.measure(item.measure.as_str())?
                                 .shown(value, s.length_unit()),
@@ -245,7 +248,7 @@ impl Walk {
             self.asked.set(None);
             return;
         }
-        let Some(act) = desk().undo() else {
+        let Some(act) = self.desk.undo() else {
             return self
                 .refused
                 .set("There is nothing to take back.".to_owned());
@@ -266,17 +269,16 @@ impl Walk {
     fn arrange(self, order: NoteOrder) {
         self.order.set(order);
         let step = self.step.get_value();
-        let items = with_state(|s| arranged(s, &step, order)).unwrap_or_default();
-        let at = with_state(|s| first_unread(s, &step, &items)).unwrap_or(0);
+        let items = with_state(self.desk, |s| arranged(s, &step, order)).unwrap_or_default();
+        let at = with_state(self.desk, |s| first_unread(s, &step, &items)).unwrap_or(0);
         self.items.set(items);
         self.go(at);
     }
 }
 
 /// Reads the state of the open job, without following its changes.
-fn with_state<T>(read: impl FnOnce(&State) -> T) -> Option<T> {
-    desk()
-        .open
+fn with_state<T>(desk: Desk, read: impl FnOnce(&State) -> T) -> Option<T> {
+    desk.open
         .with_untracked(|o| o.as_ref().map(|o| read(o.job.state())))
 }
 
@@ -345,7 +347,7 @@ fn first_unread(state: &State, step: &Step, items: &[Item]) -> usize {
 fn PassOfStep(step: Step) -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
-    let walk = begin(&step);
+    let walk = begin(desk, &step);
     let id = step.id.clone();
     desk.record(Act::PassOpened { step: id.clone() });
     on_cleanup(move || desk.record(Act::PassClosed { step: id.clone() }));
@@ -389,19 +391,21 @@ fn PassOfStep(step: Step) -> impl IntoView {
 }
 
 /// A walk through a step, at the place where it was left, or at the first that is not read.
-fn begin(step: &Step) -> Walk {
-    let job = desk().screen.with_untracked(|s| s.job());
-    let items = with_state(|s| s.items(step)).unwrap_or_default();
+fn begin(desk: Desk, step: &Step) -> Walk {
+    let job = desk.screen.with_untracked(|s| s.job());
+    let items = with_state(desk, |s| s.items(step)).unwrap_or_default();
     let left = job.and_then(|j| prefs::pass_place(j, step.id.as_str()));
     let unread = |at: usize| {
         let item = items.get(at)?;
-        with_state(|s| !matches!(s.item_state(step, item), ItemState::Read(..)))
+        with_state(desk, |s| {
+            !matches!(s.item_state(step, item), ItemState::Read(..))
+        })
     };
     let at = match left.filter(|at| unread(*at) == Some(true)) {
         Some(at) => at,
-        None => with_state(|s| first_unread(s, step, &items)).unwrap_or(0),
+        None => with_state(desk, |s| first_unread(s, step, &items)).unwrap_or(0),
     };
-    Walk::new(step.clone(), items, at)
+    Walk::new(desk, step.clone(), items, at)
 }
 
 fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
@@ -617,7 +621,7 @@ fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
         })
     });
     let by_note = Memo::new(move |_| bars.with(|b: &HashMap<u8, Bar>| !b.is_empty()));
-    let breaks = with_state(|s| s.sections().breaks().to_vec()).unwrap_or_default();
+    let breaks = with_state(desk, |s| s.sections().breaks().to_vec()).unwrap_or_default();
     view! {
         <section class="picture" aria-label="The notes of this step">
             <Show when=move || by_note.get()>

@@ -14,13 +14,15 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::desk::Desk;
+use crate::place::Screen;
 
 const NAME: &str = "evenhand";
 const VERSION: u8 = 1;
 /// Records: the entry's line under `job/clock-device-seq`, so that a job's entries lie together.
 const ENTRIES: &str = "entries";
-/// The jobs that there are: their ids as keys.
+/// The jobs that there are: their ids as keys; and the place of the last entry.
 const JOBS: &str = "jobs";
+const LAST_PLACE: &str = "place";
 
 /// What stays on the screen while entries cannot be saved.
 pub const NOT_SAVING: &str = "The last entries could not be saved on this phone. They are kept while this page stays open: do not close it. Export the job now to be safe; saving is tried again by itself.";
@@ -78,6 +80,13 @@ impl Journal {
         let database = self.database.get_value().ok_or(())?;
         let keys = read_keys(&database).await.map_err(|_| ())?;
         Ok(keys.iter().filter_map(|key| key.parse().ok()).collect())
+    }
+
+    /// The screen at which the last entry was made, after which nothing may have been kept elsewhere.
+    pub async fn last_place(self) -> Option<Screen> {
+        let database = self.database.get_value()?;
+        let place = read_place(&database).await.ok()??;
+        Screen::of(&place)
     }
 
     /// The entries of a job. A record that cannot be read is set aside and named.
@@ -203,6 +212,9 @@ async fn write_lines(database: &Database, batch: &[(JobId, Entry)]) -> Done<()> 
             last = Some(*job);
         }
     }
+    jobs.put(Screen::here().href())
+        .with_key(LAST_PLACE)
+        .primitive()?;
     transaction.commit().await
 }
 
@@ -242,4 +254,10 @@ async fn read_keys(database: &Database) -> Done<Vec<String>> {
     let store = transaction.object_store(JOBS)?;
     let keys = store.get_all_keys::<String>().primitive()?.await?;
     keys.collect()
+}
+
+async fn read_place(database: &Database) -> Done<Option<String>> {
+    let transaction = database.transaction(JOBS).build()?;
+    let store = transaction.object_store(JOBS)?;
+    store.get(LAST_PLACE).primitive()?.await
 }

@@ -81,7 +81,7 @@ impl Pass<'_> {
 
     /// Taps the strip where a note stands.
     pub async fn travel_to(&self, note: u32) {
-        let place = "const r = document.querySelector('.strip').getBoundingClientRect(); return [r.x + r.width * (arguments[0] - 0.5) / 88, r.y + r.height / 2]";
+        let place = "const r = document.querySelector('.strip').getBoundingClientRect(); return [r.x + r.width * (arguments[0] * 4 + 2) / 360, r.y + r.height / 2]";
         let place = self.0.run(place, vec![json!(note)]).await;
         let at = |i: usize| place[i].as_f64().expect("a place");
         self.0.tap_at(at(0), at(1)).await;

@@ -60,7 +60,7 @@ fn travel(key: &str) -> Option<isize> {
 /// What a key means for the kind of record in hand.
 fn meant(walk: Walk, key: &str) -> Option<Key> {
     let item = walk.item_untracked()?;
-    let measure = with_state(|s| s.measure(item.measure.as_str())).flatten()?;
+    let measure = with_state(walk.desk, |s| s.measure(item.measure.as_str())).flatten()?;
     if key == "u" || key == "U" {
         return Some(Key::Undo);
     }
