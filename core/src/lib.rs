@@ -8,5 +8,6 @@
 pub mod demo;
 pub mod job;
 pub mod note;
+pub mod reckon;
 pub mod trade;
 pub mod unit;

@@ -1,0 +1,277 @@
+//! How even a row of readings is: the figures of one step, as found or as left.
+//!
+//! Readings come in the measure's whole small units (nanometres, milligram-force, a
+//! count), and every sum over them is made in whole numbers; the standard
+//! deviation alone is rounded, once, at the end. So readings that differ in the
+//! eighth digit lose nothing.
+
+use crate::note::{Colour, Note, Sections};
+
+/// Where a reading stands against its own target.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Standing {
+    /// Inside the aim band.
+    InAim,
+    /// Outside the aim band, inside the accept band.
+    InAccept,
+    /// Outside both.
+    Out,
+}
+
+/// Count, mean and standard deviation of whole numbers.
+///
+/// **Rule** (P: NIST/SEMATECH e-Handbook, sample standard deviation): `sd² = Σ(x − mean)²/(n − 1)`.
+/// **Error**: the sums are exact; the results are within a few units of the last place of `f64`.
+///
+/// ```
+/// use evenhand_core::reckon::evenness::Moments;
+///
+/// let moments = Moments::of([1_000_001, 1_000_003, 1_000_002]).unwrap();
+/// assert_eq!((moments.mean, moments.sd), (1_000_002.0, Some(1.0)));
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moments {
+    /// How many.
+    pub count: usize,
+    /// The mean.
+    pub mean: f64,
+    /// The standard deviation with n − 1; nothing for a single value.
+    pub sd: Option<f64>,
+}
+
+impl Moments {
+    /// Of these values, or nothing if there are none.
+    pub fn of(values: impl IntoIterator<Item = i64, IntoIter: Clone>) -> Option<Moments> {
+        let values = values.into_iter();
+        let count = values.clone().count();
+        if count == 0 {
+            return None;
+        }
+        let n = count as i128;
+        let sum: i128 = values.clone().map(i128::from).sum();
+        // n·x − Σx is the deviation from the mean times n, still a whole number.
+        let squares: f64 = values
+            .map(|x| (i128::from(x) * n - sum) as f64)
+            .map(|scaled| scaled * scaled)
+            .sum();
+        let (whole, rest) = (sum / n, sum % n);
+        Some(Moments {
+            count,
+            mean: whole as f64 + rest as f64 / n as f64,
+            sd: (count > 1).then(|| (squares / (count - 1) as f64).sqrt() / count as f64),
+        })
+    }
+}
+
+/// The greatest step between two neighbouring notes of the same colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Step {
+    /// The lower note.
+    pub from: Note,
+    /// Its next neighbour of the same colour.
+    pub to: Note,
+    /// The second reading less the first, in the measure's small units.
+    pub by: i64,
+}
+
+/// The figures of a row of readings, in the measure's whole small units.
+///
+/// ```
+/// use evenhand_core::note::Note;
+/// use evenhand_core::reckon::evenness::{Evenness, Standing};
+///
+/// // Let-off of three naturals in nanometres, aim 2.0 ± 0.3 mm, accept ± 0.5 mm.
+/// let read = [(1, 2_000_000), (3, 2_400_000), (4, 1_400_000)];
+/// let read = read.map(|(n, nm)| (Note::new(n).unwrap(), nm));
+/// let figures = Evenness::of(&read, |_, nm| match (nm - 2_000_000i64).abs() {
+///     0..=300_000 => Standing::InAim,
+///     300_001..=500_000 => Standing::InAccept,
+///     _ => Standing::Out,
+/// })
+/// .unwrap();
+/// assert_eq!((figures.in_aim, figures.in_accept), (1, 2));
+/// assert_eq!(figures.greatest_step.unwrap().by, -1_000_000);
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Evenness {
+    /// Count, mean and standard deviation.
+    pub moments: Moments,
+    /// How many stand in the aim band.
+    pub in_aim: usize,
+    /// How many stand in the accept band, those in the aim band among them.
+    pub in_accept: usize,
+    /// The smallest reading.
+    pub least: i64,
+    /// The largest reading.
+    pub most: i64,
+    /// The greatest step between neighbours of the same colour that were both read; of
+    /// steps equally great, the lowest on the keyboard.
+    pub greatest_step: Option<Step>,
+}
+
+impl Evenness {
+    /// Of one reading a note; if a note comes twice the later reading counts.
+    /// Nothing if there is no reading.
+    pub fn of(
+        readings: &[(Note, i64)],
+        stands: impl Fn(Note, i64) -> Standing,
+    ) -> Option<Evenness> {
+        let row = row_of(readings);
+        let read = || {
+            Note::all()
+                .zip(&row)
+                .filter_map(|(note, value)| Some((note, (*value)?)))
+        };
+        let values = || read().map(|(_, value)| value);
+        let count = |standing| read().filter(|&(n, v)| stands(n, v) == standing).count();
+        let in_aim = count(Standing::InAim);
+        Some(Evenness {
+            moments: Moments::of(values().collect::<Vec<_>>())?,
+            in_aim,
+            in_accept: in_aim + count(Standing::InAccept),
+            least: values().min()?,
+            most: values().max()?,
+            greatest_step: greatest_step(&row),
+        })
+    }
+
+    /// Largest less smallest reading.
+    pub fn range(&self) -> i64 {
+        self.most.saturating_sub(self.least)
+    }
+
+    /// The same figures for each section, bass first; nothing where a section has no reading.
+    pub fn by_section(
+        readings: &[(Note, i64)],
+        sections: &Sections,
+        stands: impl Fn(Note, i64) -> Standing,
+    ) -> Vec<Option<Evenness>> {
+        (0..sections.count())
+            .map(|section| {
+                let here: Vec<_> = readings
+                    .iter()
+                    .copied()
+                    .filter(|(note, _)| sections.of(*note) == section)
+                    .collect();
+                Evenness::of(&here, &stands)
+            })
+            .collect()
+    }
+}
+
+fn row_of(readings: &[(Note, i64)]) -> [Option<i64>; Note::COUNT] {
+    let mut row = [None; Note::COUNT];
+    for (note, value) in readings {
+        row[note.index()] = Some(*value);
+    }
+    row
+}
+
+fn greatest_step(row: &[Option<i64>; Note::COUNT]) -> Option<Step> {
+    let mut greatest: Option<Step> = None;
+    for colour in [Colour::Natural, Colour::Sharp] {
+        let notes: Vec<Note> = Note::all().filter(|n| n.colour() == colour).collect();
+        for pair in notes.windows(2) {
+            let (Some(a), Some(b)) = (row[pair[0].index()], row[pair[1].index()]) else {
+                continue;
+            };
+            let step = Step {
+                from: pair[0],
+                to: pair[1],
+                by: b.saturating_sub(a),
+            };
+            if greatest.is_none_or(|g| is_greater(step, g)) {
+                greatest = Some(step);
+            }
+        }
+    }
+    greatest
+}
+
+fn is_greater(step: Step, than: Step) -> bool {
+    let size = |s: Step| s.by.unsigned_abs();
+    size(step) > size(than) || (size(step) == size(than) && step.from < than.from)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn n(number: i64) -> Note {
+        Note::new(number).unwrap()
+    }
+
+    fn all_out(_: Note, _: i64) -> Standing {
+        Standing::Out
+    }
+
+    #[test]
+    fn nothing_read_has_no_figures_and_one_reading_no_scatter() {
+        assert_eq!(Evenness::of(&[], all_out), None);
+        let one = Evenness::of(&[(n(5), 7)], all_out).unwrap();
+        assert_eq!((one.moments.sd, one.range()), (None, 0));
+        assert_eq!(one.greatest_step, None);
+    }
+
+    #[test]
+    fn a_step_is_between_neighbours_of_one_colour_only() {
+        // Sharps lie 10 higher than naturals; that is no unevenness.
+        let read: Vec<_> = Note::all()
+            .map(|note| (note, if note.is_sharp() { 10 } else { 0 }))
+            .collect();
+        assert_eq!(
+            Evenness::of(&read, all_out)
+                .unwrap()
+                .greatest_step
+                .unwrap()
+                .by,
+            0
+        );
+        // A0 and C1 have B0 between them, which was not read.
+        let gap = Evenness::of(&[(n(1), 0), (n(4), 50)], all_out).unwrap();
+        assert_eq!(gap.greatest_step, None);
+        // A♯0 and C♯1 are neighbours among the sharps.
+        let sharps = Evenness::of(&[(n(2), 0), (n(5), -50)], all_out).unwrap();
+        assert_eq!(sharps.greatest_step.unwrap().by, -50);
+    }
+
+    #[test]
+    fn a_second_reading_of_a_note_replaces_the_first() {
+        let twice = Evenness::of(&[(n(1), 0), (n(1), 4)], all_out).unwrap();
+        assert_eq!((twice.moments.count, twice.moments.mean), (1, 4.0));
+    }
+
+    #[test]
+    fn sections_are_figured_apart() {
+        let sections = Sections::new([n(20)]).unwrap();
+        let read = [(n(19), 1), (n(20), 2), (n(22), 9)];
+        let by = Evenness::by_section(&read, &sections, all_out);
+        assert_eq!(by.len(), 2);
+        assert_eq!(by[0].unwrap().moments.count, 2);
+        assert_eq!(by[1].unwrap().moments.mean, 9.0);
+    }
+
+    proptest! {
+        #[test]
+        fn the_scatter_does_not_depend_on_where_the_readings_lie(
+            values in prop::collection::vec(-1_000i64..1_000, 2..88),
+            shift in -1_000_000_000_000_000i64..1_000_000_000_000_000,
+        ) {
+            let here = Moments::of(values.clone()).unwrap();
+            let there = Moments::of(values.iter().map(|v| v + shift).collect::<Vec<_>>()).unwrap();
+            prop_assert_eq!(here.sd, there.sd);
+        }
+
+        #[test]
+        fn no_readings_make_it_stumble(
+            readings in prop::collection::vec((1i64..=88, any::<i64>()), 0..100),
+        ) {
+            let readings: Vec<_> = readings.into_iter().map(|(k, v)| (n(k), v)).collect();
+            if let Some(figures) = Evenness::of(&readings, all_out) {
+                prop_assert!(figures.moments.mean.is_finite());
+                prop_assert!(figures.moments.sd.is_none_or(f64::is_finite));
+            }
+        }
+    }
+}

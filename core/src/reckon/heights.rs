@@ -1,0 +1,367 @@
+//! String heights, the stand-in for the strings on the bench, and what to do when the action
+//! is back and the heights do not agree.
+//!
+//! Heights are over the key bed at the piano and over the bench's own datum at the bench.
+//! A table of 88 has nothing where a height cannot be known.
+
+use super::{SumError, divided};
+use crate::note::{Note, Sections};
+use crate::unit::Length;
+
+/// One length for each note, where there is one.
+pub type Row = [Option<Length>; Note::COUNT];
+
+/// String heights of all notes from those that were measured, by straight lines within each
+/// section (C: strings of a section lie in a plane; across a break they jump).
+///
+/// **Range**: between the lowest and the highest measured note of a section; nothing is
+/// guessed beyond them. **Error**: that of the measured heights, plus the sag of the
+/// section between them (agraffes and plate are straight to about 0.3 mm, M); measure the
+/// middle as well where it matters. If a note was measured twice the later height counts.
+///
+/// ```
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::reckon::heights::string_heights;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
+/// let note = |n| Note::new(n).unwrap();
+/// let sections = Sections::new([note(21)])?;
+/// let row = string_heights(&sections, &[(note(1), mm(190)), (note(21), mm(194))]);
+/// assert_eq!(row[10], Some(mm(192)));
+/// assert_eq!(row[21], None);
+/// # Ok::<(), evenhand_core::note::SectionsError>(())
+/// ```
+pub fn string_heights(sections: &Sections, measured: &[(Note, Length)]) -> Row {
+    let mut row = [None; Note::COUNT];
+    for (note, height) in measured {
+        row[note.index()] = Some(*height);
+    }
+    let known: Vec<(Note, Length)> = Note::all()
+        .filter_map(|note| Some((note, row[note.index()]?)))
+        .collect();
+    for pair in known.windows(2) {
+        let ((low, a), (high, b)) = (pair[0], pair[1]);
+        if sections.of(low) == sections.of(high) {
+            for (i, place) in row[low.index()..high.index()].iter_mut().enumerate() {
+                let span = (high.index() - low.index()) as i128;
+                let rise = i128::from(b.nm()) - i128::from(a.nm());
+                let nm = i128::from(a.nm()) * span + rise * i as i128;
+                *place = Some(Length::from_nm(divided(nm, span)));
+            }
+        }
+    }
+    row
+}
+
+/// A note whose hammer was measured over the bench datum and over the key bed, at the same rest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Control {
+    /// The note.
+    pub note: Note,
+    /// Over the bench datum.
+    pub bench: Length,
+    /// Over the key bed.
+    pub key_bed: Length,
+}
+
+/// How much higher things read on the bench than over the key bed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BenchOffset {
+    /// The mean difference over the control notes.
+    pub offset: Length,
+    /// The control note furthest from the mean, and how far: the action does not lie on the
+    /// bench as on the key bed if this is more than a reading's error.
+    pub furthest: (Note, Length),
+}
+
+impl BenchOffset {
+    /// From the control notes: mean of bench less key bed (rule: C).
+    ///
+    /// **Error**: that of one height difference divided by √n, if the bench is as flat as the key bed.
+    ///
+    /// # Errors
+    /// Refuses when there is no control note.
+    pub fn of(controls: &[Control]) -> Result<BenchOffset, SumError> {
+        let differences: Vec<(Note, Length)> = controls
+            .iter()
+            .map(|c| (c.note, c.bench - c.key_bed))
+            .collect();
+        let offset = mean(&differences).ok_or(SumError::TooFew("control notes", 0, 1))?;
+        let furthest = differences
+            .iter()
+            .map(|(note, d)| (*note, *d - offset))
+            .max_by_key(|(_, d)| d.abs())
+            .ok_or(SumError::TooFew("control notes", 0, 1))?;
+        Ok(BenchOffset { offset, furthest })
+    }
+}
+
+fn mean(lengths: &[(Note, Length)]) -> Option<Length> {
+    let sum: i128 = lengths.iter().map(|(_, l)| i128::from(l.nm())).sum();
+    (!lengths.is_empty()).then(|| Length::from_nm(divided(sum, lengths.len() as i128)))
+}
+
+/// Heights of the stand-in strings over the bench datum: string height plus bench offset (C).
+pub fn stand_in(string_heights: &Row, offset: Length) -> Row {
+    string_heights.map(|height| Some(height? + offset))
+}
+
+/// Heights of the hammers at rest: string height less blow, in the datum of the heights (C).
+///
+/// ```
+/// use evenhand_core::reckon::heights::hammers_at_rest;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Some(Length::from_nm(mm * 1_000_000));
+/// assert_eq!(hammers_at_rest(&[mm(190); 88], &[mm(45); 88])[0], mm(145));
+/// ```
+pub fn hammers_at_rest(string_heights: &Row, blow: &Row) -> Row {
+    let mut row = *string_heights;
+    for (height, blow) in row.iter_mut().zip(blow) {
+        *height = height.zip(*blow).map(|(h, b)| h - b);
+    }
+    row
+}
+
+/// What to do with a section after the action is back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Advice {
+    /// Mean and every control note are within the aim.
+    Leave,
+    /// The section as a whole is right; these notes are not.
+    AdjustNotes(Vec<Note>),
+    /// The section as a whole moved by its mean: move it (or look at its strings) before any
+    /// capstan is turned. These notes would still be outside the aim after that.
+    MoveSection(Vec<Note>),
+    /// One control note says nothing of the section: read at least one more.
+    ReadMore,
+}
+
+/// How a section came back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SectionReturn {
+    /// The section, 0 in the bass.
+    pub section: usize,
+    /// How many control notes were read in it.
+    pub count: usize,
+    /// The mean difference: piano less bench.
+    pub mean: Length,
+    /// What to do.
+    pub advice: Advice,
+}
+
+/// How the whole action came back.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ActionReturn {
+    /// The sections in which control notes were read, bass first.
+    pub sections: Vec<SectionReturn>,
+    /// The mean over the sections, where every one of two or more moved the same way beyond the
+    /// aim and by the same amount within the aim: the action lies differently on the key
+    /// bed. Bed it, or reset the heights, before 88 capstans are turned.
+    pub whole: Option<Length>,
+}
+
+/// Judges control notes read on the bench and again in the piano (say blow), by section,
+/// against an aim such as 0.5 mm.
+///
+/// **Rule** (C, with the section mean first): a section whose mean difference exceeds the
+/// aim moved as one.
+/// **Range**: two or more control notes a section. **Error**: a mean of n readings is known to
+/// about 0.1 mm/√n; an aim below 0.2 mm asks more of it than it has.
+///
+/// ```
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::reckon::heights::{Advice, after_return};
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
+/// let note = |n| Note::new(n).unwrap();
+/// let back = after_return(
+///     &Sections::default(),
+///     &[(note(1), mm(4500), mm(4600)), (note(44), mm(4510), mm(4605)), (note(88), mm(4500), mm(4605))],
+///     mm(50),
+/// );
+/// assert_eq!(back.sections[0].mean, mm(100));
+/// assert_eq!(back.sections[0].advice, Advice::MoveSection(vec![]));
+/// ```
+pub fn after_return(
+    sections: &Sections,
+    bench_and_piano: &[(Note, Length, Length)],
+    aim: Length,
+) -> ActionReturn {
+    let sections: Vec<SectionReturn> = (0..sections.count())
+        .filter_map(|section| {
+            let differences: Vec<(Note, Length)> = bench_and_piano
+                .iter()
+                .filter(|(note, ..)| sections.of(*note) == section)
+                .map(|(note, bench, piano)| (*note, *piano - *bench))
+                .collect();
+            judged(section, &differences, aim.abs())
+        })
+        .collect();
+    let whole = moved_together(&sections, aim.abs());
+    ActionReturn { sections, whole }
+}
+
+fn judged(section: usize, differences: &[(Note, Length)], aim: Length) -> Option<SectionReturn> {
+    let mean = mean(differences)?;
+    let beyond = |from: Length| -> Vec<Note> {
+        let out = differences.iter().filter(|(_, d)| (*d - from).abs() > aim);
+        out.map(|(note, _)| *note).collect()
+    };
+    let advice = if mean.abs() > aim && differences.len() < 2 {
+        Advice::ReadMore
+    } else if mean.abs() > aim {
+        Advice::MoveSection(beyond(mean))
+    } else {
+        match beyond(Length::ZERO) {
+            notes if notes.is_empty() => Advice::Leave,
+            notes => Advice::AdjustNotes(notes),
+        }
+    };
+    Some(SectionReturn {
+        section,
+        count: differences.len(),
+        mean,
+        advice,
+    })
+}
+
+fn moved_together(sections: &[SectionReturn], aim: Length) -> Option<Length> {
+    let least = sections.iter().map(|s| s.mean).min()?;
+    let most = sections.iter().map(|s| s.mean).max()?;
+    let same_way = least > aim || most < -aim;
+    let together = sections.len() > 1 && same_way && most - least <= aim;
+    let sum: i128 = sections.iter().map(|s| i128::from(s.mean.nm())).sum();
+    together.then(|| Length::from_nm(divided(sum, sections.len() as i128)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn mm(hundredths: i64) -> Length {
+        Length::from_mm_hundredths(hundredths)
+    }
+
+    fn n(number: i64) -> Note {
+        Note::new(number).unwrap()
+    }
+
+    fn three() -> Sections {
+        Sections::new([n(20), n(60)]).unwrap()
+    }
+
+    #[test]
+    fn both_ends_of_each_section_give_all_88_heights() {
+        let ends: Vec<_> = three()
+            .all_ends()
+            .into_iter()
+            .map(|note| (note, mm(19_000 + 10 * i64::from(note.number()))))
+            .collect();
+        let row = string_heights(&three(), &ends);
+        for note in Note::all() {
+            let expected = mm(19_000 + 10 * i64::from(note.number()));
+            assert_eq!(row[note.index()], Some(expected), "{note}");
+        }
+    }
+
+    #[test]
+    fn no_line_is_drawn_across_a_break_nor_beyond_what_was_measured() {
+        let row = string_heights(
+            &three(),
+            &[(n(18), mm(100)), (n(22), mm(200)), (n(24), mm(300))],
+        );
+        let known: Vec<usize> = (0..88)
+            .filter(|i| row[*i].is_some())
+            .map(|i| i + 1)
+            .collect();
+        assert_eq!(known, [18, 22, 23, 24]);
+        assert_eq!(row[22], Some(mm(250)));
+        assert_eq!(string_heights(&three(), &[]), [None; 88]);
+    }
+
+    #[test]
+    fn the_bench_offset_is_the_mean_and_names_the_note_that_disagrees() {
+        let control = |k, bench, key_bed| Control {
+            note: n(k),
+            bench: mm(bench),
+            key_bed: mm(key_bed),
+        };
+        let controls = [
+            control(1, 16_000, 14_500),
+            control(44, 16_010, 14_500),
+            control(88, 16_050, 14_500),
+        ];
+        let offset = BenchOffset::of(&controls).unwrap();
+        assert_eq!(offset.offset, mm(1520));
+        assert_eq!(offset.furthest, (n(88), mm(30)));
+        assert!(BenchOffset::of(&[]).is_err());
+        let mut row = [None; 88];
+        row[3] = Some(mm(19_000));
+        let stands = stand_in(&row, offset.offset);
+        assert_eq!((stands[3], stands[4]), (Some(mm(20_520)), None));
+    }
+
+    #[test]
+    fn single_notes_out_are_adjusted_and_a_moved_section_is_moved_first() {
+        let read = [
+            (n(1), mm(4500), mm(4500)),
+            (n(10), mm(4500), mm(4560)),
+            (n(20), mm(4500), mm(4470)),
+            (n(21), mm(4500), mm(4600)),
+            (n(40), mm(4500), mm(4610)),
+            (n(60), mm(4500), mm(4700)),
+            (n(61), mm(4500), mm(4520)),
+        ];
+        let back = after_return(&three(), &read, mm(50));
+        let advice: Vec<_> = back.sections.iter().map(|s| s.advice.clone()).collect();
+        assert_eq!(
+            advice,
+            [
+                Advice::AdjustNotes(vec![n(10)]),
+                Advice::MoveSection(vec![n(60)]),
+                Advice::Leave
+            ]
+        );
+        assert_eq!(back.whole, None);
+    }
+
+    #[test]
+    fn one_note_does_not_speak_for_its_section() {
+        let back = after_return(&three(), &[(n(1), mm(4500), mm(4600))], mm(50));
+        assert_eq!(back.sections.len(), 1);
+        assert_eq!(back.sections[0].advice, Advice::ReadMore);
+        assert_eq!(back.whole, None);
+    }
+
+    #[test]
+    fn sections_that_moved_alike_mean_that_the_action_lies_differently() {
+        let read: Vec<_> = [1, 20, 21, 60, 61, 88]
+            .into_iter()
+            .map(|k| (n(k), mm(4500), mm(4600 + k / 2)))
+            .collect();
+        let back = after_return(&three(), &read, mm(50));
+        assert_eq!(back.sections.len(), 3);
+        let whole = back.whole.unwrap();
+        assert!(whole > mm(110) && whole < mm(130), "{whole:?}");
+    }
+
+    proptest! {
+        #[test]
+        fn every_height_lies_between_the_measured_ones(
+            measured in prop::collection::vec((1i64..=88, any::<i64>()), 0..20),
+        ) {
+            let measured: Vec<_> = measured.into_iter().map(|(k, nm)| (n(k), Length::from_nm(nm))).collect();
+            let row = string_heights(&three(), &measured);
+            let least = measured.iter().map(|(_, l)| *l).min();
+            let most = measured.iter().map(|(_, l)| *l).max();
+            for height in row.into_iter().flatten() {
+                prop_assert!(least <= Some(height) && Some(height) <= most);
+            }
+            let _ = after_return(&three(), &measured.iter().map(|(k, l)| (*k, *l, -*l)).collect::<Vec<_>>(), mm(50));
+        }
+    }
+}

@@ -1,0 +1,500 @@
+//! Papers under the keys: how a thickness at a rail becomes a height or a dip at the front edge,
+//! which papers to take from the stock, and the pick list for the whole action.
+
+use std::collections::BTreeMap;
+
+use super::{SumError, divided};
+use crate::note::Note;
+use crate::unit::Length;
+
+/// Common thicknesses (C): 0.003, 0.005, 0.007, 0.010, 0.015, 0.020, 0.030 and 0.045 in.
+pub const COMMON: [Length; 8] = [
+    Length::from_nm(76_200),
+    Length::from_nm(127_000),
+    Length::from_nm(177_800),
+    Length::from_nm(254_000),
+    Length::from_nm(381_000),
+    Length::from_nm(508_000),
+    Length::from_nm(762_000),
+    Length::from_nm(1_143_000),
+];
+
+/// A key as a lever, measured from the balance pin.
+///
+/// **Rule** (P: lever law). Level: the key turns about the back rail, so papers of thickness
+/// `t` at the balance rail lift the front edge by `t·(Lf + Lb)/Lb`. Dip: the key turns about
+/// the balance rail, so papers of thickness `t` at the front pin take `t·Lf/Lp` from the dip.
+/// **Range**: the few mm that keys move. **Error**: 1 mm in a lever of 200 mm is 0.5 %; felt
+/// that settles under a new paper is more (play in, then read again).
+///
+/// ```
+/// use evenhand_core::reckon::papers::Lever;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
+/// let key = Lever::new(mm(220), mm(110), mm(200))?;
+/// let paper = Length::from_nm(100_000);
+/// assert_eq!(key.rise(paper), Length::from_nm(300_000));
+/// assert_eq!(key.dip_taken(paper), Length::from_nm(110_000));
+/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Lever {
+    front: i64,
+    back: i64,
+    pin: i64,
+}
+
+impl Lever {
+    /// From the balance pin: to the front edge, to where the key rests on the back rail, to the front pin.
+    ///
+    /// # Errors
+    /// Refuses a length that is not above zero, and a front pin beyond the front edge.
+    pub fn new(front: Length, back: Length, pin: Length) -> Result<Lever, SumError> {
+        for (length, what) in [
+            (front, "The key's length from balance pin to front edge"),
+            (back, "The key's length from balance pin to back rail"),
+            (pin, "The key's length from balance pin to front pin"),
+        ] {
+            if length.nm() <= 0 {
+                return Err(SumError::NotPositive(what));
+            }
+        }
+        if pin > front {
+            return Err(SumError::Contradiction(
+                "The front pin lies beyond the key's front edge. Measure both from the balance pin.",
+            ));
+        }
+        let [front, back, pin] = [front.nm(), back.nm(), pin.nm()];
+        Ok(Lever { front, back, pin })
+    }
+
+    /// How far the front edge rises with this much more at the balance rail.
+    pub fn rise(self, paper: Length) -> Length {
+        let levers = i128::from(self.front) + i128::from(self.back);
+        scaled(paper, levers, i128::from(self.back))
+    }
+
+    /// How much more is needed at the balance rail for the front edge to rise this far.
+    pub fn paper_for_rise(self, rise: Length) -> Length {
+        let levers = i128::from(self.front) + i128::from(self.back);
+        scaled(rise, i128::from(self.back), levers)
+    }
+
+    /// How much dip is lost with this much more at the front rail.
+    pub fn dip_taken(self, paper: Length) -> Length {
+        scaled(paper, i128::from(self.front), i128::from(self.pin))
+    }
+
+    /// How much more is needed at the front rail for the dip to change by this (less dip, more paper).
+    pub fn paper_for_dip(self, change: Length) -> Length {
+        scaled(-change, i128::from(self.pin), i128::from(self.front))
+    }
+}
+
+fn scaled(length: Length, by: i128, over: i128) -> Length {
+    // Two 64-bit numbers, one of them doubled at most, multiply within 128 bits.
+    Length::from_nm(divided(i128::from(length.nm()) * by, over))
+}
+
+/// One thickness of paper, and how many there are if that is limited.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Paper {
+    /// Its thickness.
+    pub thickness: Length,
+    /// How many are at hand; nothing if there are plenty.
+    pub count: Option<u32>,
+}
+
+impl From<Length> for Paper {
+    fn from(thickness: Length) -> Paper {
+        Paper {
+            thickness,
+            count: None,
+        }
+    }
+}
+
+/// A set of papers, thickest first.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Set {
+    /// Their thicknesses, thickest first.
+    pub papers: Vec<Length>,
+    /// Their thickness together.
+    pub total: Length,
+}
+
+impl Set {
+    /// How far it is from a wanted thickness.
+    fn off(&self, wanted: Length) -> u64 {
+        self.total.nm().abs_diff(wanted.nm())
+    }
+}
+
+/// Every set of papers that can be made from a stock, ready to be chosen from.
+///
+/// The choice is exact: every set is looked at, none is built up greedily. Of all sets of at
+/// most `most` papers, the empty one among them:
+/// 1. those within the tolerance of the wanted thickness come before those that are not;
+/// 2. within the tolerance, fewer papers come first, then the nearer total;
+/// 3. if none is within the tolerance, the nearer total comes first, then fewer papers;
+/// 4. of equals the thinner total, then the set with the thicker first paper.
+///
+/// ```
+/// use evenhand_core::reckon::papers::{COMMON, Stock};
+/// use evenhand_core::unit::Length;
+///
+/// let stock = Stock::new(COMMON.map(Into::into), 6)?;
+/// let thousandth = 25_400;
+/// // 0.023 in: a greedy hand takes 0.020 and 0.003, and so it is.
+/// let set = stock.choose(Length::from_nm(23 * thousandth), Length::ZERO);
+/// assert_eq!(set.papers, [20, 3].map(|t| Length::from_nm(t * thousandth)));
+/// // 0.014 in: greedy would take 0.010 and 0.003; two of 0.007 fit exactly.
+/// let set = stock.choose(Length::from_nm(14 * thousandth), Length::ZERO);
+/// assert_eq!(set.papers, [7, 7].map(|t| Length::from_nm(t * thousandth)));
+/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// ```
+#[derive(Clone, Debug)]
+pub struct Stock {
+    papers: Vec<Paper>,
+    /// By total; of each total the set that rule 4 puts first among those with the fewest papers.
+    sets: Vec<Set>,
+}
+
+impl Stock {
+    /// The most thicknesses that are searched.
+    pub const MOST_KINDS: usize = 16;
+    /// The most papers in one set.
+    pub const MOST_PAPERS: usize = 6;
+
+    /// From the papers at hand, with at most `most` in a set (at most [`Stock::MOST_PAPERS`]).
+    /// A thickness that is given twice counts once, with the two counts together.
+    ///
+    /// # Errors
+    /// Refuses a thickness that is not above zero and more than [`Stock::MOST_KINDS`] of them.
+    pub fn new(papers: impl IntoIterator<Item = Paper>, most: usize) -> Result<Stock, SumError> {
+        let mut kinds: BTreeMap<Length, Option<u32>> = BTreeMap::new();
+        for Paper { thickness, count } in papers {
+            if thickness <= Length::ZERO {
+                return Err(SumError::NotPositive("The thickness of a paper"));
+            }
+            kinds
+                .entry(thickness)
+                .and_modify(|had| *had = had.zip(count).map(|(a, b)| a.saturating_add(b)))
+                .or_insert(count);
+            if kinds.len() > Stock::MOST_KINDS {
+                return Err(SumError::TooMany("thicknesses of paper", Stock::MOST_KINDS));
+            }
+        }
+        let papers: Vec<Paper> = kinds
+            .into_iter()
+            .rev()
+            .map(|(thickness, count)| Paper { thickness, count })
+            .collect();
+        let mut sets = Vec::new();
+        let most = most.min(Stock::MOST_PAPERS);
+        gather(&papers, most, &mut Set::default(), &mut sets);
+        // Sets come thicker first papers first, so a stable sort keeps rule 4.
+        sets.sort_by_key(|set| (set.total, set.papers.len()));
+        sets.dedup_by_key(|set| set.total);
+        Ok(Stock { papers, sets })
+    }
+
+    /// The best set for a wanted thickness, by the rules above. Empty if nothing is wanted.
+    pub fn choose(&self, wanted: Length, tolerance: Length) -> Set {
+        self.best(wanted, tolerance).cloned().unwrap_or_default()
+    }
+
+    fn best(&self, wanted: Length, tolerance: Length) -> Option<&Set> {
+        let tolerance = tolerance.abs();
+        let from = self.sets.partition_point(|s| s.total < wanted - tolerance);
+        let to = self.sets.partition_point(|s| s.total <= wanted + tolerance);
+        let within = self.sets.get(from..to).unwrap_or(&[]);
+        let fewest = within
+            .iter()
+            .min_by_key(|s| (s.papers.len(), s.off(wanted), s.total));
+        // Each total stands once, so the two beside the wanted one are the nearest.
+        let beside = &self.sets[from.saturating_sub(1)..self.sets.len().min(from + 1)];
+        fewest.or_else(|| {
+            beside
+                .iter()
+                .min_by_key(|s| (s.off(wanted), s.papers.len(), s.total))
+        })
+    }
+
+    /// The best way to change the papers under a key by `change` (positive for thicker), where
+    /// `present` are the papers there now.
+    ///
+    /// Every part of the present papers (of the first eight) is tried as what is taken out, with
+    /// the best set to put in; the rules are those of the stock, with papers handled, out and
+    /// in, in the place of papers used.
+    ///
+    /// ```
+    /// use evenhand_core::reckon::papers::{COMMON, Stock};
+    /// use evenhand_core::unit::Length;
+    ///
+    /// let stock = Stock::new(COMMON.map(Into::into), 6)?;
+    /// let inch = |thousandths: i64| Length::from_nm(thousandths * 25_400);
+    /// // Thinner by 0.010 in, with 0.015 and 0.020 under the key: take out 0.015, put in 0.005.
+    /// let swap = stock.exchange(&[inch(15), inch(20)], inch(-10), Length::ZERO);
+    /// assert_eq!(swap.take_out, [inch(15)]);
+    /// assert_eq!(swap.put_in.papers, [inch(5)]);
+    /// assert_eq!(swap.change, inch(-10));
+    /// # Ok::<(), evenhand_core::reckon::SumError>(())
+    /// ```
+    pub fn exchange(&self, present: &[Length], change: Length, tolerance: Length) -> Exchange {
+        let present = &present[..present.len().min(8)];
+        let tolerance = tolerance.abs();
+        (0..1u32 << present.len())
+            .map(|chosen| {
+                let taken = present.iter().enumerate();
+                let take_out: Vec<Length> = taken
+                    .filter(|(i, _)| chosen & (1 << i) != 0)
+                    .map(|(_, paper)| *paper)
+                    .collect();
+                let out: Length = take_out.iter().copied().sum();
+                let put_in = self.choose(change + out, tolerance);
+                let change = put_in.total - out;
+                Exchange {
+                    take_out,
+                    put_in,
+                    change,
+                }
+            })
+            .min_by_key(|e| {
+                let off = e.change.nm().abs_diff(change.nm());
+                let handled = (e.take_out.len() + e.put_in.papers.len()) as u64;
+                if i128::from(off) <= i128::from(tolerance.nm()) {
+                    (false, handled, off, e.change)
+                } else {
+                    (true, off, handled, e.change)
+                }
+            })
+            .unwrap_or_default()
+    }
+
+    /// How many of each thickness a list of sets takes, and how many are missing from the stock.
+    ///
+    /// Counts limit each set by itself; whether the stock lasts for all of them is said here.
+    pub fn pick_list<'a>(&self, sets: impl IntoIterator<Item = &'a Set>) -> Vec<Pick> {
+        let mut needed: BTreeMap<Length, u32> = BTreeMap::new();
+        for thickness in sets.into_iter().flat_map(|set| &set.papers) {
+            let count = needed.entry(*thickness).or_default();
+            *count = count.saturating_add(1);
+        }
+        needed
+            .into_iter()
+            .map(|(thickness, needed)| {
+                let has = self.papers.iter().find(|p| p.thickness == thickness);
+                let at_hand = has.map_or(Some(0), |p| p.count);
+                Pick {
+                    thickness,
+                    needed,
+                    missing: at_hand.map_or(0, |n| needed.saturating_sub(n)),
+                }
+            })
+            .collect()
+    }
+
+    /// The set for each note, from the thickness wanted there, and the pick list for all of them.
+    pub fn choose_all(
+        &self,
+        wanted: &[(Note, Length)],
+        tolerance: Length,
+    ) -> (Vec<(Note, Set)>, Vec<Pick>) {
+        let sets: Vec<(Note, Set)> = wanted
+            .iter()
+            .map(|(note, thickness)| (*note, self.choose(*thickness, tolerance)))
+            .collect();
+        let picks = self.pick_list(sets.iter().map(|(_, set)| set));
+        (sets, picks)
+    }
+}
+
+/// Adds `set`, and every set that comes of adding papers no thicker than its last, to `sets`.
+fn gather(papers: &[Paper], most: usize, set: &mut Set, sets: &mut Vec<Set>) {
+    if let Some((first, thinner)) = papers.split_first() {
+        let has_room = set.papers.len() < most;
+        let used = set.papers.iter().filter(|p| **p == first.thickness).count();
+        if has_room && first.count.is_none_or(|n| used < n as usize) {
+            let before = set.total;
+            set.papers.push(first.thickness);
+            set.total = before + first.thickness;
+            gather(papers, most, set, sets);
+            set.papers.pop();
+            set.total = before;
+        }
+        gather(thinner, most, set, sets);
+    } else {
+        sets.push(set.clone());
+    }
+}
+
+/// Papers to take out from under a key and papers to put in.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Exchange {
+    /// To take out.
+    pub take_out: Vec<Length>,
+    /// To put in.
+    pub put_in: Set,
+    /// What the stack changes by, in all.
+    pub change: Length,
+}
+
+/// One line of the pick list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Pick {
+    /// The thickness.
+    pub thickness: Length,
+    /// How many are needed.
+    pub needed: u32,
+    /// How many of them are not at hand.
+    pub missing: u32,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn mil(thousandths: i64) -> Length {
+        Length::from_nm(thousandths * 25_400)
+    }
+
+    fn common() -> Stock {
+        Stock::new(COMMON.map(Paper::from), 6).unwrap()
+    }
+
+    #[test]
+    fn the_common_thicknesses_are_thousandths_of_an_inch() {
+        assert_eq!(COMMON, [3, 5, 7, 10, 15, 20, 30, 45].map(mil));
+    }
+
+    #[test]
+    fn level_and_dip_follow_the_lever_there_and_back() {
+        let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
+        let key = Lever::new(mm(225), mm(125), mm(205)).unwrap();
+        let paper = key.paper_for_rise(Length::from_nm(500_000));
+        assert!((key.rise(paper).nm() - 500_000).abs() <= 2);
+        let shim = key.paper_for_dip(Length::from_nm(-300_000));
+        assert!(shim > Length::ZERO, "less dip takes more paper");
+        assert!((key.dip_taken(shim).nm() - 300_000).abs() <= 2);
+    }
+
+    #[test]
+    fn levers_without_length_are_refused() {
+        let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
+        assert!(Lever::new(mm(0), mm(1), mm(1)).is_err());
+        assert!(Lever::new(mm(1), mm(-1), mm(1)).is_err());
+        assert!(Lever::new(mm(1), mm(1), mm(0)).is_err());
+        assert!(Lever::new(mm(200), mm(110), mm(201)).is_err());
+    }
+
+    #[test]
+    fn a_tolerance_saves_papers() {
+        let exact = common().choose(mil(22), Length::ZERO);
+        assert_eq!(exact.papers, [15, 7].map(mil));
+        let near = common().choose(mil(22), mil(2));
+        assert_eq!(near.papers, [mil(20)]);
+    }
+
+    #[test]
+    fn what_cannot_be_reached_is_approached() {
+        let all = common().choose(Length::from_nm(i64::MAX), mil(1));
+        assert_eq!(all.papers, [mil(45); 6]);
+        assert_eq!(common().choose(mil(-10), mil(1)), Set::default());
+        assert_eq!(common().choose(mil(1), Length::ZERO), Set::default());
+        let nothing = Stock::new([], 6).unwrap();
+        assert_eq!(nothing.choose(mil(10), Length::ZERO), Set::default());
+    }
+
+    #[test]
+    fn counts_limit_a_set_and_the_pick_list_says_what_is_missing() {
+        let few = Paper {
+            thickness: mil(7),
+            count: Some(1),
+        };
+        let stock = Stock::new([few, mil(10).into(), mil(3).into()], 6).unwrap();
+        let set = stock.choose(mil(14), Length::ZERO);
+        assert_eq!(set.papers, [10, 3].map(mil));
+        let wanted: Vec<_> = Note::all().take(3).map(|note| (note, mil(7))).collect();
+        let (_, picks) = stock.choose_all(&wanted, Length::ZERO);
+        assert_eq!((picks[0].needed, picks[0].missing), (3, 2));
+    }
+
+    #[test]
+    fn stocks_that_cannot_be_searched_are_refused() {
+        assert!(Stock::new([Length::ZERO.into()], 6).is_err());
+        assert!(Stock::new((1..=17).map(|t| mil(t).into()), 6).is_err());
+    }
+
+    #[test]
+    fn an_exchange_handles_as_few_papers_as_it_can() {
+        let swap = common().exchange(&[mil(10), mil(5)], mil(-5), Length::ZERO);
+        assert_eq!((swap.take_out, swap.put_in.papers), (vec![mil(5)], vec![]));
+        let none = common().exchange(&[mil(10)], mil(1), mil(2));
+        assert_eq!(none, Exchange::default());
+        let empty = common().exchange(&[], mil(-10), Length::ZERO);
+        assert_eq!(empty, Exchange::default());
+    }
+
+    /// All sets of at most `most` papers, made the plain way: by counting in a number system.
+    fn brute_force(
+        stock: &[Paper],
+        most: usize,
+        wanted: Length,
+        tolerance: Length,
+    ) -> (bool, u64, u64) {
+        let base = most as u64 + 1;
+        let mut best = (true, u64::MAX, u64::MAX);
+        for code in 0..base.pow(stock.len() as u32) {
+            let counts: Vec<u64> = (0..stock.len() as u32)
+                .map(|i| code / base.pow(i) % base)
+                .collect();
+            let over = |(n, p): (&u64, &Paper)| p.count.is_some_and(|c| *n > u64::from(c));
+            let used: u64 = counts.iter().sum();
+            if used > most as u64 || counts.iter().zip(stock).any(over) {
+                continue;
+            }
+            let total: i64 = counts
+                .iter()
+                .zip(stock)
+                .map(|(n, p)| *n as i64 * p.thickness.nm())
+                .sum();
+            let off = total.abs_diff(wanted.nm());
+            let rank = if off <= tolerance.nm() as u64 {
+                (false, used, off)
+            } else {
+                (true, off, used)
+            };
+            best = best.min(rank);
+        }
+        best
+    }
+
+    proptest! {
+        #[test]
+        fn no_set_is_better_than_the_chosen_one(
+            kinds in prop::collection::btree_map(1i64..60, prop::option::of(0u32..4), 0..5),
+            most in 0usize..5, wanted in -20i64..200, tolerance in 0i64..8,
+        ) {
+            let papers: Vec<Paper> = kinds.iter().map(|(t, c)| Paper { thickness: mil(*t), count: *c }).collect();
+            let stock = Stock::new(papers.clone(), most).unwrap();
+            let set = stock.choose(mil(wanted), mil(tolerance));
+            let used = set.papers.len() as u64;
+            let off = set.off(mil(wanted));
+            let rank = if off <= mil(tolerance).nm() as u64 { (false, used, off) } else { (true, off, used) };
+            prop_assert_eq!(set.papers.iter().copied().sum::<Length>(), set.total);
+            prop_assert_eq!(rank, brute_force(&papers, most, mil(wanted), mil(tolerance)));
+        }
+
+        #[test]
+        fn no_thickness_makes_it_stumble(wanted in any::<i64>(), tolerance in any::<i64>(), there in prop::collection::vec(any::<i64>(), 0..10)) {
+            let (wanted, tolerance) = (Length::from_nm(wanted), Length::from_nm(tolerance));
+            let stock = Stock::new([3, 7, 10].map(|t| Paper::from(mil(t))), 3).unwrap();
+            let _ = stock.choose(wanted, tolerance);
+            let there: Vec<Length> = there.into_iter().map(Length::from_nm).collect();
+            let _ = stock.exchange(&there, wanted, tolerance);
+        }
+    }
+}

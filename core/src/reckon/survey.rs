@@ -1,0 +1,445 @@
+//! The survey's sums: which notes to sample and why, what share of all notes is likely out,
+//! how many hours that makes, and which parts the wear asks for.
+
+use super::SumError;
+use crate::note::{Colour, Note, Sections};
+
+/// Why a note is in the sample.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Why {
+    /// It stands at the end of this section: strings, parts and plate change there.
+    SectionEnd(usize),
+    /// It stands in the middle of this section.
+    SectionMiddle(usize),
+    /// A sharp beside a sampled natural: sharps have other levers and wear less.
+    SharpBeside(Note),
+    /// It lies in the two octaves that are played most, where wear shows first (M: C4 to B5).
+    PlayedMost,
+}
+
+/// A note of the sample, with every reason for it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sampled {
+    /// The note.
+    pub note: Note,
+    /// Why it is in the sample, at least one reason.
+    pub why: Vec<Why>,
+}
+
+/// The notes to read for a survey, from the bass up.
+///
+/// **Rule** (C: sample notes at the section ends, naturals and sharps): of each section the
+/// naturals nearest to its two ends and to its middle, a sharp beside each of them in the same
+/// section, and one natural and sharp pair in each of the two octaves played most.
+/// **Range**: any sections. **Error**: the sample is chosen, not drawn by lot, and it leans
+/// towards places where trouble shows; the share it finds is more likely too high than too low.
+///
+/// ```
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::reckon::survey::sample_plan;
+///
+/// let breaks = [20, 52, 72].map(|n| Note::new(n).unwrap());
+/// let plan = sample_plan(&Sections::new(breaks)?);
+/// assert!(plan.len() >= 16 && plan.len() <= 30);
+/// # Ok::<(), evenhand_core::note::SectionsError>(())
+/// ```
+pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
+    let mut reasons: Vec<Vec<Why>> = vec![Vec::new(); Note::COUNT];
+    let mut add = |natural: Option<Note>, section: Option<usize>, why: Why| {
+        let Some(natural) = natural else { return };
+        reasons[natural.index()].push(why);
+        let inside = |n: &Note| section.is_none_or(|s| sections.of(*n) == s);
+        if let Some(sharp) = natural.neighbouring_sharps().find(inside) {
+            let beside = Why::SharpBeside(natural);
+            if !reasons[sharp.index()].contains(&beside) {
+                reasons[sharp.index()].push(beside);
+            }
+        }
+    };
+    for section in 0..sections.count() {
+        let Some((first, last)) = sections.ends(section) else {
+            continue;
+        };
+        let naturals: Vec<Note> = Note::all()
+            .filter(|n| (first..=last).contains(n) && n.colour() == Colour::Natural)
+            .collect();
+        let middle = naturals.get(naturals.len() / 2).copied();
+        add(
+            naturals.first().copied(),
+            Some(section),
+            Why::SectionEnd(section),
+        );
+        add(middle, Some(section), Why::SectionMiddle(section));
+        add(
+            naturals.last().copied(),
+            Some(section),
+            Why::SectionEnd(section),
+        );
+    }
+    // F4 and F5: the middles of the octaves from C4 and C5, each with a sharp above it.
+    for number in [45, 57] {
+        add(Note::new(number).ok(), None, Why::PlayedMost);
+    }
+    Note::all()
+        .zip(reasons)
+        .filter(|(_, why)| !why.is_empty())
+        .map(|(note, mut why)| {
+            why.sort();
+            why.dedup();
+            Sampled { note, why }
+        })
+        .collect()
+}
+
+/// A share of all notes, between 0 and 1, with the interval that it likely lies in.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Share {
+    /// The low end.
+    pub low: f64,
+    /// What the sample says.
+    pub likely: f64,
+    /// The high end.
+    pub high: f64,
+}
+
+impl Share {
+    /// All of it, as for work that does not depend on the state of single notes.
+    pub const WHOLE: Share = Share {
+        low: 1.0,
+        likely: 1.0,
+        high: 1.0,
+    };
+}
+
+/// The standard normal quantile for a two-sided interval of 95 %.
+pub const Z_95: f64 = 1.959_963_984_540_054;
+
+/// The share of a population that is out, from `out` notes out of `read`.
+///
+/// **Rule** (P: Wilson 1927, score interval): with `p = out/n` and quantile `z`,
+/// `(p + z²/2n ± z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)`. For a population of `N` notes the
+/// sample counts as `n* = n·(N − 1)/(N − n)` (the finite-population correction of the
+/// variance, P: any text on survey sampling), and the interval keeps within what is already
+/// certain: the notes read are known, only the others can still be either.
+/// **Range**: a sample drawn without regard to the state of the notes. **Error**: the interval
+/// covers at 95 % on average, a little less for shares near 0 and 1.
+///
+/// # Errors
+/// Refuses an empty sample, more out than read, more read than there are, and a `z` not above zero.
+///
+/// ```
+/// use evenhand_core::reckon::survey::{Z_95, share_out};
+///
+/// let all_read = share_out(22, 88, 88, Z_95)?;
+/// assert_eq!((all_read.low, all_read.high), (0.25, 0.25));
+/// let sampled = share_out(4, 16, 88, Z_95)?;
+/// assert!(sampled.low > 0.09 && sampled.high < 0.48);
+/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// ```
+pub fn share_out(out: u32, read: u32, population: u32, z: f64) -> Result<Share, SumError> {
+    if read == 0 {
+        return Err(SumError::TooFew("sample notes", 0, 1));
+    }
+    if out > read || read > population {
+        return Err(SumError::Contradiction(
+            "More notes are out than were read, or more were read than there are. Count them again.",
+        ));
+    }
+    let (x, n, all) = (f64::from(out), f64::from(read), f64::from(population));
+    let likely = x / n;
+    let (mut low, mut high) = (likely, likely);
+    if read < population {
+        (low, high) = wilson(likely, n * (all - 1.0) / (all - n), z)?;
+    }
+    Ok(Share {
+        low: low.max(x / all).min(likely),
+        likely,
+        high: high.min((x + all - n) / all).max(likely),
+    })
+}
+
+/// The Wilson score interval for a share `p` seen in `n` (not necessarily whole) observations,
+/// with no correction for the population.
+///
+/// # Errors
+/// Refuses an `n` or `z` that is not above zero and a share outside 0 to 1.
+pub fn wilson(p: f64, n: f64, z: f64) -> Result<(f64, f64), SumError> {
+    let (n, z) = (
+        super::positive(n, "The sample")?,
+        super::positive(z, "The quantile")?,
+    );
+    if !(0.0..=1.0).contains(&p) {
+        return Err(SumError::Outside("The share", 0, 1));
+    }
+    let zz = z * z / n;
+    let middle = p + zz / 2.0;
+    let half = (zz * (p * (1.0 - p) + zz / 4.0)).sqrt();
+    let end = |v: f64| (v / (1.0 + zz)).clamp(0.0, 1.0);
+    Ok((end(middle - half), end(middle + half)))
+}
+
+/// One step of the work to be estimated.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Work {
+    /// Working minutes if every note needs it.
+    pub minutes: u32,
+    /// The share of the notes that need it.
+    pub share: Share,
+}
+
+/// Working hours, unrounded; round only when they are shown.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct Hours {
+    /// If every share is at its low end.
+    pub low: f64,
+    /// If every share is as sampled.
+    pub likely: f64,
+    /// If every share is at its high end.
+    pub high: f64,
+}
+
+/// Hours for the work: step minutes scaled by the share of notes (C).
+///
+/// **Error**: low and high take every step at its own end at once, as happens when the whole
+/// action is better or worse than its sample; if steps were independent the range would be
+/// narrower. How fast the technician works is in the minutes, not in the range.
+///
+/// ```
+/// use evenhand_core::reckon::survey::{Share, Work, hours};
+///
+/// let half = Share { low: 0.25, likely: 0.5, high: 0.75 };
+/// let work = [Work { minutes: 60, share: Share::WHOLE }, Work { minutes: 120, share: half }];
+/// let total = hours(&work);
+/// assert_eq!((total.low, total.likely, total.high), (1.5, 2.0, 2.5));
+/// ```
+pub fn hours(work: &[Work]) -> Hours {
+    let sum = |end: fn(&Share) -> f64| -> f64 {
+        work.iter()
+            .map(|w| f64::from(w.minutes) * end(&w.share))
+            .sum::<f64>()
+            / 60.0
+    };
+    Hours {
+        low: sum(|s| s.low),
+        likely: sum(|s| s.likely),
+        high: sum(|s| s.high),
+    }
+}
+
+/// How worn a kind of part is in a section.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Wear {
+    /// As it should be.
+    Sound,
+    /// Worn, can be reconditioned.
+    Worn,
+    /// Past it.
+    PastIt,
+}
+
+/// A kind of part that the survey grades.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Part {
+    /// Hammers.
+    Hammers,
+    /// Knuckles.
+    Knuckles,
+    /// Key bushings.
+    Bushings,
+    /// Back checks.
+    Checks,
+    /// Centre pins.
+    Centres,
+    /// Contact cloths.
+    Cloths,
+    /// Capstans.
+    Capstans,
+}
+
+impl Part {
+    /// What is done to it when it is worn and when it is past it (C, our own wording).
+    const fn remedies(self) -> (&'static str, &'static str) {
+        match self {
+            Part::Hammers => ("shape the hammers", "new hammers"),
+            Part::Knuckles => ("brush, smooth and powder the knuckles", "new knuckles"),
+            Part::Bushings => ("treat the key bushings, cauls in", "new key bushings"),
+            Part::Checks => ("brush the back-check leather", "new back-check leather"),
+            Part::Centres => ("ease or tighten the centres", "new centre pins"),
+            Part::Cloths => ("brush and powder the contact cloth", "new contact cloth"),
+            Part::Capstans => ("polish the capstans", "new capstans"),
+        }
+    }
+
+    /// How many of it a note has in a grand action; key bushings sit in pairs at balance and
+    /// front rail, centres at hammer flange, wippen flange, jack and lever (C).
+    const fn per_note(self) -> u32 {
+        match self {
+            Part::Bushings | Part::Centres => 4,
+            _ => 1,
+        }
+    }
+}
+
+/// What to do about one kind of part.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Suggestion {
+    /// The kind of part.
+    pub part: Part,
+    /// The sections in which it is past it or worn, 0 in the bass.
+    pub sections: Vec<usize>,
+    /// What to do, in words.
+    pub remedy: &'static str,
+    /// Pieces to order: none where it is reconditioned.
+    pub pieces: u32,
+}
+
+/// What the wear grades ask for: new parts first, then reconditioning, each kind of part once
+/// for each remedy. Sound parts ask for nothing; a section graded twice takes the worse grade.
+///
+/// ```
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::reckon::survey::{Part, Wear, suggestions};
+///
+/// let sections = Sections::new([Note::new(20).unwrap()])?;
+/// let asked = suggestions(&sections, &[(Part::Knuckles, 0, Wear::Worn), (Part::Knuckles, 1, Wear::PastIt)]);
+/// assert_eq!((asked[0].remedy, asked[0].pieces), ("new knuckles", 68));
+/// assert_eq!(asked[1].pieces, 0);
+/// # Ok::<(), evenhand_core::note::SectionsError>(())
+/// ```
+pub fn suggestions(sections: &Sections, grades: &[(Part, usize, Wear)]) -> Vec<Suggestion> {
+    let worst = |part: Part, section: usize| {
+        let here = grades
+            .iter()
+            .filter(|(p, s, _)| (*p, *s) == (part, section));
+        here.map(|(_, _, wear)| *wear).max()
+    };
+    let mut parts: Vec<Part> = grades.iter().map(|(part, ..)| *part).collect();
+    parts.sort();
+    parts.dedup();
+    let mut asked = Vec::new();
+    for wear in [Wear::PastIt, Wear::Worn] {
+        for &part in &parts {
+            let here: Vec<usize> = (0..sections.count())
+                .filter(|s| worst(part, *s) == Some(wear))
+                .collect();
+            if here.is_empty() {
+                continue;
+            }
+            let notes = Note::all()
+                .filter(|n| here.contains(&sections.of(*n)))
+                .count() as u32;
+            let (recondition, renew) = part.remedies();
+            asked.push(match wear {
+                Wear::PastIt => Suggestion {
+                    part,
+                    sections: here,
+                    remedy: renew,
+                    pieces: notes * part.per_note(),
+                },
+                _ => Suggestion {
+                    part,
+                    sections: here,
+                    remedy: recondition,
+                    pieces: 0,
+                },
+            });
+        }
+    }
+    asked
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn n(number: i64) -> Note {
+        Note::new(number).unwrap()
+    }
+
+    #[test]
+    fn each_section_is_sampled_at_both_ends_with_naturals_and_sharps() {
+        let sections = Sections::new([20, 52, 72].map(n)).unwrap();
+        let plan = sample_plan(&sections);
+        for section in 0..4 {
+            let here: Vec<_> = plan
+                .iter()
+                .filter(|s| sections.of(s.note) == section)
+                .collect();
+            let ends = here
+                .iter()
+                .filter(|s| s.why.contains(&Why::SectionEnd(section)));
+            assert_eq!(ends.count(), 2);
+            assert!(here.iter().any(|s| s.note.is_sharp()));
+            assert!(
+                here.iter()
+                    .any(|s| s.why.contains(&Why::SectionMiddle(section)))
+            );
+        }
+        assert!(plan.windows(2).all(|w| w[0].note < w[1].note));
+        assert!(plan.iter().all(|s| !s.why.is_empty()));
+    }
+
+    #[test]
+    fn tiny_sections_are_sampled_too() {
+        let sections = Sections::new([1, 2, 3].map(n)).unwrap();
+        let plan = sample_plan(&sections);
+        // A section of one sharp has no natural to sample.
+        assert!(plan.iter().any(|s| s.note == n(1)) && plan.iter().any(|s| s.note == n(3)));
+    }
+
+    #[test]
+    fn a_larger_sample_narrows_the_interval_and_reading_all_closes_it() {
+        let width = |read: u32| {
+            let share = share_out(read / 4, read, 88, Z_95).unwrap();
+            share.high - share.low
+        };
+        assert!(width(8) > width(16) && width(16) > width(44) && width(44) > width(80));
+        assert_eq!(width(88), 0.0);
+    }
+
+    #[test]
+    fn what_was_read_is_certain() {
+        let none = share_out(0, 16, 88, Z_95).unwrap();
+        assert_eq!((none.low, none.likely), (0.0, 0.0));
+        assert!(none.high > 0.05 && none.high < 72.0 / 88.0);
+        let nearly_all = share_out(80, 87, 88, Z_95).unwrap();
+        assert!(nearly_all.low >= 80.0 / 88.0 && nearly_all.high <= 81.0 / 88.0 + 0.02);
+    }
+
+    #[test]
+    fn impossible_samples_are_refused() {
+        assert!(share_out(0, 0, 88, Z_95).is_err());
+        assert!(share_out(5, 4, 88, Z_95).is_err());
+        assert!(share_out(1, 89, 88, Z_95).is_err());
+        assert!(share_out(1, 4, 88, f64::NAN).is_err());
+        assert!(wilson(1.5, 4.0, Z_95).is_err());
+    }
+
+    #[test]
+    fn sound_parts_ask_for_nothing_and_the_worse_grade_counts() {
+        let whole = Sections::default();
+        assert_eq!(suggestions(&whole, &[(Part::Hammers, 0, Wear::Sound)]), []);
+        let twice = [
+            (Part::Bushings, 0, Wear::Worn),
+            (Part::Bushings, 0, Wear::PastIt),
+        ];
+        let asked = suggestions(&whole, &twice);
+        assert_eq!(asked.len(), 1);
+        assert_eq!(asked[0].pieces, 4 * 88);
+        assert_eq!(
+            suggestions(&whole, &[(Part::Bushings, 9, Wear::PastIt)]),
+            []
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn the_likely_share_lies_in_its_interval(population in 1u32..200, read in 1u32..200, out in 0u32..200) {
+            if let Ok(share) = share_out(out, read, population, Z_95) {
+                prop_assert!(0.0 <= share.low && share.low <= share.likely);
+                prop_assert!(share.likely <= share.high && share.high <= 1.0);
+            }
+        }
+    }
+}

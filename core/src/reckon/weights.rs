@@ -1,0 +1,314 @@
+//! Down weight and up weight, what they say about weight and friction, key leads
+//! by moments, and friction at the flanges.
+//!
+//! All forces are at the key's front edge unless a radius is stated.
+
+use super::{SumError, divided, positive};
+use crate::note::Note;
+use crate::unit::{Force, Length};
+
+/// The least up weight that still returns the key well (P: action-weighing blog, 20 gf).
+pub const LEAST_UP_WEIGHT: Force = Force::from_mgf(20_000);
+
+/// What down weight and up weight say about a note.
+///
+/// **Rule** (P: technicians' lists, among them Oct 1998): the balance weight is the mean of
+/// down and up weight, the friction half their difference. It takes friction to be the
+/// same both ways, which is an assumption that the trade finds good enough.
+/// **Error**: half the sum of the two readings' errors; weighing to 1 gf gives ± 0.7 gf (M).
+///
+/// ```
+/// use evenhand_core::reckon::weights::Weighed;
+/// use evenhand_core::unit::Force;
+///
+/// let note = Weighed::new(Force::from_mgf(52_000), Force::from_mgf(28_000))?;
+/// assert_eq!(note.balance_weight, Force::from_mgf(40_000));
+/// assert_eq!(note.friction, Force::from_mgf(12_000));
+/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Weighed {
+    /// What the parts weigh at the front of the key, without friction.
+    pub balance_weight: Force,
+    /// What friction adds on the way down and takes away on the way up.
+    pub friction: Force,
+    /// Whether the up weight reaches [`LEAST_UP_WEIGHT`].
+    pub returns: bool,
+}
+
+impl Weighed {
+    /// From the least weight that takes the key down and the most that it lifts.
+    ///
+    /// # Errors
+    /// Refuses an up weight above the down weight: friction cannot be negative, so the two
+    /// were probably entered in each other's place.
+    pub fn new(down: Force, up: Force) -> Result<Weighed, SumError> {
+        if up > down {
+            return Err(SumError::Contradiction(
+                "The up weight is above the down weight. Look whether the two were entered in each other's place.",
+            ));
+        }
+        let (down, up_mgf) = (i128::from(down.mgf()), i128::from(up.mgf()));
+        Ok(Weighed {
+            balance_weight: Force::from_mgf(divided(down + up_mgf, 2)),
+            friction: Force::from_mgf(divided(down - up_mgf, 2)),
+            returns: up >= LEAST_UP_WEIGHT,
+        })
+    }
+}
+
+/// The friction to expect at a note's key front: 16 gf at note 1 falling evenly to 10 gf at
+/// note 88 (P: technicians' list, Oct 1998; the straight line between is C).
+///
+/// ```
+/// use evenhand_core::{note::Note, reckon::weights::friction_target, unit::Force};
+///
+/// assert_eq!(friction_target(Note::FIRST), Force::from_mgf(16_000));
+/// assert_eq!(friction_target(Note::LAST), Force::from_mgf(10_000));
+/// ```
+pub fn friction_target(note: Note) -> Force {
+    Force::from_mgf(16_000 - divided(6_000 * note.index() as i128, 87))
+}
+
+/// A mass, such as a key lead's, in whole milligrams.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Mass(i64);
+
+impl Mass {
+    /// From whole milligrams.
+    pub const fn from_mg(mg: i64) -> Mass {
+        Mass(mg)
+    }
+
+    /// Whole milligrams.
+    pub const fn mg(self) -> i64 {
+        self.0
+    }
+}
+
+/// A lead in a key: its mass and where its middle sits, measured from the balance pin
+/// (positive towards the player).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Lead {
+    /// The lead's mass.
+    pub mass: Mass,
+    /// From the balance pin to the lead's middle; negative behind the pin.
+    pub place: Length,
+}
+
+impl Lead {
+    /// What putting this lead in does to the balance weight; taking it out does the opposite.
+    ///
+    /// **Rule** (P: moments): `−m·d/Lf`, `d` from the balance pin to the lead, `Lf` from the
+    /// balance pin to the front edge. A lead in front of the pin takes weight off the finger.
+    /// **Error**: 1 mm in `d` at 100 mm is 1 %. Lead does not change friction, but mass.
+    ///
+    /// # Errors
+    /// Refuses a front lever that is not above zero.
+    pub fn effect(self, front: Length) -> Result<Force, SumError> {
+        let lever = front_lever(front)?;
+        let moment = i128::from(self.mass.0) * i128::from(self.place.nm());
+        Ok(Force::from_mgf(divided(-moment, lever)))
+    }
+}
+
+fn front_lever(front: Length) -> Result<i128, SumError> {
+    match front.nm() {
+        nm @ 1.. => Ok(i128::from(nm)),
+        _ => Err(SumError::NotPositive(
+            "The key's length from balance pin to front edge",
+        )),
+    }
+}
+
+/// The mass to put at a place to change the balance weight by `change` (negative makes the
+/// key lighter to play). A negative mass means: take that much out there.
+///
+/// # Errors
+/// Refuses a lever or place without length.
+pub fn mass_for(change: Force, place: Length, front: Length) -> Result<Mass, SumError> {
+    let lever = front_lever(front)?;
+    let nm = i128::from(place.nm());
+    if nm == 0 {
+        return Err(SumError::NotPositive(
+            "The lead's distance from the balance pin",
+        ));
+    }
+    let moment = -i128::from(change.mgf()) * lever;
+    Ok(Mass(divided(moment * nm.signum(), nm.abs())))
+}
+
+/// For each mass at hand, where it must sit to change the balance weight by `change`, if
+/// that place lies within `reach` (nearest and furthest from the balance pin, negative
+/// behind it). Sorted so that the lightest lead comes first: it adds the least inertia.
+///
+/// # Errors
+/// Refuses a front lever that is not above zero.
+///
+/// ```
+/// use evenhand_core::reckon::weights::{Mass, places_for};
+/// use evenhand_core::unit::{Force, Length};
+///
+/// // 3 gf lighter, key 220 mm in front of the pin, leads of 6 and 14 g.
+/// let masses = [14_000, 6_000].map(Mass::from_mg);
+/// let reach = (Length::from_nm(30_000_000), Length::from_nm(190_000_000));
+/// let leads = places_for(Force::from_mgf(-3_000), &masses, Length::from_nm(220_000_000), reach)?;
+/// assert_eq!(leads[0].place, Length::from_nm(110_000_000));
+/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// ```
+pub fn places_for(
+    change: Force,
+    masses: &[Mass],
+    front: Length,
+    reach: (Length, Length),
+) -> Result<Vec<Lead>, SumError> {
+    let lever = front_lever(front)?;
+    let mut leads: Vec<Lead> = masses
+        .iter()
+        .filter(|mass| mass.0 > 0)
+        .map(|&mass| Lead {
+            mass,
+            place: Length::from_nm(divided(
+                -i128::from(change.mgf()) * lever,
+                i128::from(mass.0),
+            )),
+        })
+        .filter(|lead| reach.0 <= lead.place && lead.place <= reach.1)
+        .collect();
+    leads.sort_by_key(|lead| lead.mass);
+    leads.dedup();
+    Ok(leads)
+}
+
+/// The force that the same flange friction needs at another radius.
+///
+/// **Rule** (P: moments): the torque of a centre is what it is, so force times radius stays.
+/// A flange maker's 3.5 gf at 23 mm is 0.6 gf at the hammer, 130 mm out.
+///
+/// # Errors
+/// Refuses a radius that is not above zero.
+pub fn at_radius(force: Force, from: Length, to: Length) -> Result<Force, SumError> {
+    let from = positive(from.mm(), "The radius at which the friction was read")?;
+    let to = positive(to.mm(), "The radius to convert to")?;
+    Ok(Force::from_gf(force.gf() * from / to))
+}
+
+/// How a hammer's centre behaves when it is let swing: the count of swings as a grade.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Swing {
+    /// Fewer swings than wanted: the centre is tight.
+    Tight,
+    /// As wanted.
+    Free,
+    /// More swings than wanted: the centre is loose.
+    Loose,
+}
+
+/// Fewest and most swings of a free hammer centre, a starting value (M); the count
+/// depends on the part's mass, so set it from parts that are known to be right.
+pub const HAMMER_SWINGS: (u32, u32) = (4, 7);
+
+/// The grade of a count of swings between the fewest and the most that are wanted.
+///
+/// ```
+/// use evenhand_core::reckon::weights::{HAMMER_SWINGS, Swing, swing};
+///
+/// assert_eq!(swing(2, HAMMER_SWINGS), Swing::Tight);
+/// assert_eq!(swing(5, HAMMER_SWINGS), Swing::Free);
+/// assert_eq!(swing(11, HAMMER_SWINGS), Swing::Loose);
+/// ```
+pub fn swing(count: u32, (fewest, most): (u32, u32)) -> Swing {
+    if count < fewest {
+        Swing::Tight
+    } else if count > most {
+        Swing::Loose
+    } else {
+        Swing::Free
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn gf(gf: i64) -> Force {
+        Force::from_mgf(gf * 1000)
+    }
+
+    fn mm(mm: i64) -> Length {
+        Length::from_nm(mm * 1_000_000)
+    }
+
+    #[test]
+    fn more_friction_spreads_the_weights_and_leaves_the_balance_weight() {
+        let clean = Weighed::new(gf(52), gf(28)).unwrap();
+        let stiff = Weighed::new(gf(53), gf(27)).unwrap();
+        assert_eq!(clean.balance_weight, stiff.balance_weight);
+        assert_eq!(stiff.friction, clean.friction + gf(1));
+        assert!(clean.returns);
+        assert!(!Weighed::new(gf(60), gf(19)).unwrap().returns);
+    }
+
+    #[test]
+    fn weights_in_each_others_place_are_pointed_out() {
+        let said = Weighed::new(gf(25), gf(50)).unwrap_err().to_string();
+        assert!(said.contains("each other's place") && said.contains("kept"));
+        let extreme = Weighed::new(Force::from_mgf(i64::MAX), Force::from_mgf(i64::MIN));
+        assert_eq!(extreme.unwrap().friction, Force::from_mgf(i64::MAX));
+    }
+
+    #[test]
+    fn friction_falls_evenly_from_bass_to_treble() {
+        let mut before = gf(17);
+        for note in Note::all() {
+            let here = friction_target(note);
+            assert!(here < before);
+            before = here;
+        }
+    }
+
+    #[test]
+    fn a_lead_in_front_makes_the_key_lighter_and_one_behind_makes_it_heavier() {
+        let lead = |place| Lead {
+            mass: Mass::from_mg(14_000),
+            place: mm(place),
+        };
+        assert_eq!(lead(110).effect(mm(220)), Ok(gf(-7)));
+        assert_eq!(lead(-110).effect(mm(220)), Ok(gf(7)));
+        assert_eq!(lead(0).effect(mm(220)), Ok(gf(0)));
+        assert!(lead(110).effect(mm(0)).is_err());
+    }
+
+    #[test]
+    fn the_mass_for_a_change_makes_that_change() {
+        for (change, place) in [(-3, 110), (-3, -80), (5, 60), (5, -60)] {
+            let mass = mass_for(gf(change), mm(place), mm(220)).unwrap();
+            let place = mm(place);
+            let made = Lead { mass, place }.effect(mm(220)).unwrap();
+            assert!((made.mgf() - change * 1000).abs() <= 1, "{made:?}");
+        }
+        assert!(mass_for(gf(1), mm(0), mm(220)).is_err());
+        assert!(mass_for(gf(1), mm(10), mm(-1)).is_err());
+    }
+
+    #[test]
+    fn only_places_within_reach_are_offered_and_the_lightest_lead_first() {
+        let masses = [14_000, 3_000, 6_000, 0, -5].map(Mass::from_mg);
+        let leads = places_for(gf(-3), &masses, mm(220), (mm(30), mm(190))).unwrap();
+        let offered: Vec<i64> = leads.iter().map(|l| l.mass.mg()).collect();
+        assert_eq!(offered, [6_000, 14_000]);
+        for lead in leads {
+            assert!((lead.effect(mm(220)).unwrap().mgf() + 3000).abs() <= 1);
+        }
+        let behind = places_for(gf(3), &masses, mm(220), (mm(-120), mm(-30))).unwrap();
+        assert!(behind.iter().all(|l| l.place < Length::ZERO) && !behind.is_empty());
+    }
+
+    #[test]
+    fn friction_at_a_longer_radius_needs_less_force() {
+        let hammer = at_radius(Force::from_mgf(3_500), mm(23), mm(130)).unwrap();
+        assert_eq!(hammer, Force::from_mgf(619));
+        assert!(at_radius(gf(3), mm(0), mm(130)).is_err());
+        assert!(at_radius(gf(3), mm(23), mm(-1)).is_err());
+    }
+}
