@@ -1,3 +1,8 @@
 //! Values that others have published, each with its source beside the check.
 
+mod climate;
+mod statistics;
+mod survey;
 mod targets;
+mod travel;
+mod weights;
