@@ -237,6 +237,22 @@ mod tests {
     }
 
     #[test]
+    fn the_greatest_of_several_steps_is_named_the_lowest_of_equals() {
+        // A0, B0, C1, D1 and, among the sharps, A♯0 and C♯1.
+        let read = [(1, 0), (3, 5), (4, -4), (6, 5), (2, 0), (5, 3)];
+        let read = read.map(|(k, v)| (n(k), v));
+        let step = Evenness::of(&read, all_out).unwrap().greatest_step;
+        assert_eq!(
+            step,
+            Some(Step {
+                from: n(3),
+                to: n(4),
+                by: -9
+            })
+        );
+    }
+
+    #[test]
     fn a_second_reading_of_a_note_replaces_the_first() {
         let twice = Evenness::of(&[(n(1), 0), (n(1), 4)], all_out).unwrap();
         assert_eq!((twice.moments.count, twice.moments.mean), (1, 4.0));

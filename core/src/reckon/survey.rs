@@ -399,6 +399,15 @@ mod tests {
     }
 
     #[test]
+    fn half_of_the_notes_say_more_than_half_of_a_crowd_would() {
+        let width = |population| {
+            let share = share_out(11, 44, population, Z_95).unwrap();
+            share.high - share.low
+        };
+        assert!(width(88) < 0.8 * width(100_000));
+    }
+
+    #[test]
     fn what_was_read_is_certain() {
         let none = share_out(0, 16, 88, Z_95).unwrap();
         assert_eq!((none.low, none.likely), (0.0, 0.0));
