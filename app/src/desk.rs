@@ -46,6 +46,8 @@ pub struct Desk {
     /// This visit's name in the log.
     device: StoredValue<DeviceId>,
     list_due: StoredValue<bool>,
+    /// Whether the app was opened at its address without a place.
+    opened_bare: StoredValue<bool>,
 }
 
 /// A sentence that stays on the screen.
@@ -61,6 +63,8 @@ impl Desk {
     /// An empty desk, with what the last visit left for the first picture.
     pub fn new() -> Desk {
         Desk {
+            // Asked before the first screen puts its place into the address.
+            opened_bare: StoredValue::new(Screen::is_bare()),
             screen: RwSignal::new(Screen::first()),
             open: RwSignal::new(None),
             list: RwSignal::new(prefs::listed()),
@@ -83,16 +87,19 @@ impl Desk {
         ) {
             on_cleanup(move || clock.clear());
         }
+        let kept_ms = prefs::last_place().map_or(0, |(at_ms, _)| at_ms);
         spawn_local(async move {
             if let Err(trouble) = self.journal.open().await {
                 self.trouble(trouble);
             }
             self.read_list().await;
-            // A killed browser may have lost the place from local storage; the journal has it too.
-            if Screen::is_bare() {
-                if let Some(last) = self.journal.last_place().await {
-                    last.replace();
-                }
+            // A killed browser may have lost the latest place from local storage; the journal has it.
+            if let (true, Some((at_ms, last))) = (
+                self.opened_bare.get_value(),
+                self.journal.last_place().await,
+            ) && at_ms > kept_ms
+            {
+                last.replace();
             }
             self.follow();
         });

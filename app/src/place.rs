@@ -73,7 +73,7 @@ impl Screen {
     /// Where to begin: the place that the address names, or, opened without one, where
     /// the last visit was.
     pub fn first() -> Screen {
-        match prefs::last_place().and_then(|last| Screen::of(&last)) {
+        match prefs::last_place().and_then(|(_, last)| Screen::of(&last)) {
             Some(last) if Screen::is_bare() => {
                 last.replace();
                 last

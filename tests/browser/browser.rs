@@ -365,6 +365,8 @@ const PLACE_TO_TAP: &str = r"
         const later = element.getBoundingClientRect();
         const still = inside && later.x === box.x && later.y === box.y;
         const hit = document.elementFromPoint(place.x, place.y);
+        // Inside the window and still clipped by its scrolling parent: scroll to it, and look again.
+        if (!element.contains(hit)) element.scrollIntoView({ block: 'center', inline: 'center', behavior: 'instant' });
         answer(sees(later) && still && element.contains(hit) && place);
     }));
 ";

@@ -201,19 +201,21 @@ fn NumberPad(
             .into_iter()
             .enumerate()
             .map(|(place, (words, value))| {
-                let blank = words.is_empty();
+                if words.is_empty() {
+                    // Room for a chip to come, so that nothing moves when it does.
+                    return view! { <span class="blank" aria-hidden="true"></span> }.into_any();
+                }
                 view! {
                     <button
                         type="button"
-                        class:target=place == 0 && !blank
-                        class:blank=blank
-                        disabled=blank
+                        class:target=place == 0
                         on:pointerdown=keep_focus
                         on:click=move |_| press.run(Key::Answer(value))
                     >
                         {words}
                     </button>
                 }
+                .into_any()
             })
             .collect_view()
     };

@@ -51,7 +51,7 @@ fn HandoverOfJob() -> impl IntoView {
         <Header back back_label="Back to the order" title=Signal::stored("Handover".to_owned()) line=name>
             <Saved/>
         </Header>
-        <main class="page">
+        <main class="page" tabindex="0">
             <dl class="figures">
                 <div><dt>"Steps read"</dt><dd>{move || format!("{} of {}", whole().done, whole().steps)}</dd></div>
                 <div><dt>"Working time"</dt><dd>{move || words::minutes(whole().spent_ms / 60_000)}</dd></div>

@@ -14,6 +14,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::desk::Desk;
+use crate::device;
 use crate::place::Screen;
 
 const NAME: &str = "evenhand";
@@ -82,11 +83,12 @@ impl Journal {
         Ok(keys.iter().filter_map(|key| key.parse().ok()).collect())
     }
 
-    /// The screen at which the last entry was made, after which nothing may have been kept elsewhere.
-    pub async fn last_place(self) -> Option<Screen> {
+    /// The screen at which the last entry was made, and when.
+    pub async fn last_place(self) -> Option<(i64, Screen)> {
         let database = self.database.get_value()?;
         let place = read_place(&database).await.ok()??;
-        Screen::of(&place)
+        let (at_ms, address) = place.split_once(' ')?;
+        Some((at_ms.parse().ok()?, Screen::of(address)?))
     }
 
     /// The entries of a job. A record that cannot be read is set aside and named.
@@ -212,9 +214,8 @@ async fn write_lines(database: &Database, batch: &[(JobId, Entry)]) -> Done<()> 
             last = Some(*job);
         }
     }
-    jobs.put(Screen::here().href())
-        .with_key(LAST_PLACE)
-        .primitive()?;
+    let place = format!("{} {}", device::now_ms(), Screen::here().href());
+    jobs.put(place).with_key(LAST_PLACE).primitive()?;
     transaction.commit().await
 }
 

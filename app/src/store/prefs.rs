@@ -114,12 +114,12 @@ pub fn keep_pass_place(job: JobId, step: &str, place: usize) {
     set(&format!("place/{job}/{step}"), &place);
 }
 
-/// The address of the screen that was last shown.
-pub fn last_place() -> Option<String> {
+/// The address of the screen that was last shown, and when that was.
+pub fn last_place() -> Option<(i64, String)> {
     get("place")
 }
 
 /// Keeps the address of the screen that is shown.
 pub fn keep_place(address: &str) {
-    set("place", &address);
+    set("place", &(device::now_ms(), address));
 }

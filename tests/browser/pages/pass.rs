@@ -35,7 +35,7 @@ impl Pass<'_> {
         match place.as_u64() {
             Some(place) if place > 0 => {
                 self.0
-                    .tap(&format!(".chips button:nth-child({place})"))
+                    .tap(&format!(".chips > :nth-child({place})"))
                     .await;
                 true
             }
