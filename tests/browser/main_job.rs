@@ -257,6 +257,31 @@ async fn the_demo_job_opens_in_one_tap_and_says_that_it_is_invented() {
     assert_eq!(notices(&browser).await, [""; 0]);
 }
 
+#[tokio::test]
+async fn disturbed_readings_are_read_again_first_and_say_why() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.demo().await;
+    let order = Order(&browser);
+    assert!(order.card().await.contains("3 readings were disturbed"));
+    order.do_now().await;
+    let pass = Pass(&browser);
+    for name in ["G1", "G♯1", "G♯2"] {
+        pass.wait_for_note(name).await;
+        assert!(
+            pass.message()
+                .await
+                .contains("blow was changed after this aftertouch was read")
+        );
+        pass.on_target().await;
+    }
+    assert!(
+        pass.through()
+            .await
+            .contains("3 of 88 read, 85 not read, none out")
+    );
+}
+
 /// Every screen in both themes and both sizes: axe finds nothing, and there is a picture to judge.
 #[tokio::test]
 async fn axe_finds_nothing_on_any_screen_in_either_theme() {

@@ -139,7 +139,8 @@ impl Walk {
         let most = self.items.with_untracked(Vec::len);
         self.at.set(at.min(most));
         let job = self.desk.screen.with_untracked(|s| s.job());
-        if let Some(job) = job {
+        // Only the whole list has places that mean the same the next time.
+        if let (Some(job), NoteOrder::Up) = (job, self.order.get_untracked()) {
             self.step
                 .with_value(|s| prefs::keep_pass_place(job, s.id.as_str(), at.min(most)));
         }
@@ -390,21 +391,27 @@ fn PassOfStep(step: Step) -> impl IntoView {
     }
 }
 
-/// A walk through a step, at the place where it was left, or at the first that is not read.
+/// A walk through a step: of the disturbed readings where there are any, else of all, at
+/// the place where it was left or at the first that is not read.
 fn begin(desk: Desk, step: &Step) -> Walk {
-    let job = desk.screen.with_untracked(|s| s.job());
+    let again = with_state(desk, |s| arranged(s, step, NoteOrder::OnlyAgain)).unwrap_or_default();
+    if !again.is_empty() {
+        let walk = Walk::new(desk, step.clone(), again, 0);
+        walk.order.set(NoteOrder::OnlyAgain);
+        return walk;
+    }
     let items = with_state(desk, |s| s.items(step)).unwrap_or_default();
+    let job = desk.screen.with_untracked(|s| s.job());
     let left = job.and_then(|j| prefs::pass_place(j, step.id.as_str()));
-    let unread = |at: usize| {
-        let item = items.get(at)?;
-        with_state(desk, |s| {
-            !matches!(s.item_state(step, item), ItemState::Read(..))
-        })
+    let unread = |at: &usize| {
+        let state = |s: &State| {
+            let item = items.get(*at)?;
+            Some(!matches!(s.item_state(step, item), ItemState::Read(..)))
+        };
+        with_state(desk, state).flatten() == Some(true)
     };
-    let at = match left.filter(|at| unread(*at) == Some(true)) {
-        Some(at) => at,
-        None => with_state(desk, |s| first_unread(s, step, &items)).unwrap_or(0),
-    };
+    let first = || with_state(desk, |s| first_unread(s, step, &items)).unwrap_or(0);
+    let at = left.filter(unread).unwrap_or_else(first);
     Walk::new(desk, step.clone(), items, at)
 }
 

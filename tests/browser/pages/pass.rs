@@ -34,9 +34,7 @@ impl Pass<'_> {
         let place = self.0.run(place, vec![json!(value)]).await;
         match place.as_u64() {
             Some(place) if place > 0 => {
-                self.0
-                    .tap(&format!(".chips > :nth-child({place})"))
-                    .await;
+                self.0.tap(&format!(".chips > :nth-child({place})")).await;
                 true
             }
             _ => false,
