@@ -180,3 +180,6 @@ impl Job {
             .find(|e| e.id.device == device && e.act.can_be_undone() && self.state.is_alive(e.id))
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,15 +1,15 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
+use std::sync::LazyLock;
 
 use super::slot::Slot;
 use super::{EntryId, Scope, Stamp, Subject};
-use crate::trade::{Instrument, Measure, MeasureId, Place, Reach, Target};
+use crate::trade::{Disturbance, Instrument, Measure, MeasureId, Place, Reach, Target, causes_of};
 
 /// One measure as far as this job knows it.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Known {
     pub id: MeasureId,
-    /// The trade's measure of this name, for the grand and for the vertical.
-    trade: [Option<&'static Measure>; 2],
+    trade: OfTrade,
     /// Where each subject's slot lies in `slots`, counted from 1; 0 where nothing was recorded.
     at: Vec<u8>,
     slots: Vec<Slot>,
@@ -17,6 +17,34 @@ pub(super) struct Known {
     /// The latest change of each scope.
     latest: BTreeMap<Scope, usize>,
     pub causes: Vec<CauseRow>,
+}
+
+/// What the trade says of a name.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct OfTrade {
+    grand: Option<&'static Measure>,
+    vertical: Option<&'static Measure>,
+}
+
+/// The trade's measures by name, with the rows of the disturbance table that name them:
+/// looked up for every measure of every job, so gathered once.
+static TRADE: LazyLock<HashMap<&'static str, (OfTrade, Vec<&'static Disturbance>)>> =
+    LazyLock::new(|| {
+        let both = [Instrument::Grand, Instrument::Vertical];
+        let names = both.iter().flat_map(|i| i.measures());
+        let of = |name: &'static str| {
+            let trade = OfTrade {
+                grand: Instrument::Grand.measure(name),
+                vertical: Instrument::Vertical.measure(name),
+            };
+            (name, (trade, causes_of(name).collect()))
+        };
+        names.map(|m| of(m.id.as_str())).collect()
+    });
+
+/// The rows of the disturbance table that name a measure.
+pub(super) fn causes(id: &MeasureId) -> &'static [&'static Disturbance] {
+    TRADE.get(id.as_str()).map_or(&[], |(_, causes)| causes)
 }
 
 /// A row of the disturbance table that names this measure.
@@ -57,10 +85,10 @@ const fn slot_index(on: Subject, place: Place) -> usize {
 
 impl Known {
     pub fn new(id: MeasureId) -> Known {
-        let trade = [Instrument::Grand, Instrument::Vertical].map(|i| i.measure(id.as_str()));
+        let trade = TRADE.get(id.as_str());
         Known {
+            trade: trade.map(|(trade, _)| *trade).unwrap_or_default(),
             id,
-            trade,
             at: Vec::new(),
             slots: Vec::new(),
             targets: Vec::new(),
@@ -72,14 +100,19 @@ impl Known {
     /// The trade's measure for an instrument.
     pub fn trade(&self, instrument: Instrument) -> Option<&'static Measure> {
         match instrument {
-            Instrument::Grand => self.trade[0],
-            Instrument::Vertical => self.trade[1],
+            Instrument::Grand => self.trade.grand,
+            Instrument::Vertical => self.trade.vertical,
         }
     }
 
     /// The trade's measure of either: what decides whether a reading tells of work is the same for both.
     fn of_either(&self) -> Option<&'static Measure> {
-        self.trade[0].or(self.trade[1])
+        self.trade.grand.or(self.trade.vertical)
+    }
+
+    /// Whether to record it is to say that its work was done.
+    pub fn records_work(&self) -> bool {
+        self.of_either().is_some_and(|m| m.records_work)
     }
 
     /// What happened on a subject at a place; nothing where nothing did.

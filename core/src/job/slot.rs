@@ -114,6 +114,11 @@ impl Slot {
         self.work.worked
     }
 
+    /// When an adjustment was last entered.
+    pub(super) fn changed(&self) -> Option<Stamp> {
+        self.work.changed
+    }
+
     /// The adjustment made after the latest reading: the reading no longer holds.
     pub fn changed_since_read(&self) -> Option<&Change> {
         let read = self.in_force().or(self.latest()).map(|r| r.stamp);
@@ -171,15 +176,14 @@ impl Slot {
     }
 
     /// The latest reading before this one that its reader can have known: one whose place
-    /// it takes, one of the same device, or one as found.
+    /// it takes, or one of the same device. Not one as found: what happened between that and
+    /// the first reading of the work happened at no time that anybody told.
     fn known_to<'a>(&self, reading: &Reading, before: &'a [Reading]) -> Option<&'a Reading> {
         let device = reading.stamp.id.device;
         let over = &reading.over[..reading.over.len().min(LOOKED_BACK)];
         before.iter().rev().take(LOOKED_BACK).find(|r| {
-            r.alive
-                && (r.occasion == Occasion::AsFound
-                    || r.stamp.id.device == device
-                    || over.contains(&r.stamp.id))
+            let known = r.stamp.id.device == device || over.contains(&r.stamp.id);
+            r.alive && r.occasion != Occasion::AsFound && known
         })
     }
 }

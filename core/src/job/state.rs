@@ -1,13 +1,15 @@
+use std::borrow::Cow;
 use std::collections::HashMap;
+use std::sync::LazyLock;
 
 use super::details::{Details, OwnStep, Setup};
-use super::known::{CauseRow, Known, TargetChange};
+use super::known::{CauseRow, Known, TargetChange, causes};
 use super::slot::Reading;
 use super::times::Times;
 use super::waits::{Wait, WaitEvent, Waits};
 use super::{Act, Correction, Entry, EntryId, JobId, Log, Stamp, Subject};
 use crate::note::{Note, Sections};
-use crate::trade::{Instrument, Measure, MeasureId, Order, Step, StepId, Target, causes_of};
+use crate::trade::{Instrument, Measure, MeasureId, Order, Step, StepId, Target};
 
 /// What follows from the entries of a job, kept up entry by entry.
 ///
@@ -45,7 +47,7 @@ struct Replaced<T> {
 /// The frame of the work, worked out anew when an entry changes it.
 #[derive(Clone, Debug, PartialEq)]
 struct Plan {
-    order: Order,
+    order: Cow<'static, Order>,
     own_measures: Vec<Measure>,
     sections: Sections,
     samples: Vec<Note>,
@@ -108,7 +110,7 @@ impl Default for State {
             arranged: Vec::new(),
             times: Times::default(),
             plan: Plan {
-                order: Order::of(Instrument::default()),
+                order: Cow::Borrowed(trades_order(Instrument::default())),
                 own_measures: Vec::new(),
                 sections: Sections::default(),
                 samples: samples(None, &Sections::default()),
@@ -155,7 +157,9 @@ impl State {
             state.times.count(entry);
             state.put(entry, alive);
         }
-        state.settle();
+        if log.entries().iter().any(|e| frames(&e.act)) {
+            state.settle();
+        }
         state
     }
 
@@ -309,7 +313,10 @@ impl State {
                     slot.set_alive(entry.id, alive, trade);
                 }),
             Act::Target { measure, .. } => {
-                self.known_mut(measure).set_target_alive(entry.id, alive);
+                // One that could judge nothing was not put anywhere.
+                if let Some(&index) = self.by_name.get(measure) {
+                    self.measures[index].set_target_alive(entry.id, alive);
+                }
             }
             Act::WaitStarted { step, .. } | Act::WaitEnded { step, .. } => {
                 self.waits_mut(step).set_alive(stamp, alive);
@@ -349,7 +356,8 @@ impl State {
         let index = self.measures.len();
         self.by_name.insert(id.clone(), index);
         self.measures.push(Known::new(id.clone()));
-        let causes = causes_of(id.as_str())
+        let causes = causes(id)
+            .iter()
             .map(|row| CauseRow {
                 work: self.intern(&MeasureId::of(row.work)),
                 reach: row.reach,
@@ -375,6 +383,15 @@ const fn frames(act: &Act) -> bool {
             | Act::OwnStep { .. }
             | Act::Arranged { .. }
     )
+}
+
+fn trades_order(instrument: Instrument) -> &'static Order {
+    static GRAND: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Grand));
+    static VERTICAL: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Vertical));
+    match instrument {
+        Instrument::Grand => &GRAND,
+        Instrument::Vertical => &VERTICAL,
+    }
 }
 
 /// The notes that stand for all 88: those chosen, else the ends of each section
@@ -428,8 +445,12 @@ impl State {
         own
     }
 
-    fn ordered(&self, own: &[&OwnStep]) -> Order {
-        let mut order = Order::of(self.instrument());
+    fn ordered(&self, own: &[&OwnStep]) -> Cow<'static, Order> {
+        let trades = trades_order(self.instrument());
+        if own.is_empty() && self.left_out.is_empty() && self.arranged.is_empty() {
+            return Cow::Borrowed(trades);
+        }
+        let mut order = trades.clone();
         let mut waiting: Vec<&OwnStep> = own.to_vec();
         while !waiting.is_empty() {
             let is_waiting = |id: &StepId| waiting.iter().any(|s| s.id == *id);
@@ -447,10 +468,12 @@ impl State {
         order = order.without(|id| self.is_left_out(id));
         let latest = self.arranged.iter().rfind(|(.., alive)| *alive);
         // More names than there are steps is no arrangement.
-        match latest.filter(|(_, ids, _)| ids.len() <= 4 * order.steps().len()) {
-            Some((_, ids, _)) => order.arranged(ids).unwrap_or(order),
-            None => order,
-        }
+        Cow::Owned(
+            match latest.filter(|(_, ids, _)| ids.len() <= 4 * order.steps().len()) {
+                Some((_, ids, _)) => order.arranged(ids).unwrap_or(order),
+                None => order,
+            },
+        )
     }
 
     /// Whether an entry has not been taken back.
@@ -519,7 +542,7 @@ impl State {
     /// and so is an own step that has the name of one of the trade's, and what goes
     /// beyond [`State::MOST_OWN_STEPS`].
     pub fn order(&self) -> Order {
-        self.plan.order.clone()
+        self.plan.order.clone().into_owned()
     }
 
     pub(super) fn order_ref(&self) -> &Order {

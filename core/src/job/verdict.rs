@@ -181,30 +181,31 @@ impl<'a> Looked<'a> {
         })
     }
 
-    /// Why a reading taken at a stamp no longer holds: its own adjustment, else the latest of the others.
+    /// Why a reading taken at a stamp no longer holds: its own adjustment, else the latest work on others.
     pub fn disturbed_since(&self, read: Stamp, on: Subject, place: Place) -> Option<Cause> {
         let known = self.known?;
-        let own = self.slot(on, place).and_then(Slot::worked);
-        if let Some(stamp) = own.filter(|worked| *worked > read) {
-            let work = known.id.clone();
-            return Some(Cause { work, on, stamp });
-        }
-        let mut latest: Option<(Stamp, &Known, Subject)> = None;
-        for row in &known.causes {
-            let work = &self.state.measures[row.work];
-            if work.is_blank() || (row.piano_only && place == Place::Bench) {
-                continue;
-            }
-            for from in self.reaching(on, row.reach).into_iter().flatten() {
-                let worked = worked_upon(work, from, place);
-                if let Some(stamp) = worked.filter(|w| *w > read)
-                    && latest.is_none_or(|l| l.0 < stamp)
-                {
-                    latest = Some((stamp, work, from));
-                }
-            }
-        }
-        let (stamp, work, on) = latest?;
+        let of = |work: &'a Known, reach: Reach, when: fn(&Slot) -> Option<Stamp>| {
+            let reaching = self.reaching(on, reach).into_iter().flatten();
+            reaching.filter_map(move |from| {
+                let stamp = felt(work, from, place, when).filter(|worked| *worked > read)?;
+                Some((stamp, work, from))
+            })
+        };
+        let latest = |(stamp, ..): &(Stamp, &Known, Subject)| *stamp;
+        // A record that is work by itself, such as a tick, does not ask for itself again.
+        let adjusted = if known.records_work() {
+            Slot::changed
+        } else {
+            Slot::worked
+        };
+        let own = of(known, Reach::Note, adjusted).max_by_key(latest);
+        let others = || {
+            let rows = known.causes.iter();
+            let rows = rows.filter(|row| !row.piano_only || place == Place::Piano);
+            rows.flat_map(|row| of(&self.state.measures[row.work], row.reach, Slot::worked))
+                .max_by_key(latest)
+        };
+        let (stamp, work, on) = own.or_else(others)?;
         let work = work.id.clone();
         Some(Cause { work, on, stamp })
     }
@@ -228,8 +229,13 @@ impl<'a> Looked<'a> {
 }
 
 /// The latest work on a subject that a reading at a place feels.
-fn worked_upon(work: &Known, from: Subject, place: Place) -> Option<Stamp> {
-    let at = |place| work.slot(from, place).and_then(Slot::worked);
+fn felt(
+    work: &Known,
+    from: Subject,
+    place: Place,
+    when: fn(&Slot) -> Option<Stamp>,
+) -> Option<Stamp> {
+    let at = |place| work.slot(from, place).and_then(when);
     match place {
         Place::Bench => at(Place::Bench),
         Place::Piano => at(Place::Bench).max(at(Place::Piano)),

@@ -264,11 +264,22 @@ fn foreign_or_broken(text: &str, error: &serde_json::Error) -> FileError {
             _ => FileError::Foreign,
         },
         _ if !text.trim_start().starts_with('{') => FileError::Foreign,
+        // A number that the end cuts off is told as a wrong number.
+        _ if is_in_last_number(text, error) => FileError::Truncated,
         _ => FileError::NotJson {
             line: error.line(),
             column: error.column(),
         },
     }
+}
+
+/// Whether the text ends in the midst of a number, and the error lies there.
+fn is_in_last_number(text: &str, error: &serde_json::Error) -> bool {
+    let lines = text.bytes().filter(|b| *b == b'\n').count();
+    let last = text.rsplit('\n').next().unwrap_or_default();
+    text.ends_with(['-', '+', '.', 'e', 'E'])
+        && error.line() == lines + 1
+        && error.column() >= last.len()
 }
 
 /// The least that tells a newer file from a foreign one.

@@ -1,0 +1,388 @@
+use std::collections::BTreeSet;
+
+use super::*;
+use crate::trade::{Per, Reach, TABLE};
+
+/// A disturbed reading: measure, subject, on the bench.
+type Found = BTreeSet<(String, Subject, bool)>;
+
+/// D4, a natural between two sharps, and the sharp above it; both stand in the middle section.
+const NATURAL: i64 = 42;
+const SHARP: i64 = 43;
+
+/// Every measure that the table speaks of.
+fn spoken_of() -> BTreeSet<&'static str> {
+    let of =
+        |row: &'static crate::trade::Disturbance| row.disturbs.iter().copied().chain([row.work]);
+    TABLE.iter().flat_map(of).collect()
+}
+
+/// Where the test reads: the notes around, one far away, and the section and the whole.
+fn subjects() -> Vec<Subject> {
+    let mut subjects: Vec<Subject> = (40..=45).map(on).collect();
+    subjects.extend([on(80), Subject::Section(1), Subject::Whole]);
+    subjects
+}
+
+/// A phone on which everything was read once, at both places.
+fn all_read() -> Phone {
+    let mut phone = Phone::new(1);
+    phone.setup(Setup {
+        sections: crate::note::Sections::new([20, 52, 72].map(n)).ok(),
+        ..Setup::default()
+    });
+    for measure in spoken_of() {
+        read_everywhere(&mut phone, measure);
+    }
+    // What tells of work by itself has disturbed what came before it.
+    for measure in spoken_of() {
+        if !Instrument::Grand
+            .measure(measure)
+            .is_some_and(|m| m.records_work)
+        {
+            read_everywhere(&mut phone, measure);
+        }
+    }
+    assert_eq!(disturbed(&phone), Found::new());
+    phone
+}
+
+fn read_everywhere(phone: &mut Phone, measure: &str) {
+    for subject in subjects() {
+        for place in [BENCH, PIANO] {
+            phone.read(measure, subject, place, 1);
+        }
+    }
+}
+
+fn disturbed(phone: &Phone) -> Found {
+    let mut found = Found::new();
+    for measure in spoken_of() {
+        for subject in subjects() {
+            for place in [BENCH, PIANO] {
+                if phone.state().disturbed(measure, subject, place).is_some() {
+                    found.insert((measure.to_owned(), subject, place == BENCH));
+                }
+            }
+        }
+    }
+    found
+}
+
+/// What work reaches, by the words of the table: itself and what it names, on the same note, or
+/// on the sharps beside it, or on all that a section or the whole holds; work on the bench is felt
+/// at both places, work in the piano there alone.
+fn expected(work: &str, from: Subject, place: Place) -> Found {
+    let below = |subject: &Subject| match (from, subject) {
+        (Subject::Whole, _) => true,
+        (Subject::Section(_), Subject::Note(note)) => note.number() < 53,
+        (a, b) => a == *b,
+    };
+    let beside = |subject: &Subject| match (from, subject) {
+        (Subject::Note(note), Subject::Note(sharp)) => {
+            note.neighbouring_sharps().any(|s| s == *sharp)
+        }
+        (_, Subject::Note(sharp)) => sharp.is_sharp() && below(subject),
+        _ => false,
+    };
+    let mut found = Found::new();
+    let mut put = |measure: &str, subject: Subject, piano_only: bool| {
+        found.insert((measure.to_owned(), subject, false));
+        if place == BENCH && !piano_only {
+            found.insert((measure.to_owned(), subject, true));
+        }
+    };
+    for subject in subjects() {
+        if below(&subject) {
+            put(work, subject, false);
+        }
+        for row in TABLE.iter().filter(|row| row.work == work) {
+            let reached = match row.reach {
+                Reach::Note => below(&subject),
+                Reach::NeighbouringSharps => beside(&subject),
+            };
+            if reached {
+                for measure in row.disturbs {
+                    put(measure, subject, row.piano_only);
+                }
+            }
+        }
+    }
+    found
+}
+
+/// The work of each row, on a subject that it is done on.
+fn works() -> Vec<(&'static str, Subject)> {
+    let works: BTreeSet<&'static str> = TABLE.iter().map(|row| row.work).collect();
+    let per = |work: &str| {
+        let known = Instrument::Grand.measure(work);
+        known
+            .or_else(|| Instrument::Vertical.measure(work))
+            .unwrap()
+            .per
+    };
+    works
+        .into_iter()
+        .map(|work| match per(work) {
+            Per::Whole => (work, Subject::Whole),
+            Per::Sharp => (work, on(SHARP)),
+            _ => (work, on(NATURAL)),
+        })
+        .collect()
+}
+
+#[test]
+fn each_row_of_the_table_makes_read_again_exactly_what_it_names() {
+    let read = all_read();
+    for (work, from) in works() {
+        for place in [BENCH, PIANO] {
+            let mut phone = read.clone();
+            let entry = phone.correct(work, from, place);
+            let found = disturbed(&phone);
+            assert_eq!(found, expected(work, from, place), "{work} {place:?}");
+            for (measure, subject, bench) in &found {
+                let at = if *bench { BENCH } else { PIANO };
+                let cause = phone.state().disturbed(measure, *subject, at).unwrap();
+                let told = Cause {
+                    work: MeasureId::from(work),
+                    on: from,
+                    stamp: entry.stamp(),
+                };
+                assert_eq!(cause, told, "{measure}");
+            }
+        }
+    }
+}
+
+#[test]
+fn work_on_a_section_or_on_the_whole_reaches_all_its_notes() {
+    let read = all_read();
+    for (work, _) in works() {
+        for from in [Subject::Section(1), Subject::Whole] {
+            let mut phone = read.clone();
+            phone.correct(work, from, BENCH);
+            assert_eq!(
+                disturbed(&phone),
+                expected(work, from, BENCH),
+                "{work} {from:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn reading_again_clears_it() {
+    let read = all_read();
+    for (work, from) in works() {
+        let mut phone = read.clone();
+        phone.correct(work, from, BENCH);
+        for (measure, subject, bench) in disturbed(&phone) {
+            let known = Instrument::Grand.measure(&measure);
+            // What is work by itself is recorded first, so that it disturbs nothing that was read again.
+            if known.is_some_and(|m| m.records_work) {
+                phone.read(&measure, subject, if bench { BENCH } else { PIANO }, 1);
+            }
+        }
+        for (measure, subject, bench) in disturbed(&phone) {
+            phone.read(&measure, subject, if bench { BENCH } else { PIANO }, 1);
+        }
+        assert_eq!(disturbed(&phone), Found::new(), "{work}");
+    }
+}
+
+#[test]
+fn undo_restores_and_undo_of_the_undo_disturbs_again() {
+    let read = all_read();
+    for (work, from) in works() {
+        let mut phone = read.clone();
+        let entry = phone.correct(work, from, BENCH);
+        let undo = phone.undo(&entry);
+        assert_eq!(disturbed(&phone), Found::new(), "{work}");
+        assert!(!phone.state().is_alive(entry.id));
+        let redo = phone.undo(&undo);
+        assert_eq!(disturbed(&phone), expected(work, from, BENCH), "{work}");
+        assert!(phone.state().is_alive(entry.id));
+        phone.undo(&redo);
+        assert_eq!(disturbed(&phone), Found::new(), "{work}");
+    }
+}
+
+#[test]
+fn an_undone_reading_lets_the_one_before_count_again() {
+    let mut phone = Phone::new(1);
+    let first = phone.read("blow", on(40), BENCH, 46_000_000);
+    phone.read("aftertouch", on(40), BENCH, 1_200_000);
+    let second = phone.read("blow", on(40), BENCH, 45_000_000);
+    assert!(
+        phone
+            .state()
+            .disturbed("aftertouch", on(40), BENCH)
+            .is_some()
+    );
+    phone.undo(&second);
+    let slot = phone.state().slot("blow", on(40), BENCH).unwrap();
+    assert_eq!(slot.in_force().unwrap().stamp, first.stamp());
+    assert_eq!(phone.state().disturbed("aftertouch", on(40), BENCH), None);
+}
+
+#[test]
+fn a_natural_disturbs_the_level_of_the_sharps_beside_it_and_no_other() {
+    let mut phone = Phone::new(1);
+    for note in [39, 41, 43, 46] {
+        phone.read("sharp_level", on(note), BENCH, 12_500_000);
+    }
+    phone.correct("natural_level", on(42), BENCH);
+    let again = |note| {
+        phone
+            .state()
+            .disturbed("sharp_level", on(note), BENCH)
+            .is_some()
+    };
+    assert_eq!([39, 41, 43, 46].map(again), [false, true, true, false]);
+}
+
+#[test]
+fn a_turn_makes_its_own_reading_stale_until_it_is_read_again() {
+    let mut phone = Phone::new(1);
+    phone.read("let_off", on(49), BENCH, 2_600_000);
+    let turned = phone.correct("let_off", on(49), BENCH);
+    let slot = |phone: &Phone| {
+        phone
+            .state()
+            .slot("let_off", on(49), BENCH)
+            .cloned()
+            .unwrap()
+    };
+    assert_eq!(
+        slot(&phone).changed_since_read().unwrap().stamp,
+        turned.stamp()
+    );
+    let cause = phone.state().disturbed("let_off", on(49), BENCH).unwrap();
+    assert_eq!(cause.work.as_str(), "let_off");
+    phone.read("let_off", on(49), BENCH, 2_000_000);
+    assert_eq!(slot(&phone).changed_since_read(), None);
+    assert_eq!(phone.state().disturbed("let_off", on(49), BENCH), None);
+}
+
+#[test]
+fn bench_work_is_felt_in_the_piano_and_piano_work_not_on_the_bench() {
+    let mut phone = Phone::new(1);
+    for place in [BENCH, PIANO] {
+        phone.read("aftertouch", on(30), place, 1_150_000);
+    }
+    let again = |phone: &Phone| {
+        [BENCH, PIANO].map(|p| phone.state().disturbed("aftertouch", on(30), p).is_some())
+    };
+    let in_piano = phone.correct("blow", on(30), PIANO);
+    assert_eq!(again(&phone), [false, true]);
+    phone.undo(&in_piano);
+    phone.correct("blow", on(30), BENCH);
+    assert_eq!(again(&phone), [true, true]);
+}
+
+#[test]
+fn putting_the_action_back_leaves_bench_readings_standing() {
+    let mut phone = Phone::new(1);
+    for place in [BENCH, PIANO] {
+        phone.read("let_off", on(30), place, 2_000_000);
+        phone.read("let_off", on(88), place, 2_000_000);
+    }
+    phone.read("action_in", Subject::Whole, PIANO, 1);
+    for note in [30, 88] {
+        assert_eq!(phone.state().disturbed("let_off", on(note), BENCH), None);
+        let cause = phone.state().disturbed("let_off", on(note), PIANO).unwrap();
+        assert_eq!(
+            (cause.work.as_str(), cause.on),
+            ("action_in", Subject::Whole)
+        );
+    }
+}
+
+/// Published: grand regulation article series, part XXII: key height and key dip directly
+/// affect the checking distance; checking affects the repetition spring and nothing else.
+#[test]
+fn height_and_dip_disturb_checking_and_checking_only_the_spring() {
+    let read = all_read();
+    for (work, note) in [
+        ("natural_level", NATURAL),
+        ("sharp_level", SHARP),
+        ("natural_dip", NATURAL),
+        ("sharp_dip", SHARP),
+    ] {
+        let mut phone = read.clone();
+        phone.correct(work, on(note), BENCH);
+        assert!(
+            phone
+                .state()
+                .disturbed("checking", on(note), BENCH)
+                .is_some(),
+            "{work}"
+        );
+    }
+    let mut phone = read.clone();
+    phone.correct("checking", on(NATURAL), BENCH);
+    let others: BTreeSet<String> = disturbed(&phone).into_iter().map(|(m, ..)| m).collect();
+    assert_eq!(
+        others,
+        BTreeSet::from(["checking".to_owned(), "spring".to_owned()])
+    );
+}
+
+#[test]
+fn a_reading_that_moved_tells_of_work_and_one_that_repeats_does_not() {
+    let mut phone = Phone::new(1);
+    phone.read("blow", on(40), BENCH, 46_000_000);
+    phone.read("aftertouch", on(40), BENCH, 1_150_000);
+    // Blow repeats to 0.2 mm.
+    phone.read("blow", on(40), BENCH, 45_900_000);
+    assert_eq!(phone.state().disturbed("aftertouch", on(40), BENCH), None);
+    phone.read("blow", on(40), BENCH, 45_000_000);
+    assert!(
+        phone
+            .state()
+            .disturbed("aftertouch", on(40), BENCH)
+            .is_some()
+    );
+}
+
+#[test]
+fn a_turn_is_told_once_and_not_again_by_the_reading_after_it() {
+    let mut phone = Phone::new(1);
+    phone.read("blow", on(40), BENCH, 46_000_000);
+    phone.correct("blow", on(40), BENCH);
+    phone.read("aftertouch", on(40), BENCH, 1_150_000);
+    phone.read("blow", on(40), BENCH, 45_000_000);
+    assert_eq!(phone.state().disturbed("aftertouch", on(40), BENCH), None);
+}
+
+#[test]
+fn needs_work_that_becomes_good_tells_of_work_and_the_other_way_does_not() {
+    let mut phone = Phone::new(1);
+    phone.read("keys_eased", on(40), BENCH, 1);
+    phone.read("down_weight", on(40), BENCH, 50_000);
+    phone.read("keys_eased", on(40), BENCH, 0);
+    assert_eq!(phone.state().disturbed("down_weight", on(40), BENCH), None);
+    phone.read("keys_eased", on(40), BENCH, 1);
+    assert!(
+        phone
+            .state()
+            .disturbed("down_weight", on(40), BENCH)
+            .is_some()
+    );
+}
+
+#[test]
+fn the_latest_cause_is_told() {
+    let mut phone = Phone::new(1);
+    phone.read("aftertouch", on(40), BENCH, 1_150_000);
+    phone.correct("blow", on(40), BENCH);
+    let later = phone.correct("let_off", on(40), BENCH);
+    let cause = phone
+        .state()
+        .disturbed("aftertouch", on(40), BENCH)
+        .unwrap();
+    assert_eq!(
+        (cause.work.as_str(), cause.stamp),
+        ("let_off", later.stamp())
+    );
+}

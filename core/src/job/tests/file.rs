@@ -1,0 +1,502 @@
+use serde_json::{Value as Json, json};
+
+use super::*;
+
+/// A line as it is written: these fields and a name, clock and time, in alphabetical order.
+fn line(fields: &[(&str, &str)]) -> String {
+    let head = [
+        ("at_ms", "5"),
+        ("clock", "1"),
+        ("device", r#""00000000000000ab""#),
+        ("seq", "1"),
+    ];
+    let mut all = [fields, &head].concat();
+    all.sort_unstable();
+    let all: Vec<String> = all.iter().map(|(k, v)| format!("\"{k}\":{v}")).collect();
+    format!("{{{}}}", all.join(","))
+}
+
+/// A file with these lines as its log, and no checksum.
+fn file(lines: &[&str]) -> String {
+    format!(
+        r#"{{"format":"evenhand-job","version":1,"log":[{}]}}"#,
+        lines.join(",")
+    )
+}
+
+const GOOD: &str = r#"{"act":"left_out","at_ms":5,"clock":1,"device":"00000000000000ab","out":true,"seq":1,"step":"drop"}"#;
+
+fn opened(text: &str) -> Opened {
+    open(text.as_bytes()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn refused(bytes: &[u8]) -> FileError {
+    let error = open(bytes).expect_err("opened");
+    let sentence = error.to_string();
+    assert!(
+        sentence.ends_with("Nothing was opened, and nothing stored here was changed."),
+        "{sentence}"
+    );
+    error
+}
+
+#[test]
+fn what_is_written_opens_with_the_same_entries_and_nothing_to_say() {
+    let phone = sample::phone();
+    let text = export(&phone.job, phone.at_ms);
+    let opened = opened(&text);
+    assert_eq!(opened.entries, phone.job.log().entries());
+    assert_eq!(opened.id, Some(JobId::new(9)));
+    assert_eq!(opened.notices, Vec::<String>::new());
+    let again = Job::from_entries(opened.entries);
+    assert_eq!(again.state(), phone.state());
+    assert_eq!(export(&again, phone.at_ms), text);
+}
+
+#[test]
+fn an_empty_job_is_written_and_opened() {
+    let text = export(&Job::new(), 0);
+    assert_eq!(opened(&text), Opened::default());
+}
+
+#[test]
+fn the_file_reads_as_a_technician_would_write_it() {
+    let mut phone = Phone::new(1);
+    phone.read_as(Occasion::AsFound, "let_off", on(34), PIANO, 3_000_000);
+    phone.read("let_off", on(34), BENCH, 2_700_000);
+    phone.read("drop", on(34), BENCH, 2_000_000);
+    phone.correct("let_off", on(34), BENCH);
+    phone.read("let_off", on(34), BENCH, 1_587_500);
+    phone.read("spring", on(34), BENCH, 2);
+    phone.read("keys_eased", on(34), BENCH, 0);
+    phone.read("down_weight", on(34), BENCH, 52_000);
+    let file: Json = serde_json::from_str(&export(&phone.job, NINE_MS)).unwrap();
+    let note = &file["notes"][33];
+    assert_eq!(note["name"], "F♯3");
+    assert_eq!(note["as_found"], json!({"let_off_mm": 3}));
+    assert_eq!(
+        note["bench"],
+        json!({
+            "let_off_mm": 1.5875, "drop_mm": 2, "spring": "firm rise",
+            "keys_eased": "needs work", "down_weight_gf": 52
+        })
+    );
+    assert_eq!(note["verdicts"]["let_off"], "accepted");
+    assert_eq!(note["read_again"], json!(["drop"]));
+    let points = file["open_points"].to_string();
+    assert!(
+        points.contains("Keys eased: 1 of 88 out of tolerance."),
+        "{points}"
+    );
+    assert_eq!(file["log"].as_array().unwrap().len(), 8);
+}
+
+#[test]
+fn targets_stand_in_the_file_with_their_scope_and_place() {
+    let mut phone = Phone::new(1);
+    phone.target("let_off", Scope::Job, Some(crate::trade::let_off_taper()));
+    let band = crate::trade::Band::mm(180, 10, 20);
+    let flat = crate::trade::Target::Flat(band);
+    phone.target("let_off", Scope::Note(n(40)), Some(flat.clone()));
+    phone.target("let_off", Scope::Note(n(41)), Some(flat));
+    phone.target("let_off", Scope::Note(n(41)), None);
+    let file: Json = serde_json::from_str(&export(&phone.job, NINE_MS)).unwrap();
+    let all = file["targets"].as_array().unwrap();
+    let let_off: Vec<&Json> = all.iter().filter(|t| t["measure"] == "let_off").collect();
+    assert_eq!(let_off.len(), 4, "{let_off:?}");
+    assert_eq!(
+        (&let_off[0]["at_note"], &let_off[0]["aim_mm"]),
+        (&json!(1), &json!(2.5))
+    );
+    assert_eq!(let_off[3]["scope"], json!({"note": 40}));
+    assert_eq!(let_off[3]["accept_high_mm"], json!(2));
+    let spring = all.iter().find(|t| t["measure"] == "spring").unwrap();
+    assert_eq!(spring["aim"], "firm rise");
+}
+
+#[test]
+fn a_change_outside_is_named_and_not_taken_over() {
+    let mut phone = Phone::new(1);
+    phone.read("let_off", on(34), BENCH, 2_700_000);
+    let mut file: Json = serde_json::from_str(&export(&phone.job, NINE_MS)).unwrap();
+    file["notes"][33]["bench"]["let_off_mm"] = json!(2.0);
+    let opened = opened(&file.to_string());
+    assert_eq!(
+        opened.notices,
+        ["Changed outside Evenhand, and not taken over: note 34 bench let_off_mm."]
+    );
+    assert_eq!(opened.entries, phone.job.log().entries());
+}
+
+#[test]
+fn many_changes_outside_are_counted_and_not_all_named() {
+    let mut phone = Phone::new(1);
+    phone.pass("let_off");
+    let mut file: Json = serde_json::from_str(&export(&phone.job, NINE_MS)).unwrap();
+    for note in 0..88 {
+        file["notes"][note]["name"] = json!("X");
+    }
+    let notices = opened(&file.to_string()).notices;
+    assert_eq!(notices.len(), 13);
+    assert_eq!(
+        notices[12],
+        "And 76 more changes outside Evenhand, not taken over."
+    );
+}
+
+#[test]
+fn a_file_laid_out_anew_by_another_program_still_fits_its_checksum() {
+    let phone = sample::phone();
+    let text = export(&phone.job, phone.at_ms);
+    let file: Json = serde_json::from_str(&text).unwrap();
+    for text in [
+        file.to_string(),
+        serde_json::to_string_pretty(&file)
+            .unwrap()
+            .replace('\n', "\r\n"),
+        format!("\u{feff}{text}"),
+    ] {
+        let opened = opened(&text);
+        assert_eq!(opened.notices, Vec::<String>::new());
+        assert_eq!(opened.entries, phone.job.log().entries());
+    }
+}
+
+#[test]
+fn a_wrong_checksum_is_told_and_the_entries_are_kept() {
+    let phone = sample::phone();
+    let mut file: Json = serde_json::from_str(&export(&phone.job, phone.at_ms)).unwrap();
+    for sum in [json!("00"), json!(7), Json::Null] {
+        file["log_sha256"] = sum;
+        let opened = opened(&file.to_string());
+        assert_eq!(opened.entries.len(), phone.job.log().len());
+        assert_eq!(opened.notices.len(), 1);
+        assert!(
+            opened.notices[0].contains("checksum"),
+            "{:?}",
+            opened.notices
+        );
+    }
+}
+
+#[test]
+fn a_file_cut_at_any_byte_is_told_to_break_off() {
+    let phone = sample::phone();
+    let short = file(&[
+        GOOD,
+        GOOD,
+        r#"{"act":"späteres","at_ms":1,"clock":2,"device":"00000000000000ab","seq":2}"#,
+    ]);
+    let full = export(&phone.job, phone.at_ms);
+    for (text, step) in [(short.as_str(), 1), (full.as_str(), 211)] {
+        for cut in (1..text.len()).step_by(step) {
+            let error = refused(&text.as_bytes()[..cut]);
+            assert_eq!(error, FileError::Truncated, "at byte {cut}");
+        }
+    }
+    assert_eq!(refused(b""), FileError::Empty);
+}
+
+#[test]
+fn foreign_files_are_told_to_be_foreign() {
+    for text in [
+        "hello",
+        "42",
+        "\"evenhand-job\"",
+        "[]",
+        "{}",
+        "null",
+        "<html></html>",
+        "PK\u{3}\u{4}",
+        r#"{"format":"other","version":1,"log":[]}"#,
+        r#"{"format":"evenhand-job","version":0,"log":[]}"#,
+        r#"{"format":"evenhand-job","version":1.5,"log":[]}"#,
+        r#"{"format":"evenhand-job","version":-1,"log":[]}"#,
+        r#"{"format":"evenhand-job","version":1}"#,
+        r#"{"format":"evenhand-job","version":1,"log":{}}"#,
+        r#"{"format":"evenhand-job","version":1,"log":[],"log":[]}"#,
+    ] {
+        assert_eq!(refused(text.as_bytes()), FileError::Foreign, "{text}");
+    }
+    for bytes in [
+        &[0xff, 0xfe, b'{', 0][..],
+        b"\x89PNG\r\n\x1a\n",
+        b"\xc3\x28",
+    ] {
+        assert_eq!(refused(bytes), FileError::NotText(1), "{bytes:?}");
+    }
+    for empty in ["", " ", "\n\t\r\n", "\u{feff}", "\u{feff} \n"] {
+        assert_eq!(refused(empty.as_bytes()), FileError::Empty);
+    }
+}
+
+#[test]
+fn a_newer_version_is_told_whatever_its_log_looks_like() {
+    for log in ["[]", "{}", "7", r#"[{"act":"x"}]"#] {
+        let text = format!(r#"{{"format":"evenhand-job","version":2,"log":{log}}}"#);
+        let error = refused(text.as_bytes());
+        assert_eq!(error, FileError::Newer(2));
+        assert!(error.to_string().contains("Update Evenhand"));
+    }
+}
+
+#[test]
+fn broken_json_is_told_with_its_line_and_column() {
+    let text = "{\"format\": \"evenhand-job\",\n \"version\": 1,\n \"log\": [nan]}";
+    let error = refused(text.as_bytes());
+    assert_eq!(
+        error,
+        FileError::NotJson {
+            line: 3,
+            column: 11
+        }
+    );
+    assert!(error.to_string().contains("line 3, column 11"));
+    for text in [
+        r#"{"format":"evenhand-job","version":1,"log":[NaN]}"#,
+        r#"{"format":"evenhand-job","version":1e309,"log":[]}"#,
+        r#"{"format":"evenhand-job","version":1,"log":[]}}"#,
+        r#"{"format":"evenhand-job","version":1,"log":[],}"#,
+        "{'format':'evenhand-job'}",
+    ] {
+        let error = refused(text.as_bytes());
+        assert!(
+            matches!(error, FileError::NotJson { .. }),
+            "{text}: {error:?}"
+        );
+    }
+}
+
+#[test]
+fn a_file_too_large_or_too_deep_is_refused_before_it_is_read() {
+    let large = vec![b'['; MOST_BYTES + 1];
+    assert_eq!(refused(&large), FileError::TooLarge(MOST_BYTES + 1));
+    assert!(refused(&large).to_string().contains("64 MB"));
+    assert_eq!(refused(&large[..100_000]), FileError::TooDeep);
+    let deep = format!("{}{}", "{\"a\":".repeat(200), "1");
+    assert_eq!(refused(deep.as_bytes()), FileError::TooDeep);
+    // Brackets in a text are no nesting.
+    let remark = format!(
+        r#"{{"act":"remark","at_ms":5,"clock":1,"device":"00000000000000ab","fault":false,"on":"whole","seq":1,"text":"\"{}"}}"#,
+        "[".repeat(500)
+    );
+    assert_eq!(opened(&file(&[&remark])).entries.len(), 1);
+}
+
+#[test]
+fn an_entry_that_has_no_usable_name_clock_or_time_is_left_out_and_named() {
+    let device = r#""device":"00000000000000ab""#;
+    for (bad, why) in [
+        ("7".to_owned(), "not a JSON object"),
+        ("[1]".to_owned(), "not a JSON object"),
+        (
+            r#"{"act":"made","seq":2,"clock":2,"at_ms":5}"#.to_owned(),
+            "names no device",
+        ),
+        (
+            r#"{"device":"AB","seq":2,"clock":2,"at_ms":5}"#.to_owned(),
+            "16 hexadecimal",
+        ),
+        (
+            r#"{"device":"+0000000000000ab","seq":2,"clock":2,"at_ms":5}"#.to_owned(),
+            "16 hexadecimal",
+        ),
+        (
+            format!(r#"{{{device},"seq":-1,"clock":2,"at_ms":5}}"#),
+            "“seq”",
+        ),
+        (
+            format!(r#"{{{device},"seq":9007199254740993,"clock":2,"at_ms":5}}"#),
+            "“seq”",
+        ),
+        (
+            format!(r#"{{{device},"seq":2,"clock":18446744073709551615,"at_ms":5}}"#),
+            "“clock”",
+        ),
+        (
+            format!(r#"{{{device},"seq":2,"clock":1e309,"at_ms":5}}"#),
+            "“clock”",
+        ),
+        (
+            format!(r#"{{{device},"seq":2,"clock":1.5,"at_ms":5}}"#),
+            "“clock”",
+        ),
+        (
+            format!(r#"{{{device},"seq":2,"clock":2,"at_ms":-1}}"#),
+            "“at_ms”",
+        ),
+        (
+            format!(r#"{{{device},"seq":2,"clock":2,"at_ms":9e15}}"#),
+            "“at_ms”",
+        ),
+        (format!(r#"{{{device},"seq":2,"clock":2}}"#), "“at_ms”"),
+    ] {
+        let opened = opened(&file(&[GOOD, &bad]));
+        assert_eq!(opened.entries.len(), 1, "{bad}");
+        let notice = &opened.notices[0];
+        assert!(
+            notice.starts_with("Entry 2 of the file was left out"),
+            "{notice}"
+        );
+        assert!(notice.contains(why), "{notice}");
+    }
+}
+
+#[test]
+fn a_log_of_nothing_but_nonsense_is_counted_and_not_named_one_by_one() {
+    let lines = vec!["0"; 50_000];
+    let opened = opened(&file(&lines));
+    assert!(opened.entries.is_empty());
+    assert_eq!(opened.notices.len(), 7, "{:?}", opened.notices);
+    assert_eq!(
+        opened.notices[5],
+        "49995 entries more cannot be read and were left out."
+    );
+}
+
+#[test]
+fn an_entry_longer_than_any_is_left_out() {
+    let long = format!(
+        r#"{{"act":"x","at_ms":5,"clock":2,"device":"00000000000000ab","seq":2,"y":[{}0]}}"#,
+        "0,".repeat(600_000)
+    );
+    let opened = opened(&file(&[GOOD, &long]));
+    assert_eq!(opened.entries.len(), 1);
+    assert!(opened.notices[0].contains("longer than any entry"));
+}
+
+/// Readings that this version cannot read: notes and sections that there are not, units unheard of.
+fn strange_readings() -> Vec<String> {
+    let reading = |on: &str, value: &str| {
+        line(&[
+            ("act", r#""reading""#),
+            ("measure", r#""let_off""#),
+            ("occasion", r#""working""#),
+            ("on", on),
+            ("place", r#""bench""#),
+            ("typed", r#""2""#),
+            ("value", value),
+        ])
+    };
+    let value = r#"{"nm":5}"#;
+    vec![
+        reading(r#"{"note":0}"#, value),
+        reading(r#"{"note":89}"#, value),
+        reading(r#"{"section":8}"#, value),
+        reading(r#"{"note":3}"#, r#"{"furlong":1}"#),
+        reading(r#"{"note":3}"#, r#"{"nm":1.5}"#),
+        reading(r#"{"note":3}"#, r#"{"nm":1e309}"#),
+        reading(r#"{"note":3}"#, r#"{"nm":9223372036854775808}"#),
+        reading(r#"{"note":3}"#, r#"{"grade":256}"#),
+    ]
+}
+
+/// Acts of a later year, and acts with fields that this version does not have.
+fn strange_acts() -> Vec<String> {
+    let numbers = "[1.10,-0,1E5,0.1000000000000000055511151231257827,\"\\u0041\\/\"]";
+    let undo = r#"{"device":"00000000000000ab","seq":1}"#;
+    let band = r#"{"flat":{"accept":[0,2],"aim":1,"unit":"nm","within":[0,2]}}"#;
+    vec![
+        line(&[("act", r#""later""#), ("numbers", numbers)]),
+        line(&[("act", r#""undo""#), ("entry", undo), ("why", r#""x""#)]),
+        line(&[
+            ("act", r#""remark""#),
+            ("fault", "true"),
+            ("on", r#""whole""#),
+            ("text", "\"\\ud800\""),
+        ]),
+        line(&[("act", "7")]),
+        line(&[]),
+        line(&[
+            ("act", r#""left_out""#),
+            ("out", r#""yes""#),
+            ("step", r#""drop""#),
+        ]),
+        line(&[
+            ("act", r#""target""#),
+            ("measure", r#""blow""#),
+            ("scope", r#""job""#),
+            ("target", band),
+        ]),
+        line(&[("act", r#""setup""#), ("set", r#"{"sections":[52,20]}"#)]),
+    ]
+}
+
+#[test]
+fn what_cannot_be_understood_is_kept_to_the_byte() {
+    for line in strange_readings().into_iter().chain(strange_acts()) {
+        let entry = Entry::from_line(&line).unwrap_or_else(|e| panic!("{line}: {e}"));
+        assert!(matches!(entry.act, Act::Unknown(_)), "{line}");
+        assert_eq!(entry.to_line(), line);
+        // Out and in, by way of a job.
+        let opened = opened(&export(&Job::from_entries([entry]), 0));
+        assert_eq!(opened.entries[0].to_line(), line);
+        assert_eq!(opened.notices.len(), 1, "{:?}", opened.notices);
+        assert!(
+            opened.notices[0].contains("1 entry of a kind"),
+            "{:?}",
+            opened.notices
+        );
+    }
+}
+
+#[test]
+fn the_last_of_two_equal_keys_counts() {
+    let twice = GOOD.replace(r#""out":true"#, r#""out":true,"out":false"#);
+    let entry = Entry::from_line(&twice).unwrap();
+    assert!(matches!(entry.act, Act::LeftOut { out: false, .. }));
+}
+
+#[test]
+fn two_entries_with_one_name_keep_the_first_and_say_so() {
+    let other = GOOD.replace("drop", "blow");
+    let opened = opened(&file(&[GOOD, &other]));
+    let job = Job::from_entries(opened.entries);
+    assert_eq!(job.log().entries()[0].to_line(), GOOD);
+    assert!(
+        opened
+            .notices
+            .iter()
+            .any(|n| n.starts_with("1 entry stands") || n.contains("twice"))
+    );
+}
+
+#[test]
+fn a_clock_or_number_that_leaps_is_left_out_and_the_job_goes_on() {
+    let most = Entry::MOST.to_string();
+    let clock = GOOD.replace("\"clock\":1", &format!("\"clock\":{most}"));
+    let clock = clock.replace("\"seq\":1", "\"seq\":2");
+    let seq = GOOD.replace("\"seq\":1", &format!("\"seq\":{most}"));
+    let opened = opened(&file(&[GOOD, &clock, &seq]));
+    assert_eq!(opened.entries.len(), 1);
+    assert!(
+        opened.notices[0].starts_with("2 entries left out"),
+        "{:?}",
+        opened.notices
+    );
+    let job = Job::from_entries(opened.entries);
+    assert_eq!(job.log().next_clock(), 2);
+    assert_eq!(job.log().next_seq(DeviceId::new(0xab)), 2);
+}
+
+#[test]
+fn text_in_a_file_is_only_ever_text() {
+    let phone = sample::phone();
+    let opened = opened(&export(&phone.job, phone.at_ms));
+    let job = Job::from_entries(opened.entries);
+    let client = job.state().details().client.clone().unwrap();
+    assert_eq!(client, "Client 17, <script>alert(1)</script>");
+}
+
+#[test]
+fn a_readable_part_far_too_large_is_named_and_not_read() {
+    let zeros = format!("[{}0]", "0,".repeat(3 << 20));
+    let text = format!(r#"{{"format":"evenhand-job","version":1,"notes":{zeros},"log":[{GOOD}]}}"#);
+    let opened = opened(&text);
+    assert_eq!(opened.entries.len(), 1);
+    assert!(
+        opened
+            .notices
+            .contains(&"Changed outside Evenhand, and not taken over: note.".to_owned())
+    );
+}

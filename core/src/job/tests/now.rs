@@ -1,0 +1,131 @@
+use super::*;
+
+fn now(phone: &Phone) -> Vec<Now> {
+    let all = phone.state().progress(phone.at_ms);
+    phone.state().now(&all, phone.at_ms)
+}
+
+fn reason(phone: &Phone, step: &str) -> Option<Reason> {
+    let found = now(phone).into_iter().find(|n| n.step.as_str() == step);
+    found.map(|n| n.reason)
+}
+
+fn first(phone: &Phone) -> (String, Reason) {
+    let now = now(phone).remove(0);
+    (now.step.to_string(), now.reason)
+}
+
+/// The survey done and the action out.
+fn on_the_bench() -> Phone {
+    let mut phone = Phone::new(1);
+    for step in [
+        "climate",
+        "pitch_a4",
+        "string_height",
+        "found_sample",
+        "wear",
+        "action_out",
+    ] {
+        phone.pass(step);
+    }
+    phone
+}
+
+#[test]
+fn a_new_job_begins_with_the_first_step_that_needs_nothing() {
+    let phone = Phone::new(1);
+    assert_eq!(first(&phone), ("climate".to_owned(), Reason::Ready));
+    assert_eq!(reason(&phone, "blow"), None);
+}
+
+#[test]
+fn a_cure_is_begun_first_then_waited_for_then_what_it_held_up_comes_first() {
+    let mut phone = on_the_bench();
+    phone.pass("key_pin");
+    phone.pass("cauls_in");
+    assert_eq!(
+        first(&phone),
+        ("cauls_in".to_owned(), Reason::BeginCure { minutes: 720 })
+    );
+    assert_eq!(reason(&phone, "cauls_out"), None);
+    phone.act(Act::WaitStarted {
+        step: step_id("cauls_in"),
+        minutes: 720,
+    });
+    let until_ms = phone.at_ms + 720 * MINUTE_MS;
+    let curing = Reason::Curing {
+        of: step_id("cauls_in"),
+        until_ms,
+    };
+    assert_eq!(now(&phone).last().unwrap().reason, curing);
+    assert_eq!(now(&phone).last().unwrap().step.as_str(), "cauls_out");
+    assert_eq!(reason(&phone, "cauls_in"), None);
+    phone.wait(720);
+    let over = Reason::CureOver {
+        of: step_id("cauls_in"),
+    };
+    assert_eq!(first(&phone), ("cauls_out".to_owned(), over));
+}
+
+#[test]
+fn what_was_disturbed_comes_before_what_was_begun_and_that_before_what_is_ready() {
+    let mut phone = on_the_bench();
+    phone.pass_what_needs("aftertouch");
+    phone.pass("aftertouch");
+    phone.read("drop", on(1), BENCH, 2_000_000);
+    phone.correct("blow", on(7), BENCH);
+    phone.read("blow", on(7), BENCH, 45_000_000);
+    let reasons: Vec<Reason> = now(&phone).into_iter().map(|n| n.reason).collect();
+    assert_eq!(reasons[0], Reason::ReadAgain { count: 1 });
+    assert_eq!(first(&phone).0, "aftertouch");
+    let begun = reasons
+        .iter()
+        .position(|r| matches!(r, Reason::GoOn { .. }));
+    let ready = reasons.iter().position(|r| *r == Reason::Ready);
+    assert!(begun < ready && begun.is_some(), "{reasons:?}");
+    phone.read("aftertouch", on(7), BENCH, 1_150_000);
+    assert_eq!(reason(&phone, "aftertouch"), None);
+}
+
+#[test]
+fn a_begun_step_says_how_many_are_left() {
+    let mut phone = on_the_bench();
+    phone.pass_what_needs("let_off");
+    for note in 1..=8 {
+        phone.read("let_off", on(note), BENCH, 2_000_000);
+    }
+    assert_eq!(reason(&phone, "let_off"), Some(Reason::GoOn { left: 80 }));
+}
+
+#[test]
+fn what_the_action_must_be_moved_for_comes_after_what_can_be_done_where_it_is() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    let steps: Vec<String> = now(&phone).iter().map(|n| n.step.to_string()).collect();
+    let place = |id: &str| steps.iter().position(|s| s == id).unwrap();
+    // The survey stands first in the order, and the action is on the bench.
+    assert!(place("dust") < place("climate"), "{steps:?}");
+    // The step that moves the action is no less at hand than others.
+    phone.pass_what_needs("action_in");
+    let steps: Vec<String> = now(&phone).iter().map(|n| n.step.to_string()).collect();
+    let place = |id: &str| steps.iter().position(|s| s == id).unwrap();
+    assert!(place("action_in") < place("climate"), "{steps:?}");
+}
+
+#[test]
+fn a_finished_job_has_nothing_to_do() {
+    let mut phone = Phone::new(1);
+    for step in phone.state().order().steps().to_vec() {
+        phone.pass(step.id.as_str());
+        if step.wait_minutes > 0 {
+            phone.act(Act::WaitStarted {
+                step: step.id.clone(),
+                minutes: step.wait_minutes,
+            });
+            phone.wait(i64::from(step.wait_minutes));
+        }
+    }
+    assert_eq!(now(&phone), []);
+    let whole = State::stage_progress(&phone.state().progress(phone.at_ms), None);
+    assert_eq!(whole.done, whole.steps);
+}

@@ -1,0 +1,236 @@
+use super::*;
+use crate::trade::{Per, Stage};
+
+fn own(id: &str, after: Option<&str>) -> Act {
+    Act::OwnStep {
+        step: Box::new(OwnStep {
+            id: step_id(id),
+            name: format!("Own {id}"),
+            stage: Stage::Bench,
+            after: after.map(step_id),
+            per: Per::Note,
+            kind: Kind::Good,
+            minutes: 20,
+            how: String::new(),
+        }),
+    }
+}
+
+fn ids(phone: &Phone) -> Vec<String> {
+    let order = phone.state().order();
+    order.steps().iter().map(|s| s.id.to_string()).collect()
+}
+
+fn place(phone: &Phone, id: &str) -> usize {
+    ids(phone)
+        .iter()
+        .position(|i| i == id)
+        .unwrap_or_else(|| panic!("no {id}"))
+}
+
+#[test]
+fn an_own_step_stands_after_the_one_it_names_and_is_read_like_any() {
+    let mut phone = Phone::new(1);
+    phone.act(own("shift_spring", Some("blow")));
+    assert_eq!(place(&phone, "shift_spring"), place(&phone, "blow") + 1);
+    let measure = phone.state().measure("shift_spring").unwrap();
+    assert_eq!(
+        (measure.name.as_ref(), measure.kind),
+        ("Own shift_spring", Kind::Good)
+    );
+    assert_eq!(phone.progress("shift_spring").expected, 88);
+    assert_eq!(phone.progress("shift_spring").blocked_by, [step_id("blow")]);
+    phone.act(Act::Reading {
+        measure: MeasureId::of("shift_spring"),
+        on: on(1),
+        place: BENCH,
+        occasion: Occasion::Working,
+        value: Value::Good(false),
+        typed: "needs work".to_owned(),
+        over: Vec::new(),
+    });
+    assert_eq!(phone.progress("shift_spring").out, 1);
+}
+
+#[test]
+fn an_own_step_written_anew_takes_the_place_of_the_old_and_undo_brings_that_back() {
+    let mut phone = Phone::new(1);
+    phone.act(own("x", Some("blow")));
+    let again = phone.act(own("x", Some("drop")));
+    assert_eq!(place(&phone, "x"), place(&phone, "drop") + 1);
+    phone.undo(&again);
+    assert_eq!(place(&phone, "x"), place(&phone, "blow") + 1);
+}
+
+#[test]
+fn own_steps_may_name_each_other_in_any_order() {
+    let mut phone = Phone::new(1);
+    phone.act(own("second", Some("first")));
+    phone.act(own("first", Some("blow")));
+    assert_eq!(place(&phone, "second"), place(&phone, "first") + 1);
+    assert_eq!(place(&phone, "first"), place(&phone, "blow") + 1);
+    // Two that name each other still stand somewhere.
+    phone.act(own("a", Some("b")));
+    phone.act(own("b", Some("a")));
+    assert_eq!(place(&phone, "b"), place(&phone, "a") + 1);
+}
+
+#[test]
+fn an_own_step_cannot_take_the_name_of_one_of_the_trades() {
+    let mut phone = Phone::new(1);
+    let before = ids(&phone);
+    phone.act(own("blow", None));
+    phone.act(own("hammer_friction", None));
+    assert_eq!(ids(&phone), before);
+    let blow = phone.state().measure("blow").unwrap();
+    assert_eq!(blow.kind, Kind::Length);
+}
+
+#[test]
+fn too_many_own_steps_are_kept_in_the_log_and_stand_in_no_order() {
+    let mut phone = Phone::new(1);
+    let trade = ids(&phone).len();
+    for i in 0..State::MOST_OWN_STEPS + 5 {
+        phone.act(own(&format!("own{i}"), None));
+    }
+    assert_eq!(ids(&phone).len(), trade + State::MOST_OWN_STEPS);
+    assert_eq!(phone.job.log().len(), State::MOST_OWN_STEPS + 5);
+}
+
+#[test]
+fn a_step_left_out_is_needed_by_no_other_and_comes_back() {
+    let mut phone = Phone::new(1);
+    let before = ids(&phone);
+    let step = step_id("cauls_out");
+    phone.act(Act::LeftOut {
+        step: step.clone(),
+        out: true,
+    });
+    assert!(phone.state().is_left_out(&step));
+    assert!(phone.state().step("cauls_out").is_none());
+    assert!(!phone.progress("keys_eased").blocked_by.contains(&step));
+    let back = phone.act(Act::LeftOut { step, out: false });
+    assert_eq!(ids(&phone), before);
+    phone.undo(&back);
+    assert!(phone.state().step("cauls_out").is_none());
+}
+
+#[test]
+fn an_arrangement_within_the_prerequisites_holds_until_it_is_undone() {
+    let mut phone = Phone::new(1);
+    let before = ids(&phone);
+    let mut steps: Vec<StepId> = before.iter().map(|id| step_id(id)).collect();
+    let tops = place(&phone, "key_tops");
+    let moved = steps.remove(tops);
+    steps.insert(0, moved);
+    assert!(phone.state().order().arranged(&steps).is_ok());
+    let entry = phone.act(Act::Arranged { steps });
+    assert_eq!(place(&phone, "key_tops"), 0);
+    phone.undo(&entry);
+    assert_eq!(ids(&phone), before);
+}
+
+#[test]
+fn a_refused_arrangement_says_which_prerequisite_it_breaks_and_changes_nothing() {
+    let mut phone = Phone::new(1);
+    let before = ids(&phone);
+    let mut steps: Vec<StepId> = before.iter().map(|id| step_id(id)).collect();
+    let (blow, dip) = (place(&phone, "blow"), place(&phone, "natural_dip"));
+    let moved = steps.remove(blow);
+    steps.insert(dip, moved);
+    let refused = phone
+        .state()
+        .order()
+        .arranged(&steps)
+        .unwrap_err()
+        .to_string();
+    assert!(
+        refused.contains("“Blow” cannot stand before “Natural dip”"),
+        "{refused}"
+    );
+    // Two phones' arrangements can meet in a log all the same.
+    phone.act(Act::Arranged { steps });
+    assert_eq!(ids(&phone), before);
+}
+
+#[test]
+fn an_arrangement_made_without_a_left_out_step_is_not_broken_by_it() {
+    let mut phone = Phone::new(1);
+    phone.act(Act::LeftOut {
+        step: step_id("natural_dip"),
+        out: true,
+    });
+    phone.act(Act::LeftOut {
+        step: step_id("lever_height"),
+        out: true,
+    });
+    let mut steps: Vec<StepId> = ids(&phone).iter().map(|id| step_id(id)).collect();
+    let blow = steps.iter().position(|s| s.as_str() == "blow").unwrap();
+    let level = steps
+        .iter()
+        .position(|s| s.as_str() == "natural_level")
+        .unwrap();
+    let moved = steps.remove(blow);
+    steps.insert(level, moved);
+    assert!(phone.state().order().arranged(&steps).is_ok());
+    phone.act(Act::Arranged { steps });
+    assert_eq!(place(&phone, "blow") + 1, place(&phone, "natural_level"));
+}
+
+#[test]
+fn details_and_setup_replace_what_they_give_and_undo_restores_the_rest() {
+    let mut phone = Phone::new(1);
+    let named = |name: &str| Details {
+        name: Some(name.to_owned()),
+        ..Details::default()
+    };
+    let details = |set: Details| Act::Details { set: Box::new(set) };
+    phone.act(details(Details {
+        client: Some("Invented Hall".to_owned()),
+        ..named("First name")
+    }));
+    let second = phone.act(details(named("Second name")));
+    let now = phone.state().details();
+    assert_eq!(now.name.as_deref(), Some("Second name"));
+    assert_eq!(now.client.as_deref(), Some("Invented Hall"));
+    phone.undo(&second);
+    assert_eq!(phone.state().details().name.as_deref(), Some("First name"));
+    let vertical = phone.act(details(Details {
+        instrument: Some(Instrument::Vertical),
+        ..Details::default()
+    }));
+    assert!(phone.state().step("lost_motion").is_some());
+    phone.undo(&vertical);
+    assert!(phone.state().step("lost_motion").is_none());
+}
+
+#[test]
+fn chosen_samples_count_once_each_in_rising_order() {
+    let mut phone = Phone::new(1);
+    let samples = [60, 4, 60, 33].map(n).to_vec();
+    phone.setup(Setup {
+        samples: Some(samples),
+        ..Setup::default()
+    });
+    assert_eq!(phone.state().samples(), [4, 33, 60].map(n));
+    assert_eq!(phone.progress("key_height").expected, 3);
+}
+
+#[test]
+fn undo_takes_back_the_latest_of_this_device_that_is_not_a_note_of_time() {
+    let mut phone = Phone::new(1);
+    let mut other = phone.copy(2);
+    let first = phone.read("drop", on(1), BENCH, 2_000_000);
+    let second = phone.read("drop", on(2), BENCH, 2_000_000);
+    phone.act(Act::PassClosed {
+        step: step_id("drop"),
+    });
+    let foreign = other.read("drop", on(3), BENCH, 2_000_000);
+    phone.job.merge([foreign]);
+    let undoable = |phone: &Phone| phone.job.undoable(phone.device).map(|e| e.id);
+    assert_eq!(undoable(&phone), Some(second.id));
+    phone.undo(&second);
+    assert_eq!(undoable(&phone), Some(first.id));
+    phone.undo(&first);
+    assert_eq!(undoable(&phone), None);
+}

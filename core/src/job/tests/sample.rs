@@ -1,0 +1,224 @@
+//! One entry of each kind, every field filled in.
+
+use super::*;
+use crate::note::Sections;
+use crate::trade::{Band, Per, Stage, Target};
+use crate::unit::{Length, LengthUnit, Turns};
+
+fn nm(nm: i64) -> Length {
+    Length::from_nm(nm)
+}
+
+fn setup() -> Setup {
+    let key = KeyLever {
+        front_nm: nm(228_000_000),
+        back_nm: nm(150_000_000),
+        front_pin_nm: nm(200_000_000),
+    };
+    Setup {
+        sections: Sections::new([20, 52].map(n)).ok(),
+        length_unit: Some(LengthUnit::Inch),
+        samples: Some([1, 40, 88].map(n).to_vec()),
+        natural_key: Some(key),
+        sharp_key: Some(key),
+        papers_nm: Some(vec![nm(76_200), nm(254_000)]),
+        trials: Some(vec![Trial {
+            measure: MeasureId::of("let_off"),
+            turned_64ths: Turns::from_64ths(64),
+            before_nm: nm(3_000_000),
+            after_nm: nm(-2_000_000),
+        }]),
+    }
+}
+
+fn details() -> Details {
+    let text = |t: &str| Some(t.to_owned());
+    Details {
+        name: text("Invented grand"),
+        client: text("Client 17, <script>alert(1)</script>"),
+        instrument: Some(Instrument::Grand),
+        described: text("180 cm, “invented”\n=1+1"),
+        serial: text("0000"),
+        scope: text("Bench regulation"),
+        technician: text("T. 🎹"),
+        invented: Some(true),
+    }
+}
+
+fn targets() -> Vec<Act> {
+    let band = Band::mm(200, 30, 50);
+    let of = |scope, target| Act::Target {
+        measure: MeasureId::of("let_off"),
+        scope,
+        target,
+    };
+    vec![
+        of(Scope::Job, Some(Target::Flat(band))),
+        of(Scope::Section(2), Some(Target::BySection(vec![band, band]))),
+        of(
+            Scope::Note(n(88)),
+            Some(Target::Tapered(vec![
+                (n(1), band),
+                (n(88), Band::at_least(2, 1)),
+            ])),
+        ),
+        of(
+            Scope::Job,
+            Some(Target::ShareOf {
+                of: MeasureId::of("blow"),
+                percent: 50,
+                within: 1,
+                accept: 2,
+            }),
+        ),
+        of(Scope::Job, None),
+    ]
+}
+
+fn records(earlier: EntryId) -> Vec<Act> {
+    let values = [
+        Value::from_base(Kind::Length, -1_800_000),
+        Value::from_base(Kind::Force, 52_500),
+        Value::from_base(Kind::Mass, 14_000),
+        Value::from_base(Kind::Count, 7),
+        Value::from_base(Kind::Frequency, 440_000),
+        Value::from_base(Kind::Humidity, 425),
+        Value::from_base(Kind::Temperature, 21_500),
+        Value::from_base(Kind::Grade, 2),
+        Value::Good(false),
+        Value::Done(true),
+    ];
+    let subjects = [Subject::Whole, Subject::Section(7), on(88)];
+    let occasions = [Occasion::AsFound, Occasion::Working, Occasion::AsLeft];
+    let reading = |(i, value): (usize, Value)| Act::Reading {
+        measure: MeasureId::of("let_off"),
+        on: subjects[i % 3],
+        place: [BENCH, PIANO][i % 2],
+        occasion: occasions[i % 3],
+        value,
+        typed: "1 3/4 in".to_owned(),
+        over: vec![earlier; i % 2],
+    };
+    let made = [
+        Correction::Turned(Turns::from_64ths(-8)),
+        Correction::Papers(vec![nm(76_200), nm(-76_200)]),
+        Correction::ByEye,
+    ];
+    let correction = |made| Act::Correction {
+        measure: MeasureId::of("blow"),
+        on: on(1),
+        place: PIANO,
+        made,
+    };
+    let readings = values.into_iter().enumerate().map(reading);
+    readings.chain(made.into_iter().map(correction)).collect()
+}
+
+/// Every kind of act that this version writes.
+pub(super) fn acts(earlier: EntryId) -> Vec<Act> {
+    let step = || step_id("cauls_in");
+    let own = OwnStep {
+        id: step_id("own"),
+        name: "Own step".to_owned(),
+        stage: Stage::Bench,
+        after: Some(step_id("blow")),
+        per: Per::SectionEnds,
+        kind: Kind::Good,
+        minutes: 15,
+        how: "Look.".to_owned(),
+    };
+    let mut acts = vec![
+        Act::Made { job: JobId::new(9) },
+        Act::Details {
+            set: Box::new(details()),
+        },
+        Act::Setup {
+            set: Box::new(setup()),
+        },
+        Act::WaitStarted {
+            step: step(),
+            minutes: 720,
+        },
+        Act::WaitEnded {
+            step: step(),
+            reason: "dry".to_owned(),
+        },
+        Act::Remark {
+            on: on(33),
+            step: Some(step()),
+            fault: true,
+            text: "loose".to_owned(),
+        },
+        Act::Remark {
+            on: Subject::Whole,
+            step: None,
+            fault: false,
+            text: String::new(),
+        },
+        Act::PassOpened { step: step() },
+        Act::PassClosed { step: step() },
+        Act::LeftOut {
+            step: step_id("key_tops"),
+            out: true,
+        },
+        Act::OwnStep {
+            step: Box::new(own),
+        },
+        Act::Arranged {
+            steps: vec![step_id("blow"), step_id("drop")],
+        },
+        Act::Undo { entry: earlier },
+    ];
+    acts.extend(targets());
+    acts.extend(records(earlier));
+    acts
+}
+
+/// A phone with one entry of each kind.
+pub(super) fn phone() -> Phone {
+    let mut phone = Phone::new(0xabc);
+    let earlier = phone.read("blow", on(1), BENCH, 45_000_000).id;
+    for act in acts(earlier) {
+        phone.wait(1);
+        phone.act(act);
+    }
+    phone
+}
+
+#[test]
+fn the_sample_has_every_kind_of_act() {
+    let name = |act: &Act| match act {
+        Act::Made { .. } => "made",
+        Act::Details { .. } => "details",
+        Act::Setup { .. } => "setup",
+        Act::Reading { .. } => "reading",
+        Act::Correction { .. } => "correction",
+        Act::Target { .. } => "target",
+        Act::WaitStarted { .. } => "wait_started",
+        Act::WaitEnded { .. } => "wait_ended",
+        Act::Remark { .. } => "remark",
+        Act::Undo { .. } => "undo",
+        Act::PassOpened { .. } => "pass_opened",
+        Act::PassClosed { .. } => "pass_closed",
+        Act::LeftOut { .. } => "left_out",
+        Act::OwnStep { .. } => "own_step",
+        Act::Arranged { .. } => "arranged",
+        Act::Unknown(_) => "unknown",
+    };
+    let names: std::collections::BTreeSet<&str> = phone()
+        .job
+        .log()
+        .entries()
+        .iter()
+        .map(|e| name(&e.act))
+        .collect();
+    assert_eq!(names.len(), 15);
+    for entry in phone().job.log().entries() {
+        let line = entry.to_line();
+        assert!(
+            line.contains(&format!("\"act\":\"{}\"", name(&entry.act))),
+            "{line}"
+        );
+        assert_eq!(Entry::from_line(&line).as_ref(), Ok(entry));
+    }
+}

@@ -1,0 +1,89 @@
+use super::*;
+
+fn open(phone: &mut Phone, step: &str) {
+    let step = step_id(step);
+    phone.act(Act::PassOpened { step });
+}
+
+fn close(phone: &mut Phone, step: &str) {
+    let step = step_id(step);
+    phone.act(Act::PassClosed { step });
+}
+
+fn minutes(phone: &Phone, step: &str) -> i64 {
+    phone.state().spent_ms(step) / MINUTE_MS
+}
+
+#[test]
+fn minutes_count_between_the_entries_of_an_open_pass_and_long_pauses_do_not() {
+    let mut phone = Phone::new(1);
+    phone.wait(1);
+    open(&mut phone, "let_off");
+    phone.wait(2);
+    phone.read("let_off", on(1), BENCH, 2_000_000);
+    // Lunch.
+    phone.wait(45);
+    phone.read("let_off", on(2), BENCH, 2_000_000);
+    phone.wait(3);
+    phone.read("let_off", on(3), BENCH, 2_000_000);
+    phone.wait(1);
+    close(&mut phone, "let_off");
+    phone.wait(2);
+    phone.read("let_off", on(4), BENCH, 2_000_000);
+    assert_eq!(minutes(&phone, "let_off"), 6);
+    assert_eq!(phone.progress("let_off").spent_ms, 6 * MINUTE_MS);
+}
+
+#[test]
+fn a_pause_of_three_minutes_counts_and_one_a_moment_longer_does_not() {
+    let mut phone = Phone::new(1);
+    open(&mut phone, "drop");
+    phone.at_ms += 3 * MINUTE_MS;
+    phone.read("drop", on(1), BENCH, 2_000_000);
+    assert_eq!(phone.state().spent_ms("drop"), 3 * MINUTE_MS);
+    phone.at_ms += 3 * MINUTE_MS + 1;
+    phone.read("drop", on(2), BENCH, 2_000_000);
+    assert_eq!(phone.state().spent_ms("drop"), 3 * MINUTE_MS);
+}
+
+#[test]
+fn a_clock_set_back_takes_no_minutes_away() {
+    let mut phone = Phone::new(1);
+    open(&mut phone, "drop");
+    phone.wait(2);
+    phone.read("drop", on(1), BENCH, 2_000_000);
+    phone.wait(-60);
+    phone.read("drop", on(2), BENCH, 2_000_000);
+    phone.wait(1);
+    phone.read("drop", on(3), BENCH, 2_000_000);
+    assert_eq!(minutes(&phone, "drop"), 3);
+}
+
+#[test]
+fn opening_another_pass_closes_the_first_and_a_late_close_of_it_does_no_harm() {
+    let mut phone = Phone::new(1);
+    open(&mut phone, "drop");
+    phone.wait(1);
+    open(&mut phone, "spring");
+    close(&mut phone, "drop");
+    phone.wait(2);
+    phone.read("spring", on(1), BENCH, 2);
+    assert_eq!((minutes(&phone, "drop"), minutes(&phone, "spring")), (1, 2));
+}
+
+#[test]
+fn two_devices_each_count_their_own_open_pass() {
+    let mut stack = Phone::new(1);
+    let mut keys = stack.copy(2);
+    open(&mut stack, "drop");
+    open(&mut keys, "key_tops");
+    stack.wait(2);
+    stack.read("drop", on(1), BENCH, 2_000_000);
+    keys.wait(3);
+    keys.read("key_tops", on(1), BENCH, 1);
+    stack.job.merge(keys.job.log().entries().to_vec());
+    assert_eq!(
+        (minutes(&stack, "drop"), minutes(&stack, "key_tops")),
+        (2, 3)
+    );
+}

@@ -1,0 +1,163 @@
+use super::*;
+
+/// Two phones that shared a job, then read the same note without knowing of each other.
+fn apart() -> (Phone, Phone, Entry, Entry) {
+    let mut a = Phone::new(1);
+    a.read("blow", on(40), BENCH, 47_000_000);
+    let mut b = a.copy(2);
+    let of_a = a.read("blow", on(40), BENCH, 45_000_000);
+    let of_b = b.read("blow", on(40), BENCH, 45_600_000);
+    (a, b, of_a, of_b)
+}
+
+fn entries(phone: &Phone) -> Vec<Entry> {
+    phone.job.log().entries().to_vec()
+}
+
+#[test]
+fn the_same_note_read_on_two_phones_keeps_both_and_shows_the_other() {
+    let (mut a, mut b, of_a, of_b) = apart();
+    let merged = a.job.merge(entries(&b));
+    assert_eq!(
+        (merged.new, merged.known, merged.differing.len()),
+        (1, 1, 0)
+    );
+    b.job.merge(entries(&a));
+    assert_eq!(a.state(), b.state());
+    let slot = a.state().slot("blow", on(40), BENCH).unwrap();
+    // Same clock: the device decides, the same way on both.
+    assert_eq!(slot.in_force().unwrap().stamp, of_b.stamp());
+    let others: Vec<_> = slot.others().iter().map(|r| r.stamp).collect();
+    assert_eq!(others, [of_a.stamp()]);
+    assert_eq!(slot.readings().count(), 3);
+}
+
+#[test]
+fn reading_again_takes_the_place_of_both() {
+    let (mut a, b, of_a, of_b) = apart();
+    a.job.merge(entries(&b));
+    let again = a.read("blow", on(40), BENCH, 45_300_000);
+    let Act::Reading { over, .. } = &again.act else {
+        panic!("not a reading")
+    };
+    assert_eq!(over, &[of_a.id, of_b.id]);
+    let slot = a.state().slot("blow", on(40), BENCH).unwrap();
+    assert!(slot.others().is_empty());
+    assert_eq!(slot.heads(), [again.id]);
+}
+
+#[test]
+fn two_phones_that_read_the_same_value_agree() {
+    let mut a = Phone::new(1);
+    let mut b = a.copy(2);
+    a.read("blow", on(40), BENCH, 45_000_000);
+    b.read("blow", on(40), BENCH, 45_000_000);
+    a.job.merge(entries(&b));
+    let slot = a.state().slot("blow", on(40), BENCH).unwrap();
+    assert!(slot.others().is_empty());
+    assert_eq!(slot.heads().len(), 2);
+}
+
+/// Two rulers differ; nobody turned anything.
+#[test]
+fn readings_of_two_phones_that_differ_tell_of_no_work() {
+    let mut a = Phone::new(1);
+    let mut b = a.copy(2);
+    a.read("blow", on(40), BENCH, 45_000_000);
+    a.read("aftertouch", on(40), BENCH, 1_150_000);
+    b.read("blow", on(41), BENCH, 45_000_000);
+    b.read("blow", on(41), BENCH, 45_000_000);
+    b.read("blow", on(40), BENCH, 45_600_000);
+    a.job.merge(entries(&b));
+    let slot = a.state().slot("blow", on(40), BENCH).unwrap();
+    assert_eq!(slot.in_force().unwrap().value.base(), 45_600_000);
+    assert_eq!(a.state().disturbed("aftertouch", on(40), BENCH), None);
+}
+
+#[test]
+fn an_undo_may_arrive_before_what_it_undoes() {
+    let mut a = Phone::new(1);
+    let reading = a.read("drop", on(1), BENCH, 2_000_000);
+    let undo = a.undo(&reading);
+    let mut late = Job::new();
+    assert!(late.apply(undo));
+    assert!(late.state().slot("drop", on(1), BENCH).is_none());
+    assert!(late.apply(reading.clone()));
+    assert!(!late.state().is_alive(reading.id));
+    assert_eq!(late.state(), a.state());
+}
+
+#[test]
+fn an_undo_of_what_comes_later_undoes_nothing() {
+    let mut a = Phone::new(1);
+    let mut b = a.copy(2);
+    b.read("drop", on(3), BENCH, 2_000_000);
+    let later = b.read("drop", on(2), BENCH, 2_000_000);
+    let undo = a.act(Act::Undo { entry: later.id });
+    assert!(undo.stamp() < later.stamp());
+    a.job.merge(entries(&b));
+    assert!(a.state().is_alive(later.id));
+}
+
+#[test]
+fn of_two_entries_with_one_name_the_stored_one_wins_and_the_other_is_reported() {
+    let mut a = Phone::new(1);
+    let stored = a.read("drop", on(1), BENCH, 2_000_000);
+    let mut other = stored.clone();
+    other.at_ms += 1;
+    let before = a.state().clone();
+    let merged = a.job.merge([stored.clone(), other.clone()]);
+    assert_eq!((merged.new, merged.known), (0, 1));
+    assert_eq!(merged.differing, [other.clone()]);
+    assert_eq!(a.job.log().get(stored.id), Some(&stored));
+    assert_eq!(a.state(), &before);
+    assert!(!a.job.apply(other));
+}
+
+#[test]
+fn the_clock_goes_past_every_entry_seen() {
+    let mut a = Phone::new(1);
+    let mut b = a.copy(2);
+    for note in 1..=9 {
+        b.read("drop", on(note), BENCH, 2_000_000);
+    }
+    a.job.merge(entries(&b));
+    let next = a.read("drop", on(1), BENCH, 2_500_000);
+    assert_eq!((next.clock, next.id.seq), (10, 1));
+    let slot = a.state().slot("drop", on(1), BENCH).unwrap();
+    assert_eq!(slot.in_force().unwrap().stamp, next.stamp());
+}
+
+/// A job that somehow stands at the last clock and number goes on, and all of it can be read back.
+#[test]
+fn at_the_last_clock_nothing_is_lost() {
+    let mut phone = Phone::new(1);
+    let last = Entry {
+        id: EntryId {
+            device: phone.device,
+            seq: Entry::MOST,
+        },
+        clock: Entry::MOST,
+        ..phone
+            .job
+            .draft(phone.device, NINE_MS, Act::Made { job: JobId::new(1) })
+    };
+    phone.job.apply(last);
+    for note in 1..=3 {
+        let entry = phone.read("drop", on(note), BENCH, 2_000_000);
+        assert_eq!(Entry::from_line(&entry.to_line()), Ok(entry));
+    }
+    assert_eq!(phone.job.log().len(), 4);
+    let slot = phone.state().slot("drop", on(3), BENCH).unwrap();
+    assert_eq!(slot.in_force().unwrap().value.base(), 2_000_000);
+}
+
+#[test]
+fn a_wall_time_that_cannot_be_stored_is_moved_to_one_that_can() {
+    let mut phone = Phone::new(1);
+    for at_ms in [i64::MIN, -1, i64::MAX] {
+        phone.at_ms = at_ms;
+        let entry = phone.read("drop", on(1), BENCH, 2_000_000);
+        assert_eq!(Entry::from_line(&entry.to_line()), Ok(entry));
+    }
+}

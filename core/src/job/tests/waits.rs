@@ -1,0 +1,108 @@
+use super::*;
+
+const CURE: u32 = 720;
+
+fn cured(minutes: u32) -> (Phone, Entry) {
+    let mut phone = Phone::new(1);
+    let started = phone.act(Act::WaitStarted {
+        step: step_id("cauls_in"),
+        minutes,
+    });
+    (phone, started)
+}
+
+fn end(phone: &mut Phone) -> Entry {
+    phone.act(Act::WaitEnded {
+        step: step_id("cauls_in"),
+        reason: "warm room, bushings dry".to_owned(),
+    })
+}
+
+fn wait(phone: &Phone) -> Wait {
+    phone.state().wait("cauls_in").unwrap()
+}
+
+#[test]
+fn a_cure_ends_at_its_wall_time() {
+    let (phone, _) = cured(CURE);
+    let until = NINE_MS + i64::from(CURE) * MINUTE_MS;
+    let wait = wait(&phone);
+    assert_eq!((wait.from_ms, wait.until_ms), (NINE_MS, until));
+    assert!(!wait.is_over(until - 1));
+    assert_eq!(wait.minutes_left(until - 1), 1);
+    assert_eq!(wait.minutes_left(NINE_MS), 720);
+    assert!(wait.is_over(until));
+    assert_eq!(wait.minutes_left(until), 0);
+    assert_eq!(wait.ended, None);
+}
+
+#[test]
+fn a_cure_ended_early_keeps_its_reason_and_undo_lets_it_run_on() {
+    let (mut phone, _) = cured(CURE);
+    let ended = end(&mut phone);
+    assert_eq!(
+        wait(&phone).ended.as_deref(),
+        Some("warm room, bushings dry")
+    );
+    assert!(wait(&phone).is_over(NINE_MS));
+    let undo = phone.undo(&ended);
+    assert!(!wait(&phone).is_over(NINE_MS));
+    phone.undo(&undo);
+    assert!(wait(&phone).is_over(NINE_MS));
+}
+
+#[test]
+fn an_undone_start_leaves_no_cure_or_the_one_before() {
+    let (mut phone, first) = cured(CURE);
+    phone.wait(10);
+    let second = phone.act(Act::WaitStarted {
+        step: step_id("cauls_in"),
+        minutes: 60,
+    });
+    assert_eq!(wait(&phone).from_ms, phone.at_ms);
+    phone.undo(&second);
+    assert_eq!(wait(&phone).from_ms, NINE_MS);
+    phone.undo(&first);
+    assert_eq!(phone.state().wait("cauls_in"), None);
+}
+
+#[test]
+fn a_cure_begun_again_after_an_early_end_runs() {
+    let (mut phone, _) = cured(CURE);
+    end(&mut phone);
+    phone.wait(5);
+    phone.act(Act::WaitStarted {
+        step: step_id("cauls_in"),
+        minutes: 30,
+    });
+    assert!(!wait(&phone).is_over(phone.at_ms));
+    assert_eq!(wait(&phone).ended, None);
+}
+
+#[test]
+fn an_end_without_a_start_is_no_cure() {
+    let mut phone = Phone::new(1);
+    end(&mut phone);
+    assert_eq!(phone.state().wait("cauls_in"), None);
+}
+
+/// The phone's clock set back an hour: the cure is not over before its wall time has come.
+#[test]
+fn a_clock_set_back_makes_no_cure_shorter() {
+    let (phone, _) = cured(CURE);
+    let hour_before = NINE_MS - 60 * MINUTE_MS;
+    assert!(!wait(&phone).is_over(hour_before));
+    assert_eq!(wait(&phone).minutes_left(hour_before), 780);
+}
+
+#[test]
+fn the_longest_cure_from_the_last_moment_does_not_overflow() {
+    let mut phone = Phone::new(1);
+    phone.at_ms = i64::MAX;
+    phone.act(Act::WaitStarted {
+        step: step_id("cauls_in"),
+        minutes: u32::MAX,
+    });
+    assert!(!wait(&phone).is_over(i64::MIN));
+    assert!(wait(&phone).minutes_left(i64::MIN) > 0);
+}
