@@ -23,18 +23,8 @@ pub struct Processes {
 impl Processes {
     /// Starts a driver on a free port; `profile` is the folder that its browser is going to be given.
     pub fn start(profile: &Path) -> Self {
-        let mut driver = Command::new(driver_path())
-            .arg("--port=0")
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("chromedriver starts; './evenhand test' installs it");
-        let output = driver.stdout.take().expect("the driver's output is piped");
-        let port = BufReader::new(output)
-            .lines()
-            .map_while(Result::ok)
-            .find_map(|line| port_in(&line))
+        let (driver, port) = (0..DRIVER_TRIES)
+            .find_map(|_| start_driver())
             .expect("the driver says on which port it listens");
         Self {
             driver,
@@ -67,6 +57,30 @@ impl Processes {
                 return;
             }
             std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+}
+
+/// A driver that chooses a free port may find it taken a moment later, and ends then.
+const DRIVER_TRIES: usize = 5;
+
+/// Starts a driver, and returns it with the port on which it says that it listens.
+fn start_driver() -> Option<(Child, u16)> {
+    let mut driver = Command::new(driver_path())
+        .arg("--port=0")
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("chromedriver starts; './evenhand test' installs it");
+    let output = driver.stdout.take().expect("the driver's output is piped");
+    let mut lines = BufReader::new(output).lines().map_while(Result::ok);
+    match lines.find_map(|line| port_in(&line)) {
+        Some(port) => Some((driver, port)),
+        None => {
+            // It has ended by itself; this only clears it away.
+            let _ = driver.wait();
+            None
         }
     }
 }

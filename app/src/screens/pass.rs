@@ -375,7 +375,7 @@ fn PassOfStep(step: Step) -> impl IntoView {
                     <Icon path=SHEET/>
                 </button>
             </Header>
-            <main class="read" on:pointerdown=swipe_from() on:pointerup=swipe_to(walk)>
+            <main class="read" tabindex="0" on:pointerdown=swipe_from() on:pointerup=swipe_to(walk)>
                 <Show when=move || !through.get() fallback=move || view! { <Through walk/> }>
                     <Reading walk in_hand/>
                 </Show>
