@@ -1,9 +1,7 @@
 //! One invented job, half way through, to look around in. Nobody's piano: every name
 //! and number was made up for this program.
 
-use crate::job::{
-    Act, Correction, Details, DeviceId, Entry, Item, Job, JobId, Setup, Subject,
-};
+use crate::job::{Act, Correction, Details, DeviceId, Entry, Item, Job, JobId, Setup, Subject};
 use crate::note::{Note, Sections};
 use crate::trade::{Instrument, MeasureId, Occasion, Place, Step};
 use crate::unit::{Turns, Value};
@@ -200,11 +198,17 @@ impl Day {
 
     /// Aftertouch read early on a few notes, whose blow was then changed.
     fn disturb_aftertouch(&mut self, notes: &[i64]) {
-        let Some(step) = Instrument::Grand.steps().iter().find(|s| s.id.as_str() == "aftertouch")
+        let Some(step) = Instrument::Grand
+            .steps()
+            .iter()
+            .find(|s| s.id.as_str() == "aftertouch")
         else {
             return;
         };
-        let blow = Instrument::Grand.steps().iter().find(|s| s.id.as_str() == "blow");
+        let blow = Instrument::Grand
+            .steps()
+            .iter()
+            .find(|s| s.id.as_str() == "blow");
         for number in notes {
             let on = Subject::Note(note(*number));
             let item = |measure: &'static str| Item {
@@ -244,7 +248,12 @@ mod tests {
         let all = job.state().progress(NOW_MS);
         let of = |id: &str| &all.iter().find(|(s, _)| s.id.as_str() == id).unwrap().1;
         assert!(of("blow").is_read());
-        assert!(of("cauls_in").wait.as_ref().is_some_and(|w| !w.is_over(NOW_MS)));
+        assert!(
+            of("cauls_in")
+                .wait
+                .as_ref()
+                .is_some_and(|w| !w.is_over(NOW_MS))
+        );
         assert_eq!(of("aftertouch").again, 3);
         assert_eq!(of("let_off").read, 40);
         assert_eq!(of("let_off").out, 5);
