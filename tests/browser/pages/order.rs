@@ -16,11 +16,6 @@ impl Order<'_> {
         self.0.wait_for(".pass .pad").await;
     }
 
-    /// What stands in the line of a step.
-    pub async fn line(&self, step: &str) -> String {
-        self.0.text(&link(step)).await
-    }
-
     /// What the card at the bottom says.
     pub async fn card(&self) -> String {
         self.0.text(".card").await
