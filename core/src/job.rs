@@ -81,6 +81,11 @@ impl Job {
         &self.log
     }
 
+    /// The entries, taken out.
+    pub fn into_log(self) -> Log {
+        self.log
+    }
+
     /// What follows from the entries.
     pub fn state(&self) -> &State {
         &self.state

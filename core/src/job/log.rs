@@ -29,6 +29,11 @@ impl Log {
         &self.entries
     }
 
+    /// The entries in their order, taken out.
+    pub fn into_entries(self) -> Vec<Entry> {
+        self.entries
+    }
+
     /// How many there are.
     pub fn len(&self) -> usize {
         self.entries.len()
@@ -110,7 +115,7 @@ impl Log {
                 }
             }
         }
-        if merged.new > 0 {
+        if !self.entries.is_sorted_by_key(Entry::stamp) {
             self.entries.sort_by_key(Entry::stamp);
             self.index();
         }

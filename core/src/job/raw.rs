@@ -1,5 +1,6 @@
 //! JSON kept as the text that it came in.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use serde_json::Value as Json;
@@ -47,21 +48,33 @@ impl Fields {
     }
 }
 
-/// JSON without the spaces between its parts.
-pub(super) fn compact(text: &str) -> String {
+/// JSON without the spaces between its parts; as it came where it has none.
+pub(super) fn compact(text: &str) -> Cow<'_, str> {
     let (mut quoted, mut escaped) = (false, false);
-    text.chars()
-        .filter(|c| {
-            let keep = quoted || !matches!(c, ' ' | '\t' | '\r' | '\n');
-            match c {
-                _ if escaped => escaped = false,
-                '\\' => escaped = quoted,
-                '"' => quoted = !quoted,
-                _ => {}
-            }
-            keep
-        })
-        .collect()
+    let mut is_space = |byte: u8| {
+        let space = !quoted && matches!(byte, b' ' | b'\t' | b'\r' | b'\n');
+        match byte {
+            _ if escaped => escaped = false,
+            b'\\' => escaped = quoted,
+            b'"' => quoted = !quoted,
+            _ => {}
+        }
+        space
+    };
+    // All that is looked for is ASCII, and no byte of a longer letter is.
+    let Some(first) = text.bytes().position(&mut is_space) else {
+        return Cow::Borrowed(text);
+    };
+    let mut kept = String::with_capacity(text.len());
+    let mut from = 0;
+    for at in first..text.len() {
+        if at == first || is_space(text.as_bytes()[at]) {
+            kept.push_str(&text[from..at]);
+            from = at + 1;
+        }
+    }
+    kept.push_str(&text[from..]);
+    Cow::Owned(kept)
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use serde_json::Value as Json;
 use serde_json::value::RawValue;
 
 use super::super::Job;
-use super::export::export;
+use super::export::readable;
 
 /// The most changes that are named one by one.
 const MOST_NAMED: usize = 12;
@@ -63,7 +63,7 @@ pub(super) fn changed_outside(text: &str, job: &Job) -> Vec<String> {
     let Ok(given) = serde_json::from_str::<Derived<'_>>(text) else {
         return vec!["The readable parts of the file cannot be read. The entries were read, and they are what counts.".to_owned()];
     };
-    let again = export(job, given.exported_at_ms.as_i64().unwrap_or(0));
+    let again = readable(job, given.exported_at_ms.as_i64().unwrap_or(0));
     let Ok(own) = serde_json::from_str::<Derived<'_>>(&again) else {
         return Vec::new();
     };

@@ -20,11 +20,30 @@ use crate::unit::{Kind, Value};
 ///
 /// The log stands one entry a line, as it is stored.
 pub fn export(job: &Job, now_ms: i64) -> String {
+    let (log, log_sha256) = log(job);
+    written(&File {
+        log,
+        log_sha256,
+        ..derived(job, now_ms)
+    })
+}
+
+/// The readable parts of the job file alone.
+pub(super) fn readable(job: &Job, now_ms: i64) -> String {
+    written(&derived(job, now_ms))
+}
+
+fn written(file: &File<'_>) -> String {
+    // Strings, numbers and lists cannot fail to be written.
+    serde_json::to_string_pretty(file).unwrap_or_default()
+}
+
+/// The file with its log still empty.
+fn derived(job: &Job, now_ms: i64) -> File<'_> {
     let state = job.state();
     let all = state.progress(now_ms);
     let measures = measures(state, &all);
-    let (log, log_sha256) = log(job);
-    let file = File {
+    File {
         format: FORMAT,
         version: VERSION,
         exported_at_ms: now_ms,
@@ -53,11 +72,9 @@ pub fn export(job: &Job, now_ms: i64) -> String {
         materials: materials(job),
         summary: summary(job, &all),
         open_points: open_points(state, &all),
-        log,
-        log_sha256,
-    };
-    // Strings, numbers and lists cannot fail to be written.
-    serde_json::to_string_pretty(&file).unwrap_or_default()
+        log: Vec::new(),
+        log_sha256: String::new(),
+    }
 }
 
 /// The lines of the log, with their checksum.

@@ -29,7 +29,7 @@ const LEAP: u64 = 1 << 32;
 pub struct Opened {
     /// The job's random number, where the log has it.
     pub id: Option<JobId>,
-    /// The entries that can be read.
+    /// The entries that can be read, in their order, each once.
     pub entries: Vec<Entry>,
     /// What to tell the technician, a sentence each: entries that cannot be read,
     /// entries of a newer kind, a checksum that does not fit, parts changed outside Evenhand.
@@ -71,10 +71,9 @@ pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
         _ => return Err(FileError::Foreign),
     }
     let fits = shell.log_sha256 == shell.log.checksum.finish();
-    let mut opened = Opened::default();
     let mut notices = unreadable(shell.log.unreadable, &shell.log.named);
-    opened.entries = without_leaps(shell.log.entries, &mut notices);
-    notices.extend(unknown(&opened.entries));
+    let read = without_leaps(shell.log.entries, &mut notices);
+    notices.extend(unknown(&read));
     if !fits {
         notices.push(
             "The checksum does not fit the entries: the file was changed outside Evenhand. Look the readings over."
@@ -82,17 +81,19 @@ pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
         );
     }
     let mut job = Job::new();
-    let merged = job.merge(opened.entries.iter().cloned());
+    let merged = job.merge(read);
     if !merged.differing.is_empty() {
         notices.push(format!(
             "{} stand in the file twice with different content. The first of each was kept.",
             entries(merged.differing.len())
         ));
     }
-    opened.id = job.state().id();
     notices.extend(changed_outside(text, &job));
-    opened.notices = notices;
-    Ok(opened)
+    Ok(Opened {
+        id: job.state().id(),
+        entries: job.into_log().into_entries(),
+        notices,
+    })
 }
 
 /// “1 entry”, “2 entries”.

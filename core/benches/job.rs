@@ -1,0 +1,149 @@
+//! What the job costs, native: one entry into jobs of three sizes, folding, progress, file out and in.
+//!
+//! Budgets (see DEVELOPERS.md): applying one entry under 5 µs and the same at 100 and at
+//! 100 000 entries; folding 20 000 entries under 20 ms. The job is invented.
+
+use std::hint::black_box;
+use std::time::{Duration, Instant};
+
+use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
+use evenhand_core::job::{Act, Correction, DeviceId, Entry, Item, Job, State, export, open};
+use evenhand_core::trade::{Instrument, Place, Step};
+use evenhand_core::unit::{Kind, Turns, Value};
+
+const PHONE: DeviceId = DeviceId::new(1);
+const NINE_MS: i64 = 1_790_000_000_000;
+/// So many entries are applied to one copy of a job, so that it stays about its size.
+const RUN: usize = 1_000;
+
+/// What a technician enters, step by step and round again, until there are enough entries.
+fn worked(job: &mut Job, enough: usize) {
+    let from = job.log().len();
+    for step in Instrument::Grand.steps().iter().cycle() {
+        let step_id = step.id.clone();
+        job.apply(job.draft(PHONE, NINE_MS, Act::PassOpened { step: step_id }));
+        for (i, item) in job.state().items(step).into_iter().enumerate() {
+            if job.log().len() - from >= enough {
+                return;
+            }
+            taken(job, step, item, i);
+        }
+    }
+}
+
+/// A reading, now and then with a turn after it or taken back.
+fn taken(job: &mut Job, step: &Step, item: Item, i: usize) {
+    let at_ms = NINE_MS + 4_000 * job.log().len() as i64;
+    let id = item.measure.as_str();
+    let kind = job.state().measure(id).map_or(Kind::Length, |m| m.kind);
+    let aim = job.state().band(id, item.on).map_or(1, |b| b.aim);
+    let value = Value::from_base(kind, aim + 10_000 * (i as i64 % 7));
+    let (measure, on) = (item.measure, item.on);
+    let place = step.place.unwrap_or(Place::Bench);
+    let occasion = step.occasion();
+    let entry = job.reading(
+        PHONE,
+        at_ms,
+        measure.clone(),
+        on,
+        place,
+        occasion,
+        value,
+        "1.8",
+    );
+    let read = entry.id;
+    job.apply(entry);
+    if i % 10 == 3 {
+        let made = Correction::Turned(Turns::from_64ths(8));
+        let act = Act::Correction {
+            measure,
+            on,
+            place,
+            made,
+        };
+        job.apply(job.draft(PHONE, at_ms, act));
+    }
+    if i % 40 == 7 {
+        job.apply(job.draft(PHONE, at_ms, Act::Undo { entry: read }));
+    }
+}
+
+fn a_job(entries: usize) -> Job {
+    let mut job = Job::new();
+    worked(&mut job, entries);
+    job
+}
+
+/// Applies the run again and again, each time to a fresh copy of the job, and counts only that.
+fn applied(job: &Job, run: &[Entry], iterations: u64) -> Duration {
+    let mut spent = Duration::ZERO;
+    let mut left = iterations as usize;
+    while left > 0 {
+        let mut copy = job.clone();
+        let mut entries = run.iter().take(left + 1).cloned();
+        // The first makes the copy's lists grow, as a list in use has long done.
+        copy.apply(entries.next().expect("a run is not empty"));
+        let entries: Vec<Entry> = entries.collect();
+        left -= entries.len();
+        let begin = Instant::now();
+        for entry in entries {
+            black_box(copy.apply(entry));
+        }
+        spent += begin.elapsed();
+    }
+    spent
+}
+
+fn applying(c: &mut Criterion) {
+    let mut group = c.benchmark_group("apply one entry to a job of");
+    for size in [100, 5_000, 100_000] {
+        let job = a_job(size);
+        let mut longer = job.clone();
+        worked(&mut longer, RUN);
+        let run = &longer.log().entries()[job.log().len()..];
+        group.bench_function(BenchmarkId::from_parameter(size), |b| {
+            b.iter_custom(|iterations| applied(&job, run, iterations));
+        });
+    }
+    group.finish();
+}
+
+fn whole(c: &mut Criterion) {
+    let job = a_job(20_000);
+    let entries = job.log().entries().to_vec();
+    let file = export(&job, NINE_MS);
+    let all = job.state().progress(NINE_MS);
+    let mut group = c.benchmark_group("20 000 entries");
+    group.bench_function("fold", |b| b.iter(|| State::folded(black_box(job.log()))));
+    group.bench_function("gather, sort and fold", |b| {
+        let size = criterion::BatchSize::LargeInput;
+        b.iter_batched(|| entries.clone(), Job::from_entries, size);
+    });
+    group.bench_function("progress of all steps", |b| {
+        b.iter(|| black_box(job.state()).progress(NINE_MS));
+    });
+    group.bench_function("what to do now", |b| {
+        b.iter(|| black_box(job.state()).now(&all, NINE_MS));
+    });
+    group.bench_function("export", |b| b.iter(|| export(black_box(&job), NINE_MS)));
+    group.bench_function("open", |b| b.iter(|| open(black_box(file.as_bytes()))));
+    group.finish();
+}
+
+fn one_line(c: &mut Criterion) {
+    let job = a_job(1_000);
+    let entry = job
+        .log()
+        .entries()
+        .iter()
+        .rfind(|e| matches!(e.act, Act::Reading { .. }));
+    let entry = entry.expect("a reading");
+    let line = entry.to_line();
+    c.bench_function("write one line", |b| b.iter(|| black_box(entry).to_line()));
+    c.bench_function("read one line", |b| {
+        b.iter(|| Entry::from_line(black_box(&line)));
+    });
+}
+
+criterion_group!(benches, applying, whole, one_line);
+criterion_main!(benches);
