@@ -6,7 +6,7 @@ use serde_json::Value as Json;
 use serde_json::value::RawValue;
 
 use super::super::verdict::Looked;
-use super::super::{Act, Correction, Job, Progress, Scope, State, Subject};
+use super::super::{Act, Correction, Entry, Job, Progress, Scope, State, Subject};
 use super::parts::{
     At, File, Head, MaterialPart, NotePart, RecordPart, SectionPart, SectionRecords, StepPart,
     Summary, TargetPart,
@@ -46,7 +46,7 @@ fn derived(job: &Job, now_ms: i64) -> File<'_> {
     File {
         format: FORMAT,
         version: VERSION,
-        exported_at_ms: now_ms,
+        exported_at_ms: now_ms.clamp(0, Entry::LAST_MS),
         job: Head {
             id: state.id(),
             details: state.details(),
