@@ -1,6 +1,16 @@
 use super::Stamp;
 
 /// A cure: begun by an entry, over at a wall time or when it is ended early.
+///
+/// It goes by the wall clock: a clock that is set back makes it longer and never shorter.
+///
+/// ```
+/// use evenhand_core::job::Wait;
+///
+/// let wait = Wait { from_ms: 0, until_ms: 90_000, ended: None };
+/// assert_eq!(wait.minutes_left(20_000), 2);
+/// assert!(wait.is_over(90_000));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Wait {
     /// When it began, in milliseconds since 1970 (UTC).

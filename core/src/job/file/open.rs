@@ -62,6 +62,19 @@ struct LogIn {
 ///
 /// # Errors
 /// [`FileError`], a sentence that says what is wrong, where, and what to do.
+///
+/// ```
+/// use evenhand_core::job::{Act, DeviceId, FileError, Job, JobId, export, open};
+///
+/// let mut job = Job::new();
+/// job.apply(job.draft(DeviceId::new(7), 1_000, Act::Made { job: JobId::new(1) }));
+/// let file = export(&job, 2_000);
+/// let opened = open(file.as_bytes())?;
+/// assert_eq!(opened.entries, job.log().entries());
+/// assert!(opened.notices.is_empty());
+/// assert_eq!(open(&file.as_bytes()[..500]), Err(FileError::Truncated));
+/// # Ok::<(), FileError>(())
+/// ```
 pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
     let text = text_of(bytes)?;
     let shell: Shell = serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
