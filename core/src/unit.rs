@@ -119,6 +119,14 @@ mod tests {
     }
 
     #[test]
+    fn the_largest_turn_that_a_file_can_carry_is_printed() {
+        assert_eq!(
+            Turns::from_64ths(i64::MIN).to_string(),
+            "−144115188075855872"
+        );
+    }
+
+    #[test]
     fn other_quantities_read_and_print_in_their_units() {
         let mm = LengthUnit::Millimetre;
         assert_eq!(

@@ -157,7 +157,8 @@ fn split_unit(text: &str, default: LengthUnit) -> (&str, i64) {
 
 pub(super) fn as_64ths(count: i64) -> String {
     let sign = if count < 0 { "−" } else { "" };
-    let (whole, mut over, mut under) = (count.abs() / 64, count.abs() % 64, 64);
+    let count = count.unsigned_abs();
+    let (whole, mut over, mut under) = (count / 64, count % 64, 64);
     if over == 0 {
         return format!("{sign}{whole}");
     }
