@@ -5,7 +5,7 @@
 
 use std::time::Duration;
 
-use evenhand_core::job::{self, Act, DeviceId, Entry, Job, JobId};
+use evenhand_core::job::{self, Act, DeviceId, Entry, Job, JobId, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
@@ -187,6 +187,17 @@ impl Desk {
         }
     }
 
+    /// Looks at what follows from the entries of the open job, and follows its changes.
+    pub fn look<T>(self, at: impl FnOnce(&State) -> T) -> Option<T> {
+        self.open.with(|o| o.as_ref().map(|o| at(o.job.state())))
+    }
+
+    /// As [`Desk::look`], once, without following changes.
+    pub fn look_once<T>(self, at: impl FnOnce(&State) -> T) -> Option<T> {
+        self.open
+            .with_untracked(|o| o.as_ref().map(|o| at(o.job.state())))
+    }
+
     /// This visit's name in the log.
     pub fn device(self) -> DeviceId {
         self.device.get_value()
@@ -195,10 +206,8 @@ impl Desk {
     /// Takes back the latest thing done on this phone, on this or an earlier visit, and says what it was.
     pub fn undo(self) -> Option<Act> {
         let latest = self.open.with_untracked(|open| {
-            let job = &open.as_ref()?.job;
-            let own = prefs::own_devices();
-            let own = own.iter().filter_map(|d| job.undoable(*d));
-            own.max_by_key(|e| e.stamp()).map(|e| (e.id, e.act.clone()))
+            let latest = open.as_ref()?.job.undoable(&prefs::own_devices())?;
+            Some((latest.id, latest.act.clone()))
         });
         let (entry, act) = latest?;
         self.record(Act::Undo { entry });

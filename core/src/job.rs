@@ -176,13 +176,11 @@ impl Job {
         merged
     }
 
-    /// The latest entry of a device that undo would take back: not a note of time, not taken back yet.
-    pub fn undoable(&self, device: DeviceId) -> Option<&Entry> {
-        self.log
-            .entries()
-            .iter()
-            .rev()
-            .find(|e| e.id.device == device && e.act.can_be_undone() && self.state.is_alive(e.id))
+    /// The latest entry of these devices that undo would take back: not a note of time, not taken back yet.
+    pub fn undoable(&self, devices: &[DeviceId]) -> Option<&Entry> {
+        self.log.entries().iter().rev().find(|e| {
+            e.act.can_be_undone() && devices.contains(&e.id.device) && self.state.is_alive(e.id)
+        })
     }
 }
 

@@ -527,7 +527,7 @@ fn a_late_paper(phone: &mut Phone, book: &mut DayBook) {
     }
     // Undone by mistake, and the mistake undone: all as before.
     let before = phone.state().progress(phone.at_ms);
-    let last = phone.job.undoable(phone.device).expect("a reading").id;
+    let last = phone.job.undoable(&[phone.device]).expect("a reading").id;
     phone.act(Act::Undo { entry: last });
     assert_ne!(phone.state().progress(phone.at_ms), before);
     let undo = phone.job.log().last().expect("an undo").id;

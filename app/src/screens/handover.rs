@@ -29,23 +29,20 @@ fn HandoverOfJob() -> impl IntoView {
     let back = job.map_or_else(|| Screen::Jobs.href(), |id| Screen::Order(id).href());
     let all = Memo::new(move |_| {
         let now_ms = desk.now_ms.get_untracked();
-        desk.open
-            .with(|o| o.as_ref().map(|o| o.job.state().progress(now_ms)))
-            .unwrap_or_default()
+        desk.look(|s| s.progress(now_ms)).unwrap_or_default()
     });
     let name = Signal::derive(move || {
-        let of = |o: &Option<crate::desk::Open>| o.as_ref()?.job.state().details().name.clone();
-        desk.open.with(of).unwrap_or_default()
+        desk.look(|s| s.details().name.clone())
+            .flatten()
+            .unwrap_or_default()
     });
     let whole = move || all.with(|all| State::stage_progress(all, None));
     let sum = move |count: fn(&Progress) -> usize| {
         all.with(|all| all.iter().map(|(_, p)| count(p)).sum::<usize>())
     };
     let points = move || {
-        let of = |o: &Option<crate::desk::Open>| {
-            all.with(|all| o.as_ref().map(|o| open_points(o.job.state(), all)))
-        };
-        desk.open.with(of).unwrap_or_default()
+        all.with(|all| desk.look(|s| open_points(s, all)))
+            .unwrap_or_default()
     };
     view! {
         <Header back back_label="Back to the order" title=Signal::stored("Handover".to_owned()) line=name>

@@ -71,24 +71,12 @@ pub fn NewJob() -> impl IntoView {
                     "Client, or the office’s reference"
                     <input type="text" autocomplete="off" maxlength="120" bind:value=client/>
                 </label>
-                <fieldset>
-                    <legend>"Instrument"</legend>
-                    <div class="choice">
-                        <label><input type="radio" name="kind" checked on:change=move |_| vertical.set(false)/>"Grand"</label>
-                        <label><input type="radio" name="kind" on:change=move |_| vertical.set(true)/>"Vertical"</label>
-                    </div>
-                </fieldset>
+                <OneOfTwo legend="Instrument" group="kind" words=["Grand", "Vertical"] second=vertical/>
                 <label>
                     "What it is, in words"
                     <input type="text" autocomplete="off" maxlength="120" placeholder="Size, age, serial number" bind:value=described/>
                 </label>
-                <fieldset>
-                    <legend>"Lengths in"</legend>
-                    <div class="choice">
-                        <label><input type="radio" name="unit" checked on:change=move |_| inches.set(false)/>"Millimetres"</label>
-                        <label><input type="radio" name="unit" on:change=move |_| inches.set(true)/>"Inches"</label>
-                    </div>
-                </fieldset>
+                <OneOfTwo legend="Lengths in" group="unit" words=["Millimetres", "Inches"] second=inches/>
                 <label>
                     "Last note below each break"
                     <input type="text" autocomplete="off" inputmode="text" placeholder="20, 52, 72" bind:value=breaks/>
@@ -100,6 +88,26 @@ pub fn NewJob() -> impl IntoView {
                 <button class="button main" type="submit">"Make the job"</button>
             </footer>
         </form>
+    }
+}
+
+/// A choice of one of two, the first chosen to begin with.
+#[component]
+fn OneOfTwo(
+    legend: &'static str,
+    group: &'static str,
+    words: [&'static str; 2],
+    /// Whether the second is chosen.
+    second: RwSignal<bool>,
+) -> impl IntoView {
+    view! {
+        <fieldset>
+            <legend>{legend}</legend>
+            <div class="choice">
+                <label><input type="radio" name=group checked on:change=move |_| second.set(false)/>{words[0]}</label>
+                <label><input type="radio" name=group on:change=move |_| second.set(true)/>{words[1]}</label>
+            </div>
+        </fieldset>
     }
 }
 

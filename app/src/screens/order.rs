@@ -44,37 +44,23 @@ fn OrderOfJob() -> impl IntoView {
     let desk = desk();
     let all = Memo::new(move |_| {
         let now_ms = desk.now_ms.get();
-        desk.open
-            .with(|o| o.as_ref().map(|o| o.job.state().progress(now_ms)))
-            .unwrap_or_default()
+        desk.look(|s| s.progress(now_ms)).unwrap_or_default()
     });
     let now = Memo::new(move |_| {
         let now_ms = desk.now_ms.get();
-        let of = |all: &Vec<(Step, Progress)>| {
-            desk.open
-                .with(|o| o.as_ref().map(|o| o.job.state().now(all, now_ms)))
-        };
-        all.with(of).unwrap_or_default()
+        all.with(|all| desk.look(|s| s.now(all, now_ms)))
+            .unwrap_or_default()
     });
     let title = Signal::derive(move || {
-        desk.open.with(|o| {
-            let name = o
-                .as_ref()
-                .and_then(|o| o.job.state().details().name.clone());
-            name.unwrap_or_else(|| "Job".to_owned())
-        })
+        let name = desk.look(|s| s.details().name.clone()).flatten();
+        name.unwrap_or_else(|| "Job".to_owned())
     });
     let line = Signal::derive(move || {
-        desk.open.with(|o| {
-            let details = o
-                .as_ref()
-                .map(|o| o.job.state().details().clone())
-                .unwrap_or_default();
-            match (details.invented, details.client) {
-                (Some(true), _) => "invented demo job".to_owned(),
-                (_, client) => client.unwrap_or_default(),
-            }
-        })
+        let details = desk.look(|s| s.details().clone()).unwrap_or_default();
+        match (details.invented, details.client) {
+            (Some(true), _) => "invented demo job".to_owned(),
+            (_, client) => client.unwrap_or_default(),
+        }
     });
     let handover = desk
         .screen
@@ -106,16 +92,16 @@ fn StageLines(
                 .cloned()
                 .collect::<Vec<_>>()
         });
-        desk.open.with(|o| {
-            let Some(o) = o else { return Vec::new() };
-            let now_ms = desk.now_ms.get();
+        let now_ms = desk.now_ms.get();
+        let lines = desk.look(|state| {
             let line = |(step, progress): (Step, Progress)| Line {
-                words: line_words(o.job.state(), &step, &progress, now_ms),
+                words: line_words(state, &step, &progress, now_ms),
                 step,
                 progress,
             };
-            of_stage.into_iter().map(line).collect()
-        })
+            of_stage.into_iter().map(line).collect::<Vec<_>>()
+        });
+        lines.unwrap_or_default()
     });
     let count = move || {
         let sum = all.with(|all| State::stage_progress(all, Some(stage)));
@@ -243,8 +229,7 @@ fn NowCard(all: Memo<Vec<(Step, Progress)>>, now: Memo<Vec<Now>>) -> impl IntoVi
         .unwrap_or_default()
     };
     let reason = move |n: &Now| {
-        desk.open
-            .with(|o| o.as_ref().map(|o| words::reason(o.job.state(), &n.reason)))
+        desk.look(|s| words::reason(s, &n.reason))
             .unwrap_or_default()
     };
     let act = move |n: Now| {

@@ -173,7 +173,10 @@ impl Walk {
         let Some(item) = self.item_untracked() else {
             return;
         };
-        let measure = with_state(self.desk, |s| s.measure(item.measure.as_str())).flatten();
+        let measure = self
+            .desk
+            .look_once(|s| s.measure(item.measure.as_str()))
+            .flatten();
         let sure = self
             .asked
             .with_untracked(|a| a.as_ref().is_some_and(|a| a.0 == value));
@@ -182,8 +185,10 @@ impl Walk {
             return;
         }
         let (place, occasion) = self.step.with_value(|step| {
-            let now =
-                with_state(self.desk, State::place).unwrap_or(evenhand_core::trade::Place::Bench);
+            let now = self
+                .desk
+                .look_once(State::place)
+                .unwrap_or(evenhand_core::trade::Place::Bench);
             (step.place_or(now), step.occasion())
         });
         desk.take(|job| {
@@ -204,7 +209,7 @@ impl Walk {
         let Some(item) = self.item_untracked() else {
             return;
         };
-        let read = with_state(self.desk, |s| {
+        let read = self.desk.look_once(|s| {
             let measure = s.measure(item.measure.as_str())?;
             Some(measure.read_typed(&typed, s.length_unit()))
         });
@@ -222,13 +227,14 @@ impl Walk {
             Key::Undo => self.undo(),
             Key::Answer(value) => {
                 let shown = self.item_untracked().and_then(|item| {
-                    with_state(self.desk, |s| {
-                        Some(
-                            s.measure(item.measure.as_str())?
-                                .shown(value, s.length_unit()),
-                        )
-                    })
-                    .flatten()
+                    self.desk
+                        .look_once(|s| {
+                            Some(
+                                s.measure(item.measure.as_str())?
+                                    .shown(value, s.length_unit()),
+                            )
+                        })
+                        .flatten()
                 });
                 self.enter(value, shown.unwrap_or_default());
             }
@@ -270,17 +276,17 @@ impl Walk {
     fn arrange(self, order: NoteOrder) {
         self.order.set(order);
         let step = self.step.get_value();
-        let items = with_state(self.desk, |s| arranged(s, &step, order)).unwrap_or_default();
-        let at = with_state(self.desk, |s| first_unread(s, &step, &items)).unwrap_or(0);
+        let items = self
+            .desk
+            .look_once(|s| arranged(s, &step, order))
+            .unwrap_or_default();
+        let at = self
+            .desk
+            .look_once(|s| first_unread(s, &step, &items))
+            .unwrap_or(0);
         self.items.set(items);
         self.go(at);
     }
-}
-
-/// Reads the state of the open job, without following its changes.
-fn with_state<T>(desk: Desk, read: impl FnOnce(&State) -> T) -> Option<T> {
-    desk.open
-        .with_untracked(|o| o.as_ref().map(|o| read(o.job.state())))
 }
 
 /// One key's change of what is typed.
@@ -356,10 +362,7 @@ fn PassOfStep(step: Step) -> impl IntoView {
 
     let in_hand = Memo::new(move |_| {
         let item = walk.item()?;
-        desk.open.with(|o| {
-            walk.step
-                .with_value(|step| in_hand(o.as_ref()?.job.state(), step, &item))
-        })
+        desk.look(|s| walk.step.with_value(|step| in_hand(s, step, &item)))?
     });
     let title = Signal::stored(step.name.to_string());
     let line = Signal::derive(move || {
@@ -394,13 +397,15 @@ fn PassOfStep(step: Step) -> impl IntoView {
 /// A walk through a step: of the disturbed readings where there are any, else of all, at
 /// the place where it was left or at the first that is not read.
 fn begin(desk: Desk, step: &Step) -> Walk {
-    let again = with_state(desk, |s| arranged(s, step, NoteOrder::OnlyAgain)).unwrap_or_default();
+    let again = desk
+        .look_once(|s| arranged(s, step, NoteOrder::OnlyAgain))
+        .unwrap_or_default();
     if !again.is_empty() {
         let walk = Walk::new(desk, step.clone(), again, 0);
         walk.order.set(NoteOrder::OnlyAgain);
         return walk;
     }
-    let items = with_state(desk, |s| s.items(step)).unwrap_or_default();
+    let items = desk.look_once(|s| s.items(step)).unwrap_or_default();
     let job = desk.screen.with_untracked(|s| s.job());
     let left = job.and_then(|j| prefs::pass_place(j, step.id.as_str()));
     let unread = |at: &usize| {
@@ -408,9 +413,12 @@ fn begin(desk: Desk, step: &Step) -> Walk {
             let item = items.get(*at)?;
             Some(!matches!(s.item_state(step, item), ItemState::Read(..)))
         };
-        with_state(desk, state).flatten() == Some(true)
+        desk.look_once(state).flatten() == Some(true)
     };
-    let first = || with_state(desk, |s| first_unread(s, step, &items)).unwrap_or(0);
+    let first = || {
+        desk.look_once(|s| first_unread(s, step, &items))
+            .unwrap_or(0)
+    };
     let at = left.filter(unread).unwrap_or_else(first);
     Walk::new(desk, step.clone(), items, at)
 }
@@ -467,13 +475,7 @@ fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
 
 fn length() -> Signal<LengthUnit> {
     let desk = desk();
-    Signal::derive(move || {
-        desk.open.with(|o| {
-            o.as_ref()
-                .map(|o| o.job.state().length_unit())
-                .unwrap_or_default()
-        })
-    })
+    Signal::derive(move || desk.look(State::length_unit).unwrap_or_default())
 }
 
 /// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
@@ -595,10 +597,7 @@ fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
     let desk = desk();
     let measure = Memo::new(move |_| in_hand.with(|h| h.as_ref().map(|h| h.measure.id.clone())));
     let items = Memo::new(move |_| {
-        let all = desk.open.with(|o| {
-            o.as_ref()
-                .map(|o| walk.step.with_value(|s| o.job.state().items(s)))
-        });
+        let all = desk.look(|s| walk.step.with_value(|step| s.items(step)));
         let mut all = all.unwrap_or_default();
         let measure = measure
             .get()
@@ -607,28 +606,24 @@ fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
         all
     });
     let bars = Memo::new(move |_| {
-        desk.open.with(|o| {
-            let state = o.as_ref().map(|o| o.job.state());
-            let of = |state: &State| {
-                walk.step
-                    .with_value(|step| items.with(|items| bars(state, step, items)))
-            };
-            state.map(of).unwrap_or_else(HashMap::new)
-        })
+        let of = |s: &State| {
+            walk.step
+                .with_value(|step| items.with(|items| bars(s, step, items)))
+        };
+        desk.look(of).unwrap_or_default()
     });
     let current = Memo::new(move |_| in_hand.with(|h| h.as_ref().and_then(|h| h.on.note())));
     let caption = Memo::new(move |_| {
-        desk.open.with(|o| {
-            let state = o.as_ref().map(|o| o.job.state());
-            let of = |state: &State| {
-                walk.step
-                    .with_value(|step| items.with(|items| counted(state, step, items)))
-            };
-            state.map(of).unwrap_or_default()
-        })
+        let of = |s: &State| {
+            walk.step
+                .with_value(|step| items.with(|items| counted(s, step, items)))
+        };
+        desk.look(of).unwrap_or_default()
     });
     let by_note = Memo::new(move |_| bars.with(|b: &HashMap<u8, Bar>| !b.is_empty()));
-    let breaks = with_state(desk, |s| s.sections().breaks().to_vec()).unwrap_or_default();
+    let breaks = desk
+        .look_once(|s| s.sections().breaks().to_vec())
+        .unwrap_or_default();
     view! {
         <section class="picture" aria-label="The notes of this step">
             <Show when=move || by_note.get()>

@@ -6,17 +6,7 @@
 //! eighth digit lose nothing.
 
 use crate::note::{Colour, Note, Sections};
-
-/// Where a reading stands against its own target.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Standing {
-    /// Inside the aim band.
-    InAim,
-    /// Outside the aim band, inside the accept band.
-    InAccept,
-    /// Outside both.
-    Out,
-}
+use crate::trade::Verdict;
 
 /// Count, mean and standard deviation of whole numbers.
 ///
@@ -78,15 +68,16 @@ pub struct Step {
 ///
 /// ```
 /// use evenhand_core::note::Note;
-/// use evenhand_core::reckon::evenness::{Evenness, Standing};
+/// use evenhand_core::reckon::evenness::Evenness;
+/// use evenhand_core::trade::Verdict;
 ///
 /// // Let-off of three naturals in nanometres, aim 2.0 ± 0.3 mm, accept ± 0.5 mm.
 /// let read = [(1, 2_000_000), (3, 2_400_000), (4, 1_400_000)];
 /// let read = read.map(|(n, nm)| (Note::new(n).unwrap(), nm));
 /// let figures = Evenness::of(&read, |_, nm| match (nm - 2_000_000i64).abs() {
-///     0..=300_000 => Standing::InAim,
-///     300_001..=500_000 => Standing::InAccept,
-///     _ => Standing::Out,
+///     0..=300_000 => Verdict::OnAim,
+///     300_001..=500_000 => Verdict::Accepted,
+///     _ => Verdict::Out,
 /// })
 /// .unwrap();
 /// assert_eq!((figures.in_aim, figures.in_accept), (1, 2));
@@ -112,10 +103,7 @@ pub struct Evenness {
 impl Evenness {
     /// Of one reading a note; if a note comes twice the later reading counts.
     /// Nothing if there is no reading.
-    pub fn of(
-        readings: &[(Note, i64)],
-        stands: impl Fn(Note, i64) -> Standing,
-    ) -> Option<Evenness> {
+    pub fn of(readings: &[(Note, i64)], stands: impl Fn(Note, i64) -> Verdict) -> Option<Evenness> {
         let row = row_of(readings);
         let read = || {
             Note::all()
@@ -124,11 +112,11 @@ impl Evenness {
         };
         let values = || read().map(|(_, value)| value);
         let count = |standing| read().filter(|&(n, v)| stands(n, v) == standing).count();
-        let in_aim = count(Standing::InAim);
+        let in_aim = count(Verdict::OnAim);
         Some(Evenness {
             moments: Moments::of(values().collect::<Vec<_>>())?,
             in_aim,
-            in_accept: in_aim + count(Standing::InAccept),
+            in_accept: in_aim + count(Verdict::Accepted),
             least: values().min()?,
             most: values().max()?,
             greatest_step: greatest_step(&row),
@@ -144,7 +132,7 @@ impl Evenness {
     pub fn by_section(
         readings: &[(Note, i64)],
         sections: &Sections,
-        stands: impl Fn(Note, i64) -> Standing,
+        stands: impl Fn(Note, i64) -> Verdict,
     ) -> Vec<Option<Evenness>> {
         (0..sections.count())
             .map(|section| {
@@ -202,8 +190,8 @@ mod tests {
         Note::new(number).unwrap()
     }
 
-    fn all_out(_: Note, _: i64) -> Standing {
-        Standing::Out
+    fn all_out(_: Note, _: i64) -> Verdict {
+        Verdict::Out
     }
 
     #[test]

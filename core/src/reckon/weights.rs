@@ -5,6 +5,7 @@
 
 use super::{SumError, divided, positive};
 use crate::note::Note;
+use crate::trade;
 use crate::unit::{Force, Length};
 
 /// The least up weight that still returns the key well (P: action-weighing blog, 20 gf).
@@ -67,7 +68,10 @@ impl Weighed {
 /// assert_eq!(friction_target(Note::LAST), Force::from_mgf(10_000));
 /// ```
 pub fn friction_target(note: Note) -> Force {
-    Force::from_mgf(16_000 - divided(6_000 * note.index() as i128, 87))
+    let line = trade::friction_target();
+    let aim = |end: Note| line.band(Some(end), 0, |_| None).map_or(0, |band| band.aim);
+    let (first, last) = (aim(Note::FIRST), aim(Note::LAST));
+    Force::from_mgf(first - divided(i128::from(first - last) * note.index() as i128, 87))
 }
 
 /// A mass, such as a key lead's, in whole milligrams.

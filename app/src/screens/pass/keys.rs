@@ -5,7 +5,7 @@ use leptos::ev;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::{Walk, with_state};
+use super::Walk;
 use crate::parts::pad::Key;
 
 /// Follows the keyboard while the pass is open.
@@ -60,7 +60,10 @@ fn travel(key: &str) -> Option<isize> {
 /// What a key means for the kind of record in hand.
 fn meant(walk: Walk, key: &str) -> Option<Key> {
     let item = walk.item_untracked()?;
-    let measure = with_state(walk.desk, |s| s.measure(item.measure.as_str())).flatten()?;
+    let measure = walk
+        .desk
+        .look_once(|s| s.measure(item.measure.as_str()))
+        .flatten()?;
     if key == "u" || key == "U" {
         return Some(Key::Undo);
     }

@@ -227,7 +227,7 @@ fn undo_takes_back_the_latest_of_this_device_that_is_not_a_note_of_time() {
     });
     let foreign = other.read("drop", on(3), BENCH, 2_000_000);
     phone.job.merge([foreign]);
-    let undoable = |phone: &Phone| phone.job.undoable(phone.device).map(|e| e.id);
+    let undoable = |phone: &Phone| phone.job.undoable(&[phone.device]).map(|e| e.id);
     assert_eq!(undoable(&phone), Some(second.id));
     phone.undo(&second);
     assert_eq!(undoable(&phone), Some(first.id));
