@@ -122,15 +122,18 @@ impl Desk {
         }
         spawn_local(async move {
             let read = self.journal.read(id).await;
-            if read.entries.is_empty() {
+            // A job that could not be read may well be here; its own notice says what to do.
+            if read.entries.is_empty() && read.notices.is_empty() {
                 self.say_trouble(
                     "This job is not on this device. Open its file, or choose another job.",
                 );
-                Screen::Jobs.replace();
-                return;
             }
             for trouble in read.notices {
                 self.trouble(trouble);
+            }
+            if read.entries.is_empty() {
+                Screen::Jobs.replace();
+                return;
             }
             let job = Job::from_entries(read.entries);
             self.open.set(Some(Open { id, job }));
@@ -250,10 +253,19 @@ impl Desk {
             );
             return;
         };
+        // What was changed or left out must be seen, so it stays until it is put away.
         for notice in &opened.notices {
-            self.say(notice);
+            self.say_trouble(notice);
         }
-        let stored = self.journal.read(id).await.entries;
+        let read = self.journal.read(id).await;
+        if read.failed {
+            // Without the stored entries, those of the file could take the place of others.
+            for trouble in read.notices {
+                self.trouble(trouble);
+            }
+            return;
+        }
+        let stored = read.entries;
         let known: std::collections::HashSet<_> = stored.iter().map(|e| e.id).collect();
         let mut job = Job::from_entries(stored);
         let new: Vec<Entry> = opened

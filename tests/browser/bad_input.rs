@@ -124,6 +124,8 @@ async fn a_reading_changed_in_the_file_by_hand_is_reported() {
     let other = Browser::phone().await;
     Jobs::open(&other, &site).await.choose(&file).await;
     wait_for_notice(&other, "note 1 bench let_off_mm").await;
+    // A warning, and so one that stays; news would go by itself.
+    assert!(other.count(".notice.trouble").await > 0);
     let order = Order(&other);
     order.begin("let_off").await;
     Pass(&other).travel_to(1).await;

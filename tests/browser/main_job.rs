@@ -323,6 +323,12 @@ async fn axe_finds_nothing_on_any_screen_in_either_theme() {
                 .await;
             browser.wait_for(ready).await;
             browser.screenshot(&format!("{screen}-{name}")).await;
+            let tall = "return document.documentElement.scrollHeight <= innerHeight";
+            assert_eq!(
+                browser.run(tall, vec![]).await,
+                Value::Bool(true),
+                "{screen} {name} is taller than the window"
+            );
             assert_eq!(
                 accessibility_faults(&browser).await,
                 [""; 0],

@@ -46,6 +46,8 @@ pub struct Read {
     pub entries: Vec<Entry>,
     /// What to tell: records that cannot be read.
     pub notices: Vec<String>,
+    /// Whether the stored entries could not be read at all.
+    pub failed: bool,
 }
 
 impl Journal {
@@ -94,6 +96,10 @@ impl Journal {
     /// The entries of a job. A record that cannot be read is set aside and named.
     pub async fn read(self, id: JobId) -> Read {
         let mut read = Read::default();
+        if self.database.with_value(Option::is_none) {
+            // A failed save gives the connection up; without a journal at all this changes nothing.
+            let _ = self.open().await;
+        }
         if let Some(database) = self.database.get_value() {
             match read_lines(&database, id).await {
                 Ok(lines) => {
@@ -106,10 +112,13 @@ impl Journal {
                         }
                     }
                 }
-                Err(_) => read.notices.push(
-                    "The stored entries could not be read. Close other tabs of Evenhand and open the job again."
-                        .to_owned(),
-                ),
+                Err(_) => {
+                    read.failed = true;
+                    read.notices.push(
+                        "The stored entries could not be read, and nothing stored was changed. Close other tabs of Evenhand and try again."
+                            .to_owned(),
+                    );
+                }
             }
         }
         self.waiting.with_value(|waiting| {
