@@ -3,7 +3,7 @@ use leptos::prelude::*;
 use crate::desk::Desk;
 use crate::parts::notices::Notices;
 use crate::place::Screen;
-use crate::screens::{handover, jobs, new_job, order, pass};
+use crate::screens::{handover, jobs, new_job, order, pass, setup, targets};
 
 /// The whole app: one screen at a time, chosen by the place in the address.
 #[component]
@@ -21,6 +21,8 @@ pub fn App() -> impl IntoView {
                 Screen::NewJob => view! { <new_job::NewJob/> }.into_any(),
                 Screen::Order(_) => view! { <order::OrderScreen/> }.into_any(),
                 Screen::Pass(_, step) => view! { <pass::Pass step/> }.into_any(),
+                Screen::Setup(_, part) => view! { <setup::SetupScreen part/> }.into_any(),
+                Screen::Targets(_, measure) => view! { <targets::Targets measure/> }.into_any(),
                 Screen::Handover(_) => view! { <handover::Handover/> }.into_any(),
             }
         }}

@@ -8,7 +8,7 @@
 use std::str::FromStr;
 
 use evenhand_core::job::JobId;
-use evenhand_core::trade::StepId;
+use evenhand_core::trade::{MeasureId, StepId};
 use leptos::prelude::*;
 
 use crate::store::prefs;
@@ -24,16 +24,29 @@ pub enum Screen {
     Order(JobId),
     /// One step through the notes.
     Pass(JobId, StepId),
+    /// What the instrument is like, opened at a part of it: one of [`SETUP_PARTS`], or empty.
+    Setup(JobId, &'static str),
+    /// The targets, opened at that of a measure, or with an empty name at the top.
+    Targets(JobId, MeasureId),
     /// Summary and export.
     Handover(JobId),
 }
+
+/// The parts of the setup that a link can lead to.
+pub const SETUP_PARTS: [&str; 7] = [
+    "job", "sections", "samples", "heights", "keys", "papers", "trials",
+];
 
 impl Screen {
     /// The job that it shows.
     pub const fn job(&self) -> Option<JobId> {
         match self {
             Screen::Jobs | Screen::NewJob => None,
-            Screen::Order(id) | Screen::Pass(id, _) | Screen::Handover(id) => Some(*id),
+            Screen::Order(id)
+            | Screen::Pass(id, _)
+            | Screen::Setup(id, _)
+            | Screen::Targets(id, _)
+            | Screen::Handover(id) => Some(*id),
         }
     }
 
@@ -44,6 +57,8 @@ impl Screen {
             Screen::NewJob => "New job",
             Screen::Order(_) => "Order",
             Screen::Pass(..) => "Pass",
+            Screen::Setup(..) => "Setup",
+            Screen::Targets(..) => "Targets",
             Screen::Handover(_) => "Handover",
         }
     }
@@ -55,6 +70,12 @@ impl Screen {
             Screen::NewJob => "#/new".to_owned(),
             Screen::Order(id) => format!("#/{id}"),
             Screen::Pass(id, step) => format!("#/{id}/pass/{step}"),
+            Screen::Setup(id, "") => format!("#/{id}/setup"),
+            Screen::Setup(id, part) => format!("#/{id}/setup/{part}"),
+            Screen::Targets(id, measure) if measure.as_str().is_empty() => {
+                format!("#/{id}/targets")
+            }
+            Screen::Targets(id, measure) => format!("#/{id}/targets/{measure}"),
             Screen::Handover(id) => format!("#/{id}/handover"),
         }
     }
@@ -96,6 +117,11 @@ impl Screen {
         match (parts.next(), parts.next()) {
             (None, _) => Some(Screen::Order(first)),
             (Some("pass"), Some(step)) => Some(Screen::Pass(first, StepId::from(step))),
+            (Some("setup"), part) => Some(Screen::Setup(first, setup_part(part))),
+            (Some("targets"), measure) => {
+                let measure = MeasureId::from(measure.unwrap_or_default());
+                Some(Screen::Targets(first, measure))
+            }
             (Some("handover"), _) => Some(Screen::Handover(first)),
             _ => None,
         }
@@ -111,4 +137,10 @@ impl Screen {
     pub fn replace(&self) {
         let _ = window().location().replace(&self.href());
     }
+}
+
+/// The part of the setup that an address names; the whole of it where it names none.
+fn setup_part(named: Option<&str>) -> &'static str {
+    let known = SETUP_PARTS.into_iter().find(|part| Some(*part) == named);
+    known.unwrap_or_default()
 }

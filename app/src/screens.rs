@@ -5,3 +5,5 @@ pub mod jobs;
 pub mod new_job;
 pub mod order;
 pub mod pass;
+pub mod setup;
+pub mod targets;
