@@ -1,13 +1,49 @@
 //! One invented job, half way through, to look around in. Nobody's piano: every name
 //! and number was made up for this program.
+//!
+//! It shows each state that a screen can show: a survey that found wear, a cure that runs
+//! and one that is over, a step left out and one of the user's own, targets changed for the
+//! job, a section and a note, turns with the readings before and after, papers changed,
+//! disturbed readings, faults and remarks, and a second phone that read a note otherwise.
 
-use crate::job::{Act, Correction, Details, DeviceId, Entry, Item, Job, JobId, Setup, Subject};
+use crate::job::{
+    Act, Correction, Details, DeviceId, Entry, Item, Job, JobId, KeyLever, OwnStep, Scope, Setup,
+    Subject, Trial,
+};
 use crate::note::{Note, Sections};
-use crate::trade::{Instrument, MeasureId, Occasion, Place, Step};
-use crate::unit::{Turns, Value};
+use crate::reckon::papers;
+use crate::trade::{
+    Band, Instrument, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Target,
+};
+use crate::unit::{Kind, Length, Turns, Value};
 
-/// A minute of the invented day.
+/// A minute of the invented days.
 const MINUTE_MS: i64 = 60_000;
+
+/// The other phone on the same action.
+const SECOND_PHONE: DeviceId = DeviceId::new(0x5ec0_4d00_0000_0002);
+
+/// Let-off readings that are out: on which note, and how many tenths of a millimetre.
+const LET_OFF_OUT: [(i64, i64); 5] = [(6, 28), (17, 11), (18, 30), (29, 11), (35, 32)];
+
+/// Whose capstan is turned in the pass of blow, and by how many 64ths.
+const CAPSTANS_TURNED: [(i64, i64); 9] = [
+    (4, -10),
+    (13, -8),
+    (22, 8),
+    (31, -12),
+    (37, -8),
+    (46, 10),
+    (64, -8),
+    (75, -10),
+    (83, 12),
+];
+
+/// Whose let-off button is turned in the pass of let-off, and by how many 64ths.
+const BUTTONS_TURNED: [(i64, i64); 6] = [(3, 8), (9, -8), (14, 12), (22, 8), (31, -12), (38, 8)];
+
+/// Whose front-rail papers are changed in the pass of dip, and by how many nanometres.
+const DIPS_TAKEN: [(i64, i64); 3] = [(8, 381_000), (42, 254_000), (66, 381_000)];
 
 /// Numbers that look like chance and are the same each time (Park and Miller's minimal standard).
 struct Chance(u64);
@@ -24,7 +60,7 @@ impl Chance {
     }
 }
 
-/// The invented day as it is written down.
+/// The invented days as they are written down.
 struct Day {
     job: Job,
     device: DeviceId,
@@ -46,40 +82,46 @@ pub fn entries(id: JobId, device: DeviceId, now_ms: i64) -> Vec<Entry> {
     let mut day = Day {
         job: Job::new(),
         device,
-        at_ms: now_ms - 8 * 60 * MINUTE_MS,
+        at_ms: now_ms - 30 * 60 * MINUTE_MS,
         chance: Chance(20_261),
     };
     day.set_up(id);
     for step in Instrument::Grand.steps() {
         match step.id.as_str() {
-            "found_sample" => day.pass(step, 1.6, |_| true),
+            // A gauge was used in place of it.
+            "hammer_swings" => day.act(Act::LeftOut {
+                step: step.id.clone(),
+                out: true,
+            }),
+            "action_out" => {
+                // The survey was the day before.
+                day.at_ms = now_ms - 9 * 60 * MINUTE_MS;
+                day.pass(step, |_| true);
+            }
             "cauls_in" => {
-                day.pass(step, 0.0, |_| true);
-                day.act(Act::WaitStarted {
-                    step: step.id.clone(),
-                    minutes: step.wait_minutes,
-                });
+                day.pass(step, |_| true);
+                day.cure(&step.id, step.wait_minutes);
             }
             // What waits for the cure is not done yet.
             "cauls_out" | "keys_eased" | "pins_polished" => {}
-            "let_off" => {
-                day.pass(step, 0.5, |n| n.number() <= 40);
-                day.wide(&[6, 17, 18, 29, 35]);
-                break;
+            "key_tops" => {
+                day.pass(step, |_| true);
+                day.glue_key_tops();
             }
             "blow" => {
-                day.pass(step, 0.5, |_| true);
-                day.disturb_aftertouch(&[11, 12, 24]);
+                let copy = day.job.clone();
+                day.pass(step, |_| true);
+                day.second_phone(copy, step);
+                day.disturb_aftertouch(step, &[11, 12, 24]);
             }
-            _ => day.pass(step, 0.5, |_| true),
+            "let_off" => {
+                day.pass(step, |n| n.number() <= 40);
+                break;
+            }
+            _ => day.pass(step, |_| true),
         }
     }
-    day.act(Act::Remark {
-        on: Subject::Note(note(33)),
-        step: None,
-        fault: true,
-        text: "Hammer flange loose, wants a new centre pin.".to_owned(),
-    });
+    day.note_down();
     day.job.log().entries().to_vec()
 }
 
@@ -87,6 +129,17 @@ fn note(number: i64) -> Note {
     Note::new(number).unwrap_or(Note::FIRST)
 }
 
+fn mm(hundredths: i64) -> Length {
+    Length::from_mm_hundredths(hundredths)
+}
+
+/// The other number of the pair whose first is this note.
+fn of_note(pairs: &[(i64, i64)], on: Subject) -> Option<i64> {
+    let pair = pairs.iter().find(|(n, _)| on.note() == Note::new(*n).ok());
+    pair.map(|(_, number)| *number)
+}
+
+// What is written down.
 impl Day {
     fn act(&mut self, act: Act) {
         self.at_ms += MINUTE_MS / 15;
@@ -102,30 +155,101 @@ impl Day {
                 client: Some("Harbour Hall (invented)".to_owned()),
                 instrument: Some(Instrument::Grand),
                 described: Some("Concert-hall grand, invented".to_owned()),
+                serial: Some("00417 (invented)".to_owned()),
                 scope: Some("Full regulation before the season".to_owned()),
+                technician: Some("First phone (invented)".to_owned()),
                 invented: Some(true),
-                ..Details::default()
             }),
         });
-        let breaks = [20, 52, 72].map(note);
         self.act(Act::Setup {
-            set: Box::new(Setup {
-                sections: Sections::new(breaks).ok(),
-                ..Setup::default()
-            }),
+            set: Box::new(instrument()),
+        });
+        let targets = [
+            ("key_height", Scope::Job, Band::mm(6350, 20, 50)),
+            ("let_off", Scope::Section(3), Band::mm(150, 30, 50)),
+            ("let_off", Scope::Note(note(30)), Band::mm(240, 30, 50)),
+        ];
+        for (measure, scope, band) in targets {
+            self.act(Act::Target {
+                measure: MeasureId::of(measure),
+                scope,
+                target: Some(Target::Flat(band)),
+            });
+        }
+    }
+
+    fn cure(&mut self, step: &StepId, minutes: u32) {
+        self.act(Act::WaitStarted {
+            step: step.clone(),
+            minutes,
         });
     }
 
-    /// A pass of a step over the notes that `keep` names, the readings as far off as `spread`
-    /// of the accept band.
-    fn pass(&mut self, step: &Step, spread: f64, keep: impl Fn(Note) -> bool) {
+    /// A step of the user's own, with a short cure that is over by now.
+    fn glue_key_tops(&mut self) {
+        let own = OwnStep {
+            id: StepId::of("loose_tops"),
+            name: "Loose key tops glued".to_owned(),
+            stage: Stage::Recondition,
+            after: Some(StepId::of("key_tops")),
+            per: Per::Whole,
+            kind: Kind::Tick,
+            minutes: 20,
+            how: "Lift the loose top, glue it thinly, clamp it with a block between.".to_owned(),
+        };
+        let step = own.step();
+        self.act(Act::OwnStep {
+            step: Box::new(own),
+        });
+        self.pass(&step, |_| true);
+        self.cure(&step.id, 120);
+    }
+
+    fn note_down(&mut self) {
+        let remarks = [
+            (
+                Subject::Note(note(33)),
+                None,
+                true,
+                "Hammer flange loose, wants a new centre pin.",
+            ),
+            (
+                Subject::Note(note(60)),
+                Some("blow"),
+                false,
+                "Two phones differ here: look which blow is right.",
+            ),
+            (
+                Subject::Whole,
+                Some("climate"),
+                false,
+                "The humidifier under the key bed was dry. Told the hall.",
+            ),
+            (
+                Subject::Section(2),
+                Some("wear"),
+                true,
+                "Back-check leather hardened through the section, to be replaced at the next large job.",
+            ),
+        ];
+        for (on, step, fault, text) in remarks {
+            self.act(Act::Remark {
+                on,
+                step: step.map(StepId::of),
+                fault,
+                text: text.to_owned(),
+            });
+        }
+    }
+
+    /// A pass of a step over the notes that `keep` names.
+    fn pass(&mut self, step: &Step, keep: impl Fn(Note) -> bool) {
         self.act(Act::PassOpened {
             step: step.id.clone(),
         });
         for item in self.job.state().items(step) {
             if item.on.note().is_none_or(&keep) {
-                let value = self.value(&item, spread);
-                self.read(step, &item, value);
+                self.take(step, &item);
             }
         }
         self.act(Act::PassClosed {
@@ -133,31 +257,43 @@ impl Day {
         });
     }
 
-    fn value(&mut self, item: &Item, spread: f64) -> Option<Value> {
-        let off = self.chance.off() * spread;
-        let state = self.job.state();
-        let measure = state.measure(item.measure.as_str())?;
-        let band = state.band(item.measure.as_str(), item.on);
-        if !measure.kind.is_number() {
-            return Some(Value::from_base(measure.kind, band.map_or(1, |b| b.aim)));
-        }
-        let (aim, width) = match (band, measure.plausible) {
-            (Some(b), _) => (b.aim, b.accept.1.map_or(b.aim / 4, |high| high - b.aim)),
-            (None, Some((low, high))) => (low + (high - low) / 2, (high - low) / 8),
-            (None, None) => return None,
+    /// Reads an item; where it is to be moved, it is read wrong, moved, and read again.
+    fn take(&mut self, step: &Step, item: &Item) {
+        let Some(value) = self.value(step, item) else {
+            return;
         };
-        // To the tenth of what is shown, as a caliper or a rule is read.
-        let finest = (measure.kind.per_shown() / 10i64.pow(measure.form.1.min(3))).max(1);
-        let one_sided = band.is_some_and(|b| b.accept.1.is_none());
-        let exact = aim as f64 + if one_sided { off.abs() } else { off } * width as f64;
-        Some(Value::from_base(
-            measure.kind,
-            (exact / finest as f64).round() as i64 * finest,
-        ))
+        let measure = item.measure.as_str();
+        let working = step.occasion() == Occasion::Working;
+        // Nanometres of reading for a 64th of a turn, a little more than the trade's default.
+        let moved = match measure {
+            "blow" => of_note(&CAPSTANS_TURNED, item.on).map(|t| (t, t * 134_000)),
+            "let_off" => of_note(&BUTTONS_TURNED, item.on).map(|t| (t, t * 82_000)),
+            "natural_dip" => of_note(&DIPS_TAKEN, item.on).map(|paper| (0, -paper * 106 / 100)),
+            _ => None,
+        };
+        if let (true, Some((turned, change))) = (working, moved) {
+            let scatter = (self.chance.off() * 120_000.0) as i64;
+            let before = value.base() - change + scatter;
+            self.read(step, item, rounded(Kind::Length, before, 100_000));
+            let made = match of_note(&DIPS_TAKEN, item.on).filter(|_| turned == 0) {
+                Some(paper) => Correction::Papers(vec![Length::from_nm(paper)]),
+                None => Correction::Turned(Turns::from_64ths(turned)),
+            };
+            self.correct(item, made);
+        }
+        self.read(step, item, value);
     }
 
-    fn read(&mut self, step: &Step, item: &Item, value: Option<Value>) {
-        let Some(value) = value else { return };
+    fn correct(&mut self, item: &Item, made: Correction) {
+        self.act(Act::Correction {
+            measure: item.measure.clone(),
+            on: item.on,
+            place: Place::Bench,
+            made,
+        });
+    }
+
+    fn read(&mut self, step: &Step, item: &Item, value: Value) {
         let state = self.job.state();
         let place = step.place_or(state.place());
         let typed = state
@@ -178,63 +314,227 @@ impl Day {
         self.job.apply(entry);
     }
 
-    /// Let-off readings that are out.
-    fn wide(&mut self, notes: &[i64]) {
-        for (i, number) in notes.iter().enumerate() {
-            let tenths = if i % 2 == 0 { 28 + i as i64 } else { 11 };
-            let entry = self.job.reading(
-                self.device,
-                self.at_ms,
-                MeasureId::of("let_off"),
-                Subject::Note(note(*number)),
-                Place::Bench,
-                Occasion::Working,
-                Value::from_base(crate::unit::Kind::Length, tenths * 100_000),
-                &format!("{}.{}", tenths / 10, tenths % 10),
-            );
-            self.job.apply(entry);
+    /// Four notes read on another phone that knew nothing of this one, one of them otherwise.
+    fn second_phone(&mut self, copy: Job, step: &Step) {
+        let mut other = Day {
+            job: copy,
+            device: SECOND_PHONE,
+            at_ms: self.at_ms - 20 * MINUTE_MS,
+            chance: Chance(3),
+        };
+        other.act(Act::PassOpened {
+            step: step.id.clone(),
+        });
+        for number in 57..=60 {
+            let on = Subject::Note(note(number));
+            let item = Item {
+                measure: MeasureId::of("blow"),
+                on,
+            };
+            let here = self.job.state().slot("blow", on, Place::Bench);
+            let Some(read) = here.and_then(|slot| slot.in_force()) else {
+                continue;
+            };
+            let apart = if number == 60 { 700_000 } else { 0 };
+            let value = Value::from_base(Kind::Length, read.value.base() + apart);
+            other.read(step, &item, value);
         }
+        other.act(Act::PassClosed {
+            step: step.id.clone(),
+        });
+        self.job.merge(other.job.log().entries().to_vec());
     }
 
     /// Aftertouch read early on a few notes, whose blow was then changed.
-    fn disturb_aftertouch(&mut self, notes: &[i64]) {
-        let Some(step) = Instrument::Grand
-            .steps()
-            .iter()
-            .find(|s| s.id.as_str() == "aftertouch")
-        else {
+    fn disturb_aftertouch(&mut self, blow: &Step, notes: &[i64]) {
+        let steps = Instrument::Grand.steps().iter();
+        let Some(step) = steps.clone().find(|s| s.id.as_str() == "aftertouch") else {
             return;
         };
-        let blow = Instrument::Grand
-            .steps()
-            .iter()
-            .find(|s| s.id.as_str() == "blow");
         for number in notes {
             let on = Subject::Note(note(*number));
             let item = |measure: &'static str| Item {
                 measure: MeasureId::of(measure),
                 on,
             };
-            let value = self.value(&item("aftertouch"), 0.4);
-            self.read(step, &item("aftertouch"), value);
-            self.act(Act::Correction {
-                measure: MeasureId::of("blow"),
-                on,
-                place: Place::Bench,
-                made: Correction::Turned(Turns::from_64ths(-4)),
-            });
-            if let Some(blow) = blow {
-                let value = self.value(&item("blow"), 0.2);
-                self.read(blow, &item("blow"), value);
+            if let Some(value) = self.value(step, &item("aftertouch")) {
+                self.read(step, &item("aftertouch"), value);
             }
+            let was = self
+                .known("blow", on, Place::Bench, false)
+                .unwrap_or(45_000_000);
+            self.correct(&item("blow"), Correction::Turned(Turns::from_64ths(-4)));
+            let scatter = (self.chance.off() * 150_000.0) as i64;
+            let is = rounded(Kind::Length, was - 4 * 134_000 + scatter, 100_000);
+            self.read(blow, &item("blow"), is);
         }
+    }
+}
+
+/// What the invented instrument is like.
+fn instrument() -> Setup {
+    let lever = |front, back, pin| KeyLever {
+        front_nm: mm(front),
+        back_nm: mm(back),
+        front_pin_nm: mm(pin),
+    };
+    Setup {
+        sections: Sections::new([20, 52, 72].map(note)).ok(),
+        natural_key: Some(lever(25_200, 22_600, 23_800)),
+        sharp_key: Some(lever(20_100, 22_600, 19_000)),
+        papers_nm: Some(papers::COMMON[..6].to_vec()),
+        trials: Some(vec![Trial {
+            measure: MeasureId::of("let_off"),
+            turned_64ths: Turns::from_64ths(16),
+            before_nm: mm(190),
+            after_nm: mm(320),
+        }]),
+        ..Setup::default()
+    }
+}
+
+/// To the finest that a caliper or a rule is read to.
+fn rounded(kind: Kind, base: i64, finest: i64) -> Value {
+    let half = if base < 0 { -finest } else { finest } / 2;
+    Value::from_base(kind, (base + half) / finest * finest)
+}
+
+// What the instrument reads.
+impl Day {
+    fn value(&mut self, step: &Step, item: &Item) -> Option<Value> {
+        let (id, on) = (item.measure.as_str(), item.on);
+        let state = self.job.state();
+        let measure = state.measure(id)?;
+        let found = step.occasion() == Occasion::AsFound;
+        if !measure.kind.is_number() {
+            let wanted = state.band(id, on).map_or(1, |b| b.aim);
+            return Some(Value::from_base(
+                measure.kind,
+                self.answer(id, on, found, wanted),
+            ));
+        }
+        let finest = (measure.kind.per_shown() / 10i64.pow(measure.form.1.min(3))).max(1);
+        let out = match id {
+            "let_off" if !found => of_note(&LET_OFF_OUT, on).map(|tenths| tenths * 100_000),
+            _ => None,
+        };
+        let base = match out {
+            Some(base) => base,
+            None => self.number(id, on, found)?,
+        };
+        Some(rounded(measure.kind, base, finest))
+    }
+
+    /// An answer that is tapped: what is wanted, save where the survey found wear and one note needs work.
+    fn answer(&mut self, id: &str, on: Subject, found: bool, wanted: i64) -> i64 {
+        let chance = self.chance.next();
+        match (id, found) {
+            ("wear_checks", true) if on == Subject::Section(2) => 2,
+            ("spring", true) if chance < 0.4 => 1,
+            (_, true) if id.starts_with("wear") && chance < 0.45 => 1,
+            ("jack_position", false) if on == Subject::Note(note(47)) => 0,
+            _ => wanted,
+        }
+    }
+
+    fn number(&mut self, id: &str, on: Subject, found: bool) -> Option<i64> {
+        let off = self.chance.off();
+        let number = i64::from(on.note().map_or(0, Note::number));
+        let section = on.note().map_or(0, |n| self.job.state().sections().of(n)) as i64;
+        let nm = |exact: i64, scatter: f64| exact + (off * scatter) as i64;
+        Some(match id {
+            // The strings rise towards the treble and stand higher behind each break.
+            "string_height" => nm(194_000_000 + number * 55_000 + section * 400_000, 0.0),
+            "stand_in" => nm(206_300_000 + number * 55_000 + section * 400_000, 200_000.0),
+            "humidity" => {
+                if found {
+                    440
+                } else {
+                    510
+                }
+            }
+            "temperature" => {
+                if found {
+                    20_500
+                } else {
+                    21_500
+                }
+            }
+            "key_pin" => nm(3_710_000, 20_000.0),
+            "front_pin" => nm(3_640_000, 20_000.0),
+            "sharp_dip" => nm(if found { 10_050_000 } else { 9_850_000 }, 300_000.0),
+            "down_weight" => nm(39_000 + friction(number), 3_000.0),
+            "up_weight" => nm(39_000 - friction(number), 3_000.0),
+            "aftertouch" => self.balanced(on, found)? + (off * 60_000.0) as i64,
+            _ => return self.near_target(id, on, found, off),
+        })
+    }
+
+    /// Near the target; as found, as far off as wear makes it: dip and blow grew, let-off and
+    /// checking distance shrank.
+    fn near_target(&self, id: &str, on: Subject, found: bool, off: f64) -> Option<i64> {
+        let state = self.job.state();
+        let band = state.band(id, on);
+        let (aim, width) = match (band, state.measure(id)?.plausible) {
+            (Some(b), _) => (b.aim, b.accept.1.map_or(b.aim / 4, |high| high - b.aim)),
+            (None, Some((low, high))) => (low + (high - low) / 2, (high - low) / 8),
+            (None, None) => return None,
+        };
+        let one_sided = band.is_some_and(|b| b.accept.1.is_none());
+        let spread = match (one_sided, found) {
+            (true, _) => off.abs(),
+            (_, false) => off * 0.5,
+            (_, true) => off * 1.6 + worn(id),
+        };
+        Some(aim + (spread * width as f64) as i64)
+    }
+
+    /// The aftertouch that dip, blow and let-off leave on this note.
+    fn balanced(&self, on: Subject, found: bool) -> Option<i64> {
+        let place = if found { Place::Piano } else { Place::Bench };
+        let (dip, aim, ratio) = match on.note()?.is_sharp() {
+            true => ("sharp_dip", 9_850_000, 495),
+            false => ("natural_dip", 10_000_000, 486),
+        };
+        let known = |id, aim| self.known(id, on, place, found).unwrap_or(aim);
+        let hammer = known("blow", 45_000_000) - known("let_off", 2_000_000);
+        Some(known(dip, aim) - hammer * 100 / ratio)
+    }
+
+    fn known(&self, id: &str, on: Subject, place: Place, found: bool) -> Option<i64> {
+        let slot = self.job.state().slot(id, on, place)?;
+        let read = if found {
+            slot.of(Occasion::AsFound)
+        } else {
+            slot.in_force()
+        };
+        Some(read?.value.base())
+    }
+}
+
+/// Friction in milligram-force: 16 gf in the bass, 10 at the top.
+fn friction(number: i64) -> i64 {
+    16_000 - number * 68
+}
+
+/// How far wear moved a reading, in shares of its accept band.
+fn worn(id: &str) -> f64 {
+    match id {
+        "blow" => 1.2,
+        "natural_dip" => 0.7,
+        "let_off" => -0.9,
+        "checking" => -0.8,
+        "drop" => -0.3,
+        _ => 0.0,
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::job::ItemState;
+    use crate::job::{Change, ItemState, Reading, Reason, Slot};
+    use crate::reckon::response::{Prior, Scatter, Trial as Turned, learn};
+    use crate::reckon::travel::{Travel, fit_by_colour};
 
     const NOW_MS: i64 = 1_790_000_000_000;
 
@@ -258,6 +558,134 @@ mod tests {
         assert_eq!(of("let_off").read, 40);
         assert_eq!(of("let_off").out, 5);
         assert_eq!(of("drop").read, 0);
+        let first = &job.state().now(&all, NOW_MS)[0];
+        assert_eq!(first.step.as_str(), "aftertouch");
+        assert_eq!(first.reason, Reason::ReadAgain { count: 3 });
+    }
+
+    #[test]
+    fn samples_of_the_demo_balance_as_their_ratio_says() {
+        let job = demo();
+        let found = |id, n| {
+            let slot = job.state().slot(id, Subject::Note(n), Place::Piano)?;
+            slot.of(Occasion::AsFound)?.value.length()
+        };
+        let travel = |n: Note| {
+            let dip = if n.is_sharp() {
+                "sharp_dip"
+            } else {
+                "natural_dip"
+            };
+            let travel = Travel {
+                dip: found(dip, n)?,
+                lost_motion: Length::ZERO,
+                blow: found("blow", n)?,
+                let_off: found("let_off", n)?,
+                aftertouch: found("aftertouch", n)?,
+            };
+            Some((n, travel))
+        };
+        let samples: Vec<_> = Note::all().filter_map(travel).collect();
+        let (naturals, sharps) = fit_by_colour(&samples);
+        for (fit, ratio) in [(naturals.unwrap(), 4.86), (sharps.unwrap(), 4.95)] {
+            assert!((fit.ratio - ratio).abs() < 0.05, "{fit:?}");
+            assert_eq!(fit.odd().count(), 0);
+        }
+    }
+
+    #[test]
+    fn the_demo_shows_what_a_job_can_hold() {
+        let job = demo();
+        let state = job.state();
+        let all = state.progress(NOW_MS);
+        let of = |id: &str| all.iter().find(|(s, _)| s.id.as_str() == id);
+        assert!(of("hammer_swings").is_none(), "left out");
+        let glued = &of("loose_tops").unwrap().1;
+        assert!(glued.wait.as_ref().is_some_and(|w| w.is_over(NOW_MS)));
+        assert_eq!(of("string_height").unwrap().1.read, 8);
+        assert!(of("wear").unwrap().1.out > 0);
+        assert_eq!(of("jack_position").unwrap().1.out, 1);
+        let faults = state.remarks().filter(|r| r.fault).count();
+        assert_eq!((faults, state.remarks().count()), (2, 4));
+        let setup = state.setup();
+        assert!(setup.natural_key.is_some() && setup.sharp_key.is_some());
+        assert!(setup.papers_nm.as_ref().is_some_and(|p| p.len() == 6));
+        assert!(setup.trials.is_some());
+        assert_ne!(
+            read(&job, "humidity", Place::Piano),
+            read(&job, "humidity", Place::Bench)
+        );
+    }
+
+    fn read(job: &Job, id: &str, place: Place) -> Option<i64> {
+        let slot = job.state().slot(id, Subject::Whole, place)?;
+        Some(slot.latest()?.value.base())
+    }
+
+    #[test]
+    fn targets_of_the_demo_differ_by_job_section_and_note() {
+        let job = demo();
+        let aim = |id, n| job.state().band(id, Subject::Note(note(n))).unwrap().aim;
+        assert_eq!(
+            (aim("let_off", 29), aim("let_off", 30)),
+            (2_000_000, 2_400_000)
+        );
+        assert_eq!(aim("let_off", 80), 1_500_000);
+        assert_eq!(aim("key_height", 1), 63_500_000);
+    }
+
+    #[test]
+    fn two_phones_of_the_demo_differ_on_one_note() {
+        let job = demo();
+        let differing = |n: &Note| {
+            let slot = job.state().slot("blow", Subject::Note(*n), Place::Bench);
+            !slot.unwrap().others().is_empty()
+        };
+        let notes: Vec<_> = Note::all().filter(differing).collect();
+        assert_eq!(notes, [note(60)]);
+        let phones: std::collections::BTreeSet<_> =
+            job.log().entries().iter().map(|e| e.id.device).collect();
+        assert_eq!(phones.len(), 2);
+    }
+
+    #[test]
+    fn turns_of_the_demo_teach_what_they_were_made_with() {
+        let job = demo();
+        for (id, turned, default, made_with) in [
+            ("blow", CAPSTANS_TURNED.len() + 3, 8.0, 8.576),
+            ("let_off", BUTTONS_TURNED.len(), 5.0, 5.248),
+        ] {
+            let trials: Vec<_> = Note::all().flat_map(|n| turns_of(&job, id, n)).collect();
+            assert_eq!(trials.len(), turned, "{id}");
+            let learned = learn(&trials, Prior::rough(default), Scatter::default()).unwrap();
+            let off = (learned.mm_per_turn - made_with).abs();
+            assert!(off < 2.0 * learned.standard_error, "{id}: {learned:?}");
+        }
+    }
+
+    /// The turns of a note with the readings before and after them.
+    fn turns_of(job: &Job, id: &str, n: Note) -> Vec<Turned> {
+        let slot = job.state().slot(id, Subject::Note(n), Place::Bench);
+        let length = |r: Option<&Reading>| r.unwrap().value.length().unwrap();
+        let turned = |slot: &Slot, change: &Change| Turned {
+            turned: change.turned.unwrap(),
+            before: length(slot.readings().rfind(|r| r.stamp < change.stamp)),
+            after: length(slot.readings().find(|r| r.stamp > change.stamp)),
+        };
+        slot.into_iter()
+            .flat_map(|slot| slot.changes().map(|c| turned(slot, c)))
+            .collect()
+    }
+
+    #[test]
+    fn readings_of_the_demo_are_plausible() {
+        let job = demo();
+        for entry in job.log().entries() {
+            if let Act::Reading { measure, value, .. } = &entry.act {
+                let known = job.state().measure(measure.as_str()).unwrap();
+                assert!(known.believes(*value), "{measure}: {value:?}");
+            }
+        }
     }
 
     #[test]
