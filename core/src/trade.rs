@@ -12,13 +12,14 @@ mod grand;
 mod measure;
 mod measures;
 mod order;
+mod source;
 mod step;
 #[cfg(test)]
 mod tests;
 mod typing;
 mod vertical;
 
-pub use band::{Band, Target, Verdict};
+pub use band::{Band, Target, TargetRefused, Verdict};
 pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, TABLE, causes_of, disturbed_by};
 pub use measure::{Adjuster, Measure, MeasureId};
@@ -26,6 +27,7 @@ pub use measures::targets::{
     balance_weight_target, damper_lift_target, friction_target, let_off_taper,
 };
 pub use order::{Order, OrderRefused};
+pub use source::Source;
 pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 
 use std::sync::LazyLock;

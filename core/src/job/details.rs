@@ -70,7 +70,7 @@ pub struct Setup {
     /// The unit that lengths are typed and shown in.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub length_unit: Option<LengthUnit>,
-    /// The notes that stand for all 88 in a sample.
+    /// The notes that stand for all 88 in a sample; with none, the usual ones.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub samples: Option<Vec<Note>>,
     /// The lever of a natural key.

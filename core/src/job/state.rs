@@ -398,8 +398,8 @@ fn trades_order(instrument: Instrument) -> &'static Order {
 /// and every eleventh note between (M).
 fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
     let mut notes = match chosen {
-        Some(chosen) => chosen.to_vec(),
-        None => {
+        Some(chosen) if !chosen.is_empty() => chosen.to_vec(),
+        _ => {
             let mut notes = sections.all_ends();
             notes.extend(Note::all().skip(4).step_by(11));
             notes

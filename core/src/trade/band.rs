@@ -1,3 +1,5 @@
+use std::fmt;
+
 use serde::{Deserialize, Serialize};
 
 use super::MeasureId;
@@ -75,16 +77,29 @@ impl Band {
 
     /// Whether the aim lies in the aim band and that in the accept band.
     pub fn is_sound(&self) -> bool {
+        self.check().is_ok()
+    }
+
+    /// Holds the aim to its aim band, and that to the accept band.
+    ///
+    /// # Errors
+    /// [`TargetRefused`], with what does not fit.
+    pub fn check(&self) -> Result<(), TargetRefused> {
         let below = |inner: Option<i64>, outer: Option<i64>| match (inner, outer) {
             (_, None) => true,
             (None, Some(_)) => false,
             (Some(i), Some(o)) => o <= i,
         };
         let negated = |v: Option<i64>| v.map(i64::saturating_neg);
-        below(Some(self.aim), self.within.0)
-            && below(self.within.0, self.accept.0)
-            && below(negated(Some(self.aim)), negated(self.within.1))
-            && below(negated(self.within.1), negated(self.accept.1))
+        let aimed = below(Some(self.aim), self.within.0)
+            && below(negated(Some(self.aim)), negated(self.within.1));
+        let held = below(self.within.0, self.accept.0)
+            && below(negated(self.within.1), negated(self.accept.1));
+        match (aimed, held) {
+            (true, true) => Ok(()),
+            (false, _) => Err(TargetRefused::AimOutside),
+            (true, false) => Err(TargetRefused::Wider),
+        }
     }
 
     /// The band a `part` of the way to another, `part` out of `whole`.
@@ -179,18 +194,63 @@ impl Target {
 
     /// Whether every band is sound and tapers rise.
     pub fn is_sound(&self) -> bool {
+        self.check().is_ok()
+    }
+
+    /// Holds every band to itself, and a taper to rising notes.
+    ///
+    /// # Errors
+    /// [`TargetRefused`], with what does not fit.
+    pub fn check(&self) -> Result<(), TargetRefused> {
         match self {
-            Target::Flat(band) => band.is_sound(),
-            Target::BySection(bands) => !bands.is_empty() && bands.iter().all(Band::is_sound),
+            Target::Flat(band) => band.check(),
+            Target::BySection(bands) if bands.is_empty() => Err(TargetRefused::Empty),
+            Target::BySection(bands) => bands.iter().try_for_each(Band::check),
+            Target::Tapered(points) if points.is_empty() => Err(TargetRefused::Empty),
             Target::Tapered(points) => {
-                !points.is_empty()
-                    && points.iter().all(|(_, b)| b.is_sound())
-                    && points.windows(2).all(|w| w[0].0 < w[1].0)
+                let turned_back = points.windows(2).find(|w| w[0].0 >= w[1].0);
+                match turned_back {
+                    Some(w) => Err(TargetRefused::NotRising(w[0].0, w[1].0)),
+                    None => points.iter().try_for_each(|(_, band)| band.check()),
+                }
             }
-            Target::ShareOf { within, accept, .. } => 0 <= *within && within <= accept,
+            Target::ShareOf { within, accept, .. } => Band::even(0, *within, *accept).check(),
         }
     }
 }
+
+/// A target that could judge nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TargetRefused {
+    /// The aim lies outside its own aim band.
+    AimOutside,
+    /// The aim band is wider than the accept band.
+    Wider,
+    /// There is no band at all.
+    Empty,
+    /// Two points of a taper stand in the wrong order or on the same note.
+    NotRising(Note, Note),
+}
+
+impl fmt::Display for TargetRefused {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            TargetRefused::AimOutside => "The aim must lie inside its own tolerance.",
+            TargetRefused::Wider => {
+                "What may stay cannot be narrower than what is within aim. Widen it, or narrow the aim."
+            }
+            TargetRefused::Empty => "A target needs at least one aim.",
+            TargetRefused::NotRising(a, b) => {
+                return write!(
+                    f,
+                    "The point at {b} is given after the one at {a}. Give them from bass to treble, each note once."
+                );
+            }
+        })
+    }
+}
+
+impl std::error::Error for TargetRefused {}
 
 fn tapered(points: &[(Note, Band)], note: Note) -> Option<Band> {
     let above = points.partition_point(|(n, _)| *n < note);
@@ -252,6 +312,8 @@ mod tests {
         assert!(!band.is_sound());
         assert!(!Band::even(10, 5, 3).is_sound());
         assert!(Band::at_least(3, 2).is_sound());
+        assert_eq!(band.check(), Err(TargetRefused::AimOutside));
+        assert_eq!(Band::even(10, 5, 3).check(), Err(TargetRefused::Wider));
         assert!(!Band::at_least(2, 3).is_sound());
     }
 }

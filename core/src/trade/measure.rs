@@ -82,6 +82,8 @@ pub struct Measure {
     pub per: Per,
     /// The default target, if it has one.
     pub target: Option<super::Target>,
+    /// Where the default target comes from.
+    pub source: Option<super::Source>,
     /// Lowest and highest that are believed without asking, in whole small units.
     pub plausible: Option<(i64, i64)>,
     /// Digits before and after the point in the usual form: (1, 1) for let-off, so that 1 8 reads 1.8.
@@ -111,6 +113,7 @@ impl Measure {
                 Kind::Good | Kind::Tick => Some(super::Target::Flat(Band::only(1))),
                 _ => None,
             },
+            source: None,
             plausible: None,
             form: (2, 1),
             words: ("high", "low"),
@@ -130,6 +133,12 @@ impl Measure {
     /// With this target.
     pub fn aimed(mut self, target: super::Target) -> Measure {
         self.target = Some(target);
+        self
+    }
+
+    /// With where its target comes from.
+    pub fn from(mut self, source: super::Source) -> Measure {
+        self.source = Some(source);
         self
     }
 

@@ -175,6 +175,16 @@ fn cauls_stay_in_overnight() {
 }
 
 #[test]
+fn every_target_of_a_number_or_grade_says_where_it_comes_from() {
+    for (instrument, measure) in measures() {
+        let told = measure.kind.is_number() || measure.kind == Kind::Grade;
+        let needs = told && measure.target.is_some();
+        let id = measure.id.as_str();
+        assert_eq!(measure.source.is_some(), needs, "{instrument:?} {id}");
+    }
+}
+
+#[test]
 fn every_target_is_sound() {
     for (_, measure) in measures() {
         assert!(

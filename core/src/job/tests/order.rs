@@ -214,6 +214,12 @@ fn chosen_samples_count_once_each_in_rising_order() {
     });
     assert_eq!(phone.state().samples(), [4, 33, 60].map(n));
     assert_eq!(phone.progress("key_height").expected, 3);
+    // To choose none is to leave the choice to the program.
+    phone.setup(Setup {
+        samples: Some(Vec::new()),
+        ..Setup::default()
+    });
+    assert_eq!(phone.state().samples(), Phone::new(1).state().samples());
 }
 
 #[test]

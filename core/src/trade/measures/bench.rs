@@ -5,6 +5,7 @@
 
 use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
+use super::super::source::Source::{Common, Memory, Published};
 use super::super::step::Per;
 use super::{GF, MM, by_eye, good, grade, length, tick};
 use crate::unit::{Kind, Turns};
@@ -53,24 +54,26 @@ fn keys() -> Vec<Measure> {
             .moved(Adjuster::BalancePapers)
             .repeats(MM / 5),
         natural_level(),
-        // M: 12.5 ± 0.2, accepted ± 0.5.
         length("sharp_level", "Sharp level over the naturals", Per::Sharp)
             .flat(Band::mm(1250, 20, 50))
+            .from(Memory(""))
             .plausible(9 * MM, 16 * MM)
             .form(2, 1)
             .moved(Adjuster::BalancePapers)
             .repeats(MM / 5),
-        // P: technicians' lists quoting makers' manuals, 9.5 to 11.
         dip("natural_dip", "Natural dip", Per::Natural)
             .plausible(7 * MM, 13 * MM)
-            .flat(Band::mm(1000, 10, 30)),
+            .flat(Band::mm(1000, 10, 30))
+            .from(Published(
+                "technicians’ lists quoting makers’ manuals, 9.5 to 11 mm",
+            )),
         // No target of its own: the sharp goes as deep as gives the aftertouch of the
         // naturals, and the travel sum says how deep that is on each note.
         dip("sharp_dip", "Sharp dip", Per::Sharp).plausible(8 * MM, 12 * MM),
     ]
 }
 
-/// M: 0 ± 0.10, accepted ± 0.25. Levels are hundredths, so the range ends at one
+/// Levels are hundredths, so the range ends at one
 /// millimetre and 1 5 reads 0.15; a sagging keyboard is typed with its point and asked about once.
 fn natural_level() -> Measure {
     length(
@@ -79,6 +82,7 @@ fn natural_level() -> Measure {
         Per::Natural,
     )
     .flat(Band::mm(0, 10, 25))
+    .from(Memory(""))
     .plausible(-MM, MM)
     .form(1, 2)
     .moved(Adjuster::BalancePapers)
@@ -104,8 +108,10 @@ fn parts() -> Vec<Measure> {
 fn hammers() -> Vec<Measure> {
     vec![
         length("blow", "Blow", Per::Note)
-            // P: 44 to 48 in makers' manuals as quoted on technicians' lists.
             .flat(Band::mm(4500, 50, 100))
+            .from(Published(
+                "makers’ manuals as quoted on technicians’ lists, 44 to 48 mm",
+            ))
             .plausible(30 * MM, 60 * MM)
             .form(2, 1)
             .words("long", "short")
@@ -119,11 +125,13 @@ fn hammers() -> Vec<Measure> {
             })
             .repeats(MM / 5),
         let_off()
-            // C: 2.0 ± 0.3, accepted ± 0.5, flat; let_off_taper() is the other choice.
-            .flat(Band::mm(200, 30, 50)),
-        // C: about as much as the let-off; measured from the let-off point.
+            // let_off_taper() is the other choice.
+            .flat(Band::mm(200, 30, 50))
+            .from(Common("")),
+        // Measured from the let-off point.
         length("drop", "Drop", Per::Note)
             .flat(Band::mm(200, 30, 80))
+            .from(Common("about as much as the let-off"))
             .plausible(0, 8 * MM)
             .form(1, 1)
             .words("much", "little")
@@ -145,9 +153,9 @@ pub(in crate::trade) fn let_off() -> Measure {
 fn checks() -> Vec<Measure> {
     vec![
         good("checks_squared", "Back checks squared", Per::Note),
-        // P: technicians' list, 14 to 16.
-        checking().flat(Band::mm(1500, 100, 200)),
-        // C: a firm rise, neither slow nor jumping.
+        checking()
+            .flat(Band::mm(1500, 100, 200))
+            .from(Published("technicians’ list, 14 to 16 mm")),
         grade(
             "spring",
             "Repetition spring",
@@ -155,6 +163,7 @@ fn checks() -> Vec<Measure> {
             &["none", "slow", "firm rise", "jumps"],
             2,
         )
+        .from(Common("neither slow nor jumping"))
         .words("strong", "weak")
         .moved(by_eye("spring", "stronger", "weaker")),
     ]
@@ -174,21 +183,23 @@ pub(in crate::trade) fn checking() -> Measure {
         .repeats(MM)
 }
 
-/// P: technicians' lists, 0.035 to 0.050 in, with one caution that a gauge under the key
-/// includes the let-off travel itself. It has no adjuster: blow or dip, whichever floats, moves it.
+/// It has no adjuster: blow or dip, whichever floats, moves it.
 fn aftertouch() -> Measure {
     length("aftertouch", "Aftertouch", Per::Note)
         .flat(Band::mm(115, 15, 30))
+        .from(Published(
+            "technicians’ lists, 0.035 to 0.050 in; a gauge under the key includes the let-off travel itself",
+        ))
         .plausible(0, 5 * MM / 2)
         .form(1, 2)
         .words("much", "little")
         .repeats(MM / 10)
 }
 
-/// M: 3 ± 1, accepted ± 2.
 fn rest_cushion() -> Measure {
     length("rest_cushion", "Rest cushion to the shanks", Per::Section)
         .flat(Band::mm(300, 100, 200))
+        .from(Memory(""))
         .plausible(0, 99 * MM / 10)
         .form(1, 1)
         .words("wide", "close")
@@ -207,7 +218,8 @@ fn weights() -> Vec<Measure> {
     };
     vec![
         weight("down_weight", "Down weight", 20, 99),
-        // P: never under 20, action-weighing blog.
-        weight("up_weight", "Up weight", 0, 60).flat(Band::at_least(20 * GF, 20 * GF)),
+        weight("up_weight", "Up weight", 0, 60)
+            .flat(Band::at_least(20 * GF, 20 * GF))
+            .from(Published("action-weighing blog, never under 20 gf")),
     ]
 }

@@ -1,6 +1,7 @@
 //! What is taken with the action back in the piano.
 
 use super::super::measure::Measure;
+use super::super::source::Source::Common;
 use super::super::step::Per;
 use super::{by_eye, good, grade, tick};
 
@@ -24,6 +25,7 @@ pub(super) fn measures() -> Vec<Measure> {
             &["dull", "even", "bright"],
             1,
         )
+        .from(Common(""))
         .words("bright", "dull")
         .moved(by_eye("hammer", "file", "needle")),
         good("play_test", "Play test", Per::Note),

@@ -2,6 +2,7 @@
 
 use super::super::band::Band;
 use super::super::measure::Measure;
+use super::super::source::Source::{Memory, Published};
 use super::super::step::Per;
 use super::{GF, MM, by_eye, good, length, tick};
 use crate::unit::Kind;
@@ -33,8 +34,8 @@ fn rubbing() -> Vec<Measure> {
 /// What is left after shaping, so each reading tells of that work.
 fn hammer_felt() -> Measure {
     length("hammer_felt", "Felt over the wood at the crown", Per::Note)
-        // M: at least 3 mm.
         .flat(Band::at_least(3 * MM, 3 * MM))
+        .from(Memory(""))
         .plausible(MM / 2, 25 * MM)
         .form(2, 1)
         .words("thick", "thin")
@@ -60,12 +61,14 @@ fn pins() -> Vec<Measure> {
     ]
 }
 
-/// Centre-pin friction. P: technicians' forum quoting a flange maker's manual, 2023; it gives
-/// one tolerance for each, which serves as both bands here.
+/// Centre-pin friction. The source gives one tolerance for each, which serves as both bands here.
 fn centres() -> Vec<Measure> {
     let friction = |id, name, band| {
         Measure::new(id, name, Kind::Force, Per::Note)
             .flat(band)
+            .from(Published(
+                "technicians’ forum quoting a flange maker’s manual, 2023",
+            ))
             .plausible(0, 99 * GF / 10)
             .form(1, 1)
             .words("tight", "loose")
@@ -90,10 +93,11 @@ fn centres() -> Vec<Measure> {
     ]
 }
 
-/// M: five to seven swings of a hammer let go level, counted by those who use no gauge.
+/// Swings of a hammer let go level, counted by those who use no gauge.
 fn hammer_swings() -> Measure {
     Measure::new("hammer_swings", "Hammer swings", Kind::Count, Per::Note)
         .flat(Band::even(6, 1, 3))
+        .from(Memory("five to seven swings"))
         .plausible(0, 20)
         .form(2, 0)
         .words("loose", "tight")

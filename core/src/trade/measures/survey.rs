@@ -2,6 +2,7 @@
 
 use super::super::band::{Band, Target};
 use super::super::measure::Measure;
+use super::super::source::Source::{Common, Published};
 use super::super::step::Per;
 use super::{MM, length};
 use crate::unit::Kind;
@@ -29,8 +30,8 @@ fn climate() -> Vec<Measure> {
 
 fn pitch_a4() -> Measure {
     Measure::new("pitch_a4", "Pitch of A4", Kind::Frequency, Per::Whole)
-        // P: ISO 16 for 440 Hz; the bands are M.
         .flat(Band::even(440_000, 500, 2_000))
+        .from(Published("ISO 16, for 440 Hz; the tolerances from memory"))
         .plausible(400_000, 470_000)
         .form(3, 1)
         .words("sharp", "flat")
@@ -49,7 +50,7 @@ fn string_height() -> Measure {
     .repeats(MM / 2)
 }
 
-/// Wear by the section: sound is wanted, worn may stay, past it may not (C).
+/// Wear by the section.
 fn wear() -> Vec<Measure> {
     [
         ("wear_hammers", "Wear of hammers"),
@@ -72,5 +73,7 @@ pub(in crate::trade) fn wear_of(id: &'static str, name: &'static str) -> Measure
         within: (Some(0), Some(0)),
         accept: (Some(0), Some(1)),
     }));
-    measure.words("worn", "sound")
+    measure
+        .from(Common("sound is wanted, worn may stay, past it may not"))
+        .words("worn", "sound")
 }

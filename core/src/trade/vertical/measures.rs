@@ -3,6 +3,7 @@
 use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
 use super::super::measures::{MM, bench, by_eye, good, grade, length, survey};
+use super::super::source::Source::{Common, Published};
 use super::super::step::Per;
 use crate::unit::Turns;
 
@@ -13,21 +14,28 @@ pub(in crate::trade) fn measures() -> Vec<Measure> {
         survey::wear_of("wear_knuckles", "Wear of butt leather and felt"),
         blow(),
         lost_motion(),
-        // P: player-piano technicians' digest, 2010, 1/8 in; 1 to 3 mm in trade flashcards.
-        bench::let_off().flat(Band::mm(300, 50, 100)),
-        // P: the same digest.
-        bench::checking().flat(Band::mm(1500, 100, 200)),
+        bench::let_off()
+            .flat(Band::mm(300, 50, 100))
+            .from(Published(
+                "player-piano technicians’ digest, 2010, 1/8 in; 1 to 3 mm in trade flashcards",
+            )),
+        bench::checking()
+            .flat(Band::mm(1500, 100, 200))
+            .from(Published("player-piano technicians’ digest, 2010")),
         good("bridle_straps", "Bridle straps", Per::Note),
         spring(),
         half_blow_pedal(),
     ]
 }
 
-/// P: player-piano technicians' digest, 2010, 45 to 48. The rest rail moves them all: on a
+/// The rest rail moves them all: on a
 /// vertical the capstan takes up lost motion and does not set the blow.
 fn blow() -> Measure {
     length("blow", "Blow", Per::Note)
         .flat(Band::mm(4600, 100, 200))
+        .from(Published(
+            "player-piano technicians’ digest, 2010, 45 to 48 mm",
+        ))
         .plausible(30 * MM, 60 * MM)
         .form(2, 1)
         .words("long", "short")
@@ -39,11 +47,11 @@ fn blow() -> Measure {
         .repeats(MM / 2)
 }
 
-/// Key travel before the hammer moves: taken up, 0 to 0.2 mm (C); the middle is aimed at (M),
-/// since with none at all the jack may not come back.
+/// Key travel before the hammer moves; with none at all the jack may not come back.
 fn lost_motion() -> Measure {
     length("lost_motion", "Lost motion", Per::Note)
         .flat(Band::mm(10, 10, 10))
+        .from(Common("taken up, 0 to 0.2 mm; the middle from memory"))
         .plausible(0, 5 * MM)
         .form(1, 1)
         .words("much", "little")
@@ -57,7 +65,6 @@ fn lost_motion() -> Measure {
         .repeats(MM / 10)
 }
 
-/// C: the hammer comes back at once, without being thrown.
 fn spring() -> Measure {
     grade(
         "spring",
@@ -66,11 +73,14 @@ fn spring() -> Measure {
         &["none", "slow", "firm return", "too strong"],
         2,
     )
+    .from(Common(
+        "the hammer comes back at once, without being thrown",
+    ))
     .words("strong", "weak")
     .moved(by_eye("spring", "stronger", "weaker"))
 }
 
-/// Blow that is left while the pedal holds the rail: half (C), of the vertical's 46 mm; the bands are M.
+/// Blow that is left while the pedal holds the rail.
 fn half_blow_pedal() -> Measure {
     length(
         "half_blow_pedal",
@@ -78,6 +88,9 @@ fn half_blow_pedal() -> Measure {
         Per::Whole,
     )
     .flat(Band::mm(2300, 200, 400))
+    .from(Common(
+        "half of the vertical’s 46 mm; the tolerances from memory",
+    ))
     .plausible(10 * MM, 50 * MM)
     .form(2, 1)
     .words("long", "short")
