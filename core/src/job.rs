@@ -6,6 +6,7 @@
 //! device, sequence), so the result is the same on every device.
 
 mod details;
+mod earlier;
 mod entry;
 mod file;
 mod known;
@@ -20,10 +21,14 @@ mod verdict;
 mod waits;
 
 pub use details::{Details, KeyLever, OwnStep, Setup, Trial};
+pub use earlier::{Earlier, Left, Responded};
 pub use entry::{
     Act, Correction, DeviceId, Entry, EntryError, EntryId, JobId, Scope, Stamp, Subject,
 };
-pub use file::{FORMAT, FileError, MOST_BYTES, Opened, export, open, open_points};
+pub use file::{
+    FORMAT, FileError, MOST_BYTES, Opened, export, materials_csv, open, open_points, papers_used,
+    readings_csv,
+};
 pub use known::TargetChange;
 pub use log::{Log, Merged};
 pub use now::{Now, Reason};
@@ -34,7 +39,7 @@ pub use state::{Remark, State};
 pub use verdict::{Cause, Judged};
 pub use waits::Wait;
 
-use crate::trade::{MeasureId, Occasion};
+use crate::trade::{MeasureId, Occasion, StepId};
 use crate::unit::Value;
 
 /// One job: its entries and the state folded from them.
@@ -174,6 +179,12 @@ impl Job {
             self.state = State::folded(&self.log);
         }
         merged
+    }
+
+    /// Working time by device and step, in milliseconds, by the rule of [`State::spent_ms`]; of
+    /// each device those steps that it spent time on.
+    pub fn spent_by_device(&self) -> Vec<(DeviceId, StepId, i64)> {
+        times::by_device(self.log.entries())
     }
 
     /// The latest entry of these devices that undo would take back: not a note of time, not taken back yet.

@@ -10,7 +10,11 @@
 //! with its name; C common practice; M from memory, to be changed by the user.
 
 pub mod climate;
+pub mod compare;
+pub mod drift;
+pub mod estimate;
 pub mod evenness;
+pub mod handover;
 pub mod heights;
 pub mod papers;
 pub mod plan;

@@ -1,6 +1,7 @@
 //! Values that others have published, each with its source beside the check.
 
 mod climate;
+mod csv;
 mod schema;
 mod statistics;
 mod survey;

@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
 use evenhand_core::job::{
-    Act, Correction, Details, DeviceId, Entry, Job, JobId, KeyLever, OwnStep, Scope, Setup,
-    Subject, Trial, export, open,
+    Act, Correction, Details, DeviceId, Earlier, Entry, Job, JobId, KeyLever, Left, OwnStep,
+    Responded, Scope, Setup, Subject, Trial, export, open,
 };
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{
@@ -65,6 +65,33 @@ fn setup() -> Setup {
             before_nm: length(3_000_000),
             after_nm: length(2_000_000),
         }]),
+        earlier: Some(Box::new(earlier())),
+    }
+}
+
+fn earlier() -> Earlier {
+    Earlier {
+        job: JobId::new(8),
+        left_at_ms: 1_760_000_000_000,
+        left: vec![Left {
+            measure: MeasureId::of("let_off"),
+            place: Place::Piano,
+            readings: vec![
+                (
+                    Subject::Note(note(40)),
+                    Value::from_base(Kind::Length, 2_000_000),
+                ),
+                (Subject::Whole, Value::Good(true)),
+            ],
+        }],
+        responses: vec![Responded {
+            measure: MeasureId::of("let_off"),
+            section: Some(0),
+            per_turn_nm: length(5_100_000),
+            give_or_take_nm: length(200_000),
+            trials: 12,
+        }],
+        minutes: vec![(StepId::of("let_off"), 45)],
     }
 }
 
@@ -78,6 +105,8 @@ fn details() -> Details {
         serial: text("0000"),
         scope: text("Bench regulation"),
         technician: text("T."),
+        rate_per_hour_cents: Some(7_250),
+        currency: text("euros"),
         invented: Some(true),
     }
 }

@@ -1,5 +1,6 @@
 use serde::{Deserialize, Serialize};
 
+use super::Earlier;
 use crate::note::{Note, Sections};
 use crate::trade::{Instrument, MeasureId, Stage, Step, StepId};
 use crate::unit::{Kind, Length, LengthUnit, Turns};
@@ -26,9 +27,16 @@ pub struct Details {
     /// What was agreed to be done.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub scope: Option<String>,
-    /// Who works with this file.
+    /// Who works on the device that says so: the name goes with that device's entries
+    /// ([`State::technician`](super::State::technician)). Of the job itself, who said so last.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub technician: Option<String>,
+    /// What an hour of work costs, in hundredths of the currency.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rate_per_hour_cents: Option<u32>,
+    /// The currency of the rate, in words or letters.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub currency: Option<String>,
     /// Whether everything in it was invented for demonstration.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub invented: Option<bool>,
@@ -85,6 +93,9 @@ pub struct Setup {
     /// Turns tried on this instrument.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trials: Option<Vec<Trial>>,
+    /// What an earlier job left of this instrument.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub earlier: Option<Box<Earlier>>,
 }
 
 /// Copies into `whole` each field that `set` gives.
@@ -98,7 +109,18 @@ impl Details {
     /// Takes over each field that `set` gives.
     pub fn take(&mut self, set: &Details) {
         replace_given!(
-            self, set, name, client, instrument, described, serial, scope, technician, invented
+            self,
+            set,
+            name,
+            client,
+            instrument,
+            described,
+            serial,
+            scope,
+            technician,
+            rate_per_hour_cents,
+            currency,
+            invented
         );
     }
 }
@@ -115,7 +137,8 @@ impl Setup {
             natural_key,
             sharp_key,
             papers_nm,
-            trials
+            trials,
+            earlier
         );
     }
 }

@@ -4,11 +4,13 @@
 //! the log: derived parts are computed again, and a difference is reported.
 
 mod changed;
+mod csv;
 mod export;
 mod open;
 mod parts;
 
-pub use export::{export, open_points};
+pub use csv::{materials_csv, readings_csv};
+pub use export::{export, open_points, papers_used};
 pub use open::{Opened, open};
 
 use std::fmt;

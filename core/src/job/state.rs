@@ -7,7 +7,7 @@ use super::known::{CauseRow, Known, TargetChange, causes};
 use super::slot::Reading;
 use super::times::Times;
 use super::waits::{Wait, WaitEvent, Waits};
-use super::{Act, Correction, Entry, EntryId, JobId, Log, Stamp, Subject};
+use super::{Act, Correction, DeviceId, Entry, EntryId, JobId, Log, Stamp, Subject};
 use crate::note::{Note, Sections};
 use crate::trade::{Instrument, Measure, MeasureId, Order, Step, StepId, Target};
 
@@ -489,6 +489,25 @@ impl State {
     /// What the job is called and for whom.
     pub fn details(&self) -> &Details {
         &self.details.now
+    }
+
+    /// Who works on a device, as it said itself last.
+    ///
+    /// ```
+    /// use evenhand_core::job::{Act, Details, DeviceId, Job};
+    ///
+    /// let (stack, keys) = (DeviceId::new(1), DeviceId::new(2));
+    /// let mut job = Job::new();
+    /// let technician = Some("R. Sample".to_owned());
+    /// let set = Box::new(Details { technician, ..Details::default() });
+    /// job.apply(job.draft(stack, 1_000, Act::Details { set }));
+    /// assert_eq!(job.state().technician(stack), Some("R. Sample"));
+    /// assert_eq!(job.state().technician(keys), None);
+    /// ```
+    pub fn technician(&self, device: DeviceId) -> Option<&str> {
+        let said = self.details.history.iter().rev();
+        let mut said = said.filter(|(stamp, _, alive)| *alive && stamp.id.device == device);
+        said.find_map(|(_, set, _)| set.technician.as_deref())
     }
 
     /// What the instrument is like.

@@ -1,6 +1,6 @@
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
-use super::{DeviceId, Entry};
+use super::{Act, DeviceId, Entry};
 use crate::trade::StepId;
 
 /// A longer pause between two entries of an open pass is not counted as work.
@@ -45,4 +45,30 @@ impl Times {
     pub fn spent_ms(&self, step: &str) -> i64 {
         self.spent_ms.get(step).copied().unwrap_or(0)
     }
+}
+
+/// Working time by device and step, sorted by both; what [`Times`] counts for all devices together.
+pub(super) fn by_device(entries: &[Entry]) -> Vec<(DeviceId, StepId, i64)> {
+    let mut of: BTreeMap<DeviceId, Times> = BTreeMap::new();
+    for entry in entries {
+        let times = of.entry(entry.id.device).or_default();
+        times.count(entry);
+        match &entry.act {
+            Act::PassOpened { step } => times.open(entry.id.device, step, entry.at_ms),
+            Act::PassClosed { step } => times.close(entry.id.device, step),
+            _ => {}
+        }
+    }
+    let mut all = Vec::new();
+    for (device, times) in of {
+        let from = all.len();
+        all.extend(
+            times
+                .spent_ms
+                .into_iter()
+                .map(|(step, ms)| (device, step, ms)),
+        );
+        all[from..].sort();
+    }
+    all
 }

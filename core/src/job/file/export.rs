@@ -14,7 +14,7 @@ use super::parts::{
 use super::{Checksum, FORMAT, VERSION};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
-use crate::unit::{Kind, Value};
+use crate::unit::{Kind, Length, Value};
 
 /// The job file of a job, written at a wall time in milliseconds since 1970 (UTC).
 ///
@@ -304,8 +304,8 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
     }
 }
 
-/// The papers put in less those taken out, by thickness.
-fn materials(job: &Job) -> Vec<MaterialPart> {
+/// The papers put in less those taken out, in nanometres of thickness, thinnest first.
+pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
     let mut papers: BTreeMap<i64, i64> = BTreeMap::new();
     for entry in job.log().entries() {
         if let Act::Correction {
@@ -322,8 +322,15 @@ fn materials(job: &Job) -> Vec<MaterialPart> {
     papers
         .into_iter()
         .filter(|(nm, count)| *nm > 0 && *count != 0)
-        .map(|(nm, count)| MaterialPart {
-            paper_mm: number(Kind::Length, nm),
+        .map(|(nm, count)| (Length::from_nm(nm), count))
+        .collect()
+}
+
+fn materials(job: &Job) -> Vec<MaterialPart> {
+    let papers = papers_used(job).into_iter();
+    papers
+        .map(|(thickness, count)| MaterialPart {
+            paper_mm: number(Kind::Length, thickness.nm()),
             count,
         })
         .collect()

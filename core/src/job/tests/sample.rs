@@ -3,7 +3,7 @@
 use super::*;
 use crate::note::Sections;
 use crate::trade::{Band, Per, Stage, Target};
-use crate::unit::{Length, LengthUnit, Turns};
+use crate::unit::{Kind, Length, LengthUnit, Turns};
 
 fn nm(nm: i64) -> Length {
     Length::from_nm(nm)
@@ -28,6 +28,33 @@ fn setup() -> Setup {
             before_nm: nm(3_000_000),
             after_nm: nm(-2_000_000),
         }]),
+        earlier: Some(Box::new(earlier())),
+    }
+}
+
+fn earlier() -> Earlier {
+    Earlier {
+        job: JobId::new(8),
+        left_at_ms: 1_760_000_000_000,
+        left: vec![Left {
+            measure: MeasureId::of("let_off"),
+            place: Place::Piano,
+            readings: vec![
+                (
+                    Subject::Note(n(40)),
+                    Value::from_base(Kind::Length, 2_000_000),
+                ),
+                (Subject::Whole, Value::Good(true)),
+            ],
+        }],
+        responses: vec![Responded {
+            measure: MeasureId::of("let_off"),
+            section: Some(0),
+            per_turn_nm: nm(5_100_000),
+            give_or_take_nm: nm(200_000),
+            trials: 12,
+        }],
+        minutes: vec![(StepId::of("let_off"), 45)],
     }
 }
 
@@ -41,6 +68,8 @@ fn details() -> Details {
         serial: text("0000"),
         scope: text("Bench regulation"),
         technician: text("T. 🎹"),
+        rate_per_hour_cents: Some(7_250),
+        currency: text("euros"),
         invented: Some(true),
     }
 }

@@ -1,0 +1,342 @@
+//! The same piano next year: what an earlier job left beside what is found today, and how soon to
+//! look again.
+
+use super::compare::{Row, found, left, quantities};
+use super::evenness::Moments;
+use crate::job::{Earlier, Job, Left, Responded, Subject};
+use crate::note::Note;
+use crate::trade::{Measure, MeasureId, Place};
+use crate::unit::Value;
+
+/// Which way a quantity moved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// Not further than the readings scatter.
+    Stayed,
+    /// The way that wear goes.
+    Wear,
+    /// The other way: somebody set it, or the climate moved it.
+    AgainstWear,
+    /// Moved, and no rule says which way wear would go.
+    Moved,
+}
+
+/// One quantity, then and now, on the notes that were read both times.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drifted {
+    /// What is read.
+    pub measure: Measure,
+    /// As left then.
+    pub then: Row,
+    /// As found today.
+    pub now: Row,
+    /// The change, today less then, over all notes: mean and scatter in whole small units.
+    pub change: Moments,
+    /// The change by section, bass first.
+    pub sections: Vec<Option<Moments>>,
+    /// Which way it went.
+    pub direction: Direction,
+    /// How many notes stood in tolerance then and are out today.
+    pub went_out: usize,
+    /// How many of the readings then were taken on the bench.
+    pub then_on_bench: usize,
+}
+
+/// An instrument against an earlier job of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drift {
+    /// When it was left, in milliseconds since 1970 (UTC).
+    pub left_at_ms: i64,
+    /// When it was found, in milliseconds since 1970 (UTC).
+    pub found_at_ms: i64,
+    /// The quantities that were read both times.
+    pub quantities: Vec<Drifted>,
+    /// How many learned responses the job carries.
+    pub responses: usize,
+    /// When to look again; nothing where nothing was read both times, or no time went by.
+    pub interval: Option<Interval>,
+}
+
+/// A suggested time to the next look, in months.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Interval {
+    /// The suggestion.
+    pub months: u32,
+    /// With twice the standard error of the drift against it.
+    pub soonest: u32,
+    /// With twice the standard error in its favour; nothing where it cannot be told.
+    pub latest: Option<u32>,
+    /// Why, in a sentence.
+    pub reason: String,
+}
+
+impl Drift {
+    /// Whole days between the two.
+    pub fn days(&self) -> i64 {
+        (self.found_at_ms - self.left_at_ms).max(0) / DAY_MS
+    }
+}
+
+const DAY_MS: i64 = 86_400_000;
+/// Days in a month on average, of the Gregorian calendar.
+const MONTH_DAYS: f64 = 365.2425 / 12.0;
+/// No look is suggested sooner or later than this, in months (M).
+const SENSIBLE_MONTHS: (u32, u32) = (2, 36);
+/// A quantity has gone when one note in ten is out: the normal quantile of 0.9.
+const ONE_IN_TEN: f64 = 1.281_551_565_544_6;
+
+/// Which way wear takes a quantity: 1 grows, −1 shrinks, 0 no rule.
+///
+/// P: player-piano technicians' digest, Feb 2010: dip grows, blow grows, let-off and checking
+/// distance shrink.
+pub fn wear_goes(measure: &str) -> i64 {
+    match measure {
+        "natural_dip" | "sharp_dip" | "blow" => 1,
+        "let_off" | "checking" => -1,
+        _ => 0,
+    }
+}
+
+/// What a job leaves for the next one of the same instrument: every reading that holds, and
+/// the minutes of the steps that were wholly read. `responses` are those learned from its turns.
+/// Nothing where the job has no name of its own.
+///
+/// ```
+/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::reckon::drift::earlier;
+///
+/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+/// let carried = earlier(&Job::from_entries(entries), Vec::new()).unwrap();
+/// assert_eq!(carried.job, JobId::new(1));
+/// assert!(carried.left.iter().any(|l| l.measure.as_str() == "blow"));
+/// ```
+pub fn earlier(job: &Job, responses: Vec<Responded>) -> Option<Earlier> {
+    let state = job.state();
+    let mut rows: Vec<Left> = Vec::new();
+    let mut left_at_ms = 0;
+    let mut keep = |measure: &MeasureId, on: Subject| {
+        let Some((reading, place)) = left(state, measure.as_str(), on) else {
+            return;
+        };
+        left_at_ms = left_at_ms.max(reading.at_ms);
+        let row = rows
+            .iter()
+            .position(|l| l.measure == *measure && l.place == place);
+        let row = row.unwrap_or_else(|| {
+            rows.push(Left {
+                measure: measure.clone(),
+                place,
+                readings: Vec::new(),
+            });
+            rows.len() - 1
+        });
+        rows[row].readings.push((on, reading.value));
+    };
+    for measure in quantities(state) {
+        for note in Note::all() {
+            keep(&measure.id, Subject::Note(note));
+        }
+    }
+    for whole in ["pitch_a4", "humidity", "temperature"] {
+        keep(&MeasureId::of(whole), Subject::Whole);
+    }
+    let all = state.progress(left_at_ms);
+    let minutes = all
+        .into_iter()
+        .filter(|(_, p)| p.is_read() && p.spent_ms >= 60_000)
+        .map(|(step, p)| {
+            (
+                step.id,
+                u32::try_from(p.spent_ms / 60_000).unwrap_or(u32::MAX),
+            )
+        });
+    Some(Earlier {
+        job: state.id()?,
+        left_at_ms,
+        left: rows,
+        responses,
+        minutes: minutes.collect(),
+    })
+}
+
+/// A job against the earlier one that it carries; nothing where it carries none.
+///
+/// **Rule**: on the notes read both times the change is today's reading less the one left. A
+/// quantity moved where its mean change is above twice its standard error (some 95 %) and above
+/// half of what two readings of the same thing may differ by (M: another gauge, another hand).
+pub fn drift(job: &Job) -> Option<Drift> {
+    let state = job.state();
+    let earlier = state.setup().earlier.as_deref()?;
+    let mut found_at_ms = 0;
+    let mut all = Vec::new();
+    for measure in quantities(state).into_iter().filter(|m| m.kind.is_number()) {
+        let (mut then, mut now, mut bench) = (Vec::new(), Vec::new(), 0);
+        for note in Note::all() {
+            let on = Subject::Note(note);
+            let id = measure.id.as_str();
+            let (Some(today), Some((was, place))) = (found(state, id, on), earlier.left_on(id, on))
+            else {
+                continue;
+            };
+            if was.kind() == today.value.kind() {
+                then.push((note, was.base()));
+                now.push((note, today.value.base()));
+                bench += usize::from(place == Place::Bench);
+                found_at_ms = found_at_ms.max(today.at_ms);
+            }
+        }
+        let drifted = drifted(job, measure, then, now);
+        all.extend(drifted.map(|d| Drifted {
+            then_on_bench: bench,
+            ..d
+        }));
+    }
+    let days = (found_at_ms - earlier.left_at_ms) as f64 / DAY_MS as f64;
+    Some(Drift {
+        left_at_ms: earlier.left_at_ms,
+        found_at_ms: found_at_ms.max(earlier.left_at_ms),
+        responses: earlier.responses.len(),
+        interval: interval(job, &all, days / MONTH_DAYS),
+        quantities: all,
+    })
+}
+
+fn drifted(
+    job: &Job,
+    measure: Measure,
+    then: Vec<(Note, i64)>,
+    now: Vec<(Note, i64)>,
+) -> Option<Drifted> {
+    let state = job.state();
+    let sections = state.sections();
+    let change = |section: Option<usize>| {
+        let pairs = then.iter().zip(&now);
+        let here = pairs.filter(|((n, _), _)| section.is_none_or(|s| sections.of(*n) == s));
+        Moments::of(
+            here.map(|((_, was), (_, is))| is.saturating_sub(*was))
+                .collect::<Vec<_>>(),
+        )
+    };
+    let whole = change(None)?;
+    let is_out = |(note, base): &(Note, i64)| {
+        let value = Value::from_base(measure.kind, *base);
+        let judged = state.judge(measure.id.as_str(), Subject::Note(*note), value);
+        judged.is_some_and(|j| j.verdict == crate::trade::Verdict::Out)
+    };
+    let went_out = then
+        .iter()
+        .zip(&now)
+        .filter(|(was, is)| !is_out(was) && is_out(is))
+        .count();
+    Some(Drifted {
+        sections: (0..sections.count()).map(|s| change(Some(s))).collect(),
+        direction: direction(&measure, &whole),
+        change: whole,
+        went_out,
+        then: Row::of(state, &measure, then),
+        now: Row::of(state, &measure, now),
+        then_on_bench: 0,
+        measure,
+    })
+}
+
+/// The standard error of the mean change.
+fn standard_error(change: &Moments) -> Option<f64> {
+    Some(change.sd? / (change.count as f64).sqrt())
+}
+
+fn direction(measure: &Measure, change: &Moments) -> Direction {
+    let Some(error) = standard_error(change) else {
+        return Direction::Stayed;
+    };
+    if change.mean.abs() <= (2.0 * error).max(measure.repeat as f64 / 2.0) {
+        return Direction::Stayed;
+    }
+    match change.mean * wear_goes(measure.id.as_str()) as f64 {
+        way if way > 0.0 => Direction::Wear,
+        way if way < 0.0 => Direction::AgainstWear,
+        _ => Direction::Moved,
+    }
+}
+
+/// Months until one note in ten is out, for the quantity that gets there first.
+///
+/// **Rule**: a quantity drifts evenly by its mean change over the time between; from where it
+/// was left, its spread kept, one note in ten is out when mean + 1.28 standard deviations reach
+/// the accept limit (normal quantile). Soonest and latest are the same with the drift two
+/// standard errors faster and slower. **Error**: two visits make one line; use, climate and a
+/// settling action are in it unseen.
+fn interval(job: &Job, all: &[Drifted], months: f64) -> Option<Interval> {
+    // Within a month the scatter of reading says more than wear.
+    if months < 1.0 {
+        return None;
+    }
+    let first = all
+        .iter()
+        .filter(|d| matches!(d.direction, Direction::Wear | Direction::Moved))
+        .filter_map(|d| Some((months_to_out(job, d, months)?, d)))
+        .min_by(|a, b| a.0[1].total_cmp(&b.0[1]));
+    let whole = |m: f64| (m.round() as u32).clamp(SENSIBLE_MONTHS.0, SENSIBLE_MONTHS.1);
+    let after = whole_months(months);
+    let Some(([soonest, likely, latest], d)) = first else {
+        let read = all.iter().any(|d| d.change.count > 1);
+        return read.then(|| Interval {
+            months: whole(months),
+            soonest: whole(months),
+            latest: None,
+            reason: format!(
+                "Nothing moved further than the readings scatter in {after}: as long again is safe."
+            ),
+        });
+    };
+    let went = match d.went_out {
+        0 => String::new(),
+        n => format!("; {n} of {} went out", d.change.count),
+    };
+    Some(Interval {
+        months: whole(likely),
+        soonest: whole(soonest),
+        latest: latest.is_finite().then(|| whole(latest)),
+        reason: format!(
+            "{} moved most for its tolerance in {after}{went}. At that pace one note in ten is out in {} months.",
+            d.measure.name,
+            whole(likely),
+        ),
+    })
+}
+
+/// “11 months”.
+fn whole_months(months: f64) -> String {
+    match months.round() as i64 {
+        1 => "a month".to_owned(),
+        m => format!("{m} months"),
+    }
+}
+
+/// Soonest, likely, latest; the latest may be without end.
+fn months_to_out(job: &Job, d: &Drifted, months: f64) -> Option<[f64; 3]> {
+    let error = standard_error(&d.change)?;
+    let start = d.then.whole?.moments;
+    let (note, _) = *d.then.readings.get(d.then.readings.len() / 2)?;
+    let band = job
+        .state()
+        .band(d.measure.id.as_str(), Subject::Note(note))?;
+    let up = d.change.mean > 0.0;
+    let limit = if up { band.accept.1? } else { band.accept.0? };
+    let spread = ONE_IN_TEN * start.sd.unwrap_or(0.0);
+    let room = (limit as f64 - start.mean).abs() - spread;
+    let room = if up == (limit as f64 > start.mean) {
+        room.max(0.0)
+    } else {
+        0.0
+    };
+    let pace = d.change.mean.abs() / months;
+    let doubt = 2.0 * error / months;
+    let slow = pace - doubt;
+    let latest = if slow > 0.0 {
+        room / slow
+    } else {
+        f64::INFINITY
+    };
+    Some([room / (pace + doubt), room / pace, latest])
+}

@@ -1,0 +1,497 @@
+//! What the office and the client get to read: what was found, done and left, the hours, the
+//! materials, and when to look again. Everything follows from the job; nothing is stored.
+
+use std::collections::BTreeMap;
+
+use super::climate::{Air, Moved, NOTABLE_CHANGE};
+use super::compare::{Compared, compared, found};
+use super::drift::{Drift, drift};
+use crate::job::{
+    Act, Correction, Details, Job, Progress, Remark, State, Subject, open_points, papers_used,
+};
+use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step};
+use crate::unit::{Length, Value};
+
+/// The whole report of a job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Handover {
+    /// What the job is called and for whom, the scope, the rate, and whether it was invented.
+    pub details: Details,
+    /// Grand or vertical.
+    pub instrument: Instrument,
+    /// First and last entry, in milliseconds since 1970 (UTC); nothing in an empty job.
+    pub span_ms: Option<(i64, i64)>,
+    /// What was found, in sentences.
+    pub found: Vec<String>,
+    /// What was done, by stage.
+    pub done: Vec<Done>,
+    /// What was left as it is, and why, in sentences.
+    pub left: Vec<String>,
+    /// The remarks that are no faults, in sentences.
+    pub remarks: Vec<String>,
+    /// Before and after, by quantity.
+    pub compared: Vec<Compared>,
+    /// Working time by stage; stages without any are not there.
+    pub hours: Vec<(Stage, i64)>,
+    /// The sum of the hours in minutes, and what it costs.
+    pub total: Total,
+    /// Papers put in less those taken out, thinnest first.
+    pub papers: Vec<(Length, i64)>,
+    /// The climate each time it was recorded.
+    pub climate: Vec<Climate>,
+    /// What the change of climate did to the wood, where it is worth a word.
+    pub climate_warning: Option<String>,
+    /// What to be careful of in this work.
+    pub cautions: Vec<Caution>,
+    /// When to look again.
+    pub next: NextVisit,
+    /// Against an earlier job of the same instrument, where this one carries it.
+    pub drift: Option<Drift>,
+    /// Who did what.
+    pub who: Vec<Who>,
+}
+
+/// What was done in one stage.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Done {
+    /// The stage.
+    pub stage: Stage,
+    /// The names of the steps that were wholly read.
+    pub steps: Vec<String>,
+}
+
+/// Working time and its price.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Total {
+    /// Working minutes.
+    pub minutes: i64,
+    /// The price in hundredths of the currency, where a rate is given.
+    pub cents: Option<i64>,
+}
+
+impl Total {
+    /// Minutes at the rate of the job, rounded to the nearest hundredth.
+    pub fn of(details: &Details, minutes: i64) -> Total {
+        let price = |rate: u32| (minutes.saturating_mul(i64::from(rate)) + 30) / 60;
+        Total {
+            minutes,
+            cents: details.rate_per_hour_cents.map(price),
+        }
+    }
+}
+
+/// The air at one time of the job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Climate {
+    /// Where: at the piano or on the bench.
+    pub place: Place,
+    /// As found, working, or as left.
+    pub occasion: Occasion,
+    /// When, in milliseconds since 1970 (UTC).
+    pub at_ms: i64,
+    /// The air.
+    pub air: Air,
+    /// Humidity and temperature as they were recorded.
+    pub read: (Value, Value),
+}
+
+/// When to look at the instrument again, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NextVisit {
+    /// In so many months.
+    pub months: u32,
+    /// At the soonest and, where it can be said, at the latest.
+    pub between: Option<(u32, Option<u32>)>,
+    /// Why, in sentences.
+    pub reasons: Vec<String>,
+}
+
+/// What one technician did.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Who {
+    /// The name; nothing for devices that state none.
+    pub name: Option<String>,
+    /// On how many devices, or visits of the page.
+    pub devices: usize,
+    /// Working minutes.
+    pub minutes: i64,
+    /// Readings and marks that count.
+    pub readings: usize,
+    /// Adjustments that count.
+    pub corrections: usize,
+    /// The names of the steps that time was spent on.
+    pub steps: Vec<String>,
+}
+
+/// The report of a job as it stands at a wall time (milliseconds since 1970, UTC).
+///
+/// ```
+/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::reckon::handover::handover;
+///
+/// let now_ms = 1_790_000_000_000;
+/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), now_ms);
+/// let report = handover(&Job::from_entries(entries), now_ms);
+/// assert_eq!(report.details.invented, Some(true));
+/// assert!(report.left.iter().any(|l| l.contains("flange")));
+/// let column: i64 = report.hours.iter().map(|(_, minutes)| minutes).sum();
+/// assert_eq!(report.total.minutes, column);
+/// ```
+pub fn handover(job: &Job, now_ms: i64) -> Handover {
+    let state = job.state();
+    let all = state.progress(now_ms);
+    let hours = hours(job);
+    let compared = compared(job);
+    let (climate, climate_warning) = climate(job);
+    let drift = drift(job);
+    let entries = job.log().entries();
+    let first = entries.iter().map(|e| e.at_ms).min();
+    Handover {
+        details: state.details().clone(),
+        instrument: state.instrument(),
+        span_ms: first.zip(entries.iter().map(|e| e.at_ms).max()),
+        found: found_sentences(state, &compared),
+        done: done(&all),
+        left: left_sentences(state, &all),
+        remarks: remarks(state, |r| !r.fault),
+        total: Total::of(state.details(), hours.iter().map(|(_, m)| m).sum()),
+        hours,
+        papers: papers_used(job),
+        climate,
+        next: next_visit(state, &all, drift.as_ref(), climate_warning.is_some()),
+        climate_warning,
+        cautions: cautions(&all),
+        drift,
+        who: who(job),
+        compared,
+    }
+}
+
+/// “C♯4”, “section 2”, “the whole action”, at the head of a sentence.
+fn subject(on: Subject) -> String {
+    match on {
+        Subject::Whole => "Whole action".to_owned(),
+        Subject::Section(s) => format!("Section {}", s + 1),
+        Subject::Note(n) => format!("Note {} ({n})", n.number()),
+    }
+}
+
+fn remarks(state: &State, keep: impl Fn(&Remark) -> bool) -> Vec<String> {
+    let said = state.remarks().filter(|r| keep(r) && !r.text.is_empty());
+    said.map(|r| format!("{}: {}", subject(r.on), r.text))
+        .collect()
+}
+
+/// “1 and 2”, “1, 2 and 4”.
+pub(super) fn listed(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+fn found_sentences(state: &State, compared: &[Compared]) -> Vec<String> {
+    let mut said = Vec::new();
+    let pitch = found(state, "pitch_a4", Subject::Whole);
+    if let (Some(reading), Some(measure)) = (pitch, state.measure("pitch_a4")) {
+        let shown = measure.shown(reading.value, state.length_unit());
+        said.push(format!("A4 stood at {shown} Hz."));
+    }
+    let mut was_out: Vec<&Compared> = compared.iter().filter(|c| c.judged).collect();
+    was_out.retain(|c| c.found.out() > 0);
+    for c in was_out {
+        let shown = |base| {
+            let value = Value::from_base(c.measure.kind, base);
+            c.measure.shown(value, state.length_unit())
+        };
+        let Some(figures) = c.found.whole else {
+            continue;
+        };
+        let unit = c.measure.kind.symbol(state.length_unit());
+        let space = if unit.is_empty() { "" } else { " " };
+        said.push(format!(
+            "{}: {} of {} out of tolerance, {} to {}{space}{unit}.",
+            c.measure.name,
+            c.found.out(),
+            figures.moments.count,
+            shown(figures.least),
+            shown(figures.most),
+        ));
+    }
+    said.extend(wear_sentences(state));
+    said
+}
+
+/// “Wear of knuckles: worn in sections 1 and 2, past it in section 4.”
+fn wear_sentences(state: &State) -> Vec<String> {
+    let mut said = Vec::new();
+    let order = state.order();
+    let Some(step) = order.step("wear") else {
+        return said;
+    };
+    for id in &step.takes {
+        let Some(measure) = state.measure(id.as_str()) else {
+            continue;
+        };
+        let mut parts = Vec::new();
+        for grade in (1..measure.grades.len()).rev() {
+            let sections: Vec<String> = (0..state.sections().count() as u8)
+                .filter(|s| {
+                    let read = found(state, id.as_str(), Subject::Section(*s));
+                    read.is_some_and(|r| r.value == Value::Grade(grade as u8))
+                })
+                .map(|s| (s + 1).to_string())
+                .collect();
+            if !sections.is_empty() {
+                let word = if sections.len() == 1 {
+                    "section"
+                } else {
+                    "sections"
+                };
+                parts.push(format!(
+                    "{} in {word} {}",
+                    measure.grades[grade],
+                    listed(&sections)
+                ));
+            }
+        }
+        if !parts.is_empty() {
+            said.push(format!("{}: {}.", measure.name, parts.join(", ")));
+        }
+    }
+    said
+}
+
+fn done(all: &[(Step, Progress)]) -> Vec<Done> {
+    let of = |stage: Stage| Done {
+        stage,
+        steps: all
+            .iter()
+            .filter(|(step, p)| step.stage == stage && p.is_read() && p.expected > 0)
+            .map(|(step, _)| step.name.to_string())
+            .collect(),
+    };
+    let stages = Stage::ALL.into_iter().map(of);
+    stages.filter(|d| !d.steps.is_empty()).collect()
+}
+
+/// Open points, then what was not begun, then what was left out of the job.
+fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
+    let mut said = open_points(state, all);
+    let names = |steps: Vec<String>| steps.join("; ").to_lowercase();
+    let not_begun: Vec<String> = all
+        .iter()
+        .filter(|(_, p)| !p.is_begun() && p.expected > 0)
+        .map(|(step, _)| step.name.to_string())
+        .collect();
+    if !not_begun.is_empty() && not_begun.len() < all.len() {
+        said.push(format!("Not begun: {}.", names(not_begun)));
+    }
+    let left_out: Vec<String> = state
+        .instrument()
+        .steps()
+        .iter()
+        .filter(|s| state.is_left_out(&s.id))
+        .map(|s| s.name.to_string())
+        .collect();
+    if !left_out.is_empty() {
+        said.push(format!("Left out of this job: {}.", names(left_out)));
+    }
+    said
+}
+
+/// The stage of a step, also of one that was left out after work on it.
+fn stage_of(state: &State, step: &str) -> Option<(Stage, String)> {
+    let known = state.step(step).or_else(|| {
+        let trade = state.instrument().steps();
+        trade.iter().find(|s| s.id.as_str() == step).cloned()
+    });
+    known.map(|s| (s.stage, s.name.to_string()))
+}
+
+/// Minutes by stage, each rounded by itself so that the column adds up.
+fn hours(job: &Job) -> Vec<(Stage, i64)> {
+    let mut spent: BTreeMap<Stage, i64> = BTreeMap::new();
+    for (_, step, ms) in job.spent_by_device() {
+        // A step that this version does not know is work of the bench all the same.
+        let stage = stage_of(job.state(), step.as_str()).map_or(Stage::Bench, |s| s.0);
+        *spent.entry(stage).or_default() += ms;
+    }
+    let minutes = spent.into_iter().map(|(s, ms)| (s, (ms + 30_000) / 60_000));
+    minutes.filter(|(_, m)| *m > 0).collect()
+}
+
+fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {
+    let state = job.state();
+    let mut all: Vec<Climate> = Vec::new();
+    for place in [Place::Piano, Place::Bench] {
+        let slot = |measure| state.slot(measure, Subject::Whole, place);
+        let (Some(humidity), Some(temperature)) = (slot("humidity"), slot("temperature")) else {
+            continue;
+        };
+        for occasion in [Occasion::AsFound, Occasion::Working, Occasion::AsLeft] {
+            let both = humidity.of(occasion).zip(temperature.of(occasion));
+            let Some((h, t)) = both else { continue };
+            if let Some(air) = Air::from_values(t.value, h.value) {
+                all.push(Climate {
+                    place,
+                    occasion,
+                    at_ms: t.at_ms.max(h.at_ms),
+                    air,
+                    read: (h.value, t.value),
+                });
+            }
+        }
+    }
+    all.sort_by_key(|c| c.at_ms);
+    // What counts is from the bench to the piano after it; else over the whole job.
+    let from = all.iter().find(|c| c.place == Place::Bench).or(all.first());
+    let moved = from
+        .zip(all.last())
+        .and_then(|(a, b)| Moved::between(a.air, b.air).ok());
+    let warning = moved.and_then(|m| m.warning(NOTABLE_CHANGE));
+    (all, warning)
+}
+
+fn cautions(all: &[(Step, Progress)]) -> Vec<Caution> {
+    let called = |c: &Caution| all.iter().any(|(s, _)| s.cautions.contains(c));
+    Caution::ALL.into_iter().filter(called).collect()
+}
+
+/// The usual time to the next look where nothing says otherwise: a year (C).
+const USUAL_MONTHS: u32 = 12;
+/// New cloth, felt and bushings settle with playing: a look after a season (M).
+const SETTLING_MONTHS: u32 = 4;
+
+fn next_visit(
+    state: &State,
+    all: &[(Step, Progress)],
+    drift: Option<&Drift>,
+    climate_moved: bool,
+) -> NextVisit {
+    let measured = drift.and_then(|d| d.interval.as_ref());
+    let mut next = match measured {
+        Some(interval) => NextVisit {
+            months: interval.months,
+            between: Some((interval.soonest, interval.latest)),
+            reasons: vec![interval.reason.clone()],
+        },
+        None => NextVisit {
+            months: USUAL_MONTHS,
+            between: None,
+            reasons: vec!["A yearly look is usual; this instrument’s own drift is not known yet. Read the same sample notes then.".to_owned()],
+        },
+    };
+    let mut sooner = |months: u32, why: String| {
+        next.months = next.months.min(months);
+        next.reasons.push(why);
+    };
+    let worked = |ids: &[&str]| {
+        let read = |(s, p): &&(Step, Progress)| ids.contains(&s.id.as_str()) && p.is_begun();
+        all.iter().any(|row| read(&row))
+    };
+    if worked(&["cauls_in", "cloth_brushed", "knuckles_brushed"]) {
+        sooner(
+            SETTLING_MONTHS,
+            "Treated bushings, cloth and leather settle with playing.".to_owned(),
+        );
+    }
+    if climate_moved {
+        sooner(
+            SETTLING_MONTHS,
+            "The climate moved during the job; heights and bushings follow it for weeks."
+                .to_owned(),
+        );
+    }
+    let faults = state.remarks().filter(|r| r.fault).count();
+    if faults > 0 {
+        let points = if faults == 1 { "fault" } else { "faults" };
+        next.reasons
+            .push(format!("{faults} open {points} to be settled."));
+    }
+    next
+}
+
+/// Who did what: the devices by the name that each states, unnamed ones together.
+fn who(job: &Job) -> Vec<Who> {
+    let state = job.state();
+    let mut devices: BTreeMap<Option<&str>, Vec<crate::job::DeviceId>> = BTreeMap::new();
+    let mut all: BTreeMap<Option<&str>, Who> = BTreeMap::new();
+    let mut names = BTreeMap::new();
+    for entry in job.log().entries() {
+        let device = entry.id.device;
+        let name = *names
+            .entry(device)
+            .or_insert_with(|| state.technician(device));
+        let of = devices.entry(name).or_default();
+        if !of.contains(&device) {
+            of.push(device);
+        }
+        let who = all.entry(name).or_default();
+        if state.is_alive(entry.id) {
+            who.readings += usize::from(matches!(entry.act, Act::Reading { .. }));
+            who.corrections += usize::from(matches!(entry.act, Act::Correction { .. }));
+        }
+    }
+    let mut spent_ms: BTreeMap<Option<&str>, i64> = BTreeMap::new();
+    for (device, step, ms) in job.spent_by_device() {
+        let name = names.get(&device).copied().flatten();
+        *spent_ms.entry(name).or_default() += ms;
+        let (_, step) = stage_of(state, step.as_str()).unwrap_or((Stage::Bench, step.to_string()));
+        let steps = &mut all.entry(name).or_default().steps;
+        if !steps.contains(&step) {
+            steps.push(step);
+        }
+    }
+    let place = order_of_names(state);
+    let named = all.into_iter().map(|(name, mut who)| {
+        who.name = name.map(str::to_owned);
+        who.devices = devices.get(&name).map_or(0, Vec::len);
+        who.minutes = (spent_ms.get(&name).copied().unwrap_or(0) + 30_000) / 60_000;
+        who.steps.sort_by_key(|s| place.iter().position(|p| p == s));
+        who
+    });
+    named
+        .filter(|w| w.readings + w.corrections > 0 || w.minutes > 0)
+        .collect()
+}
+
+fn order_of_names(state: &State) -> Vec<String> {
+    let order = state.order();
+    order.steps().iter().map(|s| s.name.to_string()).collect()
+}
+
+/// What the adjustments were, for the sentence of what was done: turned, papered, by eye.
+///
+/// ```
+/// use evenhand_core::job::Job;
+/// use evenhand_core::reckon::handover::adjustments;
+///
+/// assert_eq!(adjustments(&Job::new()), Vec::<String>::new());
+/// ```
+pub fn adjustments(job: &Job) -> Vec<String> {
+    let state = job.state();
+    let mut counts: BTreeMap<(String, u8), usize> = BTreeMap::new();
+    for entry in job.log().entries() {
+        if let Act::Correction { measure, made, .. } = &entry.act
+            && state.is_alive(entry.id)
+        {
+            let name = state
+                .measure(measure.as_str())
+                .map_or_else(|| measure.to_string(), |m| m.name.to_string());
+            let how = match made {
+                Correction::Turned(_) => 0,
+                Correction::Papers(_) => 1,
+                Correction::ByEye => 2,
+            };
+            *counts.entry((name, how)).or_default() += 1;
+        }
+    }
+    let words = ["turned", "papered", "set by eye"];
+    let said = counts.into_iter().map(|((name, how), count)| {
+        let times = if count == 1 { "time" } else { "times" };
+        format!("{name}: {} {count} {times}.", words[usize::from(how)])
+    });
+    said.collect()
+}

@@ -1,0 +1,445 @@
+//! The office's side of a job: the report, the estimate, who did what, and the same piano a year
+//! later. Every name and number is invented.
+
+use evenhand_core::job::{
+    Act, Correction, Details, DeviceId, Job, JobId, Setup, Subject, export, materials_csv, open,
+    readings_csv,
+};
+use evenhand_core::note::{Note, Sections};
+use evenhand_core::reckon::drift::{Direction, drift, earlier};
+use evenhand_core::reckon::estimate::{Basis, estimate};
+use evenhand_core::reckon::handover::handover;
+use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, StepId};
+use evenhand_core::unit::{Kind, Length, Turns, Value};
+
+const BEGIN_MS: i64 = 1_790_000_000_000;
+const MINUTE_MS: i64 = 60_000;
+const DAY_MS: i64 = 24 * 60 * MINUTE_MS;
+const OFFICE: DeviceId = DeviceId::new(1);
+const STACK: DeviceId = DeviceId::new(2);
+const KEYS: DeviceId = DeviceId::new(3);
+
+fn note(number: i64) -> Note {
+    Note::new(number).expect("one of the 88")
+}
+
+fn add(job: &mut Job, device: DeviceId, at_ms: i64, act: Act) {
+    let entry = job.draft(device, at_ms, act);
+    assert!(job.apply(entry));
+}
+
+fn details(set: Details) -> Act {
+    Act::Details { set: Box::new(set) }
+}
+
+fn words(text: &str) -> Option<String> {
+    Some(text.to_owned())
+}
+
+/// Made in the office, with a rate.
+fn made(id: u64) -> Job {
+    let mut job = Job::new();
+    let at_ms = BEGIN_MS;
+    add(
+        &mut job,
+        OFFICE,
+        at_ms,
+        Act::Made {
+            job: JobId::new(id),
+        },
+    );
+    let set = Details {
+        name: words("Assembly room"),
+        client: words("Client 17 (invented)"),
+        instrument: Some(Instrument::Grand),
+        scope: words("Regulation and let-off"),
+        rate_per_hour_cents: Some(6_000),
+        currency: words("crowns"),
+        ..Details::default()
+    };
+    add(&mut job, OFFICE, at_ms, details(set));
+    let sections = Sections::new([20, 52, 72].map(note)).ok();
+    let set = Box::new(Setup {
+        sections,
+        ..Setup::default()
+    });
+    add(&mut job, OFFICE, at_ms, Act::Setup { set });
+    job
+}
+
+fn read(
+    job: &mut Job,
+    device: DeviceId,
+    at_ms: i64,
+    measure: &'static str,
+    on: Subject,
+    when: (Place, Occasion),
+    value: Value,
+) {
+    let (place, occasion) = when;
+    let measure = MeasureId::of(measure);
+    let entry = job.reading(device, at_ms, measure, on, place, occasion, value, "");
+    assert!(job.apply(entry));
+}
+
+fn nm(nm: i64) -> Value {
+    Value::from_base(Kind::Length, nm)
+}
+
+const FOUND: (Place, Occasion) = (Place::Piano, Occasion::AsFound);
+const LEFT: (Place, Occasion) = (Place::Piano, Occasion::AsLeft);
+
+/// Ten sample notes, each a little off the middle, so that there is a scatter.
+fn samples(job: &mut Job, at_ms: i64, measure: &'static str, middle: i64, when: (Place, Occasion)) {
+    for (i, number) in [1, 9, 20, 21, 33, 52, 53, 64, 73, 88]
+        .into_iter()
+        .enumerate()
+    {
+        let off = (i as i64 % 3 - 1) * 50_000;
+        let on = Subject::Note(note(number));
+        read(job, STACK, at_ms, measure, on, when, nm(middle + off));
+    }
+}
+
+fn pass(
+    job: &mut Job,
+    device: DeviceId,
+    from_ms: i64,
+    step: &'static str,
+    measure: &'static str,
+    minutes: i64,
+) {
+    add(
+        job,
+        device,
+        from_ms,
+        Act::PassOpened {
+            step: StepId::of(step),
+        },
+    );
+    for minute in 1..=minutes {
+        let on = Subject::Note(note(minute));
+        let when = (Place::Bench, Occasion::Working);
+        read(
+            job,
+            device,
+            from_ms + minute * MINUTE_MS,
+            measure,
+            on,
+            when,
+            nm(2_000_000),
+        );
+    }
+    let at_ms = from_ms + minutes * MINUTE_MS;
+    add(
+        job,
+        device,
+        at_ms,
+        Act::PassClosed {
+            step: StepId::of(step),
+        },
+    );
+}
+
+#[test]
+fn two_technicians_on_one_action_are_told_apart_after_the_files_are_merged() {
+    let office = made(1);
+    let name = |technician: &str| {
+        details(Details {
+            technician: words(technician),
+            ..Details::default()
+        })
+    };
+    let (mut stack, mut keys) = (office.clone(), office.clone());
+    add(&mut stack, STACK, BEGIN_MS, name("R. Sample"));
+    pass(&mut stack, STACK, BEGIN_MS, "let_off", "let_off", 30);
+    add(&mut keys, KEYS, BEGIN_MS, name("S. Pattern"));
+    pass(&mut keys, KEYS, BEGIN_MS, "natural_dip", "natural_dip", 20);
+    // A visit of the second phone's page that states no name.
+    pass(
+        &mut keys,
+        DeviceId::new(4),
+        BEGIN_MS + DAY_MS,
+        "drop",
+        "drop",
+        5,
+    );
+    let mut merged = office;
+    for copy in [&stack, &keys] {
+        let opened = open(export(copy, BEGIN_MS).as_bytes()).expect("the file opens");
+        merged.merge(opened.entries);
+    }
+    let report = handover(&merged, BEGIN_MS);
+    let told: Vec<(Option<&str>, i64, &[String])> = report
+        .who
+        .iter()
+        .map(|w| (w.name.as_deref(), w.minutes, w.steps.as_slice()))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            (None, 5, ["Drop".to_owned()].as_slice()),
+            (Some("R. Sample"), 30, ["Let-off".to_owned()].as_slice()),
+            (
+                Some("S. Pattern"),
+                20,
+                ["Natural dip".to_owned()].as_slice()
+            ),
+        ]
+    );
+    assert_eq!(report.hours, [(Stage::Bench, 55)]);
+    // 55 minutes at 60.00 an hour.
+    assert_eq!(
+        (report.total.minutes, report.total.cents),
+        (55, Some(5_500))
+    );
+}
+
+#[test]
+fn the_report_shows_before_and_after_open_points_and_papers() {
+    let mut job = made(1);
+    samples(&mut job, BEGIN_MS, "let_off", 3_100_000, FOUND);
+    samples(&mut job, BEGIN_MS + DAY_MS, "let_off", 2_000_000, LEFT);
+    let papers = Act::Correction {
+        measure: MeasureId::of("natural_level"),
+        on: Subject::Note(note(40)),
+        place: Place::Bench,
+        made: Correction::Papers(vec![Length::from_nm(76_200), Length::from_nm(76_200)]),
+    };
+    add(&mut job, KEYS, BEGIN_MS + DAY_MS, papers);
+    let fault = Act::Remark {
+        on: Subject::Note(note(33)),
+        step: None,
+        fault: true,
+        text: "Flange loose.".to_owned(),
+    };
+    add(&mut job, KEYS, BEGIN_MS + DAY_MS, fault);
+    let report = handover(&job, BEGIN_MS + DAY_MS);
+    let let_off = report
+        .compared
+        .iter()
+        .find(|c| c.measure.id.as_str() == "let_off");
+    let let_off = let_off.expect("let-off was read both times");
+    assert_eq!((let_off.found.out(), let_off.left.out()), (10, 0));
+    assert_eq!(let_off.found.sections.len(), 4);
+    assert!(
+        report.found[0].contains("10 of 10 out of tolerance, 3.05 to 3.15 mm"),
+        "{:?}",
+        report.found
+    );
+    assert_eq!(report.papers, [(Length::from_nm(76_200), 2)]);
+    assert!(
+        report
+            .left
+            .iter()
+            .any(|l| l == "Note 33 (F3): Flange loose."),
+        "{:?}",
+        report.left
+    );
+    assert!(
+        report
+            .next
+            .reasons
+            .iter()
+            .any(|r| r.contains("1 open fault"))
+    );
+    assert_eq!(
+        materials_csv(&job).lines().nth(1),
+        Some("0000000000000001,Assembly room,paper,0.0762,2")
+    );
+}
+
+#[test]
+fn what_later_work_disturbed_is_not_what_was_left() {
+    let mut job = made(1);
+    samples(
+        &mut job,
+        BEGIN_MS,
+        "aftertouch",
+        1_150_000,
+        (Place::Bench, Occasion::Working),
+    );
+    let blow = Act::Correction {
+        measure: MeasureId::of("blow"),
+        on: Subject::Note(note(33)),
+        place: Place::Bench,
+        made: Correction::Turned(Turns::from_64ths(4)),
+    };
+    add(&mut job, STACK, BEGIN_MS + 1, blow);
+    let report = handover(&job, BEGIN_MS + 2);
+    let aftertouch = &report.compared[0];
+    assert_eq!(aftertouch.left.readings.len(), 9);
+    assert_eq!(aftertouch.left_on_bench, 9);
+}
+
+#[test]
+fn the_estimate_rests_on_the_sample_and_the_grades() {
+    let mut job = made(1);
+    samples(&mut job, BEGIN_MS, "let_off", 3_100_000, FOUND);
+    samples(&mut job, BEGIN_MS, "blow", 45_000_000, FOUND);
+    for section in 0..4u8 {
+        let worn = Value::Grade(if section == 3 { 2 } else { 0 });
+        read(
+            &mut job,
+            STACK,
+            BEGIN_MS,
+            "wear_knuckles",
+            Subject::Section(section),
+            FOUND,
+            worn,
+        );
+    }
+    let estimate_of = |job: &Job| estimate(job);
+    let told = estimate_of(&job);
+    let line = |id: &str| told.lines.iter().find(|l| l.step.id.as_str() == id);
+    let let_off = line("let_off").expect("let-off is out");
+    assert_eq!(let_off.basis, Basis::Sampled { out: 10, read: 10 });
+    assert_eq!(let_off.minutes[1..], [60, 60]);
+    assert!(let_off.minutes[0] < 60 && let_off.minutes[0] > 30);
+    // All of the blow is on its aim: likely nothing, at the high end some of the other 78.
+    let blow = line("blow").expect("a part may be out");
+    assert_eq!(blow.minutes[..2], [0, 0]);
+    assert!(blow.minutes[2] > 0 && blow.minutes[2] < 30);
+    // 16 notes from 73 up are past it.
+    assert_eq!(
+        line("knuckles_brushed").map(|l| l.basis),
+        Some(Basis::Graded { notes: 16 })
+    );
+    assert_eq!(
+        (told.parts[0].remedy, told.parts[0].pieces),
+        ("new knuckles", 16)
+    );
+    assert_eq!(told.sample, 10);
+    assert!(told.cures.iter().any(|(_, minutes)| *minutes == 720));
+    assert!(told.days[0] <= told.days[1] && told.days[1] <= told.days[2]);
+    let [low, _, high] = &told.totals;
+    assert!(low.minutes < high.minutes && low.cents == Some(low.minutes * 100));
+    // It stays as it was while the work goes on.
+    samples(&mut job, BEGIN_MS + DAY_MS, "let_off", 2_000_000, LEFT);
+    assert_eq!(estimate_of(&job), told);
+}
+
+/// The same instrument a year later, made from the first job's file on another phone.
+fn a_year_later(first: &Job) -> Job {
+    let mut next = made(2);
+    let carried = earlier(first, Vec::new()).expect("a job with a name");
+    let set = Box::new(Setup {
+        earlier: Some(Box::new(carried)),
+        ..Setup::default()
+    });
+    add(
+        &mut next,
+        OFFICE,
+        BEGIN_MS + 365 * DAY_MS,
+        Act::Setup { set },
+    );
+    let opened = open(export(&next, BEGIN_MS).as_bytes()).expect("the file opens");
+    assert_eq!(opened.notices, Vec::<String>::new());
+    Job::from_entries(opened.entries)
+}
+
+#[test]
+fn next_year_is_compared_with_what_was_left() {
+    let mut first = made(1);
+    samples(&mut first, BEGIN_MS, "let_off", 2_000_000, LEFT);
+    samples(&mut first, BEGIN_MS, "natural_dip", 10_000_000, LEFT);
+    samples(&mut first, BEGIN_MS, "checking", 15_000_000, LEFT);
+    samples(&mut first, BEGIN_MS, "blow", 45_000_000, LEFT);
+    let mut next = a_year_later(&first);
+    let today = BEGIN_MS + 365 * DAY_MS;
+    // Let-off shrank, which is wear; dip is as it was; checking grew, which no wear does.
+    samples(&mut next, today, "let_off", 1_600_000, FOUND);
+    samples(&mut next, today, "natural_dip", 10_000_000, FOUND);
+    samples(&mut next, today, "checking", 16_000_000, FOUND);
+    samples(&mut next, today, "blow", 45_600_000, FOUND);
+    let told = drift(&next).expect("an earlier job is carried");
+    assert_eq!(told.days(), 365);
+    let of = |id: &str| {
+        let found = told.quantities.iter().find(|d| d.measure.id.as_str() == id);
+        found.expect("read both times")
+    };
+    assert_eq!(of("let_off").direction, Direction::Wear);
+    assert_eq!(of("let_off").change.mean, -400_000.0);
+    assert_eq!(of("let_off").sections.len(), 4);
+    assert_eq!(of("natural_dip").direction, Direction::Stayed);
+    assert_eq!(of("checking").direction, Direction::AgainstWear);
+    assert_eq!(of("blow").direction, Direction::Wear);
+    assert_eq!(of("let_off").went_out, 0);
+    // By hand: let-off is left at 1.995 mm (the ten offs sum to −50 µm), spread 0.0438 mm. One in
+    // ten reaches 1.5 mm after (0.495 − 1.2816 × 0.0438) / 0.4 years = 13.2 months; blow after
+    // (1.005 − 0.056) / 0.6 years = 19 months, so let-off sets the date.
+    let interval = told.interval.expect("a year went by");
+    assert_eq!(interval.months, 13);
+    assert!(
+        interval.reason.starts_with("Let-off moved most"),
+        "{}",
+        interval.reason
+    );
+    assert!(interval.soonest <= 13 && interval.latest >= Some(13));
+    let report = handover(&next, today);
+    assert_eq!(report.next.months, 13);
+    assert!(report.drift.is_some());
+}
+
+#[test]
+fn what_did_not_move_may_wait_as_long_again() {
+    let mut first = made(1);
+    samples(&mut first, BEGIN_MS, "let_off", 2_000_000, LEFT);
+    let mut next = a_year_later(&first);
+    samples(
+        &mut next,
+        BEGIN_MS + 365 * DAY_MS,
+        "let_off",
+        2_000_000,
+        FOUND,
+    );
+    let interval = drift(&next)
+        .and_then(|d| d.interval)
+        .expect("a year went by");
+    assert_eq!((interval.months, interval.latest), (12, None));
+}
+
+#[test]
+fn a_job_without_an_earlier_one_has_no_drift() {
+    assert_eq!(drift(&made(1)), None);
+}
+
+#[test]
+fn the_minutes_that_a_step_took_here_are_the_next_estimates_minutes() {
+    let mut first = made(1);
+    pass(&mut first, STACK, BEGIN_MS, "let_off", "let_off", 88);
+    let next = a_year_later(&first);
+    let told = estimate(&next);
+    let line = told.lines.iter().find(|l| l.step.id.as_str() == "let_off");
+    assert_eq!(line.map(|l| l.minutes[1]), Some(88));
+    assert_eq!(told.from_earlier, 1);
+}
+
+#[test]
+fn the_table_of_readings_has_a_row_for_each_that_was_not_taken_back() {
+    let mut job = made(1);
+    let on = Subject::Note(note(40));
+    let when = (Place::Bench, Occasion::Working);
+    for value in [2_000_000, 1_950_000] {
+        read(&mut job, STACK, BEGIN_MS, "let_off", on, when, nm(value));
+    }
+    let last = job.log().last().expect("entries").id;
+    read(
+        &mut job,
+        STACK,
+        BEGIN_MS,
+        "let_off",
+        on,
+        when,
+        nm(9_000_000),
+    );
+    let slip = job.log().last().expect("entries").id;
+    add(&mut job, STACK, BEGIN_MS, Act::Undo { entry: slip });
+    let table = readings_csv(&job);
+    let rows: Vec<&str> = table.split("\r\n").collect();
+    // Header, two readings, and nothing behind the last line's end.
+    assert_eq!(rows.len(), 4);
+    assert!(rows[1].ends_with(",2,1.5,2.5,on_aim,false"), "{}", rows[1]);
+    assert!(rows[2].ends_with(",2,1.5,2.5,on_aim,true"), "{}", rows[2]);
+    assert!(rows[2].contains(&format!(",{},", last.seq)));
+}

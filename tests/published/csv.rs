@@ -1,0 +1,72 @@
+//! The tables of readings and materials, read by the csv crate, which knows RFC 4180 and nothing
+//! of Evenhand.
+
+use csv::{ReaderBuilder, StringRecord};
+use evenhand_core::job::{
+    Act, Details, DeviceId, Job, JobId, Subject, materials_csv, readings_csv,
+};
+use evenhand_core::trade::{MeasureId, Occasion, Place};
+use evenhand_core::unit::Value;
+use proptest::prelude::*;
+
+/// Header and rows; every row has as many cells as the header, or this is an error.
+fn table(text: &str) -> (StringRecord, Vec<StringRecord>) {
+    let text = text.strip_prefix('\u{feff}').expect("the UTF-8 mark");
+    let mut reader = ReaderBuilder::new().from_reader(text.as_bytes());
+    let header = reader.headers().expect("a header").clone();
+    let rows = reader.records().collect::<Result<Vec<_>, _>>();
+    (header, rows.expect("every row is one of RFC 4180"))
+}
+
+fn column(header: &StringRecord, name: &str) -> usize {
+    header.iter().position(|h| h == name).expect("a column")
+}
+
+#[test]
+fn the_demo_jobs_readings_are_one_row_each() {
+    let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+    let job = Job::from_entries(entries);
+    let (header, rows) = table(&readings_csv(&job));
+    let is_reading = |e: &&evenhand_core::job::Entry| matches!(e.act, Act::Reading { .. });
+    assert_eq!(
+        rows.len(),
+        job.log().entries().iter().filter(is_reading).count()
+    );
+    assert_eq!(header.len(), 23);
+    let (measure, value) = (column(&header, "measure"), column(&header, "value"));
+    let let_offs = rows.iter().filter(|r| &r[measure] == "let_off");
+    for row in let_offs {
+        let number: f64 = row[value].parse().expect("a number");
+        assert!((0.0..8.0).contains(&number));
+    }
+    let (header, _) = table(&materials_csv(&job));
+    assert_eq!(column(&header, "thickness_mm"), 3);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    /// Whatever is written as the job's name comes back as it was, but for the apostrophe before
+    /// what a spreadsheet could reckon with; no cell of it begins a formula.
+    #[test]
+    fn any_text_comes_back_and_none_begins_a_formula(name in "[=+@\\-]?\\PC{0,12}[\"\r\n,]{0,3}\\PC{0,6}", base in any::<i64>()) {
+        let mut job = Job::new();
+        let set = Box::new(Details { name: Some(name.clone()), ..Details::default() });
+        job.apply(job.draft(DeviceId::new(1), 0, Act::Details { set }));
+        let reading = job.reading(
+            DeviceId::new(1), 0, MeasureId::of("let_off"), Subject::Whole, Place::Bench, Occasion::Working,
+            Value::from_base(evenhand_core::unit::Kind::Length, base), &name,
+        );
+        job.apply(reading);
+        let (header, rows) = table(&readings_csv(&job));
+        let cell = &rows[0][column(&header, "job")];
+        prop_assert!(cell == name || cell.strip_prefix('\'') == Some(&name));
+        let number = |c: &str| c.parse::<f64>().is_ok();
+        for cell in &rows[0] {
+            let begins = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+            prop_assert!(!begins || number(cell) || ["-", "+", "-.", "+."].contains(&cell), "{cell:?}");
+        }
+        let value: f64 = rows[0][column(&header, "value")].parse().expect("a number");
+        prop_assert!((value - base as f64 / 1e6).abs() <= (base as f64 / 1e6).abs() * 1e-12);
+    }
+}
