@@ -158,6 +158,8 @@ impl Day {
                 serial: Some("00417 (invented)".to_owned()),
                 scope: Some("Full regulation before the season".to_owned()),
                 technician: Some("First phone (invented)".to_owned()),
+                rate_per_hour_cents: Some(6_000),
+                currency: Some("crowns (invented)".to_owned()),
                 invented: Some(true),
             }),
         });
@@ -322,6 +324,13 @@ impl Day {
             at_ms: self.at_ms - 20 * MINUTE_MS,
             chance: Chance(3),
         };
+        let technician = Some("Second phone (invented)".to_owned());
+        other.act(Act::Details {
+            set: Box::new(Details {
+                technician,
+                ..Details::default()
+            }),
+        });
         other.act(Act::PassOpened {
             step: step.id.clone(),
         });
