@@ -10,13 +10,14 @@ use std::time::{Duration, Instant};
 use fantoccini::actions::{
     Actions, InputSource, KeyAction, KeyActions, MOUSE_BUTTON_LEFT, PointerAction, TouchActions,
 };
-use fantoccini::wd::{Capabilities, WebDriverCompatibleCommand};
+use fantoccini::wd::WebDriverCompatibleCommand;
 use fantoccini::{Client, ClientBuilder};
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
 use crate::device::Device;
+use crate::engine::Engine;
 use crate::processes::{Processes, browser_path};
 
 /// How long a test waits for something that should happen at once on a quick machine.
@@ -44,7 +45,8 @@ impl Profile {
         self.folder.path().join("downloads")
     }
 
-    fn data(&self) -> PathBuf {
+    /// The folder of what it stores.
+    pub fn data(&self) -> PathBuf {
         self.folder.path().join("data")
     }
 }
@@ -68,12 +70,18 @@ impl Browser {
 
     /// A browser on a device, with what an earlier one has left in the profile.
     pub async fn open(device: Device, profile: Profile) -> Self {
-        let processes = Processes::start(&profile.data());
+        Self::open_in(Engine::Chromium, device, profile).await
+    }
+
+    /// A browser of some engine. What is below the surface, such as the developer tools' protocol, is Chromium's alone.
+    pub async fn open_in(engine: Engine, device: Device, profile: Profile) -> Self {
+        let processes = Processes::start(engine, &profile.data());
+        let capabilities = engine.capabilities(&device, &profile);
         let client = ClientBuilder::new(HttpConnector::new())
-            .capabilities(capabilities(&device, &profile))
+            .capabilities(serde_json::from_value(capabilities).expect("an object"))
             .connect(&processes.address())
             .await
-            .expect("the browser opens");
+            .unwrap_or_else(|error| panic!("{engine:?} opens: {error}"));
         let browser = Self {
             client,
             processes,
@@ -81,8 +89,18 @@ impl Browser {
             device,
             taps: AtomicU32::new(0),
         };
-        browser.set_up().await;
+        match engine {
+            Engine::Chromium => browser.set_up().await,
+            Engine::Firefox | Engine::WebKit => browser.set_size().await,
+        }
         browser
+    }
+
+    /// As near to the device's size as the window can come.
+    async fn set_size(&self) {
+        let (width, height) = (self.device.width, self.device.height);
+        let sized = self.client.set_window_rect(0, 0, width, height).await;
+        sized.expect("the window takes a size");
     }
 
     async fn set_up(&self) {
@@ -311,7 +329,8 @@ impl WebDriverCompatibleCommand for SessionCommand {
     }
 }
 
-fn capabilities(device: &Device, profile: &Profile) -> Capabilities {
+/// What Chromium is asked for.
+pub fn chromium(device: &Device, profile: &Profile) -> Value {
     let data = profile.data();
     let mut arguments: Vec<String> = FLAGS.map(String::from).to_vec();
     arguments.push(format!("--user-data-dir={}", data.display()));
@@ -330,11 +349,10 @@ fn capabilities(device: &Device, profile: &Profile) -> Capabilities {
     if let Some(path) = browser_path() {
         options["binary"] = json!(path);
     }
-    let capabilities = json!({
+    json!({
         "goog:chromeOptions": options,
         "goog:loggingPrefs": { "browser": "ALL" },
-    });
-    serde_json::from_value(capabilities).expect("an object")
+    })
 }
 
 const FLAGS: [&str; 11] = [

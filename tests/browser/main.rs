@@ -5,6 +5,8 @@
 mod bad_input;
 mod browser;
 mod device;
+mod engine;
+mod engines;
 mod first_visit;
 mod harness;
 mod main_job;

@@ -17,7 +17,7 @@ use crate::pages::serve_release;
 
 /// The let-off of an invented action, in tenths of a millimetre: mostly on target or the
 /// value before, some of their own, some out of tolerance.
-fn tenths(note: u32) -> u32 {
+pub fn tenths(note: u32) -> u32 {
     match note % 11 {
         0 => 29,
         4 | 5 => 18,
@@ -30,7 +30,7 @@ fn shown(tenths: u32) -> String {
     format!("{}.{}", tenths / 10, tenths % 10)
 }
 
-fn schema() -> PathBuf {
+pub fn schema() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../public/evenhand-job.schema.json")
 }
 
@@ -58,7 +58,7 @@ async fn read_note(browser: &Browser, tenths: u32) {
     );
 }
 
-async fn make_and_read_all(browser: &Browser, site: &RunningSite) {
+pub async fn make_and_read_all(browser: &Browser, site: &RunningSite) {
     Jobs::open(browser, site)
         .await
         .make("Quay Hall", "20, 52, 72")
@@ -83,7 +83,7 @@ async fn make_and_read_all(browser: &Browser, site: &RunningSite) {
 }
 
 /// The let-off readings of a job file, by note.
-fn let_offs(file: &Value) -> Vec<f64> {
+pub fn let_offs(file: &Value) -> Vec<f64> {
     let notes = file["notes"].as_array().expect("88 notes");
     notes
         .iter()

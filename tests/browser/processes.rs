@@ -4,12 +4,15 @@ use std::collections::HashSet;
 use std::ffi::OsStr;
 use std::fs;
 use std::io::{BufRead, BufReader};
+use std::net::TcpStream;
 use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Stdio};
 use std::time::{Duration, Instant};
 
 use rustix::process::{Pid, Signal, kill_process};
+
+use crate::engine::{Engine, Screen};
 
 /// A running driver and the browser that it started, told apart from any other by the folder of its profile.
 ///
@@ -18,18 +21,22 @@ pub struct Processes {
     driver: Child,
     port: u16,
     profile: PathBuf,
+    /// Ended after the browser that shows itself there.
+    _screen: Option<Screen>,
 }
 
 impl Processes {
     /// Starts a driver on a free port; `profile` is the folder that its browser is going to be given.
-    pub fn start(profile: &Path) -> Self {
+    pub fn start(engine: Engine, profile: &Path) -> Self {
+        let screen = (engine == Engine::WebKit).then(Screen::start);
         let (driver, port) = (0..DRIVER_TRIES)
-            .find_map(|_| start_driver())
-            .expect("the driver says on which port it listens");
+            .find_map(|_| start_driver(engine, profile, screen.as_ref()))
+            .expect("the driver listens on a port");
         Self {
             driver,
             port,
             profile: profile.to_owned(),
+            _screen: screen,
         }
     }
 
@@ -64,36 +71,62 @@ impl Processes {
 /// A driver that chooses a free port may find it taken a moment later, and ends then.
 const DRIVER_TRIES: usize = 5;
 
-/// Starts a driver, and returns it with the port on which it says that it listens.
-fn start_driver() -> Option<(Child, u16)> {
-    let mut driver = Command::new(driver_path())
-        .arg("--port=0")
+/// Starts a driver, and returns it with the port on which it listens.
+fn start_driver(engine: Engine, profile: &Path, screen: Option<&Screen>) -> Option<(Child, u16)> {
+    let mut command = engine.driver(profile);
+    if let Some(screen) = screen {
+        command.env("DISPLAY", screen.name());
+    }
+    let asked = command.get_args().find_map(|argument| {
+        let port = argument.to_str()?.strip_prefix("--port=")?.parse();
+        port.ok().filter(|port: &u16| *port > 0)
+    });
+    let mut driver = command
         .stdin(Stdio::null())
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()
-        .expect("chromedriver starts; './evenhand test' installs it");
+        .unwrap_or_else(|error| {
+            panic!("{command:?} starts ({error}); './evenhand test' installs it")
+        });
     let output = driver.stdout.take().expect("the driver's output is piped");
-    let mut lines = BufReader::new(output).lines().map_while(Result::ok);
-    match lines.find_map(|line| port_in(&line)) {
+    let port = match asked {
+        Some(port) => answers(port).then_some(port),
+        None => {
+            let mut lines = BufReader::new(output).lines().map_while(Result::ok);
+            let port = lines.find_map(|line| engine.port_in(&line));
+            // Whatever else it says must go somewhere, or a driver that talks would stand still.
+            std::thread::spawn(move || lines.for_each(drop));
+            port
+        }
+    };
+    match port {
         Some(port) => Some((driver, port)),
         None => {
-            // It has ended by itself; this only clears it away.
+            // It has ended by itself, or another took its port; this only clears it away.
+            let _ = driver.kill();
             let _ = driver.wait();
             None
         }
     }
 }
 
+/// Whether somebody listens on a port within a few seconds.
+fn answers(port: u16) -> bool {
+    let began = Instant::now();
+    while began.elapsed() < Duration::from_secs(10) {
+        if TcpStream::connect(("127.0.0.1", port)).is_ok() {
+            return true;
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    false
+}
+
 impl Drop for Processes {
     fn drop(&mut self) {
         self.kill();
     }
-}
-
-/// The driver that the set-up found, or the one on the path.
-fn driver_path() -> PathBuf {
-    std::env::var_os("EVENHAND_DRIVER").map_or_else(|| "chromedriver".into(), PathBuf::from)
 }
 
 /// The browser that the set-up found; without one the driver looks for its own.
@@ -104,12 +137,6 @@ pub fn browser_path() -> Option<PathBuf> {
             let usual = "/usr/bin/chromium";
             Path::new(usual).exists().then(|| usual.into())
         })
-}
-
-/// "ChromeDriver was started successfully on port 41005."
-fn port_in(line: &str) -> Option<u16> {
-    let (_, port) = line.split_once("started successfully on port ")?;
-    port.trim_end_matches('.').parse().ok()
 }
 
 /// `root`, all that descends from it, and all that names `marker` in its command line: a process whose parent has ended

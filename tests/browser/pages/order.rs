@@ -33,6 +33,19 @@ impl Order<'_> {
         self.0.download(".job.json").await
     }
 
+    /// As [`Order::export`], and returns the text of the file that the app hands to the browser: for an
+    /// engine whose driver has no folder for downloads.
+    pub async fn export_text(&self) -> String {
+        let watch = "window.handedOut = []; const real = URL.createObjectURL;
+            URL.createObjectURL = blob => { handedOut.push(blob); return real.call(URL, blob); }";
+        self.0.run(watch, vec![]).await;
+        self.0.tap("a[href$='/handover']").await;
+        self.0.tap(".reach .main").await;
+        let text = "return handedOut.length > 0 && handedOut[0].text()";
+        let text = self.0.wait_until(text, vec![]).await;
+        text.as_str().expect("the text of a file").to_owned()
+    }
+
     /// Waits until the line of a step says so.
     pub async fn wait_for_line(&self, step: &str, says: &str) {
         let said = "return document.querySelector(arguments[0])?.innerText.includes(arguments[1])";
