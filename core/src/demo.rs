@@ -677,7 +677,7 @@ mod tests {
         let slot = job.state().slot(id, Subject::Note(n), Place::Bench);
         let length = |r: Option<&Reading>| r.unwrap().value.length().unwrap();
         let turned = |slot: &Slot, change: &Change| Turned {
-            turned: change.turned.unwrap(),
+            turned: change.turned().unwrap(),
             before: length(slot.readings().rfind(|r| r.stamp < change.stamp)),
             after: length(slot.readings().find(|r| r.stamp > change.stamp)),
         };

@@ -17,10 +17,11 @@ mod raw;
 mod slot;
 mod state;
 mod times;
+mod tried;
 mod verdict;
 mod waits;
 
-pub use details::{Details, KeyLever, OwnStep, Setup, Trial};
+pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
 pub use entry::{
     Act, Correction, DeviceId, Entry, EntryError, EntryId, JobId, Scope, Stamp, Subject,
@@ -36,6 +37,7 @@ pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::Fields;
 pub use slot::{Change, Reading, Slot};
 pub use state::{Remark, State};
+pub use tried::Tried;
 pub use verdict::{Cause, Judged};
 pub use waits::Wait;
 

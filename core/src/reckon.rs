@@ -1,14 +1,16 @@
 //! What follows from the readings: every sum of a regulation, as plain functions.
 //!
-//! Nothing here knows the order of the work or the log: what goes in are notes,
+//! The sums themselves know neither the order of the work nor the log: what goes in are notes,
 //! lengths, forces and turns, what comes out is a figure with its uncertainty or
-//! a hand movement. Readings are whole small units and stay so; only statistics
+//! a hand movement. [`advice`], [`learned`] and [`working_order`] put them to a job's
+//! [`State`](crate::job::State). Readings are whole small units and stay so; only statistics
 //! and fits are `f64`. A sum that cannot be made says why ([`SumError`]) instead
 //! of giving a number.
 //!
 //! The source of a rule is marked as everywhere in this project: P published,
 //! with its name; C common practice; M from memory, to be changed by the user.
 
+pub mod advice;
 pub mod climate;
 pub mod compare;
 pub mod drift;
@@ -16,12 +18,14 @@ pub mod estimate;
 pub mod evenness;
 pub mod handover;
 pub mod heights;
+pub mod learned;
 pub mod papers;
 pub mod plan;
 pub mod response;
 pub mod survey;
 pub mod travel;
 pub mod weights;
+pub mod working_order;
 
 use std::fmt;
 

@@ -12,6 +12,7 @@ mod grand;
 mod measure;
 mod measures;
 mod order;
+mod sample;
 mod source;
 mod step;
 #[cfg(test)]
@@ -27,6 +28,7 @@ pub use measures::targets::{
     balance_weight_target, damper_lift_target, friction_target, let_off_taper,
 };
 pub use order::{Order, OrderRefused};
+pub use sample::{Sampled, Why, sample_plan};
 pub use source::Source;
 pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 

@@ -662,7 +662,7 @@ fn a_grand_is_regulated_from_the_survey_to_the_proof() {
 /// What the days must tell, among the rest.
 const TOLD: [&str; 14] = [
     "Day 1 08:00  Now: Climate: ready",
-    "Day 1 08:22  As-found sample: 144 of 144 read, 48 on aim, 74 out, 15 min",
+    "Day 1 08:22  As-found sample: 180 of 180 read, 60 on aim, 94 out, 15 min",
     "Day 1 09:40  Now: Key bushings treated, cauls in: begin its cure of 720 min",
     "Day 1 14:06  Cauls in cure until Day 1 21:40",
     "Day 2 08:00  Now: Cauls out: the cure of “Key bushings treated, cauls in” is over",
@@ -673,6 +673,6 @@ const TOLD: [&str; 14] = [
     "Day 2 15:33  Sharp level over the naturals, note 41 (C♯4): read again, since Natural level from the straight edge was changed on note 42 (D4)",
     "Day 2 15:36  Bench: 20 of 20 steps, 407 min",
     "Day 3 09:22  Now: Final regulation against the strings: 2 to read again",
-    "Day 3 11:34  Now: nothing is left to do",
-    "Day 3 11:34  Return: 11 of 11 steps, 188 min",
+    "Day 3 11:36  Now: nothing is left to do",
+    "Day 3 11:36  Return: 11 of 11 steps, 188 min",
 ];

@@ -6,8 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
 use evenhand_core::job::{
-    Act, Correction, Details, DeviceId, Earlier, Entry, Job, JobId, KeyLever, Left, OwnStep,
-    Responded, Scope, Setup, Subject, Trial, export, open,
+    Act, ControlNote, Correction, Details, DeviceId, Earlier, Entry, Floats, Job, JobId, KeyLever,
+    Left, OwnStep, Responded, Scope, Setup, Subject, Trial, export, open,
 };
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{
@@ -66,6 +66,12 @@ fn setup() -> Setup {
             after_nm: length(2_000_000),
         }]),
         earlier: Some(Box::new(earlier())),
+        floats: Some(Floats::Blow),
+        control_notes: Some(vec![ControlNote {
+            note: note(1),
+            bench_nm: length(161_000_000),
+            key_bed_nm: length(145_500_000),
+        }]),
     }
 }
 

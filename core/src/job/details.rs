@@ -68,6 +68,30 @@ pub struct Trial {
     pub after_nm: Length,
 }
 
+/// Which length of the travel balance follows from the others; all three are good practice (C).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Floats {
+    /// Dip and blow are set, the aftertouch follows.
+    Aftertouch,
+    /// Aftertouch and dip are set, the blow follows.
+    Blow,
+    /// Aftertouch and blow are set, the dip follows.
+    Dip,
+}
+
+/// A control note: the height of one hammer at rest, taken on the bench and at the piano.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ControlNote {
+    /// The note.
+    pub note: Note,
+    /// Its hammer over the bench's datum.
+    pub bench_nm: Length,
+    /// The same over the key bed.
+    pub key_bed_nm: Length,
+}
+
 /// What the instrument is like. As an entry, each field given replaces the earlier one.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -96,6 +120,12 @@ pub struct Setup {
     /// What an earlier job left of this instrument.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub earlier: Option<Box<Earlier>>,
+    /// Which length of the travel balance follows from the others.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub floats: Option<Floats>,
+    /// The control notes that tie the bench's heights to the piano's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub control_notes: Option<Vec<ControlNote>>,
 }
 
 /// Copies into `whole` each field that `set` gives.
@@ -138,7 +168,9 @@ impl Setup {
             sharp_key,
             papers_nm,
             trials,
-            earlier
+            earlier,
+            floats,
+            control_notes
         );
     }
 }

@@ -1,6 +1,6 @@
 use std::collections::HashSet;
 
-use super::{EntryId, Stamp};
+use super::{Correction, EntryId, Stamp};
 use crate::trade::{Measure, Occasion};
 use crate::unit::{Turns, Value};
 
@@ -24,13 +24,23 @@ pub struct Reading {
 }
 
 /// An adjustment as the log holds it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Change {
     /// Its place in the order.
     pub stamp: Stamp,
-    /// How far it was turned, where it was turned.
-    pub turned: Option<Turns>,
+    /// What was done.
+    pub made: Correction,
     alive: bool,
+}
+
+impl Change {
+    /// How far it was turned, where it was turned.
+    pub fn turned(&self) -> Option<Turns> {
+        match self.made {
+            Correction::Turned(turns) => Some(turns),
+            Correction::Papers(_) | Correction::ByEye => None,
+        }
+    }
 }
 
 /// All that happened to one measure of one note (or section, or whole) at one place.
@@ -114,6 +124,13 @@ impl Slot {
         self.work.worked
     }
 
+    /// Whether it was worked on after one entry and before another, as far as the entries tell.
+    pub(super) fn worked_between(&self, from: Stamp, to: Stamp) -> bool {
+        let between = |stamp: Stamp| from < stamp && stamp < to;
+        let mut later = self.changes().rev().take_while(|c| from < c.stamp);
+        self.work.worked.is_some_and(between) || later.any(|c| c.stamp < to)
+    }
+
     /// When an adjustment was last entered.
     pub(super) fn changed(&self) -> Option<Stamp> {
         self.work.changed
@@ -134,14 +151,10 @@ impl Slot {
     }
 
     /// Takes in the newest adjustment.
-    pub(super) fn change(&mut self, stamp: Stamp, turned: Option<Turns>, alive: bool) {
-        let change = Change {
-            stamp,
-            turned,
-            alive,
-        };
-        self.changes.push(change);
+    pub(super) fn change(&mut self, stamp: Stamp, made: Correction, alive: bool) {
+        let change = Change { stamp, made, alive };
         self.work = self.work.after(&change);
+        self.changes.push(change);
     }
 
     /// Takes an entry back, or takes that back.

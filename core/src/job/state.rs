@@ -7,9 +7,9 @@ use super::known::{CauseRow, Known, TargetChange, causes};
 use super::slot::Reading;
 use super::times::Times;
 use super::waits::{Wait, WaitEvent, Waits};
-use super::{Act, Correction, DeviceId, Entry, EntryId, JobId, Log, Stamp, Subject};
+use super::{Act, DeviceId, Entry, EntryId, JobId, Log, Stamp, Subject};
 use crate::note::{Note, Sections};
-use crate::trade::{Instrument, Measure, MeasureId, Order, Step, StepId, Target};
+use crate::trade::{Instrument, Measure, MeasureId, Order, Step, StepId, Target, sample_plan};
 
 /// What follows from the entries of a job, kept up entry by entry.
 ///
@@ -263,14 +263,9 @@ impl State {
                 on,
                 place,
                 made,
-            } => {
-                let turned = match made {
-                    Correction::Turned(turns) => Some(*turns),
-                    Correction::Papers(_) | Correction::ByEye => None,
-                };
-                self.known_mut(measure)
-                    .with_slot(*on, *place, |slot, _| slot.change(stamp, turned, alive));
-            }
+            } => self.known_mut(measure).with_slot(*on, *place, |slot, _| {
+                slot.change(stamp, made.clone(), alive);
+            }),
             _ => {}
         }
     }
@@ -394,16 +389,11 @@ fn trades_order(instrument: Instrument) -> &'static Order {
     }
 }
 
-/// The notes that stand for all 88: those chosen, else the ends of each section
-/// and every eleventh note between (M).
+/// The notes that stand for all 88: those chosen, else the trade's sample plan.
 fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
     let mut notes = match chosen {
         Some(chosen) if !chosen.is_empty() => chosen.to_vec(),
-        _ => {
-            let mut notes = sections.all_ends();
-            notes.extend(Note::all().skip(4).step_by(11));
-            notes
-        }
+        _ => sample_plan(sections).iter().map(|s| s.note).collect(),
     };
     notes.sort();
     notes.dedup();
@@ -534,8 +524,8 @@ impl State {
         &self.plan.sections
     }
 
-    /// The notes that stand for all 88, rising: those chosen, else the ends of each section
-    /// and every eleventh note between (M).
+    /// The notes that stand for all 88, rising: those chosen, else those of
+    /// [`sample_plan`].
     pub fn samples(&self) -> Vec<Note> {
         self.plan.samples.clone()
     }

@@ -31,9 +31,9 @@ pub struct Judged {
 /// One measure looked up once, to look at many notes.
 #[derive(Clone, Copy)]
 pub(super) struct Looked<'a> {
-    state: &'a State,
+    pub(super) state: &'a State,
     pub measure: Option<&'a Measure>,
-    known: Option<&'a Known>,
+    pub(super) known: Option<&'a Known>,
 }
 
 impl State {
@@ -212,7 +212,7 @@ impl<'a> Looked<'a> {
 
     /// The subjects whose work reaches this one: itself or the naturals beside a sharp,
     /// its section, the whole.
-    fn reaching(&self, on: Subject, reach: Reach) -> [Option<Subject>; 4] {
+    pub(super) fn reaching(&self, on: Subject, reach: Reach) -> [Option<Subject>; 4] {
         let section = self.section(on).map(|s| Subject::Section(s as u8));
         let whole = Some(Subject::Whole);
         match (reach, on) {

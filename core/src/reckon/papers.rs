@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::{SumError, divided};
 use crate::note::Note;
-use crate::unit::Length;
+use crate::unit::{Length, LengthUnit};
 
 /// Common thicknesses (C): 0.003, 0.005, 0.007, 0.010, 0.015, 0.020, 0.030 and 0.045 in.
 pub const COMMON: [Length; 8] = [
@@ -200,6 +200,23 @@ impl Stock {
         Ok(Stock { papers, sets })
     }
 
+    /// From the papers at hand, with as many in a set as can be looked through at each tap: six where
+    /// there are four thicknesses or fewer, down to two where there are sixteen. Nobody wants more
+    /// under a key (C).
+    ///
+    /// # Errors
+    /// As [`Stock::new`].
+    pub fn of(thicknesses: &[Length]) -> Result<Stock, SumError> {
+        let most = match thicknesses.len() {
+            0..=4 => 6,
+            5 => 5,
+            6..=8 => 4,
+            9..=12 => 3,
+            _ => 2,
+        };
+        Stock::new(thicknesses.iter().map(|t| Paper::from(*t)), most)
+    }
+
     /// The best set for a wanted thickness, by the rules above. Empty if nothing is wanted.
     pub fn choose(&self, wanted: Length, tolerance: Length) -> Set {
         self.best(wanted, tolerance).cloned().unwrap_or_default()
@@ -273,6 +290,38 @@ impl Stock {
             .unwrap_or_default()
     }
 
+    /// As [`Stock::exchange`], where papers may lie under the key that nobody wrote down: if those
+    /// known do not allow what is wanted and it should be thinner, it says what to take
+    /// out of whatever lies there.
+    ///
+    /// ```
+    /// use evenhand_core::reckon::papers::{COMMON, Stock};
+    /// use evenhand_core::unit::Length;
+    ///
+    /// let stock = Stock::of(&COMMON)?;
+    /// let inch = |thousandths: i64| Length::from_nm(thousandths * 25_400);
+    /// assert_eq!(stock.swap(&[], inch(-10), Length::ZERO).take_out, [inch(10)]);
+    /// # Ok::<(), evenhand_core::reckon::SumError>(())
+    /// ```
+    pub fn swap(&self, present: &[Length], change: Length, tolerance: Length) -> Exchange {
+        let known = self.exchange(present, change, tolerance);
+        let off = |e: &Exchange| e.change.nm().abs_diff(change.nm());
+        if change >= Length::ZERO || off(&known) <= tolerance.abs().nm().unsigned_abs() {
+            return known;
+        }
+        let out = self.choose(-change, tolerance);
+        let unknown = Exchange {
+            change: -out.total,
+            take_out: out.papers,
+            put_in: Set::default(),
+        };
+        if off(&unknown) < off(&known) {
+            unknown
+        } else {
+            known
+        }
+    }
+
     /// How many of each thickness a list of sets takes, and how many are missing from the stock.
     ///
     /// Counts limit each set by itself; whether the stock lasts for all of them is said here.
@@ -339,6 +388,45 @@ pub struct Exchange {
     pub put_in: Set,
     /// What the stack changes by, in all.
     pub change: Length,
+}
+
+impl Exchange {
+    /// What to do with the hands: `take out 0.005, put in 0.010 in`.
+    ///
+    /// Inches are shown to a thousandth, millimetres to a hundredth, or to a thousandth where
+    /// the paper was made to inches.
+    pub fn words(&self, unit: LengthUnit) -> String {
+        let list = |papers: &[Length]| {
+            let shown: Vec<String> = papers.iter().map(|p| shown(*p, unit)).collect();
+            shown.join(" + ")
+        };
+        let mut words = String::new();
+        if !self.take_out.is_empty() {
+            words = format!("take out {}", list(&self.take_out));
+        }
+        if !self.put_in.papers.is_empty() {
+            let comma = if words.is_empty() { "" } else { ", " };
+            words = format!("{words}{comma}put in {}", list(&self.put_in.papers));
+        }
+        match words.is_empty() {
+            true => "leave it".to_owned(),
+            false => format!("{words} {}", unit.symbol()),
+        }
+    }
+}
+
+/// The thickness of a paper as it is written on the box.
+pub fn shown(paper: Length, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Millimetre if paper.nm() % 10_000 == 0 => paper.shown(unit, 2),
+        // A sixty-fourth of an inch of paper is still 0.016 on its box.
+        LengthUnit::Inch => {
+            let thousandths = divided(i128::from(paper.nm()), 25_400);
+            Length::from_nm(thousandths.saturating_mul(1_000_000) / 1_000)
+                .shown(LengthUnit::Millimetre, 3)
+        }
+        LengthUnit::Millimetre => paper.shown(unit, 3),
+    }
 }
 
 /// One line of the pick list.

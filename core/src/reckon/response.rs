@@ -21,7 +21,8 @@ use std::cmp::Ordering;
 
 use super::{SumError, positive, robust_scale};
 use crate::note::{Note, Sections};
-use crate::unit::{Length, Turns};
+use crate::trade::{Adjuster, Measure};
+use crate::unit::{Kind, Length, Turns};
 
 /// A reading before and after a turn of the same note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -421,36 +422,47 @@ fn spread_of(sections: &[Response]) -> f64 {
     }
 }
 
-/// Something that is turned to move a reading.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// The furthest that anything is turned before it is read again: one turn (M).
+pub const MOST: Turns = Turns::from_64ths(64);
+
+/// Something that is turned to move a reading, as the trade has it ([`Adjuster::Turned`]).
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Screw {
     /// Its name in the trade.
-    pub name: &'static str,
-    /// The way to turn it for a larger reading.
-    pub larger: &'static str,
-    /// The way to turn it for a smaller reading.
-    pub smaller: &'static str,
+    pub part: &'static str,
+    /// The way to turn it for a larger reading, and for a smaller.
+    pub directions: (&'static str, &'static str),
+    /// Reading in millimetres for one turn, before anything is known of the instrument.
+    pub mm_per_turn: f64,
     /// The finest turn that a hand can do.
     pub resolution: Turns,
-    /// The furthest that is turned before reading again.
-    pub most: Turns,
 }
 
 impl Screw {
-    /// A capstan: up for less blow; resolution and furthest turn from memory (M).
-    pub const CAPSTAN: Screw = Screw::down_for_more("capstan", 2);
-    /// A let-off button: down for a wider let-off (M, as above).
-    pub const BUTTON: Screw = Screw::down_for_more("button", 4);
-    /// A drop screw: down for more drop (M, as above).
-    pub const DROP_SCREW: Screw = Screw::down_for_more("drop screw", 4);
-
-    const fn down_for_more(name: &'static str, resolution: i64) -> Screw {
-        Screw {
-            name,
-            larger: "down",
-            smaller: "up",
-            resolution: Turns::from_64ths(resolution),
-            most: Turns::from_64ths(64),
+    /// What a measure of lengths is moved by, where that is turned.
+    ///
+    /// ```
+    /// use evenhand_core::reckon::response::Screw;
+    /// use evenhand_core::trade::Instrument;
+    ///
+    /// let of = |id| Screw::of(Instrument::Grand.measure(id).unwrap());
+    /// assert_eq!(of("blow").unwrap().part, "capstan");
+    /// assert_eq!(of("checking"), None);
+    /// ```
+    pub fn of(measure: &Measure) -> Option<Screw> {
+        match measure.adjuster? {
+            Adjuster::Turned {
+                part,
+                directions,
+                response,
+                resolution,
+            } if measure.kind == Kind::Length => Some(Screw {
+                part,
+                directions,
+                mm_per_turn: Length::from_nm(response).mm(),
+                resolution,
+            }),
+            _ => None,
         }
     }
 }
@@ -480,20 +492,22 @@ pub enum Correction {
 /// **Rule**: `t = −e·b/(b² + s²)`, the turn with the smallest expected squared error when the
 /// response is `b ± s` (P: decision under a normal posterior). It is never more than `−e/b`,
 /// and the less is known of `b` the less it is. If `b` is not above twice its standard error there is no turn
-/// at all. Then it is cut to [`Screw::most`] and rounded to the screw's resolution, halves towards less; below
+/// at all. Then it is cut to [`MOST`] and rounded to the screw's resolution, halves towards less; below
 /// the resolution it says leave it.
 ///
 /// ```
 /// use evenhand_core::reckon::response::{Correction, Prior, Scatter, Screw, correction, learn};
+/// use evenhand_core::trade::Instrument;
 /// use evenhand_core::unit::{Length, Turns};
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
-/// let unknown = learn(&[], Prior::rough(5.0), Scatter::default())?;
-/// let Correction::Turn { turns, direction, .. } = correction(mm(130), mm(200), &unknown, &Screw::BUTTON) else {
+/// let button = Instrument::Grand.measure("let_off").and_then(Screw::of).unwrap();
+/// let unknown = learn(&[], Prior::rough(button.mm_per_turn), Scatter::default())?;
+/// let Correction::Turn { turns, direction, .. } = correction(mm(130), mm(200), &unknown, &button) else {
 ///     panic!("0.7 mm is worth a turn");
 /// };
 /// assert_eq!((turns.to_string().as_str(), direction), ("1/8", "down"));
-/// assert_eq!(correction(mm(190), mm(200), &unknown, &Screw::BUTTON), Correction::Leave);
+/// assert_eq!(correction(mm(190), mm(200), &unknown, &button), Correction::Leave);
 /// # Ok::<(), evenhand_core::reckon::SumError>(())
 /// ```
 pub fn correction(
@@ -509,7 +523,7 @@ pub fn correction(
     }
     let wanted = (target - reading).mm() * b / (b * b + s * s) * 64.0;
     let resolution = screw.resolution.in_64ths().max(1);
-    let most = (screw.most.in_64ths() / resolution).max(1);
+    let most = (MOST.in_64ths() / resolution).max(1);
     let steps = wanted / resolution as f64;
     if steps.abs() < 1.0 {
         return Correction::Leave;
@@ -522,9 +536,9 @@ pub fn correction(
     Correction::Turn {
         turns,
         direction: if wanted < 0.0 {
-            screw.smaller
+            screw.directions.1
         } else {
-            screw.larger
+            screw.directions.0
         },
         expected: reading + Length::from_mm(turns.turns() * b),
         give_or_take: Length::from_mm((turns.turns() * s).hypot(twice_read)),
@@ -551,6 +565,11 @@ mod tests {
 
     fn n(number: i64) -> Note {
         Note::new(number).unwrap()
+    }
+
+    fn screw(id: &str) -> Screw {
+        let measure = crate::trade::Instrument::Grand.measure(id).unwrap();
+        Screw::of(measure).unwrap()
     }
 
     const ROUGHLY_8: Prior = Prior::rough(8.0);
@@ -658,7 +677,7 @@ mod tests {
         let sure = learned(&vec![trial(32, 8.0); 40]);
         let unsure = learned(&[]);
         let turned =
-            |response: &Response| match correction(mm(50.0), mm(45.0), response, &Screw::CAPSTAN) {
+            |response: &Response| match correction(mm(50.0), mm(45.0), response, &screw("blow")) {
                 Correction::Turn { turns, .. } => -turns.in_64ths(),
                 other => panic!("{other:?}"),
             };
@@ -669,13 +688,14 @@ mod tests {
     #[test]
     fn directions_are_those_of_the_trade() {
         let sure = learned(&vec![trial(32, 8.0); 40]);
-        let way = |reading, target, screw| match correction(mm(reading), mm(target), &sure, screw) {
+        let way = |reading, target, id| match correction(mm(reading), mm(target), &sure, &screw(id))
+        {
             Correction::Turn { direction, .. } => direction,
             other => panic!("{other:?}"),
         };
-        assert_eq!(way(46.0, 45.0, &Screw::CAPSTAN), "up");
-        assert_eq!(way(1.0, 2.0, &Screw::BUTTON), "down");
-        assert_eq!(way(1.0, 2.0, &Screw::DROP_SCREW), "down");
+        assert_eq!(way(46.0, 45.0, "blow"), "up");
+        assert_eq!(way(1.0, 2.0, "let_off"), "down");
+        assert_eq!(way(1.0, 2.0, "drop"), "down");
     }
 
     #[test]
@@ -685,7 +705,7 @@ mod tests {
             spread: 5.0,
         };
         let vague = learn(&[], vague, Scatter::default()).unwrap();
-        let asked = correction(mm(50.0), mm(45.0), &vague, &Screw::CAPSTAN);
+        let asked = correction(mm(50.0), mm(45.0), &vague, &screw("blow"));
         assert_eq!(asked, Correction::TryFirst);
         for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
             assert!(learn(&[], Prior::rough(bad), Scatter::default()).is_err());
@@ -698,7 +718,7 @@ mod tests {
             reading in -60.0..60.0f64, target in -60.0..60.0f64, count in 0usize..5, per_turn in 4.0..12.0f64,
         ) {
             let response = learned(&vec![trial(8, per_turn); count]);
-            match correction(mm(reading), mm(target), &response, &Screw::CAPSTAN) {
+            match correction(mm(reading), mm(target), &response, &screw("blow")) {
                 Correction::Turn { turns, expected, .. } => {
                     prop_assert_eq!(turns.in_64ths() % 2, 0);
                     prop_assert!(turns.in_64ths().abs() <= 64);
@@ -728,7 +748,7 @@ mod tests {
             let sections = Sections::new([n(30)]).unwrap();
             for prior in [Prior::rough(prior), ROUGHLY_8] {
                 if let Ok(learned) = learn_action(&trials, &sections, prior, scatter) {
-                    let _ = correction(mm(1.0), mm(2.0), &learned.whole, &Screw::CAPSTAN);
+                    let _ = correction(mm(1.0), mm(2.0), &learned.whole, &screw("blow"));
                 }
             }
         }

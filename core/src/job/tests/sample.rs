@@ -29,6 +29,12 @@ fn setup() -> Setup {
             after_nm: nm(-2_000_000),
         }]),
         earlier: Some(Box::new(earlier())),
+        floats: Some(Floats::Dip),
+        control_notes: Some(vec![ControlNote {
+            note: n(88),
+            bench_nm: nm(161_000_000),
+            key_bed_nm: nm(-1),
+        }]),
     }
 }
 

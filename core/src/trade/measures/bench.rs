@@ -146,7 +146,7 @@ pub(in crate::trade) fn let_off() -> Measure {
         .plausible(0, 8 * MM)
         .form(1, 1)
         .words("wide", "close")
-        .moved(screw("let-off button"))
+        .moved(screw("button"))
         .repeats(MM / 5)
 }
 

@@ -1,0 +1,663 @@
+//! From a reading to a hand movement: what to do about one reading, and about all of a step.
+//!
+//! **Rule**: a reading inside its aim band is left. One outside of it is moved to the aim by what
+//! moves it ([`Adjuster`]): so many turns by the response learned on this instrument
+//! ([`super::learned`]), papers from the job's stock by the lever of the key ([`super::papers`]), or by
+//! eye. The aftertouch has no adjuster of its own: whichever length floats on this job
+//! moves it, by the travel balance ([`super::travel`]). Where a hand cannot do it finer, it is left.
+//! **Range**: readings in force that still hold; one that was disturbed is to be read again first.
+
+use std::cell::OnceCell;
+
+use super::learned::{Responses, learned};
+use super::papers::{Exchange, Lever, Pick, Stock};
+use super::response::{Correction as Turned, Screw, correction};
+use super::travel::Travel;
+use super::working_order::{holds, reached, working_order};
+use crate::job::{Correction, Floats, Item, State, Subject};
+use crate::note::Note;
+use crate::trade::{Adjuster, Measure, MeasureId, Place, Step, Verdict};
+use crate::unit::{Length, LengthUnit, Turns, Value};
+
+/// What to do about a reading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Advice {
+    /// What was read.
+    pub measure: MeasureId,
+    /// What is moved: the measure itself, or the one that floats for it. A correction is entered on this.
+    pub moves: MeasureId,
+    /// On which note, section or whole.
+    pub on: Subject,
+    /// Where the action is.
+    pub place: Place,
+    /// Reading less aim, in whole small units.
+    pub off: i64,
+    /// What the reading is against its target.
+    pub verdict: Verdict,
+    /// What to do.
+    pub movement: Movement,
+    /// The readings that hold now at this place and would have to be taken again after it.
+    pub disturbs: Vec<Item>,
+}
+
+/// A movement of the hand.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Movement {
+    /// None.
+    Leave(Why),
+    /// Turn.
+    Turn {
+        /// What is turned.
+        part: &'static str,
+        /// Which way.
+        direction: &'static str,
+        /// How far; positive for a larger reading, as [`Correction::Turned`].
+        turns: Turns,
+        /// What the measure that is moved should read after it, in whole small units.
+        expected: i64,
+        /// How far off that may be: one standard deviation.
+        give_or_take: i64,
+        /// Whether too little is known of what a turn does: turn so much to find out, and read.
+        trial: bool,
+    },
+    /// Change papers.
+    Papers {
+        /// Which to take out and which to put in.
+        exchange: Exchange,
+        /// What the measure that is moved should read after it, in whole small units.
+        expected: i64,
+    },
+    /// Bend, ease or set by eye.
+    ByEye {
+        /// What is bent or set.
+        part: &'static str,
+        /// Which way.
+        direction: &'static str,
+    },
+    /// The reading no longer holds: read it again first.
+    ReadAgain {
+        /// What was worked on since.
+        work: MeasureId,
+    },
+    /// Something about the instrument must be known first.
+    Missing(Missing),
+}
+
+/// Why a reading is left as it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Why {
+    /// It stands in its aim band.
+    OnAim,
+    /// What is wanted is finer than a hand, or the papers at hand, can do.
+    TooFine,
+    /// It is the length that floats: it follows from dip and blow.
+    Floats,
+}
+
+/// What must be asked for before a movement can be reckoned.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Missing {
+    /// The lever of a natural key ([`Setup::natural_key`](crate::job::Setup::natural_key)).
+    NaturalKey,
+    /// The lever of a sharp key ([`Setup::sharp_key`](crate::job::Setup::sharp_key)).
+    SharpKey,
+    /// The thicknesses of paper at hand ([`Setup::papers_nm`](crate::job::Setup::papers_nm)).
+    Papers,
+    /// Which length floats ([`Setup::floats`](crate::job::Setup::floats)).
+    Floats,
+    /// The aftertouch of this note.
+    Aftertouch,
+}
+
+impl Missing {
+    /// What to ask for.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Missing::NaturalKey => "the lever lengths of a natural key",
+            Missing::SharpKey => "the lever lengths of a sharp key",
+            Missing::Papers => "the papers at hand",
+            Missing::Floats => "which length floats",
+            Missing::Aftertouch => "the aftertouch of this note",
+        }
+    }
+}
+
+impl Advice {
+    /// The movement in the words of the trade: `button down 1/8`, `take out 0.005, put in 0.010 in`, `leave it`.
+    pub fn words(&self, unit: LengthUnit) -> String {
+        match &self.movement {
+            Movement::Leave(Why::OnAim) => "leave it".to_owned(),
+            Movement::Leave(Why::TooFine) => "leave it, no hand can do it finer".to_owned(),
+            Movement::Leave(Why::Floats) => "leave it, it follows from dip and blow".to_owned(),
+            Movement::Turn {
+                part,
+                direction,
+                turns,
+                trial,
+                ..
+            } => {
+                let turns = if turns.in_64ths() < 0 {
+                    -*turns
+                } else {
+                    *turns
+                };
+                let then = if *trial { ", then read" } else { "" };
+                format!("{part} {direction} {turns}{then}")
+            }
+            Movement::Papers { exchange, .. } => exchange.words(unit),
+            Movement::ByEye { part, direction } => format!("{part} {direction}"),
+            Movement::ReadAgain { .. } => "read it again first".to_owned(),
+            Movement::Missing(what) => format!("needs {}", what.name()),
+        }
+    }
+
+    /// The correction to enter, on [`Advice::moves`], when it was made as advised; nothing where there is none to make.
+    pub fn made(&self) -> Option<Correction> {
+        match &self.movement {
+            Movement::Turn { turns, .. } => Some(Correction::Turned(*turns)),
+            Movement::Papers { exchange, .. } => {
+                let out = exchange.take_out.iter().map(|paper| -*paper);
+                let put_in = exchange.put_in.papers.iter().copied();
+                Some(Correction::Papers(out.chain(put_in).collect()))
+            }
+            Movement::ByEye { .. } => Some(Correction::ByEye),
+            Movement::Leave(_) | Movement::ReadAgain { .. } | Movement::Missing(_) => None,
+        }
+    }
+}
+
+/// What to do about the reading in force of a measure on a note, section or whole; nothing where
+/// there is no reading, no target, or nothing that moves it.
+///
+/// The cost does not grow with the job: it looks at the slots of this measure and at no
+/// other part of the log, and learns from them only if the reading is outside its aim band.
+///
+/// ```
+/// use evenhand_core::job::{DeviceId, Job, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::reckon::advice::advice;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, LengthUnit, Value};
+///
+/// let mut job = Job::new();
+/// let (a4, let_off) = (Subject::Note(Note::new(49)?), MeasureId::of("let_off"));
+/// let read = Value::Nm(Length::from_mm_hundredths(130));
+/// let entry = job.reading(DeviceId::new(7), 0, let_off, a4, Place::Bench, Occasion::Working, read, "1.3");
+/// job.apply(entry);
+/// let todo = advice(job.state(), "let_off", a4, Place::Bench).unwrap();
+/// assert_eq!(todo.words(LengthUnit::Millimetre), "button down 1/8");
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
+pub fn advice(state: &State, measure: &str, on: Subject, place: Place) -> Option<Advice> {
+    Adviser::new(state, measure)?.advice(on, place)
+}
+
+/// Advice on many notes of one measure: what is learned of the instrument is worked out once, and only when it is asked for.
+pub struct Adviser<'a> {
+    state: &'a State,
+    measure: Measure,
+    /// What is moved, where that is another measure.
+    floats: Option<Measure>,
+    responses: OnceCell<Option<Responses>>,
+    stock: OnceCell<Option<Stock>>,
+}
+
+/// What a movement should bring about.
+#[derive(Clone, Copy)]
+struct Wanted {
+    /// What the measure that is moved reads now, in nanometres; the measure's own units by eye.
+    now: i64,
+    /// By how much it should change.
+    change: i64,
+    /// How near is near enough.
+    near: i64,
+}
+
+impl<'a> Adviser<'a> {
+    /// For a measure of a job; nothing where the job has none of that name.
+    pub fn new(state: &'a State, measure: &str) -> Option<Adviser<'a>> {
+        let floats = match (measure, state.setup().floats) {
+            ("aftertouch", Some(Floats::Blow)) => state.measure("blow"),
+            _ => None,
+        };
+        Some(Adviser {
+            state,
+            measure: state.measure(measure)?,
+            floats,
+            responses: OnceCell::new(),
+            stock: OnceCell::new(),
+        })
+    }
+
+    /// What was learned of turning, where the measure is moved by turning.
+    pub fn responses(&self) -> Option<&Responses> {
+        let moved = self.floats.as_ref().unwrap_or(&self.measure);
+        let learn = || learned(self.state, moved.id.as_str());
+        self.responses.get_or_init(learn).as_ref()
+    }
+
+    /// The papers at hand, ready to be chosen from.
+    pub fn stock(&self) -> Option<&Stock> {
+        let papers = self.state.setup().papers_nm.as_deref();
+        let stock = || Stock::of(papers.filter(|p| !p.is_empty())?).ok();
+        self.stock.get_or_init(stock).as_ref()
+    }
+
+    /// What to do about the reading in force.
+    pub fn advice(&self, on: Subject, place: Place) -> Option<Advice> {
+        let id = self.measure.id.as_str();
+        let reading = self.state.slot(id, on, place)?.in_force()?.value;
+        let judged = match self.state.judge(id, on, reading) {
+            Some(judged) => judged,
+            None if id == "sharp_dip" => return self.sharp_dip(on, place, reading),
+            None => return None,
+        };
+        let again = self.state.disturbed(id, on, place);
+        let movement = match again {
+            _ if judged.verdict == Verdict::OnAim && again.is_none() => Movement::Leave(Why::OnAim),
+            Some(cause) => Movement::ReadAgain { work: cause.work },
+            None => {
+                let half = judged
+                    .band
+                    .within
+                    .1
+                    .map_or(0, |high| high - judged.band.aim);
+                self.movement(on, place, reading.base(), judged.off, half / 2)?
+            }
+        };
+        Some(self.advised(on, place, (judged.off, judged.verdict), movement))
+    }
+
+    fn advised(
+        &self,
+        on: Subject,
+        place: Place,
+        (off, verdict): (i64, Verdict),
+        movement: Movement,
+    ) -> Advice {
+        let moves = self.moves(on);
+        let moved = matches!(
+            movement,
+            Movement::Turn { .. } | Movement::Papers { .. } | Movement::ByEye { .. }
+        );
+        let disturbs = match moved {
+            true => disturbed(self.state, &moves, on, place),
+            false => Vec::new(),
+        };
+        Advice {
+            measure: self.measure.id.clone(),
+            moves,
+            on,
+            place,
+            off,
+            verdict,
+            movement,
+            disturbs,
+        }
+    }
+
+    /// The measure that is moved for this one on a subject.
+    fn moves(&self, on: Subject) -> MeasureId {
+        if self.measure.id.as_str() != "aftertouch" {
+            return self.measure.id.clone();
+        }
+        match (self.state.setup().floats, on.note()) {
+            (Some(Floats::Blow), _) => MeasureId::of("blow"),
+            (Some(Floats::Dip), Some(note)) => MeasureId::of(dip_of(note)),
+            _ => self.measure.id.clone(),
+        }
+    }
+
+    /// The movement that takes `off` from a reading.
+    fn movement(
+        &self,
+        on: Subject,
+        place: Place,
+        now: i64,
+        off: i64,
+        near: i64,
+    ) -> Option<Movement> {
+        let wanted = Wanted {
+            now,
+            change: off.saturating_neg(),
+            near,
+        };
+        if self.measure.id.as_str() == "aftertouch" {
+            return self.aftertouch(on, place, wanted);
+        }
+        match self.measure.adjuster? {
+            Adjuster::Turned { .. } => self.turn(on, wanted),
+            Adjuster::BalancePapers => Some(self.papers(on, wanted, Rail::Balance)),
+            Adjuster::FrontPapers => Some(self.papers(on, wanted, Rail::Front)),
+            Adjuster::ByEye { part, directions } => Some(by_eye(part, directions, wanted.change)),
+        }
+    }
+
+    /// The aftertouch is moved by whichever length floats: by the dip as much as is wanted, by the
+    /// blow as much as is wanted times the action ratio.
+    fn aftertouch(&self, on: Subject, place: Place, wanted: Wanted) -> Option<Movement> {
+        let now_of = |measure: &str| {
+            let read = self.state.slot(measure, on, place)?.in_force()?;
+            Some(read.value.base())
+        };
+        match self.state.setup().floats {
+            None => Some(Movement::Missing(Missing::Floats)),
+            Some(Floats::Aftertouch) => Some(Movement::Leave(Why::Floats)),
+            Some(Floats::Dip) => {
+                let now = now_of(dip_of(on.note()?)).unwrap_or(0);
+                Some(self.papers(on, Wanted { now, ..wanted }, Rail::Front))
+            }
+            Some(Floats::Blow) => {
+                let ratio = self.ratio(on, place)?;
+                let by_ratio = |nm: i64| Length::from_mm(Length::from_nm(nm).mm() * ratio).nm();
+                let wanted = Wanted {
+                    now: now_of("blow").unwrap_or(0),
+                    change: by_ratio(wanted.change).saturating_neg(),
+                    near: by_ratio(wanted.near),
+                };
+                match self.floats.as_ref()?.adjuster? {
+                    Adjuster::Turned { .. } => self.turn(on, wanted),
+                    Adjuster::ByEye { part, directions } => {
+                        Some(by_eye(part, directions, wanted.change))
+                    }
+                    Adjuster::BalancePapers | Adjuster::FrontPapers => None,
+                }
+            }
+        }
+    }
+
+    /// The action ratio of one note, from its own readings, or its aims where it was not read.
+    fn ratio(&self, on: Subject, place: Place) -> Option<f64> {
+        let of = |measure: &str| {
+            let read = self
+                .state
+                .slot(measure, on, place)
+                .and_then(|s| s.in_force());
+            let nm = match read {
+                Some(read) => read.value.base(),
+                None => self.state.band(measure, on)?.aim,
+            };
+            Some(Length::from_nm(nm))
+        };
+        let travel = Travel {
+            dip: of(dip_of(on.note()?)).or_else(|| of("natural_dip"))?,
+            lost_motion: Length::ZERO,
+            blow: of("blow")?,
+            let_off: of("let_off")?,
+            aftertouch: of("aftertouch")?,
+        };
+        travel.ratio().ok()
+    }
+
+    /// The dip of a sharp has no target of its own: it goes as deep as gives the aftertouch.
+    fn sharp_dip(&self, on: Subject, place: Place, reading: Value) -> Option<Advice> {
+        let after = self
+            .state
+            .slot("aftertouch", on, place)
+            .and_then(|s| s.in_force());
+        let judged = after.and_then(|r| self.state.judge("aftertouch", on, r.value));
+        let again = ["sharp_dip", "aftertouch"]
+            .into_iter()
+            .find_map(|m| self.state.disturbed(m, on, place));
+        let (seen, movement) = match (judged, again) {
+            (None, _) => {
+                let missing = Movement::Missing(Missing::Aftertouch);
+                ((0, Verdict::Accepted), missing)
+            }
+            (Some(j), Some(cause)) => {
+                ((j.off, j.verdict), Movement::ReadAgain { work: cause.work })
+            }
+            (Some(j), None) if j.verdict == Verdict::OnAim => {
+                ((j.off, j.verdict), Movement::Leave(Why::OnAim))
+            }
+            (Some(j), None) => {
+                let near = j.band.within.1.map_or(0, |high| high - j.band.aim) / 2;
+                let movement = self.movement(on, place, reading.base(), j.off, near)?;
+                ((j.off, j.verdict), movement)
+            }
+        };
+        Some(self.advised(on, place, seen, movement))
+    }
+
+    fn turn(&self, on: Subject, wanted: Wanted) -> Option<Movement> {
+        let responses = self.responses()?;
+        let moved = self.floats.as_ref().unwrap_or(&self.measure);
+        let response = match on.note() {
+            Some(note) => responses.of(self.state, moved.id.as_str(), note)?,
+            None => responses.learned.whole.clone(),
+        };
+        let now = Length::from_nm(wanted.now);
+        let target = Length::from_nm(wanted.now.saturating_add(wanted.change));
+        let screw = &responses.screw;
+        Some(match correction(now, target, &response, screw) {
+            Turned::Leave => Movement::Leave(Why::TooFine),
+            Turned::TryFirst => trial(screw, wanted),
+            Turned::Turn {
+                turns,
+                direction,
+                expected,
+                give_or_take,
+            } => Movement::Turn {
+                part: screw.part,
+                direction,
+                turns,
+                expected: expected.nm(),
+                give_or_take: give_or_take.nm(),
+                trial: false,
+            },
+        })
+    }
+
+    fn papers(&self, on: Subject, wanted: Wanted, rail: Rail) -> Movement {
+        let lever = match lever(self.state, on) {
+            Ok(lever) => lever,
+            Err(missing) => return Movement::Missing(missing),
+        };
+        let Some(stock) = self.stock() else {
+            return Movement::Missing(Missing::Papers);
+        };
+        let paper = |nm: i64| match rail {
+            Rail::Balance => lever.paper_for_rise(Length::from_nm(nm)),
+            Rail::Front => lever.paper_for_dip(Length::from_nm(nm)),
+        };
+        let present = present(self.state, on, rail);
+        let exchange = stock.swap(&present, paper(wanted.change), paper(wanted.near).abs());
+        let moved = match rail {
+            Rail::Balance => lever.rise(exchange.change),
+            Rail::Front => -lever.dip_taken(exchange.change),
+        };
+        let left = wanted.change.abs_diff(moved.nm());
+        if exchange.change == Length::ZERO || left >= wanted.change.unsigned_abs() {
+            return Movement::Leave(Why::TooFine);
+        }
+        Movement::Papers {
+            exchange,
+            expected: wanted.now.saturating_add(moved.nm()),
+        }
+    }
+}
+
+/// Where papers lie under a key.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Rail {
+    Balance,
+    Front,
+}
+
+/// An eighth of a turn, or the finest that a hand can do if that is more: enough to see what a turn does (M).
+fn trial(screw: &Screw, wanted: Wanted) -> Movement {
+    let size = screw.resolution.in_64ths().max(8);
+    let (larger, smaller) = screw.directions;
+    let (turns, direction) = match wanted.change < 0 {
+        true => (Turns::from_64ths(-size), smaller),
+        false => (Turns::from_64ths(size), larger),
+    };
+    let moved = Length::from_mm(turns.turns() * screw.mm_per_turn);
+    Movement::Turn {
+        part: screw.part,
+        direction,
+        turns,
+        expected: wanted.now.saturating_add(moved.nm()),
+        give_or_take: moved.abs().nm(),
+        trial: true,
+    }
+}
+
+fn by_eye(part: &'static str, directions: (&'static str, &'static str), change: i64) -> Movement {
+    let (larger, smaller) = directions;
+    Movement::ByEye {
+        part,
+        direction: if change < 0 { smaller } else { larger },
+    }
+}
+
+/// The measure of the dip of a note.
+pub(super) const fn dip_of(note: Note) -> &'static str {
+    if note.is_sharp() {
+        "sharp_dip"
+    } else {
+        "natural_dip"
+    }
+}
+
+/// The lever of the key of a note, or of a natural for the whole.
+fn lever(state: &State, on: Subject) -> Result<Lever, Missing> {
+    let (key, missing) = match on.note() {
+        Some(note) if note.is_sharp() => (state.setup().sharp_key, Missing::SharpKey),
+        _ => (state.setup().natural_key, Missing::NaturalKey),
+    };
+    let key = key.ok_or(missing)?;
+    // Lengths that are no lever must be asked for again.
+    Lever::new(key.front_nm, key.back_nm, key.front_pin_nm).map_err(|_| missing)
+}
+
+/// The papers that the log knows to lie under a key at a rail, thickest first: those put in and not taken out since.
+fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
+    let measures: &[&str] = match rail {
+        Rail::Balance => &["key_height", "natural_level", "sharp_level"],
+        Rail::Front => &["natural_dip", "sharp_dip"],
+    };
+    let places = [Place::Bench, Place::Piano];
+    let slots = measures
+        .iter()
+        .flat_map(|m| places.map(|p| state.slot(m, on, p)));
+    let mut changes: Vec<_> = slots.flatten().flat_map(|s| s.changes()).collect();
+    changes.sort_by_key(|c| c.stamp);
+    let mut here: Vec<Length> = Vec::new();
+    for change in changes {
+        let Correction::Papers(papers) = &change.made else {
+            continue;
+        };
+        for paper in papers {
+            if *paper > Length::ZERO {
+                here.push(*paper);
+            } else if let Some(at) = here.iter().position(|p| *p == -*paper) {
+                here.remove(at);
+            }
+        }
+    }
+    here.sort_by_key(|p| std::cmp::Reverse(*p));
+    here
+}
+
+/// The readings that hold and that a movement disturbs.
+fn disturbed(state: &State, moves: &MeasureId, on: Subject, place: Place) -> Vec<Item> {
+    reached(state, moves.as_str(), on, place)
+        .filter(|(measure, on)| holds(state, measure, *on, place))
+        .map(|(measure, on)| Item {
+            measure: MeasureId::of(measure),
+            on,
+        })
+        .collect()
+}
+
+/// What to do about all that was read in a step, or in several.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Corrections {
+    /// What there is to do, in the working order that takes the fewest readings again; what cannot be
+    /// reckoned yet, or has to be read again first, stands at the end.
+    pub rows: Vec<Advice>,
+    /// How many readings are left as they are.
+    pub left: usize,
+    /// The papers to put in, over all rows.
+    pub picks: Vec<Pick>,
+    /// The readings that are to be taken after and between the corrections.
+    pub readings: usize,
+    /// How many more it would be, note by note in the order of the steps.
+    pub saves: usize,
+    /// What must be asked for, each once.
+    pub missing: Vec<Missing>,
+}
+
+/// The corrections of one step, at its place.
+pub fn corrections(state: &State, step: &Step) -> Corrections {
+    corrections_of(state, std::slice::from_ref(step))
+}
+
+/// The corrections of several steps together. They are worked on at the place of the first.
+pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
+    let mut found = Corrections::default();
+    let Some(first) = steps.first() else {
+        return found;
+    };
+    let place = first.place_or(state.place());
+    let mut todo: Vec<Advice> = Vec::new();
+    let mut wait: Vec<Advice> = Vec::new();
+    let mut taken: Vec<MeasureId> = Vec::new();
+    let mut put_in = Vec::new();
+    let mut stock = None;
+    for step in steps {
+        let items = state.items(step);
+        for measure in &step.takes {
+            if taken.contains(measure) {
+                continue;
+            }
+            taken.push(measure.clone());
+            let Some(adviser) = Adviser::new(state, measure.as_str()) else {
+                continue;
+            };
+            for item in items.iter().filter(|i| i.measure == *measure) {
+                let Some(advice) = adviser.advice(item.on, place) else {
+                    continue;
+                };
+                match &advice.movement {
+                    Movement::Leave(_) => found.left += 1,
+                    Movement::ReadAgain { .. } => wait.push(advice),
+                    Movement::Missing(what) => {
+                        if !found.missing.contains(what) {
+                            found.missing.push(*what);
+                        }
+                        wait.push(advice);
+                    }
+                    movement => {
+                        if let Movement::Papers { exchange, .. } = movement {
+                            put_in.push(exchange.put_in.clone());
+                        }
+                        todo.push(advice);
+                    }
+                }
+            }
+            stock = stock.or_else(|| adviser.stock.into_inner().flatten());
+        }
+    }
+    // As a hand would go: note by note, each note's measures in the order of the steps.
+    todo.sort_by_key(|a| a.on);
+    let pending: Vec<Item> = todo
+        .iter()
+        .map(|a| Item {
+            measure: a.moves.clone(),
+            on: a.on,
+        })
+        .collect();
+    let order = working_order(state, place, &pending);
+    found.readings = order.readings;
+    found.saves = order.saves();
+    let mut todo: Vec<Option<Advice>> = todo.into_iter().map(Some).collect();
+    found.rows = order.order.iter().filter_map(|i| todo[*i].take()).collect();
+    found.rows.extend(wait);
+    found.picks = stock.map_or_else(Vec::new, |stock| stock.pick_list(&put_in));
+    found
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,109 @@
+//! What a turn does on the instrument of a job: learned from its log, by section and by note.
+//!
+//! **Rule**: the trade's rough response is corrected by the trials of the setup, and what comes
+//! of that by every before / turned / after in the job ([`State::tried`]), over the whole action, then for
+//! the section, then for the note itself ([`super::response`]).
+//! **Range**: measures of lengths that are moved by turning. **Error**: the standard error of each response.
+
+use super::response::{
+    Learned, Prior, Response, Scatter, Screw, Trial, learn, learn_action, learn_note,
+};
+use crate::job::{State, Tried};
+use crate::note::{Note, Sections};
+use crate::unit::{Length, Value};
+
+/// So many of the latest turns of a section are learned from: more would add little, for by then
+/// the notes differ among themselves by more than the mean is uncertain; and the cost stays.
+const MOST: usize = 40;
+
+/// The responses of one measure on the instrument of a job.
+#[derive(Clone, Debug)]
+pub struct Responses {
+    /// What is turned.
+    pub screw: Screw,
+    /// Of the whole action and by section.
+    pub learned: Learned,
+    sections: Sections,
+}
+
+/// What is learned of turning for a measure; nothing where it is not moved by turning.
+///
+/// ```
+/// use evenhand_core::job::Job;
+/// use evenhand_core::reckon::learned::learned;
+///
+/// let job = Job::new();
+/// let blow = learned(job.state(), "blow").unwrap();
+/// assert_eq!(blow.learned.whole.mm_per_turn, 8.0);
+/// assert_eq!(blow.learned.whole.used, 0);
+/// assert!(learned(job.state(), "checking").is_none());
+/// ```
+pub fn learned(state: &State, measure: &str) -> Option<Responses> {
+    let screw = Screw::of(&state.measure(measure)?)?;
+    let sections = state.sections();
+    let trials = latest(state.tried_all(measure), &sections);
+    let prior = prior(state, measure, &screw)?;
+    Some(Responses {
+        screw,
+        learned: learn_action(&trials, &sections, prior, Scatter::default()).ok()?,
+        sections,
+    })
+}
+
+impl Responses {
+    /// Of a note: its section's, corrected by what its own turns did.
+    pub fn of(&self, state: &State, measure: &str, note: Note) -> Option<Response> {
+        let section = self.learned.sections.get(self.sections.of(note))?;
+        let own = state.tried(measure, note);
+        let own: Vec<Trial> = own.iter().filter_map(trial).collect();
+        learn_note(section, &own, Scatter::default()).ok()
+    }
+}
+
+/// What is known before the job's own turns are looked at: the trade's rough figure, and the trials
+/// of the setup with the weight that trials on single notes have.
+fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
+    let rough = Prior::rough(screw.mm_per_turn);
+    let trials = state.setup().trials.iter().flatten();
+    let trials: Vec<Trial> = trials
+        .filter(|t| t.measure.as_str() == measure)
+        .take(MOST)
+        .map(|t| Trial {
+            turned: t.turned_64ths,
+            before: t.before_nm,
+            after: t.after_nm,
+        })
+        .collect();
+    let known = learn(&trials, rough, Scatter::default()).ok()?;
+    match known.mm_per_turn > 0.0 {
+        true => Some(known.as_prior(0.0)),
+        // Trials that say that turning does the opposite were entered the wrong way round.
+        false => Some(rough),
+    }
+}
+
+fn trial(tried: &Tried) -> Option<Trial> {
+    let length = |value: Value| match value {
+        Value::Nm(nm) => Some::<Length>(nm),
+        _ => None,
+    };
+    Some(Trial {
+        turned: tried.turned,
+        before: length(tried.before)?,
+        after: length(tried.after)?,
+    })
+}
+
+/// The latest of each section.
+fn latest(mut tried: Vec<Tried>, sections: &Sections) -> Vec<(Note, Trial)> {
+    tried.sort_by_key(|t| std::cmp::Reverse(t.stamp));
+    let mut counts = [0; Sections::MOST];
+    tried
+        .iter()
+        .filter_map(|t| {
+            let count = counts.get_mut(sections.of(t.note))?;
+            *count += 1;
+            (*count <= MOST).then_some((t.note, trial(t)?))
+        })
+        .collect()
+}

@@ -1,0 +1,369 @@
+//! In which order to make corrections so that as little as possible has to be read again.
+//!
+//! **Rule**: a correction whose reading another pending correction would disturb comes after that one.
+//! What is counted are the readings that are still to be taken, as a pass takes them: each correction is
+//! read after it is made; one whose reading was disturbed in the meantime is read before it is
+//! made, since nothing is turned by a reading that no longer holds; one that is disturbed after it
+//! was made is read, and at the worst turned and read, once more; and every other reading that
+//! holds now and is disturbed is taken again at the end. The table of what disturbs what
+//! ([`crate::trade::TABLE`], C and P as stated there) runs in no circle, so that an order in which
+//! nothing is disturbed after it was made always exists, and none takes fewer readings.
+
+use std::collections::HashSet;
+
+use crate::job::{Item, State, Subject};
+use crate::note::Note;
+use crate::trade::{MeasureId, Place, Reach, disturbed_by};
+
+/// An order of corrections, and what it costs in readings.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WorkingOrder {
+    /// The corrections in their order, as places in the list that was given.
+    pub order: Vec<usize>,
+    /// The readings that are to be taken in this order.
+    pub readings: usize,
+    /// The readings that would be taken in the order that was given.
+    pub as_given: usize,
+}
+
+impl WorkingOrder {
+    /// How many readings the order saves against the one that was given.
+    pub fn saves(&self) -> usize {
+        self.as_given.saturating_sub(self.readings)
+    }
+}
+
+/// The order in which to make corrections, each on a measure and a note, section or whole, at a place.
+///
+/// Corrections of one measure do not disturb each other and come together, from the bass up,
+/// since one tool stays in the hand; of measures that do not disturb each other the one that was
+/// given first comes first.
+///
+/// ```
+/// use evenhand_core::job::{Item, Job, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::reckon::working_order::working_order;
+/// use evenhand_core::trade::{MeasureId, Place};
+///
+/// let item = |measure, note| Item { measure: MeasureId::of(measure), on: Subject::Note(Note::new(note).unwrap()) };
+/// let pending = [item("drop", 40), item("let_off", 40)];
+/// let found = working_order(Job::new().state(), Place::Bench, &pending);
+/// // The let-off first: set the other way round, the drop would be set twice.
+/// assert_eq!(found.order, [1, 0]);
+/// assert_eq!((found.readings, found.saves()), (3, 1));
+/// ```
+pub fn working_order(state: &State, place: Place, pending: &[Item]) -> WorkingOrder {
+    let works = Works::of(pending);
+    let mut order: Vec<usize> = (0..pending.len()).collect();
+    order.sort_by_key(|i| (works.rank[works.of[*i]], pending[*i].on));
+    let lost = lost(state, place, pending, &works);
+    let given: Vec<usize> = (0..pending.len()).collect();
+    WorkingOrder {
+        readings: lost + readings(state, pending, &works, &order),
+        as_given: lost + readings(state, pending, &works, &given),
+        order,
+    }
+}
+
+/// The measures that are worked on, each once, and how they follow each other.
+struct Works<'a> {
+    ids: Vec<&'a MeasureId>,
+    /// Of each correction its place in `ids`.
+    of: Vec<usize>,
+    /// Of each measure its place in the work.
+    rank: Vec<usize>,
+    /// Of each measure those that disturb it, with how far that reaches.
+    causes: Vec<Vec<(usize, Reach)>>,
+}
+
+impl<'a> Works<'a> {
+    fn of(pending: &'a [Item]) -> Works<'a> {
+        let mut ids: Vec<&MeasureId> = Vec::new();
+        let of: Vec<usize> = pending
+            .iter()
+            .map(|item| {
+                let at = ids.iter().position(|id| **id == item.measure);
+                at.unwrap_or_else(|| {
+                    ids.push(&item.measure);
+                    ids.len() - 1
+                })
+            })
+            .collect();
+        let causes: Vec<Vec<(usize, Reach)>> = ids
+            .iter()
+            .map(|id| {
+                let rows = |work: usize| {
+                    let rows = disturbed_by(ids[work].as_str());
+                    let rows = rows.filter(|row| row.disturbs.contains(&id.as_str()));
+                    rows.map(move |row| (work, row.reach))
+                };
+                (0..ids.len()).flat_map(rows).collect()
+            })
+            .collect();
+        let rank = ranks(&causes);
+        Works {
+            ids,
+            of,
+            rank,
+            causes,
+        }
+    }
+}
+
+/// Of each measure its place, so that none comes before what disturbs it; else as given.
+fn ranks(causes: &[Vec<(usize, Reach)>]) -> Vec<usize> {
+    let mut rank = vec![usize::MAX; causes.len()];
+    for place in 0..causes.len() {
+        let open = |i: &usize| rank[*i] == usize::MAX;
+        let free = |i: &usize| causes[*i].iter().all(|(c, _)| !open(c));
+        let left = || (0..causes.len()).filter(open);
+        // In a circle, which the table has none of, the one given first.
+        if let Some(next) = left().find(free).or_else(|| left().next()) {
+            rank[next] = place;
+        }
+    }
+    rank
+}
+
+/// The subjects whose work reaches one.
+fn reaching(state: &State, on: Subject, reach: Reach) -> Vec<Subject> {
+    let note = on.note();
+    let near: Vec<Subject> = match (reach, note) {
+        (Reach::Note, _) => vec![on],
+        (Reach::NeighbouringSharps, Some(note)) if note.is_sharp() => {
+            let beside = [note.down(), note.up()].into_iter().flatten();
+            beside.map(Subject::Note).collect()
+        }
+        (Reach::NeighbouringSharps, _) => return Vec::new(),
+    };
+    let section = note.map(|n| Subject::Section(state.sections().of(n) as u8));
+    near.into_iter()
+        .chain(section)
+        .chain([Subject::Whole])
+        .collect()
+}
+
+/// The readings that the corrections themselves take in an order.
+fn readings(state: &State, pending: &[Item], works: &Works<'_>, order: &[usize]) -> usize {
+    let mut done: HashSet<(usize, Subject)> = HashSet::new();
+    let all: HashSet<(usize, Subject)> = (0..pending.len())
+        .map(|i| (works.of[i], pending[i].on))
+        .collect();
+    let mut sum = 0;
+    for &i in order {
+        let (work, on) = (works.of[i], pending[i].on);
+        let (mut before, mut later) = (false, false);
+        for (cause, reach) in &works.causes[work] {
+            for from in reaching(state, on, *reach) {
+                let by = (*cause, from);
+                before |= done.contains(&by);
+                later |= all.contains(&by) && !done.contains(&by);
+            }
+        }
+        done.insert((work, on));
+        sum += 1 + usize::from(before) + 2 * usize::from(later);
+    }
+    sum
+}
+
+/// How many readings that hold now, and are not to be corrected, the corrections disturb.
+fn lost(state: &State, place: Place, pending: &[Item], works: &Works<'_>) -> usize {
+    let mut lost: HashSet<(&str, Subject)> = HashSet::new();
+    for (i, item) in pending.iter().enumerate() {
+        let own = works.ids[works.of[i]].as_str();
+        for (measure, on) in reached(state, own, item.on, place) {
+            if holds(state, measure, on, place) {
+                lost.insert((measure, on));
+            }
+        }
+    }
+    for item in pending {
+        lost.remove(&(item.measure.as_str(), item.on));
+    }
+    lost.len()
+}
+
+/// What work on a measure of a subject reaches at a place, read or not.
+pub(super) fn reached<'a>(
+    state: &'a State,
+    work: &'a str,
+    on: Subject,
+    place: Place,
+) -> impl Iterator<Item = (&'static str, Subject)> + 'a {
+    let section = state.sections();
+    let felt = disturbed_by(work).filter(move |row| !row.piano_only || place == Place::Piano);
+    felt.flat_map(move |row| {
+        let on: Vec<Subject> = match (on, row.reach) {
+            (Subject::Note(_), Reach::Note) => vec![on],
+            (Subject::Note(note), Reach::NeighbouringSharps) => {
+                note.neighbouring_sharps().map(Subject::Note).collect()
+            }
+            (Subject::Section(s), _) => {
+                let of = Note::all().filter(|n| section.of(*n) == usize::from(s));
+                of.map(Subject::Note).chain([on]).collect()
+            }
+            (Subject::Whole, _) => {
+                let sections = (0..section.count() as u8).map(Subject::Section);
+                let notes = Note::all().map(Subject::Note);
+                notes.chain(sections).chain([on]).collect()
+            }
+        };
+        let row = *row;
+        on.into_iter()
+            .flat_map(move |on| row.disturbs.iter().map(move |m| (*m, on)))
+    })
+}
+
+/// Whether a measure was read on a subject at a place and the reading still holds.
+pub(super) fn holds(state: &State, measure: &str, on: Subject, place: Place) -> bool {
+    let read = state.slot(measure, on, place).and_then(|s| s.in_force());
+    read.is_some() && state.disturbed(measure, on, place).is_none()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::Job;
+    use crate::trade::{Instrument, TABLE};
+    use proptest::prelude::*;
+
+    /// What a bench has to read in an order if whatever is disturbed after it was made comes out
+    /// wrong again: played out reading by reading, with no formula.
+    fn played_out(pending: &[Item], order: &[usize]) -> usize {
+        let disturbs = |by: &Item, other: &Item| {
+            disturbed_by(by.measure.as_str()).any(|row| {
+                let reaches = match (row.reach, by.on, other.on) {
+                    (_, Subject::Whole, _) => true,
+                    (Reach::Note, a, b) => a == b,
+                    (Reach::NeighbouringSharps, Subject::Note(a), Subject::Note(b)) => {
+                        a.neighbouring_sharps().any(|sharp| sharp == b)
+                    }
+                    _ => false,
+                };
+                reaches && row.disturbs.contains(&other.measure.as_str())
+            })
+        };
+        let mut stale = vec![false; pending.len()];
+        let mut todo = order.to_vec();
+        let mut readings = 0;
+        while !todo.is_empty() {
+            for &i in &todo {
+                // Nothing is turned by a reading that does not hold.
+                readings += usize::from(stale[i]);
+                for (other, stale) in stale.iter_mut().enumerate() {
+                    *stale |= disturbs(&pending[i], &pending[other]);
+                }
+                stale[i] = false;
+                readings += 1;
+            }
+            todo = order.iter().copied().filter(|i| stale[*i]).collect();
+        }
+        readings
+    }
+
+    fn permutations(count: usize) -> Vec<Vec<usize>> {
+        if count == 0 {
+            return vec![Vec::new()];
+        }
+        let shorter = permutations(count - 1);
+        shorter
+            .into_iter()
+            .flat_map(|order| {
+                (0..count).map(move |at| {
+                    let mut longer = order.clone();
+                    longer.insert(at, count - 1);
+                    longer
+                })
+            })
+            .collect()
+    }
+
+    fn item() -> impl Strategy<Value = Item> {
+        let works: Vec<&'static str> = TABLE.iter().map(|row| row.work).collect();
+        (prop::sample::select(works), 40i64..=43).prop_map(|(work, note)| {
+            let whole = matches!(work, "bedding" | "action_in");
+            let note = Note::new(note).unwrap();
+            Item {
+                measure: MeasureId::of(work),
+                on: if whole {
+                    Subject::Whole
+                } else {
+                    Subject::Note(note)
+                },
+            }
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(200))]
+        #[test]
+        fn no_order_of_few_corrections_takes_fewer_readings(
+            mut pending in prop::collection::vec(item(), 0..=6),
+        ) {
+            pending.sort_by(|a, b| (&a.measure, a.on).cmp(&(&b.measure, b.on)));
+            pending.dedup();
+            let found = working_order(Job::new().state(), Place::Bench, &pending);
+            let orders = permutations(pending.len());
+            let least = orders.iter().map(|order| played_out(&pending, order)).min();
+            prop_assert_eq!(Some(found.readings), least);
+            prop_assert_eq!(Some(played_out(&pending, &found.order)), least);
+            let given: Vec<usize> = (0..pending.len()).collect();
+            prop_assert!(found.as_given <= played_out(&pending, &given));
+        }
+
+        #[test]
+        fn every_correction_comes_once(pending in prop::collection::vec(item(), 0..60)) {
+            let mut order = working_order(Job::new().state(), Place::Piano, &pending).order;
+            order.sort_unstable();
+            prop_assert_eq!(order, (0..pending.len()).collect::<Vec<_>>());
+        }
+    }
+
+    #[test]
+    fn the_table_runs_in_no_circle() {
+        let measures = Instrument::Grand
+            .measures()
+            .iter()
+            .chain(Instrument::Vertical.measures());
+        let mut pending: Vec<Item> = measures
+            .map(|m| Item {
+                measure: m.id.clone(),
+                on: Subject::Note(Note::FIRST),
+            })
+            .collect();
+        pending.dedup();
+        let works = Works::of(&pending);
+        for (measure, causes) in works.causes.iter().enumerate() {
+            for (cause, _) in causes {
+                assert!(
+                    works.rank[*cause] < works.rank[measure],
+                    "{} and {} disturb each other",
+                    works.ids[*cause],
+                    works.ids[measure]
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_natural_comes_before_the_sharps_beside_it() {
+        let item = |measure, note| Item {
+            measure: MeasureId::of(measure),
+            on: Subject::Note(Note::new(note).unwrap()),
+        };
+        let pending = [
+            item("sharp_level", 41),
+            item("natural_level", 42),
+            item("natural_level", 45),
+        ];
+        let found = working_order(Job::new().state(), Place::Bench, &pending);
+        assert_eq!(found.order, [1, 2, 0]);
+        // 42 carries the sharp beside it, 45 does not.
+        assert_eq!((found.readings, found.as_given), (4, 5));
+        let far = [item("sharp_level", 41), item("natural_level", 45)];
+        assert_eq!(
+            working_order(Job::new().state(), Place::Bench, &far).saves(),
+            0
+        );
+    }
+}
