@@ -21,6 +21,7 @@ pub mod heights;
 pub mod learned;
 pub mod papers;
 pub mod plan;
+pub mod profile;
 pub mod response;
 pub mod survey;
 pub mod travel;

@@ -1,0 +1,350 @@
+//! The picture of a step: the readings of one of its measures, note by note, as found, as they
+//! are now and as left, each against the band in force, with the figures by section.
+
+use super::evenness::Evenness;
+use crate::job::{Judged, Reading, State, Subject};
+use crate::note::{Colour, Note};
+use crate::trade::{Band, Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
+use crate::unit::{Kind, Value};
+
+/// The occasions in the order of the job.
+pub const OCCASIONS: [Occasion; 3] = [Occasion::AsFound, Occasion::Working, Occasion::AsLeft];
+
+/// One reading of the picture.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mark {
+    /// What was read.
+    pub value: Value,
+    /// The reading against its target; nothing where there is none.
+    pub judged: Option<Judged>,
+    /// Whether later work disturbed it: it no longer holds until it is read again.
+    pub again: bool,
+}
+
+impl Mark {
+    /// What to say of it, where there is a target.
+    pub fn verdict(&self) -> Option<Verdict> {
+        self.judged.map(|j| j.verdict)
+    }
+}
+
+/// One note, section or whole action of the picture.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    /// On what.
+    pub on: Subject,
+    /// The band in force there.
+    pub band: Option<Band>,
+    /// The readings, one for each of [`OCCASIONS`].
+    pub marks: [Option<Mark>; 3],
+}
+
+impl Line {
+    /// Whether anything was read there.
+    pub fn is_read(&self) -> bool {
+        self.marks.iter().any(Option::is_some)
+    }
+}
+
+/// The figures of one occasion.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Figures {
+    /// Of all notes that were read.
+    pub all: Evenness,
+    /// Of each section, bass first; nothing where a section has no reading.
+    pub sections: Vec<Option<Evenness>>,
+}
+
+/// One measure of a step over the instrument.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Profile {
+    /// What was read.
+    pub measure: Measure,
+    /// Every note (or section, or the whole) that it is taken on, from the bass.
+    pub lines: Vec<Line>,
+    /// The figures, one for each of [`OCCASIONS`]; nothing where nothing was read on a note, and
+    /// for grades and marks, which have no mean.
+    pub figures: [Option<Figures>; 3],
+}
+
+impl Profile {
+    /// Of a measure as a step reads it; nothing where there is no such measure.
+    ///
+    /// What was read during the work is that of the step's own place: readings on the
+    /// bench stand as bench readings beside those against the strings. What was found and what
+    /// is left is the same for both, and so is everything for a step of either place.
+    ///
+    /// ```
+    /// use evenhand_core::job::{DeviceId, Job, JobId};
+    /// use evenhand_core::reckon::profile::Profile;
+    ///
+    /// let demo = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+    /// let job = Job::from_entries(demo);
+    /// let step = job.state().step("let_off").unwrap();
+    /// let profile = Profile::of(job.state(), &step, &step.takes[0]).unwrap();
+    /// let [found, now, left] = &profile.figures;
+    /// assert_eq!(now.as_ref().unwrap().all.moments.count, 40);
+    /// assert!(found.is_some() && left.is_none());
+    /// ```
+    pub fn of(state: &State, step: &Step, measure: &MeasureId) -> Option<Profile> {
+        let measure = state.measure(measure.as_str())?;
+        let lines: Vec<Line> = subjects(state, &measure)
+            .into_iter()
+            .map(|on| line(state, step, &measure, on))
+            .collect();
+        let figures = [0, 1, 2].map(|occasion| figures(state, &measure, &lines, occasion));
+        Some(Profile {
+            measure,
+            lines,
+            figures,
+        })
+    }
+
+    /// Whether any note has a band to be judged by.
+    pub fn has_target(&self) -> bool {
+        self.lines.iter().any(|l| l.band.is_some())
+    }
+
+    /// How many readings of an occasion, by its place in [`OCCASIONS`].
+    pub fn count(&self, occasion: usize) -> usize {
+        let read = |l: &&Line| l.marks[occasion].is_some();
+        self.lines.iter().filter(read).count()
+    }
+}
+
+/// Everything that a measure can be taken on, from the bass up: all of it, though a step takes samples.
+fn subjects(state: &State, measure: &Measure) -> Vec<Subject> {
+    let of_colour = |colour: Option<Colour>| {
+        Note::all()
+            .filter(|n| colour.is_none_or(|c| n.colour() == c))
+            .map(Subject::Note)
+            .collect()
+    };
+    match measure.per {
+        Per::Whole => vec![Subject::Whole],
+        Per::Section => (0..state.sections().count() as u8)
+            .map(Subject::Section)
+            .collect(),
+        Per::Natural => of_colour(Some(Colour::Natural)),
+        Per::Sharp => of_colour(Some(Colour::Sharp)),
+        Per::Note | Per::Sample | Per::SectionEnds => of_colour(None),
+    }
+}
+
+/// The latest reading of an occasion that belongs to a step, with its place.
+fn reading<'a>(
+    state: &'a State,
+    step: &Step,
+    measure: &str,
+    on: Subject,
+    occasion: Occasion,
+) -> Option<(&'a Reading, Place)> {
+    let own_place = match (occasion, step.occasion()) {
+        (Occasion::Working, Occasion::Working) => step.place,
+        _ => None,
+    };
+    [Place::Bench, Place::Piano]
+        .into_iter()
+        .filter(|place| own_place.is_none_or(|own| own == *place))
+        .filter_map(|place| Some((state.slot(measure, on, place)?.of(occasion)?, place)))
+        .max_by_key(|(reading, _)| reading.stamp)
+}
+
+fn line(state: &State, step: &Step, measure: &Measure, on: Subject) -> Line {
+    let id = measure.id.as_str();
+    let mark = |occasion| {
+        let (reading, place) = reading(state, step, id, on, occasion)?;
+        // What was found was found, whatever happens later; what another reading replaced is past.
+        let in_force = state.slot(id, on, place).and_then(|slot| slot.in_force());
+        let again = in_force.is_some_and(|r| r.stamp == reading.stamp)
+            && state.disturbed(id, on, place).is_some();
+        Some(Mark {
+            value: reading.value,
+            judged: state.judge(id, on, reading.value),
+            again,
+        })
+    };
+    Line {
+        on,
+        band: state.band(id, on),
+        marks: OCCASIONS.map(mark),
+    }
+}
+
+fn figures(state: &State, measure: &Measure, lines: &[Line], occasion: usize) -> Option<Figures> {
+    if !measure.kind.is_number() {
+        return None;
+    }
+    let read: Vec<(Note, i64)> = lines
+        .iter()
+        .filter_map(|l| Some((l.on.note()?, l.marks[occasion]?.value.base())))
+        .collect();
+    let stands = |note: Note, base: i64| {
+        let value = Value::from_base(measure.kind, base);
+        let judged = state.judge(measure.id.as_str(), Subject::Note(note), value);
+        judged.map_or(Verdict::Out, |j| j.verdict)
+    };
+    Some(Figures {
+        all: Evenness::of(&read, stands)?,
+        sections: Evenness::by_section(&read, &state.sections(), stands),
+    })
+}
+
+/// A measure that has a picture, under the step that works on it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Choice {
+    /// The step.
+    pub step: StepId,
+    /// Its stage.
+    pub stage: Stage,
+    /// What is read.
+    pub measure: MeasureId,
+    /// Its name for people.
+    pub name: String,
+    /// On how many notes or sections anything was read.
+    pub read: usize,
+}
+
+/// The measures that have a picture, in the order of the job: all that is read on notes or
+/// sections but ticks. One that the survey or the proof shares with the work stands under the work.
+pub fn choices(state: &State) -> Vec<Choice> {
+    let order = state.order();
+    let works = |step: &Step| step.occasion() == Occasion::Working;
+    let worked_on = |id: &MeasureId| {
+        let mut steps = order.steps().iter().filter(|s| works(s));
+        steps.any(|s| s.takes.contains(id))
+    };
+    let mut choices: Vec<Choice> = Vec::new();
+    for step in order.steps() {
+        for id in &step.takes {
+            let Some(measure) = state.measure(id.as_str()) else {
+                continue;
+            };
+            let pictured = measure.kind != Kind::Tick && measure.per != Per::Whole;
+            let elsewhere = !works(step)
+                && (worked_on(id) || choices.iter().any(|c: &Choice| c.measure == *id));
+            if !pictured || elsewhere {
+                continue;
+            }
+            let on = subjects(state, &measure);
+            let is_read = |on: &&Subject| {
+                let mut occasions = OCCASIONS.into_iter();
+                occasions.any(|o| reading(state, step, id.as_str(), **on, o).is_some())
+            };
+            choices.push(Choice {
+                step: step.id.clone(),
+                stage: step.stage,
+                measure: id.clone(),
+                name: measure.name.to_string(),
+                read: on.iter().filter(is_read).count(),
+            });
+        }
+    }
+    choices
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{DeviceId, Job, JobId};
+
+    fn demo() -> Job {
+        let entries =
+            crate::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+        Job::from_entries(entries)
+    }
+
+    fn profile(job: &Job, step: &str, measure: &str) -> Profile {
+        let step = job.state().step(step).unwrap();
+        Profile::of(job.state(), &step, &MeasureId::from(measure)).unwrap()
+    }
+
+    fn read(job: &mut Job, place: Place, occasion: Occasion, mm: i64) {
+        let entry = job.reading(
+            DeviceId::new(2),
+            1_790_000_000_000,
+            MeasureId::of("let_off"),
+            Subject::Note(Note::FIRST),
+            place,
+            occasion,
+            Value::from_base(Kind::Length, mm * 1_000_000),
+            "",
+        );
+        job.apply(entry);
+    }
+
+    #[test]
+    fn what_was_found_and_what_is_now_stand_side_by_side() {
+        let job = demo();
+        let let_off = profile(&job, "let_off", "let_off");
+        assert_eq!(let_off.lines.len(), 88);
+        assert_eq!(let_off.count(1), 40);
+        // The sample notes, and nothing else, were read as found.
+        assert_eq!(let_off.count(0), job.state().samples().len());
+        let out = |l: &&Line| l.marks[1].and_then(|m| m.verdict()) == Some(Verdict::Out);
+        assert_eq!(let_off.lines.iter().filter(out).count(), 5);
+    }
+
+    #[test]
+    fn the_figures_of_the_sections_add_up_to_those_of_all() {
+        let job = demo();
+        let blow = profile(&job, "blow", "blow");
+        let now = blow.figures[1].as_ref().unwrap();
+        let sum = |of: fn(&Evenness) -> usize| -> usize {
+            now.sections.iter().flatten().map(of).sum()
+        };
+        assert_eq!(sum(|e| e.moments.count), now.all.moments.count);
+        assert_eq!(sum(|e| e.in_aim), now.all.in_aim);
+        assert_eq!(sum(|e| e.in_accept), now.all.in_accept);
+    }
+
+    #[test]
+    fn a_disturbed_reading_is_told_from_one_that_holds() {
+        let job = demo();
+        let aftertouch = profile(&job, "aftertouch", "aftertouch");
+        let again = |l: &&Line| l.marks[1].is_some_and(|m| m.again);
+        let notes: Vec<u8> = aftertouch
+            .lines
+            .iter()
+            .filter(again)
+            .filter_map(|l| Some(l.on.note()?.number()))
+            .collect();
+        assert_eq!(notes, [11, 12, 24]);
+        let found = |l: &&Line| l.marks[0].is_some_and(|m| m.again);
+        assert_eq!(aftertouch.lines.iter().filter(found).count(), 0);
+    }
+
+    #[test]
+    fn a_reading_against_the_strings_does_not_hide_that_of_the_bench() {
+        let mut job = Job::new();
+        read(&mut job, Place::Bench, Occasion::Working, 2);
+        read(&mut job, Place::Piano, Occasion::Working, 3);
+        read(&mut job, Place::Piano, Occasion::AsLeft, 4);
+        let at = |step| profile(&job, step, "let_off").lines[0].marks.map(|m| m.map(|m| m.value.base()));
+        assert_eq!(at("let_off"), [None, Some(2_000_000), Some(4_000_000)]);
+        assert_eq!(at("final_regulation"), [None, Some(3_000_000), Some(4_000_000)]);
+    }
+
+    #[test]
+    fn a_measure_of_one_colour_has_its_notes_alone() {
+        let job = demo();
+        assert_eq!(profile(&job, "natural_dip", "natural_dip").lines.len(), 52);
+        assert_eq!(profile(&job, "sharp_level", "sharp_level").lines.len(), 36);
+    }
+
+    #[test]
+    fn each_measure_that_has_a_picture_is_offered_once_where_it_is_worked_on() {
+        let job = demo();
+        let choices = choices(job.state());
+        let steps = |measure: &str| -> Vec<&str> {
+            let of = choices.iter().filter(|c| c.measure.as_str() == measure);
+            of.map(|c| c.step.as_str()).collect()
+        };
+        assert_eq!(steps("let_off"), ["let_off", "final_regulation"]);
+        assert_eq!(steps("string_height"), ["string_height"]);
+        // A tick and what is taken of the whole have none.
+        assert!(steps("action_out").is_empty() && steps("humidity").is_empty());
+        let let_off = choices.iter().find(|c| c.step.as_str() == "let_off").unwrap();
+        assert!((40..88).contains(&let_off.read));
+    }
+}
