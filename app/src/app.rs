@@ -3,7 +3,9 @@ use leptos::prelude::*;
 use crate::desk::Desk;
 use crate::parts::notices::Notices;
 use crate::place::Screen;
-use crate::screens::{handover, jobs, new_job, order, pass, setup, targets};
+use crate::screens::{
+    corrections, handover, jobs, new_job, order, pass, plan, profile, setup, targets,
+};
 
 /// The whole app: one screen at a time, chosen by the place in the address.
 #[component]
@@ -23,6 +25,13 @@ pub fn App() -> impl IntoView {
                 Screen::Pass(_, step) => view! { <pass::Pass step/> }.into_any(),
                 Screen::Setup(_, part) => view! { <setup::SetupScreen part/> }.into_any(),
                 Screen::Targets(_, measure) => view! { <targets::Targets measure/> }.into_any(),
+                Screen::Profile(_, step, measure) => {
+                    view! { <profile::ProfileScreen step measure/> }.into_any()
+                }
+                Screen::Corrections(_, step) => {
+                    view! { <corrections::Corrections step/> }.into_any()
+                }
+                Screen::Plan(_) => view! { <plan::PlanScreen/> }.into_any(),
                 Screen::Handover(_) => view! { <handover::Handover/> }.into_any(),
             }
         }}

@@ -5,4 +5,5 @@ pub mod header;
 pub mod icons;
 pub mod notices;
 pub mod pad;
+pub mod plot;
 pub mod strip;

@@ -10,6 +10,7 @@ use std::str::FromStr;
 use evenhand_core::job::JobId;
 use evenhand_core::trade::{MeasureId, StepId};
 use leptos::prelude::*;
+use wasm_bindgen::JsValue;
 
 use crate::store::prefs;
 
@@ -28,6 +29,13 @@ pub enum Screen {
     Setup(JobId, &'static str),
     /// The targets, opened at that of a measure, or with an empty name at the top.
     Targets(JobId, MeasureId),
+    /// The readings of a step against their band; of one of its measures where it takes more
+    /// than one, of the first with an empty name.
+    Profile(JobId, StepId, MeasureId),
+    /// What to do to which note of a step, or, with an empty name, of all steps.
+    Corrections(JobId, StepId),
+    /// What can be done now, what cures, and when the job is finished.
+    Plan(JobId),
     /// Summary and export.
     Handover(JobId),
 }
@@ -46,6 +54,9 @@ impl Screen {
             | Screen::Pass(id, _)
             | Screen::Setup(id, _)
             | Screen::Targets(id, _)
+            | Screen::Profile(id, ..)
+            | Screen::Corrections(id, _)
+            | Screen::Plan(id)
             | Screen::Handover(id) => Some(*id),
         }
     }
@@ -59,6 +70,9 @@ impl Screen {
             Screen::Pass(..) => "Pass",
             Screen::Setup(..) => "Setup",
             Screen::Targets(..) => "Targets",
+            Screen::Profile(..) => "Profile",
+            Screen::Corrections(..) => "Corrections",
+            Screen::Plan(_) => "Plan",
             Screen::Handover(_) => "Handover",
         }
     }
@@ -76,6 +90,15 @@ impl Screen {
                 format!("#/{id}/targets")
             }
             Screen::Targets(id, measure) => format!("#/{id}/targets/{measure}"),
+            Screen::Profile(id, step, measure) if measure.as_str().is_empty() => {
+                format!("#/{id}/profile/{step}")
+            }
+            Screen::Profile(id, step, measure) => format!("#/{id}/profile/{step}/{measure}"),
+            Screen::Corrections(id, step) if step.as_str().is_empty() => {
+                format!("#/{id}/corrections")
+            }
+            Screen::Corrections(id, step) => format!("#/{id}/corrections/{step}"),
+            Screen::Plan(id) => format!("#/{id}/plan"),
             Screen::Handover(id) => format!("#/{id}/handover"),
         }
     }
@@ -122,6 +145,16 @@ impl Screen {
                 let measure = MeasureId::from(measure.unwrap_or_default());
                 Some(Screen::Targets(first, measure))
             }
+            (Some("profile"), step) => {
+                let step = StepId::from(step.unwrap_or_default());
+                let measure = MeasureId::from(parts.next().unwrap_or_default());
+                Some(Screen::Profile(first, step, measure))
+            }
+            (Some("corrections"), step) => {
+                let step = StepId::from(step.unwrap_or_default());
+                Some(Screen::Corrections(first, step))
+            }
+            (Some("plan"), _) => Some(Screen::Plan(first)),
             (Some("handover"), _) => Some(Screen::Handover(first)),
             _ => None,
         }
@@ -131,6 +164,17 @@ impl Screen {
     pub fn go(&self) {
         // The address is one of ours and cannot be refused.
         let _ = window().location().set_hash(&self.href());
+    }
+
+    /// Writes this place into the address in place of the present one, and draws nothing anew:
+    /// for what is chosen within a screen.
+    pub fn note(&self) {
+        let href = self.href();
+        prefs::keep_place(&href);
+        if let Ok(history) = window().history() {
+            // The address is one of ours and cannot be refused.
+            let _ = history.replace_state_with_url(&JsValue::NULL, "", Some(&href));
+        }
     }
 
     /// Goes there in place of the present screen, so that Back does not return to it.

@@ -1,9 +1,12 @@
 //! One file a screen.
 
+pub mod corrections;
 pub mod handover;
 pub mod jobs;
 pub mod new_job;
 pub mod order;
 pub mod pass;
+pub mod plan;
+pub mod profile;
 pub mod setup;
 pub mod targets;

@@ -1,8 +1,8 @@
 //! Says in the trade's words what core found.
 
-use evenhand_core::job::{Cause, Judged, Reason, State, Subject, Wait};
+use evenhand_core::job::{Cause, Judged, Reason, Scope, State, Subject, Wait};
 use evenhand_core::note::Colour;
-use evenhand_core::trade::{Band, Measure, Verdict};
+use evenhand_core::trade::{Band, Measure, Target, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
 
 use crate::device;
@@ -139,5 +139,44 @@ pub fn reason(state: &State, reason: &Reason) -> String {
             named(of),
             device::day_and_time(*until_ms)
         ),
+    }
+}
+
+/// A target in words; without one, that the wider one holds again.
+pub fn target(state: &State, measure: &str, target: Option<&Target>, length: LengthUnit) -> String {
+    let Some(measure) = state.measure(measure) else {
+        return String::new();
+    };
+    match target {
+        None => "back to the wider target".to_owned(),
+        Some(Target::Flat(flat)) => band(&measure, flat, length),
+        Some(Target::BySection(bands)) => {
+            let said = bands.iter().enumerate();
+            let said: Vec<String> = said
+                .map(|(at, b)| format!("section {}: {}", at + 1, band(&measure, b, length)))
+                .collect();
+            said.join("; ")
+        }
+        Some(Target::Tapered(points)) => {
+            let said = points.iter();
+            let said: Vec<String> = said
+                .map(|(note, b)| format!("{} at {}", band(&measure, b, length), note.name()))
+                .collect();
+            said.join("; ")
+        }
+        Some(Target::ShareOf { of, percent, .. }) => {
+            let of = state.measure(of.as_str());
+            let of = of.map(|m| m.name.to_lowercase()).unwrap_or_default();
+            format!("{percent} % of the {of}")
+        }
+    }
+}
+
+/// How far a change reaches, in words.
+pub fn scope(scope: Scope) -> String {
+    match scope {
+        Scope::Job => "whole job".to_owned(),
+        Scope::Section(s) => format!("section {}", s + 1),
+        Scope::Note(n) => n.name(),
     }
 }

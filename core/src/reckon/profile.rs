@@ -249,8 +249,7 @@ mod tests {
     use crate::job::{DeviceId, Job, JobId};
 
     fn demo() -> Job {
-        let entries =
-            crate::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+        let entries = crate::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
         Job::from_entries(entries)
     }
 
@@ -290,9 +289,8 @@ mod tests {
         let job = demo();
         let blow = profile(&job, "blow", "blow");
         let now = blow.figures[1].as_ref().unwrap();
-        let sum = |of: fn(&Evenness) -> usize| -> usize {
-            now.sections.iter().flatten().map(of).sum()
-        };
+        let sum =
+            |of: fn(&Evenness) -> usize| -> usize { now.sections.iter().flatten().map(of).sum() };
         assert_eq!(sum(|e| e.moments.count), now.all.moments.count);
         assert_eq!(sum(|e| e.in_aim), now.all.in_aim);
         assert_eq!(sum(|e| e.in_accept), now.all.in_accept);
@@ -320,9 +318,16 @@ mod tests {
         read(&mut job, Place::Bench, Occasion::Working, 2);
         read(&mut job, Place::Piano, Occasion::Working, 3);
         read(&mut job, Place::Piano, Occasion::AsLeft, 4);
-        let at = |step| profile(&job, step, "let_off").lines[0].marks.map(|m| m.map(|m| m.value.base()));
+        let at = |step| {
+            profile(&job, step, "let_off").lines[0]
+                .marks
+                .map(|m| m.map(|m| m.value.base()))
+        };
         assert_eq!(at("let_off"), [None, Some(2_000_000), Some(4_000_000)]);
-        assert_eq!(at("final_regulation"), [None, Some(3_000_000), Some(4_000_000)]);
+        assert_eq!(
+            at("final_regulation"),
+            [None, Some(3_000_000), Some(4_000_000)]
+        );
     }
 
     #[test]
@@ -344,7 +349,10 @@ mod tests {
         assert_eq!(steps("string_height"), ["string_height"]);
         // A tick and what is taken of the whole have none.
         assert!(steps("action_out").is_empty() && steps("humidity").is_empty());
-        let let_off = choices.iter().find(|c| c.step.as_str() == "let_off").unwrap();
+        let let_off = choices
+            .iter()
+            .find(|c| c.step.as_str() == "let_off")
+            .unwrap();
         assert!((40..88).contains(&let_off.read));
     }
 }
