@@ -29,7 +29,7 @@ pub fn App() -> impl IntoView {
                     view! { <profile::ProfileScreen step measure/> }.into_any()
                 }
                 Screen::Corrections(_, step) => {
-                    view! { <corrections::Corrections step/> }.into_any()
+                    view! { <corrections::CorrectionsScreen step/> }.into_any()
                 }
                 Screen::Plan(_) => view! { <plan::PlanScreen/> }.into_any(),
                 Screen::Handover(_) => view! { <handover::Handover/> }.into_any(),

@@ -88,16 +88,19 @@ impl Desk {
             on_cleanup(move || clock.clear());
         }
         let kept_ms = prefs::last_place().map_or(0, |(at_ms, _)| at_ms);
+        let first = Screen::here();
         spawn_local(async move {
             if let Err(trouble) = self.journal.open().await {
                 self.trouble(trouble);
             }
             self.read_list().await;
-            // A killed browser may have lost the latest place from local storage; the journal has it.
+            // A killed browser may have lost the latest place from local storage; the journal has
+            // it. Whoever went elsewhere in the meantime stays there.
             if let (true, Some((at_ms, last))) = (
                 self.opened_bare.get_value(),
                 self.journal.last_place().await,
             ) && at_ms > kept_ms
+                && Screen::here() == first
             {
                 last.replace();
             }

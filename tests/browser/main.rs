@@ -12,4 +12,5 @@ mod harness;
 mod main_job;
 mod outside;
 mod pages;
+mod pictures;
 mod processes;

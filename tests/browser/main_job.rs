@@ -309,6 +309,8 @@ async fn axe_finds_nothing_on_any_screen_in_either_theme() {
             ),
             ("pass-grade", "/pass/spring".to_owned(), ".pad"),
             ("pass-again", "/pass/aftertouch".to_owned(), ".pad"),
+            ("profile", "/profile/let_off".to_owned(), ".plot"),
+            ("corrections", "/corrections/let_off".to_owned(), ".todo"),
             ("handover", "/handover".to_owned(), ".figures"),
             ("jobs", "jobs".to_owned(), ".job"),
             ("new", "new".to_owned(), "form"),

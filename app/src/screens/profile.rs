@@ -465,12 +465,10 @@ fn Readings(looking: Looking) -> impl IntoView {
                 "" => String::new(),
                 unit => format!(", {unit}"),
             }}</h2>
-            <div class="sideways">
-                <table class="table">
-                    <thead inner_html=columns></thead>
-                    <tbody inner_html=rows></tbody>
-                </table>
-            </div>
+            <table class="table">
+                <thead inner_html=columns></thead>
+                <tbody inner_html=rows></tbody>
+            </table>
         </section>
     }
 }

@@ -16,7 +16,7 @@ use super::travel::Travel;
 use super::working_order::{holds, reached, working_order};
 use crate::job::{Correction, Floats, Item, State, Subject};
 use crate::note::Note;
-use crate::trade::{Adjuster, Measure, MeasureId, Place, Step, Verdict};
+use crate::trade::{Adjuster, Measure, MeasureId, Occasion, Place, Step, Verdict};
 use crate::unit::{Length, LengthUnit, Turns, Value};
 
 /// What to do about a reading.
@@ -657,6 +657,29 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
     found.rows.extend(wait);
     found.picks = stock.map_or_else(Vec::new, |stock| stock.pick_list(&put_in));
     found
+}
+
+/// The steps of the work whose readings something moves, in the order of the job.
+///
+/// ```
+/// use evenhand_core::job::Job;
+/// use evenhand_core::reckon::advice::corrected;
+///
+/// let steps = corrected(Job::new().state());
+/// let has = |id: &str| steps.iter().any(|s| s.id.as_str() == id);
+/// assert!(has("let_off") && !has("tuning"));
+/// ```
+pub fn corrected(state: &State) -> Vec<Step> {
+    let moved = |id: &MeasureId| {
+        let measure = state.measure(id.as_str());
+        id.as_str() == "aftertouch" || measure.is_some_and(|m| m.adjuster.is_some())
+    };
+    let order = state.order();
+    let steps = order.steps().iter();
+    steps
+        .filter(|s| s.occasion() == Occasion::Working && s.takes.iter().any(moved))
+        .cloned()
+        .collect()
 }
 
 #[cfg(test)]

@@ -1,8 +1,10 @@
 //! The app as the tests speak of it: one object for each screen, so that a test reads as what the person does.
 
+pub mod corrections;
 pub mod jobs;
 pub mod order;
 pub mod pass;
+pub mod profile;
 
 use std::path::{Path, PathBuf};
 

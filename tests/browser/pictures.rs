@@ -1,0 +1,95 @@
+//! What is drawn from the readings: the profile of a step, the corrections, the plan of the job.
+
+use crate::browser::Browser;
+use crate::pages::corrections::Corrections;
+use crate::pages::jobs::Jobs;
+use crate::pages::order::Order;
+use crate::pages::pass::Pass;
+use crate::pages::profile::Profile;
+use crate::pages::serve_release;
+
+/// The address of the job that is open.
+async fn job(browser: &Browser) -> String {
+    let hash = browser.run("return location.hash", vec![]).await;
+    hash.as_str().unwrap_or_default().to_owned()
+}
+
+fn sorted(mut values: Vec<f64>) -> Vec<f64> {
+    values.sort_by(f64::total_cmp);
+    values
+}
+
+#[tokio::test]
+async fn the_picture_of_a_step_shows_what_its_table_says() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.demo().await;
+    let job = job(&browser).await;
+    let profile = Profile(&browser);
+    profile.go(&job, "let_off").await;
+    for (marks, column, class, count) in [
+        (".dots.now", "Now", "", 40),
+        (".dots.now.out", "Now", "out", 5),
+        (".dots.found", "As found", "", 20),
+    ] {
+        let drawn = sorted(profile.drawn(marks).await);
+        let told = sorted(profile.column(column, class).await);
+        assert_eq!(told.len(), count, "{marks}");
+        assert_eq!(drawn.len(), count, "{marks}");
+        for (drawn, told) in drawn.iter().zip(&told) {
+            // A tenth of a pixel is some hundredth of a millimetre.
+            assert!((drawn - told).abs() < 0.02, "{marks}: {drawn} for {told}");
+        }
+    }
+    profile.tap_note(6).await;
+    assert!(
+        profile
+            .said()
+            .await
+            .contains("D1 (6): now 2.8 mm, wide by 0.8")
+    );
+}
+
+#[tokio::test]
+async fn a_correction_is_ticked_in_one_tap_and_taken_back_in_one() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.demo().await;
+    let job = job(&browser).await;
+    let corrections = Corrections(&browser);
+    corrections.go(&job, "let_off").await;
+    corrections.wait_for_summary("5 corrections to make").await;
+    assert!(corrections.first().await.contains("button up 1/8"));
+    corrections.tick_first().await;
+    corrections
+        .wait_for_summary("4 corrections to make, 1 made")
+        .await;
+    // It stays in its place, and says what comes next.
+    assert!(corrections.first().await.contains("made, read it again"));
+    corrections.tick_first().await;
+    corrections.wait_for_summary("5 corrections to make").await;
+    corrections.tick_first().await;
+    corrections.wait_for_summary("1 made").await;
+    browser.tap(".bar a.tool").await;
+    let order = Order(&browser);
+    order
+        .wait_for_line("let_off", "1 to read again, adjusted since")
+        .await;
+}
+
+#[tokio::test]
+async fn a_sum_that_lacks_a_length_says_which_and_leads_to_it() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site)
+        .await
+        .make("No levers", "")
+        .await;
+    let job = job(&browser).await;
+    Order(&browser).begin("natural_dip").await;
+    Pass(&browser).type_and_enter("95").await;
+    Pass(&browser).wait_for_note("B0").await;
+    let corrections = Corrections(&browser);
+    corrections.go(&job, "natural_dip").await;
+    assert!(corrections.asked().await.ends_with("/setup/keys"));
+}
