@@ -7,6 +7,7 @@
 
 pub mod demo;
 pub mod job;
+pub mod json;
 pub mod note;
 pub mod reckon;
 pub mod trade;

@@ -2,17 +2,20 @@
 
 use std::fmt;
 
-use serde::{Deserialize, Serialize};
+use serde_json::Value as Json;
+
+use crate::json::{InJson, words};
 
 /// Which row of the keyboard a key stands in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Colour {
     /// One of the 52 front keys.
     Natural,
     /// One of the 36 short keys between them.
     Sharp,
 }
+
+words!(Colour { Natural = "natural", Sharp = "sharp" });
 
 /// A note of the piano, 1 (A0) to 88 (C8).
 ///
@@ -29,8 +32,7 @@ pub enum Colour {
 /// assert!(Note::new(89).is_err());
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(try_from = "i64", into = "i64")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Note(u8);
 
 /// The twelve names from A, as the keyboard starts on A.
@@ -153,6 +155,15 @@ impl fmt::Display for Note {
     }
 }
 
+impl InJson for Note {
+    fn to_json(&self) -> Json {
+        self.0.into()
+    }
+    fn of_json(json: Json) -> Option<Note> {
+        Note::new(i64::of_json(json)?).ok()
+    }
+}
+
 impl TryFrom<i64> for Note {
     type Error = NoteError;
     fn try_from(number: i64) -> Result<Note, NoteError> {
@@ -240,8 +251,7 @@ impl std::error::Error for NoteError {}
 /// assert_eq!(sections.of(Note::new(21)?), 1);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Default)]
-#[serde(try_from = "Vec<Note>", into = "Vec<Note>")]
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Sections {
     breaks: Vec<Note>,
 }
@@ -307,16 +317,12 @@ impl Sections {
     }
 }
 
-impl TryFrom<Vec<Note>> for Sections {
-    type Error = SectionsError;
-    fn try_from(breaks: Vec<Note>) -> Result<Sections, SectionsError> {
-        Sections::new(breaks)
+impl InJson for Sections {
+    fn to_json(&self) -> Json {
+        self.breaks.to_json()
     }
-}
-
-impl From<Sections> for Vec<Note> {
-    fn from(sections: Sections) -> Vec<Note> {
-        sections.breaks
+    fn of_json(json: Json) -> Option<Sections> {
+        Sections::new(Vec::of_json(json)?).ok()
     }
 }
 

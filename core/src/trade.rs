@@ -34,11 +34,10 @@ pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 
 use std::sync::LazyLock;
 
-use serde::{Deserialize, Serialize};
+use crate::json::words;
 
 /// The two kinds of instrument that have an order here.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, Default)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
 pub enum Instrument {
     /// The action slides out; hammers rise to the strings.
     #[default]
@@ -46,6 +45,8 @@ pub enum Instrument {
     /// The action stands upright; hammers swing forward.
     Vertical,
 }
+
+words!(Instrument { Grand = "grand", Vertical = "vertical" });
 
 impl Instrument {
     /// The trade's word.

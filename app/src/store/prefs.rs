@@ -2,13 +2,13 @@
 //! in each pass. A browser that denies them only shows their defaults.
 
 use evenhand_core::job::{DeviceId, Job, JobId, State};
+use evenhand_core::json::{InJson, Json, fields};
 use gloo_storage::{LocalStorage, Storage};
-use serde::{Deserialize, Serialize};
 
 use crate::device;
 
 /// A job's line in the list, as it was when it was last open.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Listed {
     /// The job.
     pub id: JobId,
@@ -29,6 +29,18 @@ pub struct Listed {
     /// How many it had when it was last exported.
     pub exported: usize,
 }
+
+fields!(Listed {
+    id,
+    name,
+    described,
+    invented,
+    done,
+    next,
+    last_ms,
+    entries,
+    exported
+});
 
 impl Listed {
     /// The line of a job as it stands.
@@ -66,11 +78,11 @@ impl Listed {
     }
 }
 
-fn get<T: for<'de> Deserialize<'de>>(key: &str) -> Option<T> {
-    LocalStorage::get(key).ok()
+fn get<T: InJson>(key: &str) -> Option<T> {
+    T::of_json(LocalStorage::get(key).ok()?)
 }
 
-fn set<T: Serialize>(key: &str, value: &T) {
+fn set(key: &str, value: Json) {
     // Whatever is kept here may be lost, so a refusal is no news.
     let _ = LocalStorage::set(key, value);
 }
@@ -82,7 +94,7 @@ pub fn listed() -> Vec<Listed> {
 
 /// Keeps the list for the next visit's first picture.
 pub fn keep_listed(list: &[Listed]) {
-    set("jobs", &list);
+    set("jobs", list.iter().map(InJson::to_json).collect());
 }
 
 /// The most visits whose entries undo still knows as this phone's own.
@@ -100,7 +112,7 @@ pub fn new_device() -> DeviceId {
     let mut own = own_devices();
     own.push(device);
     let from = own.len().saturating_sub(MOST_VISITS);
-    set("devices", &own[from..].to_vec());
+    set("devices", own[from..].iter().map(InJson::to_json).collect());
     device
 }
 
@@ -111,7 +123,7 @@ pub fn pass_place(job: JobId, step: &str) -> Option<usize> {
 
 /// Keeps where a pass of a step is.
 pub fn keep_pass_place(job: JobId, step: &str, place: usize) {
-    set(&format!("place/{job}/{step}"), &place);
+    set(&format!("place/{job}/{step}"), place.to_json());
 }
 
 /// The address of the screen that was last shown, and when that was.
@@ -121,5 +133,5 @@ pub fn last_place() -> Option<(i64, String)> {
 
 /// Keeps the address of the screen that is shown.
 pub fn keep_place(address: &str) {
-    set("place", &(device::now_ms(), address));
+    set("place", (device::now_ms(), address.to_owned()).to_json());
 }

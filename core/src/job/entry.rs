@@ -1,12 +1,11 @@
 use std::fmt;
 
-use serde::de::Error as _;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use serde_json::Value as Json;
 
 use super::details::{Details, OwnStep, Setup};
 use super::raw::Fields;
-use crate::note::Note;
+use crate::json::{InJson, fields, of_single, single, tagged};
+use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};
 
@@ -41,15 +40,12 @@ macro_rules! random_id {
             }
         }
 
-        impl Serialize for $name {
-            fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-                to.collect_str(self)
+        impl InJson for $name {
+            fn to_json(&self) -> Json {
+                self.to_string().into()
             }
-        }
-
-        impl<'de> Deserialize<'de> for $name {
-            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<$name, D::Error> {
-                String::deserialize(from)?.parse().map_err(D::Error::custom)
+            fn of_json(json: Json) -> Option<$name> {
+                json.as_str()?.parse().ok()
             }
         }
     };
@@ -67,14 +63,15 @@ random_id!(
 );
 
 /// The name of an entry: which device made it, and its number there.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct EntryId {
     /// The device that made it.
     pub device: DeviceId,
     /// Its number on that device, from 1.
     pub seq: u64,
 }
+
+fields!(EntryId { device, seq });
 
 /// The place of an entry in the order of all: logical clock, then device, then number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -86,35 +83,52 @@ pub struct Stamp {
 }
 
 /// What a record was taken on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Subject {
     /// The whole action or instrument.
     Whole,
     /// A section, from 0 in the bass, at most 7; a higher number counts as 7.
-    #[serde(deserialize_with = "section")]
     Section(u8),
     /// A note.
     Note(Note),
 }
 
-fn section<'de, D: Deserializer<'de>>(from: D) -> Result<u8, D::Error> {
-    match u8::deserialize(from)? {
-        s if usize::from(s) < crate::note::Sections::MOST => Ok(s),
-        _ => Err(D::Error::custom("a section is 0 to 7")),
+/// A section, 0 to 7.
+fn section(json: Json) -> Option<u8> {
+    u8::of_json(json).filter(|s| usize::from(*s) < Sections::MOST)
+}
+
+impl InJson for Subject {
+    fn to_json(&self) -> Json {
+        match self {
+            Subject::Whole => "whole".into(),
+            Subject::Section(s) => single("section", s.to_json()),
+            Subject::Note(n) => single("note", n.to_json()),
+        }
+    }
+    fn of_json(json: Json) -> Option<Subject> {
+        if json == "whole" {
+            return Some(Subject::Whole);
+        }
+        let (kind, number) = of_single(json)?;
+        match kind.as_str() {
+            "section" => section(number).map(Subject::Section),
+            "note" => Note::of_json(number).map(Subject::Note),
+            _ => None,
+        }
     }
 }
 
 impl Subject {
     /// How many subjects there can be: the whole, the sections, the notes.
-    pub(super) const COUNT: usize = 1 + crate::note::Sections::MOST + Note::COUNT;
+    pub(super) const COUNT: usize = 1 + Sections::MOST + Note::COUNT;
 
     pub(super) const fn index(self) -> usize {
         match self {
             Subject::Whole => 0,
-            Subject::Section(s) if (s as usize) < crate::note::Sections::MOST => 1 + s as usize,
-            Subject::Section(_) => crate::note::Sections::MOST,
-            Subject::Note(n) => 1 + crate::note::Sections::MOST + n.index(),
+            Subject::Section(s) if (s as usize) < Sections::MOST => 1 + s as usize,
+            Subject::Section(_) => Sections::MOST,
+            Subject::Note(n) => 1 + Sections::MOST + n.index(),
         }
     }
 
@@ -128,35 +142,71 @@ impl Subject {
 }
 
 /// What was done to move a reading.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Correction {
     /// Turned so many 64ths; the sign is that of the change wanted in the reading.
-    #[serde(rename = "turned_64ths")]
     Turned(Turns),
     /// Papers put in (positive) or taken out (negative), each in nanometres.
-    #[serde(rename = "papers_nm")]
     Papers(Vec<Length>),
     /// Bent, eased or set by eye.
     ByEye,
 }
 
+impl InJson for Correction {
+    fn to_json(&self) -> Json {
+        match self {
+            Correction::Turned(turns) => single("turned_64ths", turns.to_json()),
+            Correction::Papers(papers) => single("papers_nm", papers.to_json()),
+            Correction::ByEye => "by_eye".into(),
+        }
+    }
+    fn of_json(json: Json) -> Option<Correction> {
+        if json == "by_eye" {
+            return Some(Correction::ByEye);
+        }
+        let (kind, content) = of_single(json)?;
+        match kind.as_str() {
+            "turned_64ths" => Turns::of_json(content).map(Correction::Turned),
+            "papers_nm" => Vec::of_json(content).map(Correction::Papers),
+            _ => None,
+        }
+    }
+}
+
 /// How far a target reaches.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Scope {
     /// The whole job.
     Job,
     /// One section, from 0 in the bass.
-    #[serde(deserialize_with = "section")]
     Section(u8),
     /// One note.
     Note(Note),
 }
 
+impl InJson for Scope {
+    fn to_json(&self) -> Json {
+        match self {
+            Scope::Job => "job".into(),
+            Scope::Section(s) => single("section", s.to_json()),
+            Scope::Note(n) => single("note", n.to_json()),
+        }
+    }
+    fn of_json(json: Json) -> Option<Scope> {
+        if json == "job" {
+            return Some(Scope::Job);
+        }
+        let (kind, number) = of_single(json)?;
+        match kind.as_str() {
+            "section" => section(number).map(Scope::Section),
+            "note" => Note::of_json(number).map(Scope::Note),
+            _ => None,
+        }
+    }
+}
+
 /// One thing that the technician did.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "act", rename_all = "snake_case", deny_unknown_fields)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Act {
     /// The job was made.
     Made {
@@ -188,7 +238,6 @@ pub enum Act {
         /// What was typed or tapped for it.
         typed: String,
         /// The readings that were in force when it was taken, whose place it takes.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
         over: Vec<EntryId>,
     },
     /// An adjustment made.
@@ -230,7 +279,6 @@ pub enum Act {
         /// On what.
         on: Subject,
         /// At which step, if at one.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
         step: Option<StepId>,
         /// Whether it is a fault that stays open.
         fault: bool,
@@ -271,9 +319,26 @@ pub enum Act {
     },
     /// An entry of a kind that this version does not know, or whose fields it cannot
     /// read: kept and passed on as it came, never dropped.
-    #[serde(skip)]
     Unknown(Fields),
 }
+
+tagged!(Act by "act" {
+    "made" = Made { job },
+    "details" = Details { set },
+    "setup" = Setup { set },
+    "reading" = Reading { measure, on, place, occasion, value, typed } optional { over },
+    "correction" = Correction { measure, on, place, made },
+    "target" = Target { measure, scope, target },
+    "wait_started" = WaitStarted { step, minutes },
+    "wait_ended" = WaitEnded { step, reason },
+    "remark" = Remark { on, fault, text } optional { step },
+    "undo" = Undo { entry },
+    "pass_opened" = PassOpened { step },
+    "pass_closed" = PassClosed { step },
+    "left_out" = LeftOut { step, out },
+    "own_step" = OwnStep { step },
+    "arranged" = Arranged { steps },
+} unwritten { Act::Unknown(_) });
 
 impl Act {
     /// Whether undo should take it back: opening and closing a pass only notes the time.
@@ -334,8 +399,7 @@ impl Entry {
         match &self.act {
             Act::Unknown(fields) => fields.with(head),
             act => {
-                // An act is always an object of strings, numbers and lists, which cannot fail to be written.
-                let mut line = serde_json::to_value(act).unwrap_or_default();
+                let mut line = act.to_json();
                 for (key, value) in head {
                     line[key] = value;
                 }
@@ -355,7 +419,7 @@ impl Entry {
     pub fn from_line(line: &str) -> Result<Entry, EntryError> {
         if let Ok(Json::Object(mut fields)) = serde_json::from_str(line) {
             let head = Head::of(|key| fields.remove(key))?;
-            if let Ok(act) = Act::deserialize(Json::Object(fields)) {
+            if let Some(act) = Act::of_json(Json::Object(fields)) {
                 return Ok(head.entry(act));
             }
         }

@@ -8,6 +8,7 @@ mod csv;
 mod export;
 mod open;
 mod parts;
+mod shell;
 
 pub use csv::{materials_csv, readings_csv};
 pub use export::{export, open_points, papers_used};

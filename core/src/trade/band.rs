@@ -1,8 +1,9 @@
 use std::fmt;
 
-use serde::{Deserialize, Serialize};
+use serde_json::Value as Json;
 
 use super::MeasureId;
+use crate::json::{InJson, Object, fields, of_single, single, words};
 use crate::note::{Note, Sections};
 
 /// An aim with the two bands around it, in the measure's whole small units
@@ -10,8 +11,7 @@ use crate::note::{Note, Sections};
 ///
 /// Inside the aim band the note is as it should be; inside the accept band it
 /// may stay. A side without a limit is `None`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Band {
     /// What is aimed at.
     pub aim: i64,
@@ -20,6 +20,12 @@ pub struct Band {
     /// Lowest and highest that may stay.
     pub accept: (Option<i64>, Option<i64>),
 }
+
+fields!(Band {
+    aim,
+    within,
+    accept
+});
 
 impl Band {
     /// A band that is as wide below as above.
@@ -125,8 +131,7 @@ impl Band {
 }
 
 /// What a reading is against its target.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Verdict {
     /// Inside the aim band.
     OnAim,
@@ -136,9 +141,14 @@ pub enum Verdict {
     Out,
 }
 
+words!(Verdict {
+    OnAim = "on_aim",
+    Accepted = "accepted",
+    Out = "out",
+});
+
 /// A target over the 88 notes.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case", deny_unknown_fields)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Target {
     /// The same for every note.
     Flat(Band),
@@ -158,6 +168,49 @@ pub enum Target {
         /// How far from it may stay.
         accept: i64,
     },
+}
+
+/// An object of one field, which is named after what kind of target it is.
+impl InJson for Target {
+    fn to_json(&self) -> Json {
+        match self {
+            Target::Flat(band) => single("flat", band.to_json()),
+            Target::BySection(bands) => single("by_section", bands.to_json()),
+            Target::Tapered(points) => single("tapered", points.to_json()),
+            Target::ShareOf {
+                of,
+                percent,
+                within,
+                accept,
+            } => {
+                let mut share = Object::default();
+                share.put("of", of.to_json());
+                share.put("percent", percent.to_json());
+                share.put("within", within.to_json());
+                share.put("accept", accept.to_json());
+                single("share_of", share.into_json())
+            }
+        }
+    }
+    fn of_json(json: Json) -> Option<Target> {
+        let (kind, content) = of_single(json)?;
+        match kind.as_str() {
+            "flat" => Band::of_json(content).map(Target::Flat),
+            "by_section" => Vec::of_json(content).map(Target::BySection),
+            "tapered" => Vec::of_json(content).map(Target::Tapered),
+            "share_of" => {
+                let mut share = Object::of(content)?;
+                let target = Target::ShareOf {
+                    of: share.take("of")?,
+                    percent: share.take("percent")?,
+                    within: share.take("within")?,
+                    accept: share.take("accept")?,
+                };
+                share.done(target)
+            }
+            _ => None,
+        }
+    }
 }
 
 impl Target {

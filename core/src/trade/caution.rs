@@ -1,12 +1,9 @@
-use serde::{Deserialize, Serialize};
-
 /// A caution to show where the work calls for it.
 ///
 /// Source: common practice, as the trade's own handbooks and product labels
 /// give it. Local codes, makers' instructions and licensed practice come
 /// before anything that the program says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Caution {
     /// Lifting and moving the action.
     HeavyAction,

@@ -1,13 +1,13 @@
 use std::fmt;
 
-use serde::{Deserialize, Serialize};
+use serde_json::Value as Json;
 
 use super::decimal::{Exact, NumberError};
 use super::{Force, ForceError, Length, LengthError, LengthUnit};
+use crate::json::{InJson, of_single, single, words};
 
 /// What kind of record a measure is taken as.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Kind {
     /// A length, in mm or inches.
     Length,
@@ -30,6 +30,19 @@ pub enum Kind {
     /// Done.
     Tick,
 }
+
+words!(Kind {
+    Length = "length",
+    Force = "force",
+    Mass = "mass",
+    Count = "count",
+    Frequency = "frequency",
+    Humidity = "humidity",
+    Temperature = "temperature",
+    Grade = "grade",
+    Good = "good",
+    Tick = "tick",
+});
 
 impl Kind {
     /// Whether the record is a number with a unit.
@@ -122,8 +135,7 @@ pub(super) fn thousandths(base: i64, decimals: u32) -> String {
 }
 
 /// One reading's value, in whole small units; its name in the job file is its unit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Value {
     /// A length in nanometres.
     Nm(Length),
@@ -145,6 +157,42 @@ pub enum Value {
     Good(bool),
     /// Done; `false` takes a tick back without hiding that it was there.
     Done(bool),
+}
+
+/// Its unit as the name of its number.
+impl InJson for Value {
+    fn to_json(&self) -> Json {
+        let (unit, number) = match *self {
+            Value::Nm(l) => ("nm", l.nm().into()),
+            Value::Mgf(f) => ("mgf", f.mgf().into()),
+            Value::Mg(n) => ("mg", n.into()),
+            Value::Count(n) => ("count", n.into()),
+            Value::Millihertz(n) => ("millihertz", n.into()),
+            Value::Permille(n) => ("permille", n.into()),
+            Value::Millicelsius(n) => ("millicelsius", n.into()),
+            Value::Grade(g) => ("grade", g.into()),
+            Value::Good(b) => ("good", b.into()),
+            Value::Done(b) => ("done", b.into()),
+        };
+        single(unit, number)
+    }
+    fn of_json(json: Json) -> Option<Value> {
+        let (unit, number) = of_single(json)?;
+        let kind = match unit.as_str() {
+            "nm" => Kind::Length,
+            "mgf" => Kind::Force,
+            "mg" => Kind::Mass,
+            "count" => Kind::Count,
+            "millihertz" => Kind::Frequency,
+            "permille" => Kind::Humidity,
+            "millicelsius" => Kind::Temperature,
+            "grade" => return u8::of_json(number).map(Value::Grade),
+            "good" => return bool::of_json(number).map(Value::Good),
+            "done" => return bool::of_json(number).map(Value::Done),
+            _ => return None,
+        };
+        Some(Value::from_base(kind, i64::of_json(number)?))
+    }
 }
 
 impl Value {

@@ -2,75 +2,41 @@
 
 use std::collections::BTreeSet;
 
-use serde::Deserialize;
 use serde_json::Value as Json;
-use serde_json::value::RawValue;
 
 use super::super::Job;
 use super::export::readable;
+use super::shell::Shell;
 
 /// The most changes that are named one by one.
 const MOST_NAMED: usize = 12;
 /// The longest readable part that is compared, in bytes; a full job's notes take a tenth.
 const LONGEST_PART: usize = 4 << 20;
 
-/// The readable parts, as text.
-#[derive(Deserialize)]
-struct Derived<'a> {
-    #[serde(default)]
-    exported_at_ms: Json,
-    #[serde(borrow, default)]
-    job: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    sections: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    targets: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    steps: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    whole: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    by_section: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    notes: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    materials: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    summary: Option<&'a RawValue>,
-    #[serde(borrow, default)]
-    open_points: Option<&'a RawValue>,
-}
-
-impl<'a> Derived<'a> {
-    fn parts(&self) -> [(&'static str, Option<&'a RawValue>); 10] {
-        [
-            ("job", self.job),
-            ("section", self.sections),
-            ("target", self.targets),
-            ("step", self.steps),
-            ("whole action", self.whole),
-            ("records of section", self.by_section),
-            ("note", self.notes),
-            ("material", self.materials),
-            ("summary", self.summary),
-            ("open point", self.open_points),
-        ]
-    }
-}
+/// The readable parts, each with the word for one of it.
+const PARTS: [(&str, &str); 10] = [
+    ("job", "job"),
+    ("sections", "section"),
+    ("targets", "target"),
+    ("steps", "step"),
+    ("whole", "whole action"),
+    ("by_section", "records of section"),
+    ("notes", "note"),
+    ("materials", "material"),
+    ("summary", "summary"),
+    ("open_points", "open point"),
+];
 
 /// A notice for each readable part that does not follow from the log; a part that is missing is no change.
-pub(super) fn changed_outside(text: &str, job: &Job) -> Vec<String> {
-    let Ok(given) = serde_json::from_str::<Derived<'_>>(text) else {
-        return vec!["The readable parts of the file cannot be read. The entries were read, and they are what counts.".to_owned()];
-    };
-    let again = readable(job, given.exported_at_ms.as_i64().unwrap_or(0));
-    let Ok(own) = serde_json::from_str::<Derived<'_>>(&again) else {
+pub(super) fn changed_outside(given: &Shell<'_>, job: &Job) -> Vec<String> {
+    let again = readable(job, given.value("exported_at_ms").as_i64().unwrap_or(0));
+    let Ok(own) = serde_json::from_str::<Shell<'_>>(&again) else {
         return Vec::new();
     };
     let mut found = Vec::new();
-    for ((name, given), (_, own)) in given.parts().into_iter().zip(own.parts()) {
-        if let (Some(given), Some(own)) = (given, own) {
-            compare(name, given.get(), own.get(), &mut found);
+    for (field, name) in PARTS {
+        if let (Some(given), Some(own)) = (given.text(field), own.text(field)) {
+            compare(name, given, own, &mut found);
         }
     }
     let rest = found.len().saturating_sub(MOST_NAMED);

@@ -7,11 +7,9 @@ use serde_json::value::RawValue;
 
 use super::super::verdict::Looked;
 use super::super::{Act, Correction, Entry, Job, Progress, Scope, State, Subject};
-use super::parts::{
-    At, File, Head, MaterialPart, NotePart, RecordPart, SectionPart, SectionRecords, StepPart,
-    Summary, TargetPart,
-};
+use super::parts::{Fields, Part, RecordPart};
 use super::{Checksum, FORMAT, VERSION};
+use crate::json::InJson;
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
 use crate::unit::{Kind, Length, Value};
@@ -21,85 +19,85 @@ use crate::unit::{Kind, Length, Value};
 /// The log stands one entry a line, as it is stored.
 pub fn export(job: &Job, now_ms: i64) -> String {
     let (log, log_sha256) = log(job);
-    written(&File {
-        log,
-        log_sha256,
-        ..derived(job, now_ms)
-    })
+    written(derived(job, now_ms, log, log_sha256))
 }
 
 /// The readable parts of the job file alone.
 pub(super) fn readable(job: &Job, now_ms: i64) -> String {
-    written(&derived(job, now_ms))
+    written(derived(job, now_ms, Vec::new(), String::new()))
 }
 
-fn written(file: &File<'_>) -> String {
+fn written(file: Part) -> String {
     // Strings, numbers and lists cannot fail to be written.
-    serde_json::to_string_pretty(file).unwrap_or_default()
+    serde_json::to_string_pretty(&file).unwrap_or_default()
 }
 
-/// The file with its log still empty.
-fn derived(job: &Job, now_ms: i64) -> File<'_> {
+/// The file with this log.
+fn derived(job: &Job, now_ms: i64, log: Vec<Part>, log_sha256: String) -> Part {
     let state = job.state();
     let all = state.progress(now_ms);
     let measures = measures(state, &all);
-    File {
-        format: FORMAT,
-        version: VERSION,
-        exported_at_ms: now_ms.clamp(0, Entry::LAST_MS),
-        job: Head {
-            id: state.id(),
-            details: state.details(),
-        },
-        sections: sections(state),
-        targets: measures.iter().flat_map(|m| targets(state, m)).collect(),
-        steps: all.iter().map(|(s, p)| step_part(s, p)).collect(),
-        whole: records(state, &measures, Subject::Whole),
-        by_section: (0..state.scale().count())
-            .map(|section| SectionRecords {
-                section,
-                records: records(state, &measures, Subject::Section(section as u8)),
-            })
-            .collect(),
-        notes: Note::all()
-            .map(|note| NotePart {
-                note,
-                name: note.name(),
-                colour: note.colour(),
-                records: records(state, &measures, Subject::Note(note)),
-            })
-            .collect(),
-        materials: materials(job),
-        summary: summary(job, &all),
-        open_points: open_points(state, &all),
-        log: Vec::new(),
-        log_sha256: String::new(),
-    }
+    let head = Fields::default()
+        .with("id", state.id())
+        .all_of(state.details());
+    let targets = measures.iter().flat_map(|m| targets(state, m)).collect();
+    let steps = all.iter().map(|(s, p)| step_part(s, p)).collect();
+    let whole = records(state, &measures, Subject::Whole);
+    let by_section = (0..state.scale().count()).map(|section| {
+        let of_section = Fields::default().with("section", section);
+        records(state, &measures, Subject::Section(section as u8)).after(of_section)
+    });
+    let notes = Note::all().map(|note| {
+        let of_note = Fields::default()
+            .with("note", note)
+            .with("name", note.name())
+            .with("colour", note.colour());
+        records(state, &measures, Subject::Note(note)).after(of_note)
+    });
+    Fields::default()
+        .with("format", FORMAT.to_owned())
+        .with("version", VERSION)
+        .with("exported_at_ms", now_ms.clamp(0, Entry::LAST_MS))
+        .part("job", head.done())
+        .part("sections", Part::List(sections(state)))
+        .part("targets", Part::List(targets))
+        .part("steps", Part::List(steps))
+        .part("whole", whole.after(Fields::default()))
+        .part("by_section", Part::List(by_section.collect()))
+        .part("notes", Part::List(notes.collect()))
+        .part("materials", Part::List(materials(job)))
+        .part("summary", summary(job, &all))
+        .with("open_points", open_points(state, &all))
+        .part("log", Part::List(log))
+        .with("log_sha256", log_sha256)
+        .done()
 }
 
 /// The lines of the log, with their checksum.
-fn log(job: &Job) -> (Vec<Box<RawValue>>, String) {
+fn log(job: &Job) -> (Vec<Part>, String) {
     let mut checksum = Checksum::default();
     let lines = job.log().entries().iter().filter_map(|entry| {
         let line = entry.to_line();
         checksum.add(&line);
         // A line is JSON that was written or read here, so none is passed over.
-        RawValue::from_string(line).ok()
+        RawValue::from_string(line).ok().map(Part::Line)
     });
     let lines = lines.collect();
     (lines, checksum.finish())
 }
 
-fn sections(state: &State) -> Vec<SectionPart> {
+fn sections(state: &State) -> Vec<Part> {
     let sections = state.scale();
     (0..sections.count())
         .filter_map(|section| {
-            let (first_note, last_note) = sections.ends(section)?;
-            Some(SectionPart {
-                section,
-                first_note,
-                last_note,
-            })
+            let (first, last) = sections.ends(section)?;
+            let fields = Fields::default().with("section", section);
+            Some(
+                fields
+                    .with("first_note", first)
+                    .with("last_note", last)
+                    .done(),
+            )
         })
         .collect()
 }
@@ -167,7 +165,7 @@ fn measures<'a>(state: &'a State, all: &[(Step, Progress)]) -> Vec<Looker<'a>> {
 }
 
 /// The targets of a measure: that of the whole job, and those of sections and notes.
-fn targets(state: &State, of: &Looker<'_>) -> Vec<TargetPart> {
+fn targets(state: &State, of: &Looker<'_>) -> Vec<Part> {
     let mut scopes: Vec<Scope> = vec![Scope::Job];
     let history = state.target_history(of.id.as_str());
     scopes.extend(history.iter().map(|c| c.scope));
@@ -176,34 +174,39 @@ fn targets(state: &State, of: &Looker<'_>) -> Vec<TargetPart> {
     let mut parts = Vec::new();
     for scope in scopes {
         if let Some(target) = of.looked.own_target(scope) {
-            parts.extend(
-                bands(of.measure, target)
-                    .into_iter()
-                    .map(|(at, numbers)| TargetPart {
-                        measure: of.id.to_string(),
-                        name: of.measure.name.to_string(),
-                        scope,
-                        at,
-                        numbers,
-                    }),
-            );
+            for (at, numbers) in bands(of.measure, target) {
+                let mut part = Fields::default()
+                    .with("measure", of.id.clone())
+                    .with("name", of.measure.name.clone())
+                    .with("scope", scope);
+                if let Some((key, place)) = at {
+                    part = part.with(key, place);
+                }
+                parts.push(part.numbers(numbers).done());
+            }
         }
     }
     parts
 }
 
+/// The note or section that a band is for, where it is not for all of the target's scope.
+type At = Option<(&'static str, usize)>;
+
 /// What a target says, band by band.
-fn bands(measure: &Measure, target: &Target) -> Vec<(Option<At>, BTreeMap<String, Json>)> {
+fn bands(measure: &Measure, target: &Target) -> Vec<(At, BTreeMap<String, Json>)> {
     match target {
         Target::Flat(band) => vec![(None, band_part(measure, band))],
         Target::BySection(bands) => bands
             .iter()
             .enumerate()
-            .map(|(section, band)| (Some(At::AtSection(section)), band_part(measure, band)))
+            .map(|(section, band)| (Some(("at_section", section)), band_part(measure, band)))
             .collect(),
         Target::Tapered(points) => points
             .iter()
-            .map(|(note, band)| (Some(At::AtNote(*note)), band_part(measure, band)))
+            .map(|(note, band)| {
+                let number = usize::from(note.number());
+                (Some(("at_note", number)), band_part(measure, band))
+            })
             .collect(),
         Target::ShareOf {
             of,
@@ -241,18 +244,18 @@ fn band_part(measure: &Measure, band: &Band) -> BTreeMap<String, Json> {
     .collect()
 }
 
-fn step_part(step: &Step, progress: &Progress) -> StepPart {
-    StepPart {
-        step: step.id.to_string(),
-        name: step.name.to_string(),
-        stage: step.stage.name(),
-        expected: progress.expected,
-        read: progress.read,
-        on_aim: progress.on_aim,
-        out: progress.out,
-        read_again: progress.again,
-        minutes: (progress.spent_ms + 30_000) / 60_000,
-    }
+fn step_part(step: &Step, progress: &Progress) -> Part {
+    Fields::default()
+        .with("step", step.id.clone())
+        .with("name", step.name.clone())
+        .with("stage", step.stage.name().to_owned())
+        .with("expected", progress.expected)
+        .with("read", progress.read)
+        .with("on_aim", progress.on_aim)
+        .with("out", progress.out)
+        .with("read_again", progress.again)
+        .with("minutes", (progress.spent_ms + 30_000) / 60_000)
+        .done()
 }
 
 fn records(state: &State, measures: &[Looker<'_>], on: Subject) -> RecordPart {
@@ -290,8 +293,8 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
         Place::Piano => put(&mut part.piano, now.value),
     }
     if let Some(judged) = of.looked.judge(on, now.value) {
-        let verdict = serde_json::to_value(judged.verdict).unwrap_or_default();
-        part.verdicts.insert(of.id.to_string(), verdict);
+        part.verdicts
+            .insert(of.id.to_string(), judged.verdict.to_json());
     }
     let disturbed = of.looked.disturbed_since(now.stamp, on, place).is_some();
     if disturbed
@@ -326,29 +329,35 @@ pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
         .collect()
 }
 
-fn materials(job: &Job) -> Vec<MaterialPart> {
+fn materials(job: &Job) -> Vec<Part> {
     let papers = papers_used(job).into_iter();
     papers
-        .map(|(thickness, count)| MaterialPart {
-            paper_mm: number(Kind::Length, thickness.nm()),
-            count,
+        .map(|(thickness, count)| {
+            let paper = Fields::default().with("paper_mm", number(Kind::Length, thickness.nm()));
+            paper.with("count", count).done()
         })
         .collect()
 }
 
-fn summary(job: &Job, all: &[(Step, Progress)]) -> Summary {
+fn summary(job: &Job, all: &[(Step, Progress)]) -> Part {
     let whole = State::stage_progress(all, None);
     let entries = job.log().entries();
-    Summary {
-        entries: entries.len(),
-        steps: whole.steps,
-        steps_done: whole.done,
-        hours: number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
-        out: all.iter().map(|(_, p)| p.out).sum(),
-        read_again: all.iter().map(|(_, p)| p.again).sum(),
-        first_entry_at_ms: entries.iter().map(|e| e.at_ms).min(),
-        last_entry_at_ms: entries.iter().map(|e| e.at_ms).max(),
-    }
+    Fields::default()
+        .with("entries", entries.len())
+        .with("steps", whole.steps)
+        .with("steps_done", whole.done)
+        .with(
+            "hours",
+            number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
+        )
+        .with("out", all.iter().map(|(_, p)| p.out).sum::<usize>())
+        .with(
+            "read_again",
+            all.iter().map(|(_, p)| p.again).sum::<usize>(),
+        )
+        .with("first_entry_at_ms", entries.iter().map(|e| e.at_ms).min())
+        .with("last_entry_at_ms", entries.iter().map(|e| e.at_ms).max())
+        .done()
 }
 
 /// What is not as it should be, in sentences.

@@ -5,12 +5,12 @@ use std::fmt;
 
 use serde::Deserialize;
 use serde::de::{Deserializer, IgnoredAny, SeqAccess, Visitor};
-use serde_json::Value as Json;
 use serde_json::value::RawValue;
 
 use super::super::raw::compact;
 use super::super::{Act, DeviceId, Entry, EntryError, Job, JobId};
 use super::changed::changed_outside;
+use super::shell::Shell;
 use super::{Checksum, FORMAT, FileError, MOST_BYTES, VERSION};
 
 /// The deepest nesting that is read; a job file needs nine.
@@ -34,16 +34,6 @@ pub struct Opened {
     /// What to tell the technician, a sentence each: entries that cannot be read,
     /// entries of a newer kind, a checksum that does not fit, parts changed outside Evenhand.
     pub notices: Vec<String>,
-}
-
-/// What is read of a file before anything is made of it.
-#[derive(Deserialize)]
-struct Shell {
-    format: String,
-    version: u64,
-    log: LogIn,
-    #[serde(default)]
-    log_sha256: Json,
 }
 
 /// The log as it is read, entry by entry, so that a file cannot make more of itself in memory than it has bytes.
@@ -77,15 +67,22 @@ struct LogIn {
 /// ```
 pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
     let text = text_of(bytes)?;
-    let shell: Shell = serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
-    match (shell.format.as_str(), shell.version) {
-        (FORMAT, 1..=VERSION) => {}
-        (FORMAT, newer @ 1..) => return Err(FileError::Newer(newer)),
+    let shell: Shell<'_> = serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
+    match (
+        shell.value("format").as_str(),
+        shell.value("version").as_u64(),
+    ) {
+        (Some(FORMAT), Some(1..=VERSION)) => {}
+        (Some(FORMAT), Some(newer @ 1..)) => return Err(FileError::Newer(newer)),
         _ => return Err(FileError::Foreign),
     }
-    let fits = shell.log_sha256 == shell.log.checksum.finish();
-    let mut notices = unreadable(shell.log.unreadable, &shell.log.named);
-    let read = without_leaps(shell.log.entries, &mut notices);
+    let log = shell
+        .text("log")
+        .and_then(|log| serde_json::from_str(log).ok());
+    let log: LogIn = log.ok_or(FileError::Foreign)?;
+    let fits = *shell.value("log_sha256") == log.checksum.finish();
+    let mut notices = unreadable(log.unreadable, &log.named);
+    let read = without_leaps(log.entries, &mut notices);
     notices.extend(unknown(&read));
     if !fits {
         notices.push(
@@ -101,7 +98,7 @@ pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
             entries(merged.differing.len())
         ));
     }
-    notices.extend(changed_outside(text, &job));
+    notices.extend(changed_outside(&shell, &job));
     Ok(Opened {
         id: job.state().id(),
         entries: job.into_log().into_entries(),
@@ -271,12 +268,7 @@ fn depth(text: &str) -> usize {
 fn foreign_or_broken(text: &str, error: &serde_json::Error) -> FileError {
     match error.classify() {
         serde_json::error::Category::Eof => FileError::Truncated,
-        serde_json::error::Category::Data => match serde_json::from_str::<Newer>(text) {
-            Ok(newer) if newer.format == FORMAT && newer.version > VERSION => {
-                FileError::Newer(newer.version)
-            }
-            _ => FileError::Foreign,
-        },
+        serde_json::error::Category::Data => FileError::Foreign,
         _ if !text.trim_start().starts_with('{') => FileError::Foreign,
         // A number that the end cuts off is told as a wrong number.
         _ if is_in_last_number(text, error) => FileError::Truncated,
@@ -294,11 +286,4 @@ fn is_in_last_number(text: &str, error: &serde_json::Error) -> bool {
     text.ends_with(['-', '+', '.', 'e', 'E'])
         && error.line() == lines + 1
         && error.column() >= last.len()
-}
-
-/// The least that tells a newer file from a foreign one.
-#[derive(Deserialize)]
-struct Newer {
-    format: String,
-    version: u64,
 }

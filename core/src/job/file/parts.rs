@@ -1,83 +1,81 @@
-//! The readable parts of a job file, in reading order. Each number has its unit in its key.
+//! The readable parts of a job file: objects whose keys stand in reading order.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 use serde_json::Value as Json;
 use serde_json::value::RawValue;
 
-use super::super::{Details, JobId, Scope};
-use crate::note::{Colour, Note};
+use crate::json::InJson;
 
-/// The file as it is written, in reading order.
-#[derive(Serialize)]
-pub(super) struct File<'a> {
-    pub format: &'static str,
-    pub version: u64,
-    pub exported_at_ms: i64,
-    pub job: Head<'a>,
-    pub sections: Vec<SectionPart>,
-    pub targets: Vec<TargetPart>,
-    pub steps: Vec<StepPart>,
-    pub whole: RecordPart,
-    pub by_section: Vec<SectionRecords>,
-    pub notes: Vec<NotePart>,
-    pub materials: Vec<MaterialPart>,
-    pub summary: Summary,
-    pub open_points: Vec<String>,
-    pub log: Vec<Box<RawValue>>,
-    pub log_sha256: String,
+/// A part of the file as it is written.
+pub(super) enum Part {
+    /// A number, a word, or whatever has no reading order of its own.
+    Json(Json),
+    /// Fields in reading order.
+    Object(Vec<(Cow<'static, str>, Part)>),
+    /// Parts in their order.
+    List(Vec<Part>),
+    /// A line of the log, as it is stored.
+    Line(Box<RawValue>),
 }
 
-#[derive(Serialize)]
-pub(super) struct Head<'a> {
-    pub id: Option<JobId>,
-    #[serde(flatten)]
-    pub details: &'a Details,
+impl Serialize for Part {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Part::Json(json) => json.serialize(to),
+            Part::Object(fields) => to.collect_map(fields.iter().map(|(key, part)| (key, part))),
+            Part::List(parts) => to.collect_seq(parts),
+            Part::Line(line) => line.serialize(to),
+        }
+    }
 }
 
-#[derive(Serialize)]
-pub(super) struct SectionPart {
-    pub section: usize,
-    pub first_note: Note,
-    pub last_note: Note,
-}
+/// Fields in reading order.
+#[derive(Default)]
+pub(super) struct Fields(Vec<(Cow<'static, str>, Part)>);
 
-/// One band of a target; a target that is not the same everywhere has several.
-#[derive(Serialize)]
-pub(super) struct TargetPart {
-    pub measure: String,
-    pub name: String,
-    pub scope: Scope,
-    /// The note or section that this band is for, where it is not for all of the scope.
-    #[serde(flatten)]
-    pub at: Option<At>,
-    #[serde(flatten)]
-    pub numbers: BTreeMap<String, Json>,
-}
+impl Fields {
+    /// With a field of that name.
+    pub fn with(self, key: &'static str, value: impl InJson) -> Fields {
+        self.part(key, Part::Json(value.to_json()))
+    }
 
-#[derive(Serialize)]
-#[serde(rename_all = "snake_case")]
-pub(super) enum At {
-    AtNote(Note),
-    AtSection(usize),
-}
+    /// With a part of that name.
+    pub fn part(mut self, key: &'static str, part: Part) -> Fields {
+        self.0.push((Cow::Borrowed(key), part));
+        self
+    }
 
-#[derive(Serialize)]
-pub(super) struct StepPart {
-    pub step: String,
-    pub name: String,
-    pub stage: &'static str,
-    pub expected: usize,
-    pub read: usize,
-    pub on_aim: usize,
-    pub out: usize,
-    pub read_again: usize,
-    pub minutes: i64,
+    /// With the fields of a record that are given, in its order.
+    pub fn all_of<T: InJson>(mut self, record: &T) -> Fields {
+        if let Json::Object(mut fields) = record.to_json() {
+            for key in T::FIELDS {
+                if let Some(json) = fields.remove(*key) {
+                    self.0.push((Cow::Borrowed(key), Part::Json(json)));
+                }
+            }
+        }
+        self
+    }
+
+    /// With numbers under their names.
+    pub fn numbers(mut self, numbers: BTreeMap<String, Json>) -> Fields {
+        let named = numbers.into_iter();
+        self.0
+            .extend(named.map(|(key, json)| (Cow::Owned(key), Part::Json(json))));
+        self
+    }
+
+    /// As a part.
+    pub fn done(self) -> Part {
+        Part::Object(self.0)
+    }
 }
 
 /// The records of one subject: numbers with their unit in the key, marks without.
-#[derive(Serialize, Default)]
+#[derive(Default)]
 pub(super) struct RecordPart {
     pub as_found: BTreeMap<String, Json>,
     pub bench: BTreeMap<String, Json>,
@@ -88,36 +86,18 @@ pub(super) struct RecordPart {
     pub remarks: Vec<String>,
 }
 
-#[derive(Serialize)]
-pub(super) struct SectionRecords {
-    pub section: usize,
-    #[serde(flatten)]
-    pub records: RecordPart,
-}
-
-#[derive(Serialize)]
-pub(super) struct NotePart {
-    pub note: Note,
-    pub name: String,
-    pub colour: Colour,
-    #[serde(flatten)]
-    pub records: RecordPart,
-}
-
-#[derive(Serialize)]
-pub(super) struct MaterialPart {
-    pub paper_mm: Json,
-    pub count: i64,
-}
-
-#[derive(Serialize)]
-pub(super) struct Summary {
-    pub entries: usize,
-    pub steps: usize,
-    pub steps_done: usize,
-    pub hours: Json,
-    pub out: usize,
-    pub read_again: usize,
-    pub first_entry_at_ms: Option<i64>,
-    pub last_entry_at_ms: Option<i64>,
+impl RecordPart {
+    /// Behind the fields that say whose records they are.
+    pub fn after(self, fields: Fields) -> Part {
+        let numbers = |numbers| Fields::default().numbers(numbers).done();
+        fields
+            .part("as_found", numbers(self.as_found))
+            .part("bench", numbers(self.bench))
+            .part("piano", numbers(self.piano))
+            .part("as_left", numbers(self.as_left))
+            .part("verdicts", numbers(self.verdicts))
+            .with("read_again", self.read_again)
+            .with("remarks", self.remarks)
+            .done()
+    }
 }
