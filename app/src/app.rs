@@ -4,7 +4,7 @@ use crate::desk::Desk;
 use crate::parts::notices::Notices;
 use crate::place::Screen;
 use crate::screens::{
-    corrections, handover, jobs, new_job, order, pass, plan, profile, setup, targets,
+    corrections, handover, jobs, new_job, order, pass, plan, preferences, profile, setup, targets,
 };
 
 /// The whole app: one screen at a time, chosen by the place in the address.
@@ -21,6 +21,7 @@ pub fn App() -> impl IntoView {
             match screen {
                 Screen::Jobs => view! { <jobs::Jobs/> }.into_any(),
                 Screen::NewJob => view! { <new_job::NewJob/> }.into_any(),
+                Screen::Preferences => view! { <preferences::PreferencesScreen/> }.into_any(),
                 Screen::Order(_) => view! { <order::OrderScreen/> }.into_any(),
                 Screen::Pass(_, step) => view! { <pass::Pass step/> }.into_any(),
                 Screen::Setup(_, part) => view! { <setup::SetupScreen part/> }.into_any(),

@@ -12,7 +12,7 @@ use leptos::task::spawn_local;
 use crate::device;
 use crate::place::Screen;
 use crate::store::journal::Journal;
-use crate::store::prefs::{self, Listed};
+use crate::store::prefs::{self, Listed, Preferences};
 
 /// Long enough to read news twice with both hands busy; trouble stays.
 const NEWS_STAYS: Duration = Duration::from_secs(30);
@@ -41,6 +41,8 @@ pub struct Desk {
     pub now_ms: RwSignal<i64>,
     /// Sentences that stay until they no longer hold or are put away.
     pub notices: RwSignal<Vec<Notice>>,
+    /// What the user likes.
+    pub preferences: RwSignal<Preferences>,
     /// Where entries are kept.
     pub journal: Journal,
     /// This visit's name in the log.
@@ -71,6 +73,7 @@ impl Desk {
             list_known: RwSignal::new(false),
             now_ms: RwSignal::new(device::now_ms()),
             notices: RwSignal::new(Vec::new()),
+            preferences: RwSignal::new(Preferences::kept()),
             journal: Journal::new(),
             device: StoredValue::new(prefs::new_device()),
             list_due: StoredValue::new(false),
@@ -79,6 +82,7 @@ impl Desk {
 
     /// Follows the address, keeps the clock, and reads what the journal holds.
     pub fn start(self) {
+        self.preferences.with_untracked(Preferences::dress);
         let handle = window_event_listener(leptos::ev::hashchange, move |_| self.follow());
         on_cleanup(move || handle.remove());
         if let Ok(clock) = set_interval_with_handle(
@@ -191,6 +195,15 @@ impl Desk {
             };
             set_timeout(renew, Duration::from_secs(1));
         }
+    }
+
+    /// Changes what the user likes, and keeps it.
+    pub fn prefer(self, change: impl FnOnce(&mut Preferences)) {
+        self.preferences.update(change);
+        self.preferences.with_untracked(|p| {
+            p.keep();
+            p.dress();
+        });
     }
 
     /// Looks at what follows from the entries of the open job, and follows its changes.

@@ -1,6 +1,33 @@
 //! What the phone can do beside showing: each degrades to nothing where it is missing.
 
-use wasm_bindgen::JsValue;
+use wasm_bindgen::{JsCast, JsValue};
+
+pub mod room;
+pub mod speech;
+pub mod vibration;
+pub mod wake;
+
+/// A member of a platform object; nothing where this browser lacks it.
+fn member(of: &JsValue, name: &str) -> Option<JsValue> {
+    let found = js_sys::Reflect::get(of, &name.into()).ok()?;
+    (!found.is_undefined() && !found.is_null()).then_some(found)
+}
+
+/// Calls a method of a platform object; nothing where this browser lacks or refuses it.
+fn call(of: &JsValue, name: &str, with: &JsValue) -> Option<JsValue> {
+    let method: js_sys::Function = member(of, name)?.dyn_into().ok()?;
+    method.call1(of, with).ok()
+}
+
+/// What a method promised, once it comes; nothing where it was refused.
+async fn promised(of: &JsValue, name: &str, with: &JsValue) -> Option<JsValue> {
+    let promise: js_sys::Promise = call(of, name, with)?.dyn_into().ok()?;
+    wasm_bindgen_futures::JsFuture::from(promise).await.ok()
+}
+
+fn navigator() -> JsValue {
+    leptos::prelude::window().navigator().into()
+}
 
 /// Wall time in milliseconds since 1970 (UTC).
 pub fn now_ms() -> i64 {

@@ -1,9 +1,11 @@
 //! Pieces that more than one screen uses.
 
+pub mod choice;
 pub mod gate;
 pub mod header;
 pub mod icons;
 pub mod notices;
 pub mod pad;
 pub mod plot;
+pub mod sheet;
 pub mod strip;

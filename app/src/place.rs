@@ -21,6 +21,8 @@ pub enum Screen {
     Jobs,
     /// Making a job.
     NewJob,
+    /// What the user likes.
+    Preferences,
     /// The stages and steps of a job.
     Order(JobId),
     /// One step through the notes.
@@ -49,7 +51,7 @@ impl Screen {
     /// The job that it shows.
     pub const fn job(&self) -> Option<JobId> {
         match self {
-            Screen::Jobs | Screen::NewJob => None,
+            Screen::Jobs | Screen::NewJob | Screen::Preferences => None,
             Screen::Order(id)
             | Screen::Pass(id, _)
             | Screen::Setup(id, _)
@@ -66,6 +68,7 @@ impl Screen {
         match self {
             Screen::Jobs => "Jobs",
             Screen::NewJob => "New job",
+            Screen::Preferences => "Preferences",
             Screen::Order(_) => "Order",
             Screen::Pass(..) => "Pass",
             Screen::Setup(..) => "Setup",
@@ -82,6 +85,7 @@ impl Screen {
         match self {
             Screen::Jobs => "#/".to_owned(),
             Screen::NewJob => "#/new".to_owned(),
+            Screen::Preferences => "#/preferences".to_owned(),
             Screen::Order(id) => format!("#/{id}"),
             Screen::Pass(id, step) => format!("#/{id}/pass/{step}"),
             Screen::Setup(id, "") => format!("#/{id}/setup"),
@@ -135,6 +139,7 @@ impl Screen {
         let first = match parts.next() {
             None => return Some(Screen::Jobs),
             Some("new") => return Some(Screen::NewJob),
+            Some("preferences") => return Some(Screen::Preferences),
             Some(id) => JobId::from_str(id).ok()?,
         };
         match (parts.next(), parts.next()) {

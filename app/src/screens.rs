@@ -8,5 +8,6 @@ pub mod order;
 pub mod pass;
 pub mod plan;
 pub mod profile;
+pub mod preferences;
 pub mod setup;
 pub mod targets;

@@ -23,18 +23,30 @@ pub const UNDO: &str = "M9 7L4 12l5 5M4 12h10a6 6 0 016 6";
 pub const ERASE: &str = "M9 6h11v12H9l-6-6zM12 10l4 4M16 10l-4 4";
 /// A step's sheet of paper.
 pub const SHEET: &str = "M5 4h11l3 3v13H5zM9 11h6M9 15h6";
+/// More: three dots.
+pub const MORE: &str = "M5 12h.01M12 12h.01M19 12h.01";
+/// Go past it.
+pub const SKIP: &str = "M7 6l7 6-7 6M18 6v12";
 /// Done.
 pub const DONE: &str = "M5 13l4 4L19 7";
 /// To be read again.
 pub const AGAIN: &str = "M19 12a7 7 0 11-2-5M19 4v4h-4";
 /// A cure that runs: an hourglass.
 pub const CURE: &str = "M7 4h10M7 20h10M8 4c0 4 8 12 8 16M16 4c0 4-8 12-8 16";
+/// The pages of a job.
+pub const PAGES: &str = "M4 7h16M4 12h16M4 17h16";
+/// One up.
+pub const UP: &str = "M6 14l6-6 6 6";
+/// One down.
+pub const DOWN: &str = "M6 10l6 6 6-6";
 /// Not begun.
 pub const OPEN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14";
 /// Begun.
 pub const BEGUN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14M12 5v14";
 /// Handover: a sheet that leaves.
 pub const HAND_OUT: &str = "M12 15V4M7 9l5-5 5 5M5 15v5h14v-5";
+/// What can be set: two slides.
+pub const SLIDES: &str = "M4 8h8m4 0h4M14 6v4M4 16h2m4 0h10M8 14v4";
 /// A cross that puts something away.
 pub const AWAY: &str = "M6 6l12 12M18 6L6 18";
 /// More.

@@ -5,7 +5,7 @@ use wasm_bindgen::JsCast;
 use crate::desk::desk;
 use crate::device;
 use crate::parts::header::Header;
-use crate::parts::icons::{ADD, HAND_OUT, Icon};
+use crate::parts::icons::{ADD, HAND_OUT, Icon, SLIDES};
 use crate::place::Screen;
 use crate::store::demo;
 use crate::store::files;
@@ -18,7 +18,9 @@ pub fn Jobs() -> impl IntoView {
     let empty = move || desk.list.with(Vec::is_empty);
     let known = move || desk.list_known.get();
     view! {
-        <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())/>
+        <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())>
+            <a class="tool" href=Screen::Preferences.href() aria-label="Preferences"><Icon path=SLIDES/></a>
+        </Header>
         <main class="page">
             <Show when=move || !empty()>
                 <ul class="jobs">

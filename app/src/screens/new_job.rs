@@ -18,7 +18,7 @@ pub fn NewJob() -> impl IntoView {
     let described = RwSignal::new(String::new());
     let breaks = RwSignal::new(String::new());
     let vertical = RwSignal::new(false);
-    let inches = RwSignal::new(false);
+    let inches = RwSignal::new(desk.preferences.with_untracked(|p| p.inches));
     let refused = RwSignal::new(String::new());
     let make = move |event: SubmitEvent| {
         event.prevent_default();
@@ -104,8 +104,8 @@ fn OneOfTwo(
         <fieldset>
             <legend>{legend}</legend>
             <div class="choice">
-                <label><input type="radio" name=group checked on:change=move |_| second.set(false)/>{words[0]}</label>
-                <label><input type="radio" name=group on:change=move |_| second.set(true)/>{words[1]}</label>
+                <label><input type="radio" name=group checked=!second.get_untracked() on:change=move |_| second.set(false)/>{words[0]}</label>
+                <label><input type="radio" name=group checked=second.get_untracked() on:change=move |_| second.set(true)/>{words[1]}</label>
             </div>
         </fieldset>
     }

@@ -135,3 +135,117 @@ pub fn last_place() -> Option<(i64, String)> {
 pub fn keep_place(address: &str) {
     set("place", (device::now_ms(), address.to_owned()).to_json());
 }
+
+/// Which colours the screens have.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Theme {
+    /// As the phone has them.
+    #[default]
+    Device,
+    /// Paper.
+    Light,
+    /// Ebony.
+    Dark,
+}
+
+/// The order in which a pass goes through the notes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum NoteOrder {
+    /// From the bass up.
+    #[default]
+    Up,
+    /// From the treble down.
+    Down,
+    /// The naturals, then the sharps.
+    NaturalsFirst,
+    /// The sample notes.
+    Samples,
+    /// Those that were out when it was chosen.
+    OnlyOut,
+    /// Those that were disturbed when it was chosen.
+    OnlyAgain,
+}
+
+/// What the user likes, on this phone and for every job.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Preferences {
+    /// New jobs begin with inches.
+    pub inches: bool,
+    /// The pad is mirrored for the left hand.
+    pub left_hand: bool,
+    /// The colours.
+    pub theme: Theme,
+    /// Readings are said aloud.
+    pub speech: bool,
+    /// The phone does not vibrate.
+    pub still: bool,
+    /// How a pass begins.
+    pub order: NoteOrder,
+    /// How many times the note strip is drawn wider than the screen, less one.
+    pub zoom: u8,
+}
+
+impl Preferences {
+    /// What this phone keeps of them.
+    pub fn kept() -> Preferences {
+        let words: String = get("preferences").unwrap_or_default();
+        let mut kept = Preferences::default();
+        for word in words.split(' ') {
+            match word {
+                "inches" => kept.inches = true,
+                "left" => kept.left_hand = true,
+                "light" => kept.theme = Theme::Light,
+                "dark" => kept.theme = Theme::Dark,
+                "speech" => kept.speech = true,
+                "still" => kept.still = true,
+                "down" => kept.order = NoteOrder::Down,
+                "naturals" => kept.order = NoteOrder::NaturalsFirst,
+                "wide" => kept.zoom = 1,
+                "widest" => kept.zoom = 2,
+                _ => {}
+            }
+        }
+        kept
+    }
+
+    /// Keeps them: a word for each that is not as it comes.
+    pub fn keep(&self) {
+        let theme = match self.theme {
+            Theme::Device => "",
+            Theme::Light => "light",
+            Theme::Dark => "dark",
+        };
+        let order = match self.order {
+            NoteOrder::Down => "down",
+            NoteOrder::NaturalsFirst => "naturals",
+            _ => "",
+        };
+        let on = |on: bool, word| if on { word } else { "" };
+        let words = [
+            on(self.inches, "inches"),
+            on(self.left_hand, "left"),
+            theme,
+            on(self.speech, "speech"),
+            on(self.still, "still"),
+            order,
+            ["", "wide", "widest"][usize::from(self.zoom.min(2))],
+        ];
+        set("preferences", &words.join(" "));
+    }
+
+    /// Tells the page's styles of the theme and the hand.
+    pub fn dress(&self) {
+        let Some(page) = leptos::prelude::document().document_element() else {
+            return;
+        };
+        let theme = match self.theme {
+            Theme::Device => "device",
+            Theme::Light => "light",
+            Theme::Dark => "dark",
+        };
+        let hand = if self.left_hand { "left" } else { "right" };
+        // Both names are valid, so that neither can be refused.
+        let _ = page.set_attribute("data-theme", theme);
+        let _ = page.set_attribute("data-hand", hand);
+    }
+}

@@ -1,0 +1,41 @@
+use leptos::prelude::*;
+
+/// A choice of one among a few.
+#[component]
+pub fn Choice(
+    /// What is chosen.
+    legend: &'static str,
+    /// A name of its own on the screen.
+    group: &'static str,
+    /// The choices in words.
+    words: &'static [&'static str],
+    /// Which is chosen, from 0.
+    #[prop(into)]
+    chosen: Signal<usize>,
+    /// Called with what is chosen.
+    choose: Callback<usize>,
+    /// A sentence below it.
+    #[prop(default = "")]
+    note: &'static str,
+    /// Whether it can be chosen here at all.
+    #[prop(default = true)]
+    can: bool,
+) -> impl IntoView {
+    let one = move |(at, word): (usize, &'static str)| {
+        view! {
+            <label>
+                <input type="radio" name=group disabled=!can prop:checked=move || chosen.get() == at
+                    on:change=move |_| choose.run(at)/>
+                {word}
+            </label>
+        }
+    };
+    view! {
+        <fieldset>
+            <legend>{legend}</legend>
+            <div class="choice">{words.iter().copied().enumerate().map(one).collect_view()}</div>
+            {(!note.is_empty()).then(|| view! { <small>{note}</small> })}
+        </fieldset>
+    }
+    .into_any()
+}

@@ -1,0 +1,49 @@
+use leptos::html;
+use leptos::prelude::*;
+use wasm_bindgen::JsCast;
+
+use super::icons::{AWAY, Icon};
+
+/// A sheet over the lower part of the screen. The platform keeps the focus inside it, and
+/// puts it away on Escape.
+#[component]
+pub fn Sheet(
+    /// What it is about.
+    #[prop(into)]
+    title: String,
+    /// Called when it is put away.
+    close: Callback<()>,
+    /// What it shows.
+    children: Children,
+) -> impl IntoView {
+    let dialog = NodeRef::<html::Dialog>::new();
+    Effect::new(move |_| {
+        if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
+            // It is in the page and not open, so it cannot be refused.
+            let _ = dialog.show_modal();
+        }
+    });
+    let beside = move |event: web_sys::MouseEvent| {
+        let target = event
+            .target()
+            .and_then(|t| t.dyn_into::<web_sys::HtmlDialogElement>().ok());
+        if target.is_some() {
+            close.run(());
+        }
+    };
+    let label = title.clone();
+    view! {
+        <dialog node_ref=dialog class="sheet" aria-label=label on:close=move |_| close.run(()) on:click=beside>
+            <div class="sheet-in">
+                <header>
+                    <h2>{title}</h2>
+                    <button class="tool" type="button" aria-label="Close" on:click=move |_| close.run(())>
+                        <Icon path=AWAY/>
+                    </button>
+                </header>
+                {children()}
+            </div>
+        </dialog>
+    }
+    .into_any()
+}

@@ -1,0 +1,145 @@
+use evenhand_core::trade::Caution;
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+
+use crate::desk::desk;
+use crate::device::{room, speech, vibration, wake};
+use crate::parts::choice::Choice;
+use crate::parts::header::Header;
+use crate::place::Screen;
+use crate::store::prefs::{NoteOrder, Preferences, Theme};
+
+const THEMES: [Theme; 3] = [Theme::Device, Theme::Light, Theme::Dark];
+const ORDERS: [NoteOrder; 3] = [NoteOrder::Up, NoteOrder::Down, NoteOrder::NaturalsFirst];
+
+/// What the user likes, what this browser can do, and what this program is.
+#[component]
+pub fn PreferencesScreen() -> impl IntoView {
+    let desk = desk();
+    let of =
+        move |read: fn(&Preferences) -> usize| Signal::derive(move || desk.preferences.with(read));
+    let change = move |set: fn(&mut Preferences, usize)| {
+        Callback::new(move |at| desk.prefer(|p| set(p, at)))
+    };
+    let (speaks, vibrates) = (speech::can_speak(), vibration::can_vibrate());
+    view! {
+        <Header back=Screen::Jobs.href() back_label="Back to the jobs" title=Signal::stored("Preferences".to_owned())
+            line=Signal::stored("For this phone and every job".to_owned())/>
+        <main class="page form preferences">
+            <Choice legend="Colours" group="theme" words=&["As the phone", "Light", "Dark"]
+                chosen=of(|p| place(&THEMES, p.theme)) choose=change(|p, at| p.theme = THEMES[at])/>
+            <Choice legend="The hand that taps" group="hand" words=&["Right", "Left"]
+                chosen=of(|p| usize::from(p.left_hand)) choose=change(|p, at| p.left_hand = at == 1)
+                note="For the left hand the keys of the pad change sides; the digits keep their order."/>
+            <Choice legend="Lengths of new jobs in" group="unit" words=&["Millimetres", "Inches"]
+                chosen=of(|p| usize::from(p.inches)) choose=change(|p, at| p.inches = at == 1)
+                note="A job keeps its own unit; a unit that is typed with a reading always wins."/>
+            <Choice legend="A pass goes" group="order" words=&["Up", "Down", "Naturals first"]
+                chosen=of(|p| place(&ORDERS, p.order)) choose=change(|p, at| p.order = ORDERS[at])
+                note="Each pass can be given another order on its sheet."/>
+            <Choice legend="Say readings aloud" group="speech" words=&["No", "Yes"] can=speaks
+                chosen=of(|p| usize::from(p.speech))
+                choose=Callback::new(move |at| {
+                    desk.prefer(|p| p.speech = at == 1);
+                    if at == 1 {
+                        speech::say("Readings are said aloud.");
+                    }
+                })
+                note=if speaks { "The note, the verdict and the correction, in the phone’s own voice." } else { "This browser has no voice." }/>
+            <Choice legend="Vibrate" group="vibration" words=&["Yes", "No"] can=vibrates
+                chosen=of(|p| usize::from(p.still))
+                choose=Callback::new(move |at| {
+                    desk.prefer(|p| p.still = at == 1);
+                    if at == 0 {
+                        vibration::pulse();
+                    }
+                })
+                note=if vibrates { "One short pulse: in tolerance. Three: out." } else { "This browser cannot vibrate." }/>
+            {(!wake::can_stay_awake()).then(|| view! {
+                <p>"This browser cannot keep the screen awake. Set the phone’s own screen lock to a long time for a pass."</p>
+            })}
+            <Room/>
+            <About/>
+        </main>
+    }
+    .into_any()
+}
+
+fn place<T: Copy + PartialEq>(all: &[T], one: T) -> usize {
+    all.iter().position(|a| *a == one).unwrap_or(0)
+}
+
+/// How much is stored, and whether the browser keeps it.
+#[component]
+fn Room() -> impl IntoView {
+    let used = RwSignal::new(None::<(f64, f64)>);
+    let kept = RwSignal::new(None::<bool>);
+    spawn_local(async move {
+        let told = (room::estimate().await, room::is_kept().await);
+        // The screen may have been left before the browser answered.
+        let _ = used.try_set(told.0);
+        let _ = kept.try_set(told.1);
+    });
+    let ask = move |_| {
+        spawn_local(async move {
+            let told = room::ask_to_keep().await;
+            let _ = kept.try_set(told);
+        });
+    };
+    let room = move || match used.get() {
+        Some((used, most)) => format!(
+            "{} used of {} that the browser allows.",
+            bytes(used),
+            bytes(most)
+        ),
+        None => "This browser does not say how much room there is.".to_owned(),
+    };
+    let keeps = move || match kept.get() {
+        Some(true) => "The browser keeps it, even when the phone is short of room.",
+        Some(false) => {
+            "The browser may clear it when the phone is short of room, and some do after a week without a visit. Export a job when a stage is done."
+        }
+        None => {
+            "This browser does not say whether it keeps what is stored. Export a job when a stage is done."
+        }
+    };
+    view! {
+        <section>
+            <h2>"Storage"</h2>
+            <p>{room}</p>
+            <p>{keeps}</p>
+            <Show when=move || kept.get() == Some(false)>
+                <button class="button" type="button" on:click=ask>"Ask the browser to keep it"</button>
+            </Show>
+        </section>
+    }
+    .into_any()
+}
+
+/// A size as people read it: `340 KB`, `12 MB`.
+fn bytes(size: f64) -> String {
+    let kilobytes = (size / 1000.0).ceil() as u64;
+    match kilobytes {
+        0..1_000 => format!("{kilobytes} KB"),
+        1_000..1_000_000 => format!("{} MB", kilobytes / 1_000),
+        _ => format!("{} GB", kilobytes / 1_000_000),
+    }
+}
+
+#[component]
+fn About() -> impl IntoView {
+    view! {
+        <section>
+            <h2>"About"</h2>
+            <p>{concat!("Evenhand ", env!("CARGO_PKG_VERSION"), ". Free software, under MIT or Apache-2.0 at your option.")}</p>
+            <p>"It runs on this phone alone: nothing that is entered leaves it unless you hand it on."</p>
+            <p>"Its targets are starting values. The instrument, the player and your own figures come first."</p>
+        </section>
+        <section class="cautions">
+            <h2>"Cautions"</h2>
+            <p>{Caution::FIRST}</p>
+            {Caution::ALL.map(|c| view! { <p>{c.text()}</p> }).collect_view()}
+        </section>
+    }
+    .into_any()
+}
