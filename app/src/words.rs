@@ -1,9 +1,9 @@
 //! Says in the trade's words what core found.
 
-use evenhand_core::job::{Cause, Judged, Reason, Scope, State, Subject, Wait};
+use evenhand_core::job::{Cause, Correction, Judged, Reason, Remark, Scope, State, Subject, Wait};
 use evenhand_core::note::Colour;
-use evenhand_core::trade::{Band, Measure, Target, Verdict};
-use evenhand_core::unit::{LengthUnit, Value};
+use evenhand_core::trade::{Adjuster, Band, Measure, Target, Verdict};
+use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
 
 use crate::device;
 
@@ -89,6 +89,44 @@ pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
         .measure(cause.work.as_str())
         .map_or_else(|| cause.work.to_string(), |m| m.name.to_lowercase());
     format!("Read it again: {work} was changed after this {own} was read.")
+}
+
+/// A turn: `1/8 down`.
+pub fn turn(measure: &Measure, turns: Turns) -> String {
+    let way = match measure.adjuster {
+        Some(Adjuster::Turned { directions, .. }) if turns > Turns::NONE => directions.0,
+        Some(Adjuster::Turned { directions, .. }) => directions.1,
+        _ => "",
+    };
+    if turns == Turns::NONE {
+        return "not turned".to_owned();
+    }
+    let far = if turns < Turns::NONE { -turns } else { turns };
+    format!("{far} {way}")
+}
+
+/// What was done to move a reading: `Turned 1/8 down`.
+pub fn made(measure: &Measure, made: &Correction) -> String {
+    match made {
+        Correction::Turned(turns) => format!("Turned {}", turn(measure, *turns)),
+        Correction::Papers(_) => "Papers changed".to_owned(),
+        Correction::ByEye => "Set by eye".to_owned(),
+    }
+}
+
+/// The thickness of a paper: `0.25 mm`, `0.010 in`.
+pub fn thickness(paper: Length, length: LengthUnit) -> String {
+    let decimals = match length {
+        LengthUnit::Millimetre => 2,
+        LengthUnit::Inch => 3,
+    };
+    format!("{} {}", paper.shown(length, decimals), length.symbol())
+}
+
+/// A remark or fault: `Fault: sluggish`.
+pub fn remark(remark: &Remark) -> String {
+    let kind = if remark.fault { "Fault" } else { "Remark" };
+    format!("{kind}: {}", remark.text)
 }
 
 /// A length of time: `9 h 12 min`.

@@ -198,30 +198,6 @@ async fn reload_and_back_keep_the_job_and_the_place() {
 }
 
 #[tokio::test]
-async fn a_cure_is_begun_and_says_when_it_ends() {
-    let site = serve_release();
-    let browser = Browser::phone().await;
-    Jobs::open(&browser, &site)
-        .await
-        .make("Overnight", "")
-        .await;
-    Order(&browser).begin("cauls_in").await;
-    let pass = Pass(&browser);
-    let before = browser.taps();
-    for note in Note::all() {
-        pass.wait_for_note(&note.name()).await;
-        pass.key("1").await;
-    }
-    assert_eq!(browser.taps() - before, 88);
-    browser.tap(".through .main").await;
-    let says = "return document.querySelector('.through')?.innerText.includes('cures until')";
-    browser.wait_until(says, vec![]).await;
-    assert!(pass.through().await.contains("12 h left"));
-    browser.tap(".bar a.tool").await;
-    Order(&browser).wait_for_line("cauls_in", "12 h left").await;
-}
-
-#[tokio::test]
 async fn good_and_grades_take_one_tap_each() {
     let site = serve_release();
     let browser = Browser::phone().await;
@@ -312,12 +288,14 @@ async fn axe_finds_nothing_on_any_screen_in_either_theme() {
             ("profile", "/profile/let_off".to_owned(), ".plot"),
             ("corrections", "/corrections/let_off".to_owned(), ".todo"),
             ("handover", "/handover".to_owned(), ".figures"),
+            ("preferences", "preferences".to_owned(), ".preferences"),
             ("jobs", "jobs".to_owned(), ".job"),
             ("new", "new".to_owned(), "form"),
         ] {
             let hash = match place.as_str() {
                 "jobs" => "#/".to_owned(),
                 "new" => "#/new".to_owned(),
+                "preferences" => "#/preferences".to_owned(),
                 place => format!("{job}{place}"),
             };
             browser

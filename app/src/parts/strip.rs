@@ -69,6 +69,8 @@ fn bar(item: &ItemState<'_>) -> Bar {
     Bar { form, off }
 }
 
+/// How many notes the whole strip shows.
+const SEEN: u8 = 88;
 const MIDDLE: f32 = 58.0;
 /// From the centre line to the edge of the accept band.
 const BAND: f32 = 21.0;
@@ -81,6 +83,9 @@ pub fn Strip(
     bars: Memo<HashMap<u8, Bar>>,
     /// The note that is being read.
     current: Memo<Option<Note>>,
+    /// How far it is drawn wider than the screen: 0 not at all, 1 twice, 2 four times.
+    #[prop(into)]
+    zoom: Signal<u8>,
     /// The last notes below the breaks.
     breaks: Vec<Note>,
     /// What the picture shows, for screen readers.
@@ -89,12 +94,39 @@ pub fn Strip(
     travel: Callback<Note>,
 ) -> impl IntoView {
     let aim_half = BAND * 0.6;
+    // The first of the notes in view; it goes along only when the note in hand leaves the view,
+    // so that the picture stands still under a finger.
+    let window = Memo::new(move |before: Option<&u8>| {
+        let seen = SEEN >> zoom.get().min(2);
+        let last_first = SEEN - seen;
+        let before = before.copied().unwrap_or(0).min(last_first);
+        let Some(at) = current.get().map(|n| n.number() - 1) else {
+            return before;
+        };
+        if (before..before + seen).contains(&at) {
+            before
+        } else {
+            at.saturating_sub(seen / 2).min(last_first)
+        }
+    });
+    let wider = move || f32::from(1u8 << zoom.get().min(2));
+    let along = move || {
+        let wider = wider();
+        format!(
+            "translate({} 0) scale({wider} 1)",
+            -4.0 * wider * f32::from(window.get())
+        )
+    };
     let to_note = move |event: &web_sys::PointerEvent| {
         let target: web_sys::Element = event.current_target()?.dyn_into().ok()?;
         let rect = target.get_bounding_client_rect();
         let part = (f64::from(event.client_x()) - rect.left()) / rect.width().max(1.0);
         // The picture is 360 wide, with a margin of 4 on either side of the 88 keys.
-        Note::new((((part * 360.0 - 4.0) / 4.0) as i64).clamp(0, 87) + 1).ok()
+        let wide = f64::from(4u8 << zoom.get_untracked().min(2));
+        let from = i64::from(window.get_untracked());
+        Note::new(from + ((part * 360.0 - 4.0) / wide).floor().clamp(0.0, 87.0) as i64 + 1)
+            .or_else(|_| Note::new(88))
+            .ok()
     };
     let down = move |event: web_sys::PointerEvent| {
         if let Some(note) = to_note(&event) {
@@ -107,11 +139,14 @@ pub fn Strip(
         }
     };
     let mark = move || {
-        let x = current.get().map_or(-20.0, centre);
+        let from = 4.0 * f32::from(window.get());
+        let x = current
+            .get()
+            .map_or(-20.0, |n| (centre(n) - from) * wider());
         format!("M{x} 115l4-6h-8zM{x} 1l4 6h-8z")
     };
     view! {
-        <svg class="strip" viewBox="-4 0 360 116" role="img" aria-label=label on:pointerdown=down on:pointermove=moved>
+        <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=label on:pointerdown=down on:pointermove=moved>
             <defs>
                 <pattern id="hatch" width="2.2" height="2.2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
                     <rect class="hatch-line" width="1.1" height="2.2"/>
@@ -119,17 +154,30 @@ pub fn Strip(
             </defs>
             <rect class="accept" x="0" y=MIDDLE - BAND width="352" height=2.0 * BAND/>
             <rect class="aim" x="0" y=MIDDLE - aim_half width="352" height=2.0 * aim_half/>
-            {breaks
-                .into_iter()
-                .map(|b| {
-                    let x = f32::from(b.number()) * 4.0;
-                    view! { <line class="break" x1=x x2=x y1="9" y2="107"/> }
+            <g transform=along>
+                {breaks
+                    .into_iter()
+                    .map(|b| {
+                        let x = f32::from(b.number()) * 4.0;
+                        view! { <line class="break" x1=x x2=x y1="9" y2="107"/> }
+                    })
+                    .collect_view()}
+                {Note::all().map(|note| view! { <NoteBar note bars/> }).collect_view()}
+            </g>
+            {labelled()
+                .map(|note| {
+                    let from = move || f32::from(note.number()) - 0.5 - f32::from(window.get());
+                    view! { <text class="key-name" x=move || 4.0 * wider() * from() y="125">{note.name()}</text> }
                 })
                 .collect_view()}
-            {Note::all().map(|note| view! { <NoteBar note bars/> }).collect_view()}
             <path class="here" d=mark/>
         </svg>
     }
+}
+
+/// The notes whose names stand below the strip: the lowest, and every C.
+fn labelled() -> impl Iterator<Item = Note> {
+    Note::all().filter(|n| n.number() == 1 || n.number() % 12 == 4)
 }
 
 fn centre(note: Note) -> f32 {

@@ -1,13 +1,18 @@
 use evenhand_core::job::{Act, Now, Progress, Reason, State};
-use evenhand_core::trade::{Stage, Step, StepId};
+use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
 use crate::desk::desk;
 use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
-use crate::parts::icons::{AGAIN, BEGUN, CURE, DONE, HAND_OUT, Icon, OPEN};
+use crate::parts::icons::{AGAIN, BEGUN, CURE, DONE, HAND_OUT, Icon, OPEN, PAGES};
+use crate::parts::sheet::Sheet;
 use crate::place::Screen;
 use crate::words;
+use arrange::Arrange;
+use wasm_bindgen::JsCast;
+
+mod arrange;
 
 /// The stages and steps of one job, and what to do now.
 #[component]
@@ -66,15 +71,37 @@ fn OrderOfJob() -> impl IntoView {
         .screen
         .with_untracked(|s| s.job())
         .map(|id| Screen::Handover(id).href());
+    let arranging = RwSignal::new(false);
     view! {
         <Header back=Screen::Jobs.href() back_label="Back to the jobs" title line>
             <Saved/>
             <a class="tool" href=handover aria-label="Handover"><Icon path=HAND_OUT/></a>
         </Header>
-        <main class="page order">
-            {Stage::ALL.map(|stage| view! { <StageLines stage all now/> }).collect_view()}
-        </main>
-        <NowCard all now/>
+        {move || {
+            if arranging.get() {
+                view! { <Arrange done=Callback::new(move |()| arranging.set(false))/> }.into_any()
+            } else {
+                request_animation_frame(show_now);
+                view! {
+                    <main class="page order">
+                        {Stage::ALL.map(|stage| view! { <StageLines stage all now/> }).collect_view()}
+                    </main>
+                    <NowCard all now arranging/>
+                }
+                .into_any()
+            }
+        }}
+    }
+}
+
+/// Scrolls the list to the step in hand.
+fn show_now() {
+    let found = |selector| {
+        let element = document().query_selector(selector).ok()??;
+        element.dyn_into::<web_sys::HtmlElement>().ok()
+    };
+    if let (Some(list), Some(step)) = (found("main.order"), found(".step.now")) {
+        list.set_scroll_top(step.offset_top() - list.client_height() / 2);
     }
 }
 
@@ -214,85 +241,97 @@ fn StepLine(line: Line, now: Memo<Vec<Now>>) -> impl IntoView {
     }
 }
 
-/// What to do now, in reach of the thumb.
+/// What to do now, in reach of the thumb, and the way to the other pages of the job.
 #[component]
-fn NowCard(all: Memo<Vec<(Step, Progress)>>, now: Memo<Vec<Now>>) -> impl IntoView {
+fn NowCard(
+    all: Memo<Vec<(Step, Progress)>>,
+    now: Memo<Vec<Now>>,
+    /// Set to arrange the steps.
+    arranging: RwSignal<bool>,
+) -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let first = Memo::new(move |_| now.with(|n| n.first().cloned()));
-    let step_name = move |n: &Now| {
-        all.with(|all| {
-            all.iter()
-                .find(|(s, _)| s.id == n.step)
-                .map(|(s, _)| s.name.to_string())
+    let pages = RwSignal::new(false);
+    let words = move || {
+        first.with(|first| {
+            let Some(n) = first else {
+                let said = "Look at the summary, and hand the job to the office.";
+                return ("Everything is read".to_owned(), said.to_owned());
+            };
+            let name = all.with(|all| {
+                let step = all.iter().find(|(s, _)| s.id == n.step);
+                step.map(|(s, _)| s.name.to_string())
+            });
+            let reason = desk.look(|s| words::reason(s, &n.reason));
+            (name.unwrap_or_default(), reason.unwrap_or_default())
         })
-        .unwrap_or_default()
     };
-    let reason = move |n: &Now| {
-        desk.look(|s| words::reason(s, &n.reason))
-            .unwrap_or_default()
-    };
-    let act = move |n: Now| {
-        match n.reason {
-        Reason::BeginCure { minutes } => {
-            let step = n.step;
-            view! {
-                <button
-                    class="button main"
-                    type="button"
-                    on:click=move |_| desk.record(Act::WaitStarted { step: step.clone(), minutes })
-                >
+    let act = move || {
+        let link = |screen: fn(evenhand_core::job::JobId, StepId) -> Screen, step, words| {
+            let href = job.map(|job| screen(job, step).href());
+            view! { <a class="button main" href=href>{words}</a> }.into_any()
+        };
+        let Some(Now { step, reason }) = first.get() else {
+            return link(|job, _| Screen::Handover(job), StepId::of(""), "Handover");
+        };
+        match reason {
+            Reason::BeginCure { minutes } => view! {
+                <button class="button main" type="button"
+                    on:click=move |_| desk.record(Act::WaitStarted { step: step.clone(), minutes })>
                     "Begin the cure"
                 </button>
             }
-                .into_any()
+            .into_any(),
+            Reason::Curing { of, .. } => link(Screen::Pass, of, "Look at the cure"),
+            Reason::GoOn { .. } => link(Screen::Pass, step, "Go on"),
+            Reason::ReadAgain { .. } => link(Screen::Pass, step, "Read again"),
+            _ => link(Screen::Pass, step, "Begin"),
         }
-        Reason::Curing { .. } => view! { <p class="quiet">"Nothing else is ready. Any step above can still be opened."</p> }.into_any(),
-        reason => {
-            let words = match reason {
-                Reason::GoOn { .. } => "Go on",
-                Reason::ReadAgain { .. } => "Read again",
-                _ => "Begin",
-            };
-            let href = job.map(|job| Screen::Pass(job, n.step).href());
-            view! { <a class="button main" href=href>{words}</a> }.into_any()
-        }
-    }
-    };
-    let others = move || {
-        now.get()
-            .into_iter()
-            .skip(1)
-            .filter(|n| !matches!(n.reason, Reason::Curing { .. }))
-            .take(2)
-            .map(|n| {
-                let name = step_name(&n);
-                let href = job.map(|job| Screen::Pass(job, n.step.clone()).href());
-                view! { <a class="button" href=href>{name}</a> }
-            })
-            .collect_view()
     };
     view! {
         <section class="reach card" aria-label="What to do now">
-            {move || match first.get() {
-                Some(n) => {
-                    view! {
-                        <h2>{step_name(&n)}</h2>
-                        <p class="quiet">{reason(&n)}</p>
-                        {act(n)}
-                        <div class="pair">{others}</div>
-                    }
-                        .into_any()
-                }
-                None => {
-                    view! {
-                        <h2>"Everything is read"</h2>
-                        <p class="quiet">"Look at the summary, and hand the job to the office."</p>
-                        <a class="button main" href=job.map(|id| Screen::Handover(id).href())>"Handover"</a>
-                    }
-                        .into_any()
-                }
-            }}
+            <h2>{move || words().0}</h2>
+            <p class="quiet">{move || words().1}</p>
+            <div class="card-keys">
+                <button class="button" type="button" aria-label="Pages of this job" on:click=move |_| pages.set(true)>
+                    <Icon path=PAGES/>
+                </button>
+                {act}
+            </div>
         </section>
+        <Show when=move || pages.get()>
+            <Pages pages arranging/>
+        </Show>
     }
+    .into_any()
+}
+
+/// The other pages of the job.
+#[component]
+fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
+    let job = desk().screen.with_untracked(|s| s.job());
+    let links = job.map(|id| {
+        let links = [
+            Screen::Setup(id, ""),
+            Screen::Targets(id, MeasureId::of("")),
+            Screen::Corrections(id, StepId::of("")),
+            Screen::Plan(id),
+            Screen::Handover(id),
+        ];
+        let link =
+            |screen: Screen| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
+        links.map(link).collect_view()
+    });
+    let arrange = move |_| {
+        pages.set(false);
+        arranging.set(true);
+    };
+    view! {
+        <Sheet title="Pages of this job" close=Callback::new(move |()| pages.set(false))>
+            <nav class="choices" aria-label="Pages of this job">{links}</nav>
+            <button class="button" type="button" on:click=arrange>"Arrange the steps"</button>
+        </Sheet>
+    }
+    .into_any()
 }

@@ -5,10 +5,12 @@ pub mod jobs;
 pub mod order;
 pub mod pass;
 pub mod profile;
+pub mod preferences;
 
 use std::path::{Path, PathBuf};
 
 use evenhand_tests::{RunningSite, Site};
+use serde_json::json;
 
 use crate::browser::Browser;
 
@@ -35,4 +37,19 @@ pub fn serve_release() -> RunningSite {
 pub async fn open_app(browser: &Browser, site: &RunningSite) {
     browser.go_to(&site.url()).await;
     browser.wait_for("main").await;
+}
+
+/// Taps the button or label with these words, inside what the selector names.
+pub async fn tap_named(browser: &Browser, inside: &str, words: &str) {
+    let mark = "
+        const named = [...document.querySelectorAll(`${arguments[0]} :is(button, label, a)`)];
+        const found = named.find(e => e.innerText.trim() === arguments[1] || e.ariaLabel === arguments[1]);
+        document.querySelectorAll('[data-named]').forEach(e => delete e.dataset.named);
+        if (found) found.dataset.named = '';
+        return found !== undefined;
+    ";
+    browser
+        .wait_until(mark, vec![json!(inside), json!(words)])
+        .await;
+    browser.tap("[data-named]").await;
 }

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use serde_json::json;
 
+use super::tap_named;
 use crate::browser::Browser;
 
 /// The order of the open job.
@@ -24,6 +25,27 @@ impl Order<'_> {
     /// Taps the main button of the card.
     pub async fn do_now(&self) {
         self.0.tap(".card .main").await;
+    }
+
+    /// Turns to arranging the steps.
+    pub async fn arrange(&self) {
+        self.0.tap("[aria-label='Pages of this job']").await;
+        tap_named(self.0, "dialog[open]", "Arrange the steps").await;
+        self.0.wait_for("[data-step]").await;
+    }
+
+    /// While arranging, taps one of a step's keys: `up`, `down` or `leave out`.
+    pub async fn shift(&self, step: &str, what: &str) {
+        self.0
+            .tap(&format!("[data-step='{step}'] [aria-label$=': {what}']"))
+            .await;
+    }
+
+    /// The ids of the steps while they are arranged.
+    pub async fn arranged(&self) -> Vec<String> {
+        let ids = "return [...document.querySelectorAll('[data-step]')].map(e => e.dataset.step)";
+        let ids = self.0.run(ids, vec![]).await;
+        serde_json::from_value(ids).expect("a list of ids")
     }
 
     /// Goes to the handover and takes the job file as a download.

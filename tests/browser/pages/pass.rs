@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use serde_json::json;
 
+use super::tap_named;
 use crate::browser::Browser;
 
 /// A pass that is open.
@@ -67,9 +68,36 @@ impl Pass<'_> {
         self.0.text(".message").await
     }
 
+    /// Waits until the message below the reading says so.
+    pub async fn wait_for_message(&self, says: &str) {
+        let said = "return document.querySelector('.message')?.innerText.includes(arguments[0])";
+        self.0.wait_until(said, vec![json!(says)]).await;
+    }
+
+    /// Taps what says that the correction was made.
+    pub async fn turned(&self) {
+        self.0.tap(".message .turned").await;
+    }
+
+    /// What stands small beside the note's name.
+    pub async fn beside(&self) -> String {
+        self.0.text(".note small").await
+    }
+
+    /// Opens the sheet of the note in hand.
+    pub async fn more(&self) {
+        self.0.tap("[aria-label='More on this note']").await;
+        self.0.wait_for("dialog[open]").await;
+    }
+
+    /// Taps the button of the sheet with these words.
+    pub async fn on_sheet(&self, words: &str) {
+        tap_named(self.0, "dialog[open]", words).await;
+    }
+
     /// How the step stands, below the strip.
     pub async fn caption(&self) -> String {
-        self.0.text(".caption span:nth-child(2)").await
+        self.0.text(".caption").await
     }
 
     /// How many bars of the strip are drawn in a form.

@@ -5,32 +5,49 @@ use leptos::ev;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::Walk;
+use super::correction::Offer;
+use super::walk::{Sheet, Walk};
 use crate::parts::pad::Key;
 
 /// Follows the keyboard while the pass is open.
-pub fn follow(walk: Walk) {
+pub fn follow(walk: Walk, offer: Memo<Option<Offer>>) {
     let handle = window_event_listener(ev::keydown, move |event| {
         let plain = !event.alt_key() && !event.meta_key();
         let undo = event.ctrl_key() && event.key() == "z";
-        if walk.sheet.get_untracked() || is_field(&event) || !(plain && !event.ctrl_key() || undo) {
+        if walk.sheet.get_untracked() != Sheet::None
+            || is_field(&event)
+            || !(plain && !event.ctrl_key() || undo)
+        {
             return;
         }
         let pressed = match event.key().as_str() {
             _ if undo => Some(Key::Undo),
+            // Digits from a keyboard, or a caliper that is one, end with Enter or Tab wherever the focus is.
+            "Enter" | "Tab" if by_keys(walk) => Some(Key::Enter),
             // A key that has the focus is pressed by the browser.
             "Enter" | " " if on_button(&event) => None,
             key => meant(walk, key),
         };
         if let Some(key) = pressed {
             event.prevent_default();
+            walk.by_keys.set_value(true);
             walk.press(key);
+        } else if matches!(event.key().as_str(), "t" | "T") {
+            let offer = offer.get_untracked();
+            if let Some(offer) = offer {
+                offer.take_up(walk);
+            }
         } else if let Some(by) = travel(&event.key()) {
             event.prevent_default();
             walk.step_by(by);
         }
     });
     on_cleanup(move || handle.remove());
+}
+
+/// Whether something was typed on a keyboard and not entered yet.
+fn by_keys(walk: Walk) -> bool {
+    walk.by_keys.get_value() && walk.typed.with_untracked(|t| !t.is_empty())
 }
 
 fn target(event: &web_sys::KeyboardEvent) -> Option<String> {
@@ -59,11 +76,7 @@ fn travel(key: &str) -> Option<isize> {
 
 /// What a key means for the kind of record in hand.
 fn meant(walk: Walk, key: &str) -> Option<Key> {
-    let item = walk.item_untracked()?;
-    let measure = walk
-        .desk
-        .look_once(|s| s.measure(item.measure.as_str()))
-        .flatten()?;
+    let measure = walk.measure()?;
     if key == "u" || key == "U" {
         return Some(Key::Undo);
     }
@@ -80,7 +93,7 @@ fn meant(walk: Walk, key: &str) -> Option<Key> {
             Some(Key::Answer(Value::Grade(index as u8)))
         }
         _ => match key {
-            "Enter" | "Tab"
+            "Enter"
                 if walk.typed.with_untracked(String::is_empty)
                     && walk.asked.with_untracked(Option::is_none) =>
             {

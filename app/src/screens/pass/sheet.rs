@@ -1,13 +1,14 @@
 use evenhand_core::trade::Caution;
 use leptos::prelude::*;
 
-use super::{NoteOrder, Walk};
-use crate::parts::icons::{AWAY, Icon};
+use super::walk::{Sheet, Walk};
+use crate::parts;
+use crate::store::prefs::NoteOrder;
 use crate::words;
 
 /// The step's sheet: how it is done, what to beware of, and in which order the notes come.
 #[component]
-pub fn Sheet(walk: Walk) -> impl IntoView {
+pub fn StepSheet(walk: Walk) -> impl IntoView {
     let step = walk.step.get_value();
     let orders = [
         (NoteOrder::Up, "Up"),
@@ -17,9 +18,10 @@ pub fn Sheet(walk: Walk) -> impl IntoView {
         (NoteOrder::OnlyOut, "Only those out"),
         (NoteOrder::OnlyAgain, "Only those disturbed"),
     ];
+    let away = Callback::new(move |()| walk.sheet.set(Sheet::None));
     let choose = move |order| {
         walk.arrange(order);
-        walk.sheet.set(false);
+        away.run(());
     };
     let cautions = (!step.cautions.is_empty()).then(|| {
         view! {
@@ -33,22 +35,8 @@ pub fn Sheet(walk: Walk) -> impl IntoView {
     let cure = (step.wait_minutes > 0).then(|| {
         view! { <p>"It cures "{words::minutes(i64::from(step.wait_minutes))}" before what follows."</p> }
     });
-    let close = NodeRef::<leptos::html::Button>::new();
-    Effect::new(move |_| {
-        if let Some(button) = close.get() {
-            let _ = button.focus();
-        }
-    });
     view! {
-        <div class="sheet-back" on:click=move |_| walk.sheet.set(false)></div>
-        <section class="sheet" role="dialog" aria-modal="true" aria-label="About this step"
-            on:keydown=move |e| if e.key() == "Escape" { walk.sheet.set(false) }>
-            <header>
-                <h2>{step.name.to_string()}</h2>
-                <button node_ref=close class="tool" type="button" aria-label="Close" on:click=move |_| walk.sheet.set(false)>
-                    <Icon path=AWAY/>
-                </button>
-            </header>
+        <parts::sheet::Sheet title=step.name.to_string() close=away>
             <p>{step.how.to_string()}</p>
             <p class="quiet">{step.wrong.to_string()}</p>
             {cure}
@@ -66,6 +54,7 @@ pub fn Sheet(walk: Walk) -> impl IntoView {
                     })
                     .collect_view()}
             </div>
-        </section>
+        </parts::sheet::Sheet>
     }
+    .into_any()
 }

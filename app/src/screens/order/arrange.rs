@@ -1,0 +1,217 @@
+//! The steps arranged for one job: moved, left out, taken back in, and steps of the user's own.
+
+use evenhand_core::job::{Act, OwnStep, State};
+use evenhand_core::trade::{Per, Step, StepId};
+use evenhand_core::unit::Kind;
+use leptos::ev::SubmitEvent;
+use leptos::prelude::*;
+
+use crate::desk::{Desk, desk};
+use crate::device;
+use crate::parts::icons::{ADD, AWAY, DOWN, Icon, UP};
+use crate::parts::sheet::Sheet;
+
+/// The list while it is arranged.
+#[component]
+pub fn Arrange(
+    /// Called when it is arranged.
+    done: Callback<()>,
+) -> impl IntoView {
+    let desk = desk();
+    let refused = RwSignal::new(String::new());
+    let adding = RwSignal::new(false);
+    let steps = Memo::new(move |_| {
+        let steps = desk.look(|s| s.order().steps().to_vec());
+        steps.unwrap_or_default()
+    });
+    let line = move |step: Step| {
+        let (id, name) = (step.id, step.name.to_string());
+        let (up, down, out) = (id.clone(), id.clone(), id.clone());
+        view! {
+            <li class="arranged" data-step=id.to_string()>
+                <span>{name.clone()}</span>
+                <button class="tool" type="button" aria-label=format!("{name}: up")
+                    on:click=move |_| shift(desk, refused, &up, -1)><Icon path=UP/></button>
+                <button class="tool" type="button" aria-label=format!("{name}: down")
+                    on:click=move |_| shift(desk, refused, &down, 1)><Icon path=DOWN/></button>
+                <button class="tool" type="button" aria-label=format!("{name}: leave out")
+                    on:click=move |_| leave_out(desk, &out, true)><Icon path=AWAY/></button>
+            </li>
+        }
+    };
+    let left_out = Memo::new(move |_| left_out(desk));
+    let back = move |(id, name): (StepId, String)| {
+        view! {
+            <li class="arranged">
+                <span>{name}</span>
+                <button class="button" type="button" on:click=move |_| leave_out(desk, &id, false)>"Take back in"</button>
+            </li>
+        }
+    };
+    view! {
+        <main class="page order">
+            <p class="quiet">"Move a step, leave it out of this job, or add your own. A step cannot stand before one that it needs."</p>
+            <ul>
+                <For each=move || steps.get() key=|s| s.id.clone() children=line/>
+            </ul>
+            <Show when=move || left_out.with(|l| !l.is_empty())>
+                <section>
+                    <h2>"Left out of this job"</h2>
+                    <ul>{move || left_out.get().into_iter().map(back).collect_view()}</ul>
+                </section>
+            </Show>
+        </main>
+        <footer class="reach">
+            <p class="refused" role="alert">{refused}</p>
+            <div class="pair">
+                <button class="button" type="button" on:click=move |_| adding.set(true)><Icon path=ADD/>"Own step"</button>
+                <button class="button main" type="button" on:click=move |_| done.run(())>"Done"</button>
+            </div>
+        </footer>
+        <Show when=move || adding.get()>
+            <OwnStepSheet steps close=Callback::new(move |()| adding.set(false))/>
+        </Show>
+    }
+    .into_any()
+}
+
+/// Moves a step by one place, or says which prerequisite that would break.
+fn shift(desk: Desk, refused: RwSignal<String>, id: &StepId, by: isize) {
+    let arranged = desk.look_once(|state| {
+        let order = state.order();
+        let mut ids: Vec<StepId> = order.steps().iter().map(|s| s.id.clone()).collect();
+        let from = ids.iter().position(|i| i == id)?;
+        let to = from.checked_add_signed(by).filter(|to| *to < ids.len())?;
+        ids.swap(from, to);
+        let said = order.arranged(&ids).map(|_| ids);
+        Some(said.map_err(|error| error.to_string()))
+    });
+    refused.set(String::new());
+    match arranged.flatten() {
+        Some(Ok(steps)) => desk.record(Act::Arranged { steps }),
+        Some(Err(sentence)) => refused.set(sentence),
+        None => {}
+    }
+}
+
+fn leave_out(desk: Desk, id: &StepId, out: bool) {
+    let step = id.clone();
+    desk.record(Act::LeftOut { step, out });
+}
+
+/// The steps that were left out, with their names.
+fn left_out(desk: Desk) -> Vec<(StepId, String)> {
+    let of = |state: &State, acts: &mut dyn Iterator<Item = &Act>| {
+        let mut own = Vec::new();
+        let mut out: Vec<(StepId, String)> = Vec::new();
+        for act in acts {
+            match act {
+                Act::OwnStep { step } => own.push((step.id.clone(), step.name.clone())),
+                Act::LeftOut { step, .. }
+                    if state.is_left_out(step) && !out.iter().any(|(id, _)| id == step) =>
+                {
+                    let trades = state.instrument().steps().iter().find(|s| s.id == *step);
+                    let own = || {
+                        own.iter()
+                            .rfind(|(id, _)| id == step)
+                            .map(|(_, n)| n.clone())
+                    };
+                    let name = trades.map(|s| s.name.to_string()).or_else(own);
+                    out.extend(name.map(|name| (step.clone(), name)));
+                }
+                _ => {}
+            }
+        }
+        out
+    };
+    desk.open.with(|open| {
+        let Some(open) = open else { return Vec::new() };
+        of(
+            open.job.state(),
+            &mut open.job.log().entries().iter().map(|e| &e.act),
+        )
+    })
+}
+
+const PER: [(Per, &str); 6] = [
+    (Per::Whole, "the whole action"),
+    (Per::Section, "each section"),
+    (Per::Note, "each note"),
+    (Per::Natural, "each natural"),
+    (Per::Sharp, "each sharp"),
+    (Per::Sample, "the sample notes"),
+];
+
+const KIND: [(Kind, &str); 7] = [
+    (Kind::Tick, "done"),
+    (Kind::Good, "good, or needs work"),
+    (Kind::Length, "a length"),
+    (Kind::Force, "a weight in gf"),
+    (Kind::Mass, "a mass in g"),
+    (Kind::Count, "a count"),
+    (Kind::Frequency, "a frequency in Hz"),
+];
+
+/// A step of the user's own.
+#[component]
+fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
+    let desk = desk();
+    let (name, how) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
+    let minutes = RwSignal::new(String::new());
+    // The places chosen in the lists.
+    let (after, per, kind) = (
+        RwSignal::new(0usize),
+        RwSignal::new(2usize),
+        RwSignal::new(0usize),
+    );
+    let add = move |event: SubmitEvent| {
+        event.prevent_default();
+        let name = name.get_untracked().trim().to_owned();
+        let before = steps.with_untracked(|s| s.get(after.get_untracked()).cloned());
+        let Some(before) = before.filter(|_| !name.is_empty()) else {
+            return;
+        };
+        let step = OwnStep {
+            id: StepId::from(format!("own_{:x}", device::random()).as_str()),
+            name,
+            stage: before.stage,
+            after: Some(before.id),
+            per: PER[per.get_untracked()].0,
+            kind: KIND[kind.get_untracked()].0,
+            minutes: minutes.get_untracked().trim().parse().unwrap_or(0),
+            how: how.get_untracked().trim().to_owned(),
+        };
+        desk.record(Act::OwnStep {
+            step: Box::new(step),
+        });
+        close.run(());
+    };
+    let names = steps.with_untracked(|s| s.iter().map(|s| s.name.to_string()).collect());
+    view! {
+        <Sheet title="A step of your own" close>
+            <form class="own" on:submit=add>
+                <label>"Name"<input type="text" autocomplete="off" maxlength="80" bind:value=name/></label>
+                <OneOf label="After" chosen=after words=names/>
+                <OneOf label="Taken on" chosen=per words=PER.map(|p| p.1.to_owned()).to_vec()/>
+                <OneOf label="Recorded as" chosen=kind words=KIND.map(|k| k.1.to_owned()).to_vec()/>
+                <label>"Working minutes, about"<input type="text" inputmode="numeric" autocomplete="off" maxlength="4" bind:value=minutes/></label>
+                <label>"How it is done"<input type="text" autocomplete="off" maxlength="400" bind:value=how/></label>
+                <button class="button main" type="submit" disabled=move || name.with(|n| n.trim().is_empty())>"Add the step"</button>
+            </form>
+        </Sheet>
+    }
+    .into_any()
+}
+
+/// One of a list.
+#[component]
+fn OneOf(label: &'static str, chosen: RwSignal<usize>, words: Vec<String>) -> impl IntoView {
+    let choose = move |event| chosen.set(event_target_value(&event).parse().unwrap_or(0));
+    let option = move |(at, word): (usize, String)| {
+        view! { <option value=at.to_string() selected=at == chosen.get_untracked()>{word}</option> }
+    };
+    view! {
+        <label>{label}<select on:change=choose>{words.into_iter().enumerate().map(option).collect_view()}</select></label>
+    }
+    .into_any()
+}

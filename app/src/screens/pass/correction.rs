@@ -1,0 +1,95 @@
+//! What to do to a note that is off its target, and the one tap that says it was done.
+
+use evenhand_core::job::{Correction, Item, ItemState, State};
+use evenhand_core::reckon::advice::{Missing, Movement, Why, advice};
+use evenhand_core::trade::MeasureId;
+use leptos::prelude::*;
+
+use super::walk::Walk;
+use crate::words;
+
+/// A correction as it is shown.
+#[derive(Clone, PartialEq)]
+pub struct Advised {
+    /// What to do: `button down 1/8`.
+    pub words: String,
+    /// What is moved by it: the measure that was read, or the one that floats for it.
+    pub moves: MeasureId,
+    /// What says that it was done, and what the tap records.
+    pub done: Option<(String, Correction)>,
+    /// The part of the setup that must be filled in first.
+    pub missing: Option<&'static str>,
+}
+
+/// The correction for an item as it stands, where there is one.
+pub fn advised(walk: Walk, state: &State, item: &Item) -> Option<Advised> {
+    let place = walk.step.with_value(|step| step.place_or(state.place()));
+    let advice = advice(state, item.measure.as_str(), item.on, place)?;
+    let length = state.length_unit();
+    let missing = match &advice.movement {
+        Movement::ReadAgain { .. } => return None,
+        // A target that is met needs no words beside its verdict.
+        Movement::Leave(Why::OnAim) => return None,
+        Movement::Missing(Missing::NaturalKey | Missing::SharpKey) => Some("keys"),
+        Movement::Missing(Missing::Papers) => Some("papers"),
+        _ => None,
+    };
+    let moved = state.measure(advice.moves.as_str())?;
+    let done = advice.made().map(|made| (words::made(&moved, &made), made));
+    Some(Advised {
+        words: advice.words(length),
+        done,
+        moves: advice.moves,
+        missing,
+    })
+}
+
+/// A correction that can be taken up with one tap.
+#[derive(Clone, PartialEq)]
+pub struct Offer {
+    /// What it is for.
+    pub item: Item,
+    /// Its name, where another is in hand.
+    pub of: Option<String>,
+    /// What to do.
+    pub advised: Advised,
+}
+
+impl Offer {
+    /// Records that it was done as advised.
+    pub fn take_up(&self, walk: Walk) {
+        if let Some((_, made)) = &self.advised.done {
+            walk.adjust(&self.item, self.advised.moves.clone(), made.clone());
+        }
+    }
+}
+
+/// The correction of the item in hand where it was read, else that of the item that was just
+/// read and is out, while the next is in hand.
+pub fn offer(walk: Walk) -> Option<Offer> {
+    let own = walk.item().filter(|item| {
+        let read = |s: &State| matches!(stands(walk, s, item), ItemState::Read(..));
+        walk.desk.look(read) == Some(true)
+    });
+    if let Some(item) = own {
+        let advised = walk.desk.look(|s| advised(walk, s, &item))??;
+        return Some(Offer {
+            item,
+            of: None,
+            advised,
+        });
+    }
+    let item = walk.last.get()?;
+    let of = Some(words::subject(item.on));
+    let out = |s: &State| {
+        stands(walk, s, &item)
+            .is_out()
+            .then(|| advised(walk, s, &item))
+    };
+    let advised = walk.desk.look(out)???;
+    Some(Offer { item, of, advised })
+}
+
+fn stands<'a>(walk: Walk, state: &'a State, item: &Item) -> ItemState<'a> {
+    walk.step.with_value(|step| state.item_state(step, item))
+}

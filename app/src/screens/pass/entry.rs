@@ -1,0 +1,80 @@
+use evenhand_core::job::{Act, Entry, Item, State};
+use evenhand_core::trade::{Measure, Per};
+use evenhand_core::unit::{Kind, LengthUnit, Value};
+use leptos::prelude::*;
+
+use super::reading::{InHand, length};
+use super::walk::Walk;
+use crate::desk::desk;
+use crate::parts::pad::Pad;
+use crate::words;
+
+/// The pad, with the values that are one tap.
+#[component]
+pub fn PadOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+    let desk = desk();
+    let length = length();
+    let fallback = Measure::new("", "", Kind::Tick, Per::Whole);
+    let measure = Memo::new(move |last: Option<&Measure>| {
+        let now = in_hand.with(|h| h.as_ref().map(|h| h.measure.clone()));
+        now.unwrap_or_else(|| last.cloned().unwrap_or_else(|| fallback.clone()))
+    });
+    let next = Signal::derive(move || {
+        let at = walk.at.get() + 1;
+        walk.items.with(|items| match items.get(at) {
+            Some(item) => format!("next {}", words::subject(item.on)),
+            None => "the last one".to_owned(),
+        })
+    });
+    let chips = Memo::new(move |_| {
+        let Some(item) = walk.item() else {
+            return Vec::new();
+        };
+        desk.open
+            .with(|o| {
+                o.as_ref().map(|o| {
+                    chips(
+                        o.job.state(),
+                        &measure.get(),
+                        &item,
+                        length.get(),
+                        o.job.log().entries(),
+                    )
+                })
+            })
+            .unwrap_or_default()
+    });
+    view! { <Pad measure=measure length chips=chips next press=Callback::new(move |key| {
+        walk.by_keys.set_value(false);
+        walk.press(key);
+    })/> }
+}
+
+/// The target and the last two values entered, one tap each.
+fn chips(
+    state: &State,
+    measure: &Measure,
+    item: &Item,
+    length: LengthUnit,
+    entries: &[Entry],
+) -> Vec<(String, Value)> {
+    let mut chips = Vec::new();
+    if let Some(band) = state.band(item.measure.as_str(), item.on) {
+        let aim = Value::from_base(measure.kind, band.aim);
+        chips.push((format!("On target {}", measure.shown(aim, length)), aim));
+    }
+    // Only the latest entries are looked at, so that the cost does not grow with the job.
+    const LOOKED_AT: usize = 24;
+    for entry in entries.iter().rev().take(LOOKED_AT) {
+        if let Act::Reading {
+            measure: id, value, ..
+        } = &entry.act
+        {
+            let known = chips.iter().any(|(_, v)| v == value);
+            if *id == item.measure && !known && state.is_alive(entry.id) && chips.len() < 3 {
+                chips.push((measure.shown(*value, length), *value));
+            }
+        }
+    }
+    chips
+}

@@ -1,0 +1,250 @@
+//! The sheet of the note in hand: go to another, say what was turned or put in, note a remark or a fault.
+
+use evenhand_core::job::{Act, Correction, Item, Remark, Subject};
+use evenhand_core::note::Note;
+use evenhand_core::reckon::papers::COMMON;
+use evenhand_core::trade::{Adjuster, Measure};
+use evenhand_core::unit::{Length, Turns};
+use leptos::ev::SubmitEvent;
+use leptos::prelude::*;
+
+use super::correction;
+use super::reading::length;
+use super::walk::{Sheet, Walk};
+use crate::parts;
+use crate::words;
+
+/// All that can be done with the note in hand beside reading it.
+#[component]
+pub fn NoteSheet(walk: Walk) -> impl IntoView {
+    let away = Callback::new(move |()| walk.sheet.set(Sheet::None));
+    let Some((item, measure)) = walk.item_untracked().zip(walk.measure()) else {
+        away.run(());
+        return ().into_any();
+    };
+    let title = words::subject(item.on);
+    let on = item.on;
+    let goes = on.note().is_some();
+    view! {
+        <parts::sheet::Sheet title close=away>
+            {goes.then(|| view! { <GoTo walk/> })}
+            <Adjusted walk item measure/>
+            <Remarks walk on/>
+        </parts::sheet::Sheet>
+    }
+    .into_any()
+}
+
+/// Goes to a note by its number or name.
+#[component]
+fn GoTo(walk: Walk) -> impl IntoView {
+    let typed = RwSignal::new(String::new());
+    let refused = RwSignal::new(String::new());
+    let go = move |event: SubmitEvent| {
+        event.prevent_default();
+        match typed.get_untracked().parse::<Note>() {
+            Ok(note) => {
+                walk.sheet.set(Sheet::None);
+                walk.go_to(note);
+            }
+            Err(error) => refused.set(error.to_string()),
+        }
+    };
+    view! {
+        <form class="line" on:submit=go>
+            <label>
+                "Go to note"
+                <input type="text" autocomplete="off" autocapitalize="characters" maxlength="6" placeholder="49 or A4" bind:value=typed/>
+            </label>
+            <button class="button" type="submit">"Go"</button>
+        </form>
+        <p class="refused" role="alert">{refused}</p>
+    }
+    .into_any()
+}
+
+/// What was turned, put in or set, where it is not what was advised.
+#[component]
+fn Adjusted(walk: Walk, item: Item, measure: Measure) -> impl IntoView {
+    let advised = walk
+        .desk
+        .look_once(|s| correction::advised(walk, s, &item))
+        .flatten();
+    // Where another length floats for this one, that is what is moved.
+    let moved = advised.as_ref().filter(|a| a.moves != measure.id);
+    let moved = moved.and_then(|a| walk.desk.look_once(|s| s.measure(a.moves.as_str()))?);
+    let measure = moved.unwrap_or(measure);
+    let kept = StoredValue::new((item, measure.id.clone()));
+    let made = Callback::new(move |made: Correction| {
+        walk.sheet.set(Sheet::None);
+        kept.with_value(|(item, moves)| walk.adjust(item, moves.clone(), made));
+    });
+    let means = match measure.adjuster {
+        None => return ().into_any(),
+        Some(Adjuster::Turned { resolution, .. }) => {
+            let begin = match advised.and_then(|a| a.done) {
+                Some((_, Correction::Turned(turns))) => turns,
+                _ => resolution,
+            };
+            view! { <Turn measure begin resolution made/> }.into_any()
+        }
+        Some(Adjuster::BalancePapers | Adjuster::FrontPapers) => {
+            let own = walk.desk.look_once(|s| s.setup().papers_nm.clone());
+            let stock = own.flatten().unwrap_or_else(|| COMMON.to_vec());
+            view! { <Papers stock made/> }.into_any()
+        }
+        Some(Adjuster::ByEye { .. }) => ().into_any(),
+    };
+    view! {
+        <section>
+            <h3>"Adjusted"</h3>
+            {means}
+            <button class="button" type="button" on:click=move |_| made.run(Correction::ByEye)>"Set by eye"</button>
+        </section>
+    }
+    .into_any()
+}
+
+/// A turn of another amount, in the steps that a hand can do.
+#[component]
+fn Turn(
+    measure: Measure,
+    begin: Turns,
+    resolution: Turns,
+    made: Callback<Correction>,
+) -> impl IntoView {
+    let turn = RwSignal::new(begin.in_64ths());
+    let by = resolution.in_64ths().max(1);
+    // Two turns are more than any adjuster takes at once.
+    let most = 128;
+    let change = move |by: i64| turn.update(|t| *t = (*t + by).clamp(-most, most));
+    let words = move || words::turn(&measure, Turns::from_64ths(turn.get()));
+    view! {
+        <div class="stepper">
+            <button class="button" type="button" aria-label="Less, or the other way" on:click=move |_| change(-by)>"−"</button>
+            <output aria-live="polite">{words}</output>
+            <button class="button" type="button" aria-label="More" on:click=move |_| change(by)>"+"</button>
+        </div>
+        <button class="button main" type="button" disabled=move || turn.get() == 0
+            on:click=move |_| made.run(Correction::Turned(Turns::from_64ths(turn.get_untracked())))>
+            "Turned"
+        </button>
+    }
+    .into_any()
+}
+
+/// Papers put in or taken out, by their thickness.
+#[component]
+fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
+    let length = length();
+    // Each thickness with how many were put in, or, below zero, taken out.
+    let counts = RwSignal::new(vec![0i32; stock.len()]);
+    let kept = StoredValue::new(stock.clone());
+    let line = move |(at, thickness): (usize, Length)| {
+        let change = move |by: i32| counts.update(|c| c[at] = (c[at] + by).clamp(-6, 6));
+        let words = move || {
+            let thick = words::thickness(thickness, length.get());
+            match counts.with(|c| c[at]) {
+                0 => thick,
+                n if n > 0 => format!("{thick}: {n} in"),
+                n => format!("{thick}: {} out", -n),
+            }
+        };
+        view! {
+            <div class="stepper">
+                <button class="button" type="button" aria-label="One out" on:click=move |_| change(-1)>"−"</button>
+                <output aria-live="polite">{words}</output>
+                <button class="button" type="button" aria-label="One in" on:click=move |_| change(1)>"+"</button>
+            </div>
+        }
+    };
+    let papers = move || {
+        let mut papers = Vec::new();
+        kept.with_value(|stock| {
+            counts.with_untracked(|counts| {
+                for (thickness, count) in stock.iter().zip(counts) {
+                    let one = if *count < 0 { -*thickness } else { *thickness };
+                    papers.extend(std::iter::repeat_n(one, count.unsigned_abs() as usize));
+                }
+            });
+        });
+        papers
+    };
+    view! {
+        <p class="quiet">"Papers put in, or taken out"</p>
+        {stock.into_iter().enumerate().map(line).collect_view()}
+        <button class="button main" type="button" disabled=move || counts.with(|c| c.iter().all(|n| *n == 0))
+            on:click=move |_| made.run(Correction::Papers(papers()))>
+            "Papers changed"
+        </button>
+    }
+    .into_any()
+}
+
+/// What is often noted.
+const QUICK: [&str; 6] = [
+    "sluggish",
+    "clicks",
+    "double strikes",
+    "loose",
+    "worn",
+    "broken",
+];
+
+/// What was noted on the note, and a new remark or fault.
+#[component]
+fn Remarks(walk: Walk, on: Subject) -> impl IntoView {
+    let desk = walk.desk;
+    let text = RwSignal::new(String::new());
+    let noted = move || {
+        let of = |s: &evenhand_core::job::State| {
+            let of_note = s.remarks().filter(|r| r.on == on);
+            of_note.cloned().collect::<Vec<Remark>>()
+        };
+        desk.look(of).unwrap_or_default()
+    };
+    let line = move |remark: Remark| {
+        let entry = remark.stamp.id;
+        view! {
+            <li>
+                <span>{words::remark(&remark)}</span>
+                <button class="button" type="button" on:click=move |_| desk.record(Act::Undo { entry })>"Take back"</button>
+            </li>
+        }
+    };
+    let keep = move |fault: bool| {
+        let words = text.get_untracked().trim().to_owned();
+        desk.record(Act::Remark {
+            on,
+            step: Some(walk.step.with_value(|s| s.id.clone())),
+            fault,
+            text: words,
+        });
+        walk.sheet.set(Sheet::None);
+    };
+    let add = move |word: &str| {
+        text.update(|t| {
+            if !t.trim().is_empty() {
+                t.push_str(", ");
+            }
+            t.push_str(word);
+        });
+    };
+    let empty = move || text.with(|t| t.trim().is_empty());
+    view! {
+        <section>
+            <h3>"Remark or fault"</h3>
+            <ul class="noted">{move || noted().into_iter().map(line).collect_view()}</ul>
+            <label class="hidden" for="remark">"In words"</label>
+            <input id="remark" type="text" autocomplete="off" maxlength="400" placeholder="In words" bind:value=text/>
+            <div class="quick">
+                {QUICK.map(|word| view! { <button class="button" type="button" on:click=move |_| add(word)>{word}</button> })}
+            </div>
+            <div class="pair">
+                <button class="button" type="button" disabled=empty on:click=move |_| keep(false)>"Keep as a remark"</button>
+                <button class="button" type="button" disabled=empty on:click=move |_| keep(true)>"Keep as a fault"</button>
+            </div>
+        </section>
+    }
+    .into_any()
+}

@@ -1,0 +1,95 @@
+use std::collections::HashMap;
+
+use evenhand_core::job::{Item, ItemState, State};
+use evenhand_core::trade::Step;
+use leptos::prelude::*;
+
+use super::reading::InHand;
+use super::walk::{Sheet, Walk};
+use crate::desk::desk;
+use crate::parts::icons::{Icon, MORE, SKIP};
+use crate::parts::strip::{Bar, Strip, bars};
+
+/// The strip of notes, and below it how the step stands, between what is done with a note beside reading it.
+#[component]
+pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+    let desk = desk();
+    let measure = Memo::new(move |_| in_hand.with(|h| h.as_ref().map(|h| h.measure.id.clone())));
+    let items = Memo::new(move |_| {
+        let all = desk.look(|s| walk.step.with_value(|step| s.items(step)));
+        let mut all = all.unwrap_or_default();
+        let measure = measure
+            .get()
+            .or_else(|| all.last().map(|i| i.measure.clone()));
+        all.retain(|i| Some(&i.measure) == measure.as_ref());
+        all
+    });
+    let bars = Memo::new(move |_| {
+        let of = |s: &State| {
+            walk.step
+                .with_value(|step| items.with(|items| bars(s, step, items)))
+        };
+        desk.look(of).unwrap_or_default()
+    });
+    let current = Memo::new(move |_| in_hand.with(|h| h.as_ref().and_then(|h| h.on.note())));
+    let caption = Memo::new(move |_| {
+        let of = |s: &State| {
+            walk.step
+                .with_value(|step| items.with(|items| counted(s, step, items)))
+        };
+        desk.look(of).unwrap_or_default()
+    });
+    let by_note = Memo::new(move |_| bars.with(|b: &HashMap<u8, Bar>| !b.is_empty()));
+    let breaks = desk
+        .look_once(|s| s.sections().breaks().to_vec())
+        .unwrap_or_default();
+    let zoom = Memo::new(move |_| desk.preferences.with(|p| p.zoom));
+    let idle = move || in_hand.with(Option::is_none);
+    view! {
+        <section class="picture" aria-label="The notes of this step">
+            <Show when=move || by_note.get()>
+                <Strip bars current zoom breaks=breaks.clone() label=caption.into() travel=Callback::new(move |n| walk.go_to(n))/>
+            </Show>
+            <div class="below">
+                <button class="tool" type="button" aria-label="More on this note" disabled=idle
+                    on:click=move |_| walk.sheet.set(Sheet::Note)>
+                    <Icon path=MORE/>
+                </button>
+                <p class="caption">{caption}</p>
+                <Show when=move || by_note.get()>
+                    <button class="tool zoom" type="button"
+                        on:click=move |_| desk.prefer(|p| p.zoom = (p.zoom + 1) % 3)>
+                        {move || ["×1", "×2", "×4"][usize::from(zoom.get().min(2))]}
+                        <span class="hidden">" Widen the strip"</span>
+                    </button>
+                </Show>
+                <button class="tool" type="button" aria-label="Skip this note" disabled=idle on:click=move |_| walk.step_by(1)>
+                    <Icon path=SKIP/>
+                </button>
+            </div>
+        </section>
+    }
+}
+
+/// How the step stands: `40 of 88 read, 5 out, 3 to read again`.
+fn counted(state: &State, step: &Step, items: &[Item]) -> String {
+    let (mut read, mut out, mut again) = (0, 0, 0);
+    for item in items {
+        match state.item_state(step, item) {
+            ItemState::NotRead => {}
+            ItemState::Again(..) => again += 1,
+            stands => {
+                read += 1;
+                out += usize::from(stands.is_out());
+            }
+        }
+    }
+    let mut words = format!("{read} of {} read", items.len());
+    if out > 0 {
+        words += &format!(", {out} out");
+    }
+    if again > 0 {
+        words += &format!(", {again} to read again");
+    }
+    words
+}

@@ -1,0 +1,258 @@
+use evenhand_core::job::{Item, ItemState, State, Subject};
+use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
+use evenhand_core::unit::{LengthUnit, Value};
+use leptos::prelude::*;
+
+use super::correction::Offer;
+use super::walk::Walk;
+use crate::desk::desk;
+use crate::parts::pad::Key;
+use crate::place::Screen;
+use crate::words;
+
+/// What is shown of the item in hand.
+#[derive(Clone, PartialEq)]
+pub struct InHand {
+    pub on: Subject,
+    name: String,
+    more: String,
+    pub measure: Measure,
+    /// The reading that holds.
+    value: Option<Value>,
+    /// What stood before: as found, or what no longer holds.
+    was: Option<(&'static str, Value)>,
+    /// What is said of the reading, whether it holds or not.
+    verdict: Option<(String, &'static str)>,
+    /// Why it must be read again.
+    cause: Option<String>,
+    other: Option<String>,
+    remark: Option<String>,
+    pub target: String,
+}
+
+/// What is shown of an item.
+pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
+    let id = item.measure.as_str();
+    let measure = state.measure(id)?;
+    let length = state.length_unit();
+    let stands = state.item_state(step, item);
+    let read = stands.reading().map(|r| r.value);
+    let verdict = read.zip(stands.judged()).map(|(value, judged)| {
+        let tone = match judged.verdict {
+            Verdict::OnAim => "in",
+            Verdict::Accepted => "near",
+            Verdict::Out => "out",
+        };
+        (words::verdict(&measure, &judged, value, length), tone)
+    });
+    let slot = state.slot(id, item.on, step.place_or(state.place()));
+    let found = slot.and_then(|s| s.of(Occasion::AsFound)).map(|r| r.value);
+    let (value, was, cause) = match &stands {
+        ItemState::Again(reading, _, cause) => {
+            let change = slot.and_then(|s| s.changed_since_read());
+            let why = match change {
+                Some(change) if cause.work == measure.id => {
+                    format!("{}. Read it again.", words::made(&measure, &change.made))
+                }
+                _ => words::cause(state, &measure, cause),
+            };
+            (None, Some(("was", reading.value)), Some(why))
+        }
+        _ => {
+            let found = found.filter(|v| Some(*v) != read);
+            (read, found.map(|v| ("found", v)), None)
+        }
+    };
+    let other = slot.and_then(|s| s.others().first().map(|r| measure.shown(r.value, length)));
+    let target = state
+        .band(id, item.on)
+        .map(|b| words::band(&measure, &b, length));
+    let remark = state.remarks().rev().find(|r| r.on == item.on);
+    let mut more = words::subject_more(item.on, state);
+    if let Some(remark) = remark {
+        if !more.is_empty() {
+            more += ", ";
+        }
+        more += if remark.fault { "fault" } else { "remark" };
+    }
+    Some(InHand {
+        on: item.on,
+        name: words::subject(item.on),
+        more,
+        target: match (step.takes.len(), target) {
+            (1, target) => target.unwrap_or_default(),
+            (_, Some(target)) => format!("{}: {target}", measure.name),
+            (_, None) => measure.name.to_string(),
+        },
+        value,
+        was,
+        verdict,
+        cause,
+        other: other.map(|o| {
+            format!(
+                "The other phone read {o}. The later reading counts; read it again to settle it."
+            )
+        }),
+        remark: remark.map(words::remark),
+        measure,
+    })
+}
+
+/// The unit that lengths are shown in.
+pub fn length() -> Signal<LengthUnit> {
+    let desk = desk();
+    Signal::derive(move || desk.look(State::length_unit).unwrap_or_default())
+}
+
+/// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
+#[component]
+pub fn Reading(
+    walk: Walk,
+    in_hand: Memo<Option<InHand>>,
+    offer: Memo<Option<Offer>>,
+) -> impl IntoView {
+    let length = length();
+    let of = move |read: fn(&InHand) -> String| {
+        in_hand.with(|h| h.as_ref().map(read).unwrap_or_default())
+    };
+    let big = move || {
+        let typed = walk.typed.get();
+        in_hand.with(|h| {
+            let Some(h) = h else { return String::new() };
+            if !typed.is_empty() {
+                return h.measure.pointed(&typed, length.get());
+            }
+            h.value
+                .map(|v| h.measure.shown(v, length.get()))
+                .unwrap_or_default()
+        })
+    };
+    let unit = move || {
+        in_hand.with(|h| {
+            h.as_ref()
+                .map_or("", |h| words::unit(&h.measure, length.get()))
+        })
+    };
+    let is_long = move || in_hand.with(|h| h.as_ref().is_some_and(|h| h.name.chars().count() > 4));
+    let typing = move || walk.typed.with(|t| !t.is_empty());
+    // What no longer holds stands small on the left with what was said of it; what holds, on the right.
+    let was = move || {
+        in_hand.with(|h| {
+            let h = h.as_ref()?;
+            let now = h.value.filter(|_| typing()).map(|v| ("was", v));
+            let (word, value) = now.or(h.was)?;
+            let shown = format!("{word} {}", h.measure.shown(value, length.get()));
+            let said = h.cause.as_ref().and(h.verdict.as_ref());
+            Some(said.map_or(shown.clone(), |(said, _)| format!("{shown}, {said}")))
+        })
+    };
+    let verdict = move || {
+        in_hand.with(|h| {
+            let h = h.as_ref()?;
+            let (words, tone) = h.verdict.clone().filter(|_| h.cause.is_none())?;
+            (!typing()).then(|| view! { <span class=format!("verdict {tone}")>{words}</span> })
+        })
+    };
+    let message = move || {
+        let refused = walk.refused.get();
+        if !refused.is_empty() {
+            return view! { <p class="message refused" role="alert">{refused}</p> }.into_any();
+        }
+        if let Some((value, _)) = walk.asked.get() {
+            return view! { <Ask walk value in_hand/> }.into_any();
+        }
+        let (cause, more) = in_hand.with(|h| {
+            let h = h.as_ref();
+            let more = h.and_then(|h| h.other.clone().or_else(|| h.remark.clone()));
+            (h.and_then(|h| h.cause.clone()), more)
+        });
+        if let Some(words) = cause {
+            return view! { <p class="message again">{words}</p> }.into_any();
+        }
+        if let Some(offer) = offer.get() {
+            return view! { <Correct walk offer/> }.into_any();
+        }
+        match more {
+            Some(words) => view! { <p class="message">{words}</p> }.into_any(),
+            None => ().into_any(),
+        }
+    };
+    view! {
+        <div class="note" aria-live="polite">
+            <span class="note-name" class:long=is_long>{move || of(|h| h.name.clone())}</span>
+            <small>{move || of(|h| h.more.clone())}</small>
+        </div>
+        <div class="value" class:typing=typing>
+            <output aria-label="Reading">{big}</output>
+            <small>{unit}</small>
+        </div>
+        <p class="was">{was}</p>
+        <p class="said" aria-live="polite">{verdict}</p>
+        <div class="message-place" aria-live="polite">{message}</div>
+    }
+}
+
+/// A correction in words, with the one tap that says it was made.
+#[component]
+fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
+    let said = &offer.advised.words;
+    let words = match &offer.of {
+        Some(name) => format!("{name}: {said}"),
+        None => said.clone(),
+    };
+    let job = walk.desk.screen.with_untracked(|s| s.job());
+    let missing = offer.advised.missing.zip(job).map(|(part, job)| {
+        view! { <a class="button turned" href=Screen::Setup(job, part).href()>"Fill in"</a> }
+    });
+    let tap = offer
+        .advised
+        .done
+        .as_ref()
+        .map(|(label, _)| label.clone())
+        .map(|label| {
+            view! {
+                <button class="button turned" type="button" on:click=move |_| offer.take_up(walk)>
+                    {label}
+                </button>
+            }
+        });
+    view! { <div class="message act"><p>{words}</p>{tap}{missing}</div> }
+}
+
+/// The one question about a reading outside its plausible range.
+#[component]
+fn Ask(walk: Walk, value: Value, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+    let words = in_hand.with_untracked(|h| {
+        let h = h.as_ref()?;
+        let length = length().get_untracked();
+        let asked = h.measure.shown(value, length);
+        let unit = words::unit(&h.measure, length);
+        // A slip of the unit shows best in millimetres.
+        let plain = match (value.length(), length) {
+            (Some(_), LengthUnit::Inch) => {
+                format!(
+                    ", that is {} mm",
+                    h.measure.shown(value, LengthUnit::Millimetre)
+                )
+            }
+            _ => String::new(),
+        };
+        let (low, high) = h.measure.plausible?;
+        let shown = |base| {
+            h.measure
+                .shown(Value::from_base(h.measure.kind, base), length)
+        };
+        Some(format!(
+            "{asked} {unit}{plain}? Usual is {} to {}.",
+            shown(low),
+            shown(high)
+        ))
+    });
+    view! {
+        <div class="message ask">
+            <p>{words}</p>
+            <button class="button" type="button" on:click=move |_| walk.press(Key::Undo)>"No"</button>
+            <button class="button" type="button" on:click=move |_| walk.press(Key::Enter)>"Keep it"</button>
+        </div>
+    }
+}

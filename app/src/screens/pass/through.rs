@@ -1,0 +1,156 @@
+use evenhand_core::job::{Act, Progress};
+use leptos::ev::SubmitEvent;
+use leptos::prelude::*;
+
+use super::walk::{Walk, usual_order};
+use crate::desk::desk;
+use crate::place::Screen;
+use crate::store::prefs::NoteOrder;
+use crate::words;
+
+/// After the last: what is out, what was disturbed, what is next.
+#[component]
+pub fn Through(walk: Walk) -> impl IntoView {
+    let desk = desk();
+    let job = desk.screen.with_untracked(|s| s.job());
+    let stands = Memo::new(move |_| {
+        let now_ms = desk.now_ms.get();
+        desk.open.with(|o| {
+            let state = o.as_ref()?.job.state();
+            let all = state.progress(now_ms);
+            let own = walk.step.with_value(|s| s.id.clone());
+            let progress = all
+                .iter()
+                .find(|(s, _)| s.id == own)
+                .map(|(_, p)| p.clone())?;
+            let next = state.now(&all, now_ms).into_iter().find(|n| n.step != own);
+            let next = next.and_then(|n| {
+                all.iter()
+                    .find(|(s, _)| s.id == n.step)
+                    .map(|(s, _)| (s.id.clone(), s.name.to_string()))
+            });
+            Some((progress, next))
+        })
+    });
+    let words = move || {
+        stands.with(|s| {
+            let Some((p, _)) = s else {
+                return String::new();
+            };
+            let left = p.left() - p.again;
+            let mut words = vec![format!("{} of {} read", p.read, p.expected)];
+            if left > 0 {
+                words.push(format!("{left} not read"));
+            }
+            words.push(if p.out == 0 {
+                "none out".to_owned()
+            } else {
+                format!("{} out", p.out)
+            });
+            if p.again > 0 {
+                words.push(format!("{} to read again", p.again));
+            }
+            words.join(", ") + "."
+        })
+    };
+    let minutes = walk.step.with_value(|s| s.wait_minutes);
+    let may_cure = move || {
+        let may = |p: &Progress| minutes > 0 && p.wait.is_none() && p.is_read();
+        stands.with(|s| s.as_ref().is_some_and(|(p, _)| may(p)))
+    };
+    let cure = move || {
+        may_cure().then(|| {
+            let step = walk.step.with_value(|s| s.id.clone());
+            view! {
+                <button class="button main" type="button"
+                    on:click=move |_| desk.record(Act::WaitStarted { step: step.clone(), minutes })>
+                    {format!("Begin the cure of {}", words::minutes(i64::from(minutes)))}
+                </button>
+            }
+        })
+    };
+    // By itself, so that a reason being typed is not lost when the clock moves on.
+    let runs = Memo::new(move |_| {
+        let now_ms = desk.now_ms.get();
+        stands.with(|s| {
+            let wait = s.as_ref().and_then(|(p, _)| p.wait.as_ref());
+            wait.is_some_and(|w| !w.is_over(now_ms))
+        })
+    });
+    let curing = move || {
+        stands
+            .with(|s| s.as_ref().and_then(|(p, _)| p.wait.clone()))
+            .map(|w| {
+                let words = words::wait(&w, desk.now_ms.get());
+                view! { <p>"This step "{words}"."</p> }
+            })
+    };
+    let some = move |count: fn(&Progress) -> usize| {
+        stands.with(|s| s.as_ref().is_some_and(|(p, _)| count(p) > 0))
+    };
+    let next = move || {
+        stands
+            .with(|s| s.as_ref().and_then(|(_, next)| next.clone()))
+            .zip(job)
+            .map(|((id, name), job)| {
+                let main = !may_cure();
+                view! { <a class="button" class:main=main href=Screen::Pass(job, id).href()>"Next: "{name}</a> }
+            })
+    };
+    view! {
+        <div class="through">
+            <h2>"Through"</h2>
+            <p>{words}</p>
+            {curing}
+            {cure}
+            <Show when=move || runs.get()>
+                <EndEarly walk/>
+            </Show>
+            <Show when=move || some(|p| p.again)>
+                <button class="button" type="button" on:click=move |_| walk.arrange(NoteOrder::OnlyAgain)>"Read the disturbed ones again"</button>
+            </Show>
+            <Show when=move || some(|p| p.out)>
+                <button class="button" type="button" on:click=move |_| walk.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>
+            </Show>
+            <Show when=move || some(|p| p.left() - p.again)>
+                <button class="button" type="button" on:click=move |_| walk.arrange(usual_order(desk))>"Go to the first not read"</button>
+            </Show>
+            {next}
+            <button class="button" type="button" on:click=move |_| walk.undo()>"Undo the last"</button>
+            <a class="button" href=job.map(|id| Screen::Order(id).href())>"Back to the order"</a>
+        </div>
+    }
+}
+
+/// Ends a cure before its time, with the reason.
+#[component]
+fn EndEarly(walk: Walk) -> impl IntoView {
+    let asked = RwSignal::new(false);
+    let reason = RwSignal::new(String::new());
+    let end = move |event: SubmitEvent| {
+        event.prevent_default();
+        let reason = reason.get_untracked().trim().to_owned();
+        if !reason.is_empty() {
+            let step = walk.step.with_value(|s| s.id.clone());
+            walk.desk.record(Act::WaitEnded { step, reason });
+        }
+    };
+    let empty = move || reason.with(|r| r.trim().is_empty());
+    view! {
+        <Show
+            when=move || asked.get()
+            fallback=move || view! {
+                <button class="button" type="button" on:click=move |_| asked.set(true)>"End the cure early"</button>
+            }
+        >
+            <form class="line" on:submit=end>
+                <label>
+                    "Why it may end now"
+                    <input type="text" autocomplete="off" maxlength="200" placeholder="Dry by touch" bind:value=reason/>
+                </label>
+                <button class="button" type="submit" disabled=empty>"End it"</button>
+            </form>
+        </Show>
+    }
+    .into_any()
+}

@@ -1,0 +1,62 @@
+//! What a reading is answered with beside the picture: the phone's voice and its vibration.
+
+use evenhand_core::job::{Item, Subject};
+use evenhand_core::trade::Verdict;
+
+use leptos::prelude::*;
+
+use super::correction;
+use super::walk::Walk;
+use crate::device::{speech, vibration};
+use crate::words;
+
+/// Answers the reading of an item just entered, as far as the user likes it.
+pub fn tell(walk: Walk, item: &Item) {
+    let desk = walk.desk;
+    let likes = desk.preferences.with_untracked(|p| *p);
+    if !likes.speech && likes.still {
+        return;
+    }
+    let told = desk.look_once(|state| {
+        let stands = walk.step.with_value(|step| state.item_state(step, item));
+        let measure = state.measure(item.measure.as_str())?;
+        let value = stands.reading()?.value;
+        let judged = stands.judged();
+        let is_out = judged.is_some_and(|j| j.verdict == Verdict::Out);
+        let mut said = spoken(item.on);
+        if let Some(judged) = judged {
+            said += ", ";
+            said += &words::verdict(&measure, &judged, value, state.length_unit());
+        }
+        if let Some(advised) = is_out
+            .then(|| correction::advised(walk, state, item))
+            .flatten()
+        {
+            said += ". ";
+            said += &advised.words;
+        }
+        Some((is_out, said))
+    });
+    let Some((is_out, mut said)) = told.flatten() else {
+        return;
+    };
+    if !likes.still {
+        if is_out {
+            vibration::three_pulses();
+        } else {
+            vibration::pulse();
+        }
+    }
+    if likes.speech {
+        if let Some(next) = walk.item_untracked() {
+            said += ". ";
+            said += &spoken(next.on);
+        }
+        speech::say(&said);
+    }
+}
+
+/// A subject's name as a voice can say it.
+fn spoken(on: Subject) -> String {
+    words::subject(on).replace('♯', " sharp ")
+}

@@ -1,0 +1,317 @@
+use evenhand_core::job::{Act, Correction, Item, ItemState, State};
+use evenhand_core::note::Note;
+use evenhand_core::trade::{Measure, MeasureId, Place, Step};
+use evenhand_core::unit::Value;
+use leptos::prelude::*;
+
+use super::told;
+use crate::desk::Desk;
+use crate::device;
+use crate::parts::pad::Key;
+use crate::store::prefs::{self, NoteOrder};
+
+/// Which sheet lies over the pass.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sheet {
+    /// None.
+    #[default]
+    None,
+    /// That of the step.
+    Step,
+    /// That of the note in hand.
+    Note,
+}
+
+/// A pass that is under way. Signals only, so it is copied freely.
+#[derive(Clone, Copy)]
+pub struct Walk {
+    pub desk: Desk,
+    pub step: StoredValue<Step>,
+    /// The items in the order they are gone through.
+    pub items: RwSignal<Vec<Item>>,
+    /// The place in `items`; past the last, the pass is through.
+    pub at: RwSignal<usize>,
+    /// What is typed and not entered.
+    pub typed: RwSignal<String>,
+    /// A value that is asked about, because it is not plausible.
+    pub asked: RwSignal<Option<(Value, String)>>,
+    /// Why what was typed was refused.
+    pub refused: RwSignal<String>,
+    /// The item that was entered or adjusted last, while the next is in hand.
+    pub last: RwSignal<Option<Item>>,
+    /// Whether what is typed comes from a keyboard, or a caliper that is one.
+    pub by_keys: StoredValue<bool>,
+    /// The sheet that is open.
+    pub sheet: RwSignal<Sheet>,
+    pub order: RwSignal<NoteOrder>,
+}
+
+impl Walk {
+    /// A walk through these items, from a place of the list on.
+    pub fn new(desk: Desk, step: Step, items: Vec<Item>, at: usize, order: NoteOrder) -> Walk {
+        Walk {
+            desk,
+            step: StoredValue::new(step),
+            items: RwSignal::new(items),
+            at: RwSignal::new(at),
+            typed: RwSignal::new(String::new()),
+            asked: RwSignal::new(None),
+            refused: RwSignal::new(String::new()),
+            last: RwSignal::new(None),
+            by_keys: StoredValue::new(false),
+            sheet: RwSignal::new(Sheet::None),
+            order: RwSignal::new(order),
+        }
+    }
+
+    /// The item in hand.
+    pub fn item(self) -> Option<Item> {
+        let at = self.at.get();
+        self.items.with(|items| items.get(at).cloned())
+    }
+
+    /// The item in hand, without following changes.
+    pub fn item_untracked(self) -> Option<Item> {
+        let at = self.at.get_untracked();
+        self.items.with_untracked(|items| items.get(at).cloned())
+    }
+
+    /// Goes to a place of the list; what was typed there is put away.
+    fn go(self, at: usize) {
+        self.typed.set(String::new());
+        self.asked.set(None);
+        self.refused.set(String::new());
+        self.last.set(None);
+        let most = self.items.with_untracked(Vec::len);
+        self.at.set(at.min(most));
+        let job = self.desk.screen.with_untracked(|s| s.job());
+        // Only the list that a pass begins with has places that mean the same the next time.
+        let usual = self.order.get_untracked() == usual_order(self.desk);
+        if let (Some(job), true) = (job, usual) {
+            self.step
+                .with_value(|s| prefs::keep_pass_place(job, s.id.as_str(), at.min(most)));
+        }
+    }
+
+    /// Goes so many places on, or back.
+    pub fn step_by(self, by: isize) {
+        self.go(self.at.get_untracked().saturating_add_signed(by));
+    }
+
+    /// Goes to a note, or to the nearest one that the pass takes; of the measure in hand where several are read.
+    pub fn go_to(self, note: Note) {
+        let measure = self.item_untracked().map(|i| i.measure);
+        let nearest = self.items.with_untracked(|items| {
+            let mut places = items.iter().enumerate().filter_map(|(at, item)| {
+                let own = item.on.note()?;
+                let same = measure.as_ref().is_none_or(|m| *m == item.measure);
+                same.then_some((own.number().abs_diff(note.number()), at))
+            });
+            let first = places.next()?;
+            Some(places.fold(first, |a, b| if b.0 < a.0 { b } else { a }).1)
+        });
+        if let Some(at) = nearest {
+            self.go(at);
+        }
+    }
+
+    /// Enters a value for the item in hand and goes on; asks once where it is not plausible.
+    fn enter(self, value: Value, typed: String) {
+        let desk = self.desk;
+        let Some(item) = self.item_untracked() else {
+            return;
+        };
+        let measure = self.measure();
+        let sure = self
+            .asked
+            .with_untracked(|a| a.as_ref().is_some_and(|a| a.0 == value));
+        if !sure && measure.is_some_and(|m| !m.believes(value)) {
+            self.asked.set(Some((value, typed)));
+            return;
+        }
+        let (place, occasion) = (self.place(), self.step.with_value(Step::occasion));
+        desk.take(|job| {
+            let (measure, device, now) = (item.measure.clone(), desk.device(), device::now_ms());
+            job.reading(
+                device, now, measure, item.on, place, occasion, value, &typed,
+            )
+        });
+        self.step_by(1);
+        told::tell(self, &item);
+        self.last.set(Some(item));
+    }
+
+    /// Where the action is read at this step.
+    pub fn place(self) -> Place {
+        let now = self.desk.look_once(State::place).unwrap_or(Place::Bench);
+        self.step.with_value(|step| step.place_or(now))
+    }
+
+    /// Records that an item was adjusted, and takes it in hand to be read again.
+    ///
+    /// `moves` is what was moved: the measure of the item, or the one that floats for it.
+    pub fn adjust(self, item: &Item, moves: MeasureId, made: Correction) {
+        self.desk.record(Act::Correction {
+            measure: moves,
+            on: item.on,
+            place: self.place(),
+            made,
+        });
+        self.take_up(item);
+    }
+
+    /// Takes an item of the list in hand.
+    fn take_up(self, item: &Item) {
+        let at = self
+            .items
+            .with_untracked(|items| items.iter().position(|i| i == item));
+        if let Some(at) = at {
+            self.go(at);
+        }
+    }
+
+    /// The measure of the item in hand.
+    pub fn measure(self) -> Option<Measure> {
+        let item = self.item_untracked()?;
+        self.desk
+            .look_once(|s| s.measure(item.measure.as_str()))
+            .flatten()
+    }
+
+    /// Enters what is typed.
+    fn enter_typed(self) {
+        let typed = self.typed.get_untracked();
+        if let Some((value, typed)) = self.asked.get_untracked() {
+            return self.enter(value, typed);
+        }
+        let Some(measure) = self.measure() else {
+            return;
+        };
+        let length = self.desk.look_once(State::length_unit).unwrap_or_default();
+        match measure.read_typed(&typed, length) {
+            Ok(value) => self.enter(value, typed),
+            Err(error) => self.refused.set(error.to_string()),
+        }
+    }
+
+    /// Does what a key of the pad says.
+    pub fn press(self, key: Key) {
+        match key {
+            Key::Enter => self.enter_typed(),
+            Key::Undo => self.undo(),
+            Key::Answer(value) => {
+                let length = self.desk.look_once(State::length_unit).unwrap_or_default();
+                let shown = self.measure().map(|m| m.shown(value, length));
+                self.enter(value, shown.unwrap_or_default());
+            }
+            key => {
+                self.asked.set(None);
+                self.refused.set(String::new());
+                self.typed.update(|typed| edit(typed, &key));
+            }
+        }
+    }
+
+    /// What is typed goes first; then the last thing done is taken back, and shown.
+    pub fn undo(self) {
+        if self.asked.with_untracked(Option::is_some)
+            || self.typed.with_untracked(|t| !t.is_empty())
+        {
+            self.typed.set(String::new());
+            self.asked.set(None);
+            return;
+        }
+        let Some(act) = self.desk.undo() else {
+            return self
+                .refused
+                .set("There is nothing to take back.".to_owned());
+        };
+        if let Act::Reading { measure, on, .. } | Act::Correction { measure, on, .. } = act {
+            self.take_up(&Item { measure, on });
+        }
+    }
+
+    /// Arranges the items anew, and begins at the first that is not read.
+    pub fn arrange(self, order: NoteOrder) {
+        self.order.set(order);
+        let step = self.step.get_value();
+        let items = self
+            .desk
+            .look_once(|s| arranged(s, &step, order))
+            .unwrap_or_default();
+        let at = self
+            .desk
+            .look_once(|s| first_unread(s, &step, &items))
+            .unwrap_or(0);
+        self.items.set(items);
+        self.go(at);
+    }
+}
+
+/// One key's change of what is typed.
+fn edit(typed: &mut String, key: &Key) {
+    const LONGEST: usize = 12;
+    match key {
+        Key::Erase => {
+            typed.pop();
+        }
+        Key::Type('-') => match typed.strip_prefix('-') {
+            Some(rest) => *typed = rest.to_owned(),
+            None => typed.insert(0, '-'),
+        },
+        Key::Type('.') if typed.contains(['.', '/', ' ']) => {}
+        Key::Type(c) if typed.len() < LONGEST => typed.push(*c),
+        Key::Fraction => match typed.split_once('/') {
+            Some((above, below)) => {
+                let next = match below {
+                    "16" => "32",
+                    "32" => "64",
+                    "64" => "8",
+                    _ => "16",
+                };
+                *typed = format!("{above}/{next}");
+            }
+            // `1.3` and then the fraction key is 1 3/16.
+            None if !typed.is_empty() => *typed = format!("{}/16", typed.replace('.', " ")),
+            None => {}
+        },
+        _ => {}
+    }
+}
+
+/// The items of a step in an order.
+pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
+    let mut items = state.items(step);
+    match order {
+        NoteOrder::Up => {}
+        // Measure by measure still, each from the treble.
+        NoteOrder::Down => {
+            items.reverse();
+            items.sort_by_key(|i| step.takes.iter().position(|m| *m == i.measure));
+        }
+        NoteOrder::NaturalsFirst => items.sort_by_key(|i| {
+            let measure = step.takes.iter().position(|m| *m == i.measure);
+            (measure, i.on.note().is_some_and(Note::is_sharp))
+        }),
+        NoteOrder::Samples => {
+            let samples = state.samples();
+            items.retain(|i| i.on.note().is_none_or(|n| samples.contains(&n)));
+        }
+        NoteOrder::OnlyOut => items.retain(|i| state.item_state(step, i).is_out()),
+        NoteOrder::OnlyAgain => {
+            items.retain(|i| matches!(state.item_state(step, i), ItemState::Again(..)));
+        }
+    }
+    items
+}
+
+/// The place of the first item that is not read, or must be read again; past the last where none is.
+pub fn first_unread(state: &State, step: &Step, items: &[Item]) -> usize {
+    let unread = |i: &Item| !matches!(state.item_state(step, i), ItemState::Read(..));
+    items.iter().position(unread).unwrap_or(items.len())
+}
+
+/// The order that a pass begins with.
+pub fn usual_order(desk: Desk) -> NoteOrder {
+    desk.preferences.with_untracked(|p| p.order)
+}

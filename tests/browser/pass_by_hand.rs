@@ -1,0 +1,204 @@
+//! A pass beyond its readings: turns, faults, the strip, the keyboard, the phone's voice and vibration.
+
+use serde_json::{Value, json};
+
+use crate::browser::{Browser, Profile};
+use crate::device::Device;
+use crate::outside::accessibility_faults;
+use crate::pages::jobs::Jobs;
+use crate::pages::order::Order;
+use crate::pages::pass::Pass;
+use crate::pages::preferences::Preferences;
+use crate::pages::serve_release;
+
+#[tokio::test]
+async fn a_turn_is_one_tap_and_the_note_is_read_again() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Turned", "").await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    pass.type_and_enter("13").await;
+    // The next note is in hand, and the correction of the one just read one tap away.
+    pass.wait_for_note("A♯0").await;
+    pass.wait_for_message("A0: button down 1/8").await;
+    pass.turned().await;
+    pass.wait_for_note("A0").await;
+    pass.wait_for_message("Turned 1/8 down. Read it again.")
+        .await;
+    assert_eq!(pass.reading().await, "");
+    assert_eq!(browser.text(".was").await, "was 1.3, close by 0.7");
+    assert_eq!(pass.bars("hatched").await, 1);
+    // Taken back, the reading holds again, and its correction stands below it.
+    pass.key("undo").await;
+    pass.wait_for_message("button down 1/8").await;
+    assert_eq!(pass.reading().await, "1.3");
+    // Another amount was turned: one step more than advised.
+    pass.more().await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    pass.on_sheet("More").await;
+    pass.on_sheet("Turned").await;
+    pass.wait_for_message("Turned 3/16 down").await;
+    pass.type_and_enter("20").await;
+    pass.wait_for_note("A♯0").await;
+    assert_eq!(pass.bars("hatched").await, 0);
+    assert_eq!(pass.bars("solid").await, 1);
+}
+
+#[tokio::test]
+async fn a_fault_stands_at_its_note_and_a_note_is_found_by_number() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Faults", "").await;
+    Order(&browser).begin("jack_position").await;
+    let pass = Pass(&browser);
+    pass.more().await;
+    browser.tap("dialog form input").await;
+    browser.type_keys("49\u{e007}").await;
+    pass.wait_for_note("A4").await;
+    pass.more().await;
+    pass.on_sheet("worn").await;
+    pass.on_sheet("Keep as a fault").await;
+    pass.wait_for_message("Fault: worn").await;
+    assert_eq!(pass.beside().await, "49, natural, fault");
+    browser.tap("[aria-label='Skip this note']").await;
+    pass.wait_for_note("A♯4").await;
+    assert!(pass.caption().await.starts_with("0 of 88 read"));
+}
+
+#[tokio::test]
+async fn the_strip_is_widened_for_a_narrow_phone() {
+    let site = serve_release();
+    let browser = Browser::open(Device::PHONE.width(320), Profile::fresh()).await;
+    Jobs::open(&browser, &site)
+        .await
+        .make("Narrow", "20, 52")
+        .await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    let wide = "return document.querySelector('.strip .bar-body').getBoundingClientRect().width";
+    let before = browser.run(wide, vec![]).await.as_f64();
+    browser.tap(".zoom").await;
+    browser.tap(".zoom").await;
+    let after = browser.run(wide, vec![]).await.as_f64();
+    assert!(after.zip(before).is_some_and(|(a, b)| a > 3.9 * b));
+    // 22 notes are in view: the middle of the picture is the eleventh or twelfth.
+    pass.travel_to(45).await;
+    pass.wait_for_note("G♯1").await;
+}
+
+/// Stand-ins for what a phone has and a headless browser lacks, each writing down what was asked of it.
+const PHONE_PARTS: &str = "
+    window.said = []; window.felt = []; window.awake = [];
+    const put = (on, name, value) => Object.defineProperty(on, name, { value, configurable: true });
+    put(window, 'speechSynthesis', { cancel() {}, speak(u) { said.push(u.text); } });
+    put(navigator, 'vibrate', pattern => { felt.push(pattern); return true; });
+    const lock = { release: async () => { awake.push('let go'); } };
+    put(navigator, 'wakeLock', { request: async kind => { awake.push(kind); return lock; } });
+";
+
+#[tokio::test]
+async fn a_reading_is_said_and_felt_while_the_screen_stays_awake() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let jobs = Jobs::open(&browser, &site).await;
+    browser.run(PHONE_PARTS, vec![]).await;
+    let likes = Preferences::open(&browser).await;
+    likes.choose("speech", "Yes").await;
+    likes.leave().await;
+    jobs.make("Aloud", "").await;
+    browser.run("said.length = felt.length = 0", vec![]).await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    pass.on_target().await;
+    pass.wait_for_note("A♯0").await;
+    pass.type_and_enter("13").await;
+    pass.wait_for_note("B0").await;
+    let told = browser.run("return [said, felt, awake]", vec![]).await;
+    assert_eq!(
+        told[0],
+        json!([
+            "A0, within aim. A sharp 0",
+            "A sharp 0, close by 0.7. button down 1/8. B0"
+        ])
+    );
+    assert_eq!(told[1][0], json!(30));
+    assert!(told[1][1].is_array(), "{}", told[1]);
+    assert_eq!(told[2], json!(["screen"]));
+    // Seen again after it was hidden, the page asks anew; left, the pass lets go.
+    browser
+        .run(
+            "document.dispatchEvent(new Event('visibilitychange', { bubbles: true }))",
+            vec![],
+        )
+        .await;
+    browser
+        .wait_until(
+            "return awake.filter(a => a === 'screen').length === 2",
+            vec![],
+        )
+        .await;
+    browser.tap(".bar a.tool").await;
+    browser
+        .wait_until("return awake.at(-1) === 'let go'", vec![])
+        .await;
+}
+
+#[tokio::test]
+async fn hand_and_theme_are_kept_and_what_is_missing_is_said() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let jobs = Jobs::open(&browser, &site).await;
+    let lacks = "Object.defineProperty(navigator, 'vibrate', { value: undefined })";
+    browser.run(lacks, vec![]).await;
+    let likes = Preferences::open(&browser).await;
+    let page = browser.text(".preferences").await;
+    assert!(page.contains("This browser cannot vibrate."), "{page}");
+    likes.choose("hand", "Left").await;
+    likes.choose("theme", "Dark").await;
+    browser.reload().await;
+    browser.wait_for(".preferences").await;
+    let ground = "return getComputedStyle(document.body).backgroundColor";
+    assert_eq!(browser.run(ground, vec![]).await, json!("rgb(23, 20, 17)"));
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    browser.screenshot("preferences-dark").await;
+    likes.leave().await;
+    jobs.make("Left", "").await;
+    Order(&browser).begin("let_off").await;
+    let left =
+        "const x = k => document.querySelector(`.pad [data-key='${k}']`).getBoundingClientRect().x;
+        return x('enter') < x('1') && x('1') < x('2') && x('undo') < x('7')";
+    assert_eq!(browser.run(left, vec![]).await, Value::Bool(true));
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    browser.screenshot("pass-left-dark").await;
+}
+
+#[tokio::test]
+async fn a_pass_of_eighty_eight_is_taken_by_keys_and_typing_calipers() {
+    let site = serve_release();
+    let browser = Browser::open(Device::DESK, Profile::fresh()).await;
+    Jobs::open(&browser, &site).await.make("By keys", "").await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    // One note far out is turned (t) and read again; calipers end a reading with Enter or with Tab.
+    browser.type_keys("13\u{e007}t").await;
+    pass.wait_for_message("Turned 1/8 down").await;
+    let rest = [
+        "20\u{e007}",
+        "1.98\u{e004}",
+        "2,02\u{e007}",
+        "5/64in\u{e004}",
+    ]
+    .repeat(22);
+    browser.type_keys(&rest.concat()).await;
+    let through = pass.through().await;
+    assert!(through.contains("88 of 88 read, none out"), "{through}");
+    // A key of the screen that has the focus does not take a caliper's Enter for itself.
+    browser.type_keys("\u{e012}").await;
+    pass.wait_for_note("C8").await;
+    let focus = "document.querySelector('[aria-label=\"About this step\"]').focus()";
+    browser.run(focus, vec![]).await;
+    browser.type_keys("2.1\u{e007}").await;
+    assert!(pass.through().await.contains("88 of 88 read"));
+    assert_eq!(browser.count("dialog[open]").await, 0);
+}
