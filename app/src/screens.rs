@@ -7,7 +7,7 @@ pub mod new_job;
 pub mod order;
 pub mod pass;
 pub mod plan;
-pub mod profile;
 pub mod preferences;
+pub mod profile;
 pub mod setup;
 pub mod targets;

@@ -315,6 +315,7 @@ fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
         let links = [
             Screen::Setup(id, ""),
             Screen::Targets(id, MeasureId::of("")),
+            Screen::Profile(id, StepId::of(""), MeasureId::of("")),
             Screen::Corrections(id, StepId::of("")),
             Screen::Plan(id),
             Screen::Handover(id),

@@ -1,8 +1,9 @@
-use evenhand_core::trade::Caution;
+use evenhand_core::trade::{Caution, MeasureId};
 use leptos::prelude::*;
 
 use super::walk::{Sheet, Walk};
 use crate::parts;
+use crate::place::Screen;
 use crate::store::prefs::NoteOrder;
 use crate::words;
 
@@ -35,6 +36,19 @@ pub fn StepSheet(walk: Walk) -> impl IntoView {
     let cure = (step.wait_minutes > 0).then(|| {
         view! { <p>"It cures "{words::minutes(i64::from(step.wait_minutes))}" before what follows."</p> }
     });
+    // What else there is to see of this step.
+    let job = walk.desk.screen.with_untracked(|s| s.job());
+    let links = job.map(|job| {
+        let of =
+            |screen: Screen| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
+        let first = step.takes.first().cloned().unwrap_or(MeasureId::of(""));
+        [
+            of(Screen::Profile(job, step.id.clone(), MeasureId::of(""))),
+            of(Screen::Corrections(job, step.id.clone())),
+            of(Screen::Targets(job, first)),
+        ]
+        .collect_view()
+    });
     view! {
         <parts::sheet::Sheet title=step.name.to_string() close=away>
             <p>{step.how.to_string()}</p>
@@ -54,6 +68,8 @@ pub fn StepSheet(walk: Walk) -> impl IntoView {
                     })
                     .collect_view()}
             </div>
+            <h3>"Of this step"</h3>
+            <nav class="choices thirds" aria-label="Of this step">{links}</nav>
         </parts::sheet::Sheet>
     }
     .into_any()
