@@ -13,6 +13,6 @@ mod main_job;
 mod order_of_job;
 mod outside;
 mod pages;
-mod pictures;
 mod pass_by_hand;
+mod pictures;
 mod processes;

@@ -4,8 +4,8 @@ pub mod corrections;
 pub mod jobs;
 pub mod order;
 pub mod pass;
-pub mod profile;
 pub mod preferences;
+pub mod profile;
 
 use std::path::{Path, PathBuf};
 
