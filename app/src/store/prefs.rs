@@ -230,7 +230,7 @@ impl Preferences {
             order,
             ["", "wide", "widest"][usize::from(self.zoom.min(2))],
         ];
-        set("preferences", &words.join(" "));
+        set("preferences", Json::String(words.join(" ")));
     }
 
     /// Tells the page's styles of the theme and the hand.
