@@ -9,8 +9,9 @@ use crate::note::Note;
 use crate::trade::{Stage, Step, Verdict};
 use crate::unit::Value;
 
-/// The day that is planned with: eight hours from eight in the morning (C).
-const DAY: (u32, u32) = (8 * 60, 16 * 60);
+/// The day that is planned with where nobody says another: eight hours from eight in the morning
+/// (C), in minutes after midnight.
+pub const DAY: (u32, u32) = (8 * 60, 16 * 60);
 
 /// What the hours of one step rest on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -10,7 +10,8 @@
 use std::cmp::Reverse;
 use std::fmt;
 
-const DAY: i64 = 24 * 60;
+/// The minutes of a day.
+pub(super) const DAY: i64 = 24 * 60;
 
 /// One step of the job.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -53,6 +54,16 @@ impl Hours {
         } else {
             Err(PlanError::Hours)
         }
+    }
+
+    /// When work can begin, in minutes after midnight.
+    pub const fn opens(self) -> i64 {
+        self.opens
+    }
+
+    /// When work ends, in minutes after midnight.
+    pub const fn closes(self) -> i64 {
+        self.closes
     }
 
     /// The first minute from `time` on at which work can begin.
@@ -264,8 +275,7 @@ const MOST_STEPS: usize = 250;
 /// ```
 pub fn plan(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, PlanError> {
     let sorted = sorted(steps)?;
-    // A clock of some two thousand million years leaves room for every sum.
-    let now = now.clamp(-1_000_000_000_000_000, 1_000_000_000_000_000);
+    let now = clamped(now);
     let mut search = Search::new(steps, sorted, now, hours);
     let bound = search.bound(now);
     search.try_next(now, &mut Vec::new());
@@ -286,6 +296,53 @@ pub fn plan(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, PlanError> {
         order,
         finish,
         no_earlier_than,
+    })
+}
+
+/// A clock of some two thousand million years leaves room for every sum.
+fn clamped(now: i64) -> i64 {
+    now.clamp(-1_000_000_000_000_000, 1_000_000_000_000_000)
+}
+
+/// As [`plan`], but of the orders that finish as early one that keeps to the order in which the
+/// steps are given, as far as that costs no time.
+///
+/// **Rule**: the first step in the given order is taken whose choice still lets the rest finish
+/// in time, as far as the bound can tell; where that ends late after all, the order of
+/// [`plan`] stands.
+///
+/// # Errors
+/// As [`plan`].
+///
+/// ```
+/// use evenhand_core::reckon::plan::{Hours, Step, plan_in_order};
+///
+/// let tops = Step { minutes: 30, ..Step::default() };
+/// let knuckles = Step { minutes: 60, ..Step::default() };
+/// let hours = Hours::new(8 * 60, 17 * 60)?;
+/// // Nothing cures, so nothing is won by another order than the one that is usual.
+/// let plan = plan_in_order(&[tops, knuckles], 8 * 60, hours)?;
+/// assert_eq!(plan.first(), Some(0));
+/// # Ok::<(), evenhand_core::reckon::plan::PlanError>(())
+/// ```
+pub fn plan_in_order(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, PlanError> {
+    let best = plan(steps, now, hours)?;
+    let now = clamped(now);
+    let mut search = Search::new(steps, sorted(steps)?, now, hours);
+    let mut order: Vec<Placed> = Vec::new();
+    let mut at = now;
+    while let Some(next) = search.take_first(at, best.finish) {
+        at = next.end;
+        order.push(next);
+    }
+    let in_time = order.iter().all(|p| p.free <= best.finish);
+    if order.len() < best.order.len() || !in_time {
+        return Ok(best);
+    }
+    Ok(Plan {
+        critical: critical(steps, &order, now, hours),
+        order,
+        ..best
     })
 }
 
@@ -365,6 +422,24 @@ impl Search<'_> {
         }
         let work = self.hours.end(now, minutes);
         chains.max(work.saturating_add(i64::from(shortest_wait)))
+    }
+
+    /// Places the first step in the given order after which the rest can still finish in time.
+    fn take_first(&mut self, now: i64, finish: i64) -> Option<Placed> {
+        for i in 0..self.steps.len() {
+            if self.free[i].is_some() {
+                continue;
+            }
+            let Some(placed) = self.earliest(i, now, &self.free) else {
+                continue;
+            };
+            self.free[i] = Some(placed.free);
+            if placed.free <= finish && self.bound(placed.end) <= finish {
+                return Some(placed);
+            }
+            self.free[i] = None;
+        }
+        None
     }
 
     /// Tries every next step after those placed, the most promising first.
@@ -704,6 +779,16 @@ mod tests {
 
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(60))]
+        #[test]
+        fn keeping_to_the_given_order_costs_no_time(steps in graph(), now in 300i64..1300) {
+            let best = plan(&steps, now, day()).unwrap();
+            let kept = plan_in_order(&steps, now, day()).unwrap();
+            prop_assert_eq!(kept.finish, best.finish);
+            prop_assert_eq!(kept.order.len(), best.order.len());
+            let last = kept.order.iter().map(|p| p.free).max();
+            prop_assert!(last.is_none_or(|last| last <= kept.finish));
+        }
+
         #[test]
         fn no_order_finishes_earlier_than_the_plan(steps in graph(), now in 300i64..1300) {
             let found = plan(&steps, now, day()).unwrap();

@@ -1,0 +1,559 @@
+//! The plan of a job: what is left of each step, what can be done now, what cures until when, and
+//! when the job can be finished.
+//!
+//! **Rule**: of each step what is not read yet, and of one that was disturbed what is to be read
+//! again, in minutes; in the job's own order as far as the whole is not finished later by it
+//! ([`super::plan`]). Minutes
+//! are those of the step (M), or what this instrument took in the job before, by the part that
+//! is left; once a tenth of a step and ten readings are in, its own pace (C). A reading to take
+//! again holds up no other step. A cure that is due and was not begun counts as begun now. What is
+//! read where the action is not comes after the action was moved there.
+//! **Error**: what one step will disturb in the next is not in it.
+
+use super::plan::{self, Because, Hours, PlanError, Stands};
+use crate::job::{Progress, State};
+use crate::trade::{MeasureId, Place, Stage, Step, StepId};
+
+const MINUTE_MS: i64 = 60_000;
+
+/// What is left of one step.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// The step.
+    pub step: StepId,
+    /// Its name for people.
+    pub name: String,
+    /// Whether it was read, and is only to be read again where it was disturbed.
+    pub again: bool,
+    /// Working minutes that are left.
+    pub minutes: u32,
+    /// When its work begins, in milliseconds since 1970 (UTC).
+    pub start_ms: i64,
+    /// When its work ends.
+    pub end_ms: i64,
+    /// When its cure is over; the end of the work where there is none.
+    pub free_ms: i64,
+    /// Whether it can be begun now.
+    pub ready: bool,
+    /// Where it lies on the chain that sets the finish: what it follows there.
+    pub critical: Option<Held>,
+}
+
+/// Why a step on the critical path does not begin earlier.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Held {
+    /// It begins as soon as the work does.
+    Start,
+    /// The technician is busy with another step until then.
+    Busy(String),
+    /// Another step must be done first, and its cure over.
+    Follows(String),
+}
+
+/// A cure that runs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cure {
+    /// The step that cures.
+    pub name: String,
+    /// When it began, in milliseconds since 1970 (UTC).
+    pub from_ms: i64,
+    /// When it is over.
+    pub until_ms: i64,
+    /// What can begin then, where nothing else holds it up.
+    pub frees: Vec<String>,
+}
+
+/// The work of one day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Day {
+    /// When work can begin, in milliseconds since 1970 (UTC).
+    pub opens_ms: i64,
+    /// When work ends.
+    pub closes_ms: i64,
+    /// The place of the line, from and to, in order.
+    pub pieces: Vec<(usize, i64, i64)>,
+}
+
+/// The plan of a job.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Agenda {
+    /// What is left, in the order in which to do it: begun with the first, the job is finished soonest.
+    pub lines: Vec<Line>,
+    /// The cures that run now, the one that ends first before the others.
+    pub cures: Vec<Cure>,
+    /// The days with work on them.
+    pub days: Vec<Day>,
+    /// When everything is done and every cure is over, in milliseconds since 1970 (UTC).
+    pub finish_ms: i64,
+    /// Whether it is certain that no other order finishes earlier.
+    pub is_best: bool,
+}
+
+impl Agenda {
+    /// Working minutes that are left in all.
+    pub fn minutes(&self) -> i64 {
+        self.lines.iter().map(|l| i64::from(l.minutes)).sum()
+    }
+
+    /// The chain of steps that sets the finish, first to last.
+    pub fn critical(&self) -> impl Iterator<Item = &Line> {
+        self.lines.iter().filter(|l| l.critical.is_some())
+    }
+}
+
+impl Day {
+    /// When the last work of the day ends.
+    pub fn end_ms(&self) -> i64 {
+        self.pieces.last().map_or(self.opens_ms, |(.., to)| *to)
+    }
+}
+
+/// The plan of a job at a wall time (milliseconds since 1970, UTC), where `midnight_ms` is the
+/// midnight before it by the clock of the place.
+///
+/// # Errors
+/// [`PlanError`] where steps wait for each other, which no order of the trade does.
+///
+/// ```
+/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::reckon::agenda::agenda;
+/// use evenhand_core::reckon::plan::Hours;
+///
+/// let midnight_ms = 1_790_035_200_000;
+/// let now_ms = midnight_ms + 10 * 3_600_000;
+/// let demo = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), now_ms);
+/// let job = Job::from_entries(demo);
+/// let plan = agenda(job.state(), now_ms, midnight_ms, Hours::new(8 * 60, 16 * 60)?)?;
+/// assert!(plan.lines[0].ready);
+/// assert!(!plan.cures.is_empty());
+/// # Ok::<(), evenhand_core::reckon::plan::PlanError>(())
+/// ```
+pub fn agenda(
+    state: &State,
+    now_ms: i64,
+    midnight_ms: i64,
+    hours: Hours,
+) -> Result<Agenda, PlanError> {
+    let all = state.progress(now_ms);
+    let clock = Clock { midnight_ms };
+    let now = clock.minutes(now_ms);
+    let graph = Graph::of(state, &all, clock, now_ms);
+    // Where the action must be moved for a step that must come before it is moved, that is passed over.
+    let steps = match plan::stands(&graph.placed, now) {
+        Err(PlanError::Circle(_)) => &graph.plain,
+        _ => &graph.placed,
+    };
+    let stands = plan::stands(steps, now)?;
+    let plan = plan::plan_in_order(steps, now, hours)?;
+    let name = |i: usize| graph.works[i].name(&all);
+    let held = |because: Because| match because {
+        Because::Start => Held::Start,
+        Because::Busy(by) => Held::Busy(name(by)),
+        Because::Follows(by) => Held::Follows(name(by)),
+    };
+    let lines: Vec<Line> = plan
+        .order
+        .iter()
+        .map(|placed| {
+            let i = placed.step;
+            let critical = plan.critical.iter().find(|(step, _)| *step == i);
+            Line {
+                step: graph.works[i].step(&all).id.clone(),
+                name: name(i),
+                again: graph.works[i].again,
+                minutes: steps[i].minutes,
+                start_ms: clock.ms(placed.start),
+                end_ms: clock.ms(placed.end),
+                free_ms: clock.ms(placed.free),
+                ready: stands[i] == Stands::Ready,
+                critical: critical.map(|(_, because)| held(*because)),
+            }
+        })
+        .collect();
+    let place = |step: usize| plan.order.iter().position(|p| p.step == step);
+    let days = plan.days(hours);
+    let days = days.into_iter().map(|day| {
+        let pieces = day.pieces.into_iter();
+        let at = |from: i64| clock.ms(from);
+        Day {
+            opens_ms: at(day.day * plan::DAY + hours.opens()),
+            closes_ms: at(day.day * plan::DAY + hours.closes()),
+            pieces: pieces
+                .filter_map(|(step, from, to)| Some((place(step)?, at(from), at(to))))
+                .collect(),
+        }
+    });
+    Ok(Agenda {
+        days: days.collect(),
+        cures: cures(&all, &stands, &graph, now_ms),
+        finish_ms: clock.ms(plan.finish),
+        is_best: plan.is_best(),
+        lines,
+    })
+}
+
+/// Wall times as minutes after a midnight.
+#[derive(Clone, Copy)]
+struct Clock {
+    midnight_ms: i64,
+}
+
+impl Clock {
+    fn minutes(self, ms: i64) -> i64 {
+        ms.saturating_sub(self.midnight_ms).div_euclid(MINUTE_MS)
+    }
+
+    fn ms(self, minutes: i64) -> i64 {
+        let ms = minutes.saturating_mul(MINUTE_MS);
+        self.midnight_ms.saturating_add(ms)
+    }
+}
+
+/// One thing to plan: a step of the order, or what of it is to be read again.
+#[derive(Clone, Copy)]
+struct Work {
+    /// Its place in the order.
+    at: usize,
+    again: bool,
+}
+
+impl Work {
+    fn step<'a>(&self, all: &'a [(Step, Progress)]) -> &'a Step {
+        &all[self.at].0
+    }
+
+    fn name(&self, all: &[(Step, Progress)]) -> String {
+        self.step(all).name.to_string()
+    }
+}
+
+/// The works with what each comes after, with and without the moves of the action.
+struct Graph {
+    works: Vec<Work>,
+    placed: Vec<plan::Step>,
+    plain: Vec<plan::Step>,
+}
+
+impl Graph {
+    fn of(state: &State, all: &[(Step, Progress)], clock: Clock, now_ms: i64) -> Graph {
+        // What is to be read again stands right after its step.
+        let mut works: Vec<Work> = Vec::new();
+        for (at, (_, progress)) in all.iter().enumerate() {
+            works.push(Work { at, again: false });
+            if is_recorded(progress) && progress.again > 0 {
+                works.push(Work { at, again: true });
+            }
+        }
+        let planned = |work: &Work| {
+            let (step, progress) = &all[work.at];
+            let minutes = minutes_left(state, step, progress);
+            match done(step, progress, clock, now_ms) {
+                _ if work.again => plan::Step {
+                    minutes,
+                    ..plan::Step::default()
+                },
+                // What it came after no longer matters.
+                Some((at, wait)) => plan::Step {
+                    wait,
+                    done: Some(at),
+                    ..plan::Step::default()
+                },
+                None => {
+                    let is = |w: &Work, id: &StepId| !w.again && all[w.at].0.id == *id;
+                    let needed = |id: &StepId| works.iter().position(|w| is(w, id));
+                    plan::Step {
+                        minutes,
+                        wait: step.wait_minutes,
+                        after: step.needs.iter().filter_map(needed).collect(),
+                        done: None,
+                    }
+                }
+            }
+        };
+        let plain: Vec<plan::Step> = works.iter().map(planned).collect();
+        let placed = placed(state, all, &works, &plain);
+        Graph {
+            works,
+            placed,
+            plain,
+        }
+    }
+}
+
+/// What is to be done at the piano comes before the action is taken out or after it is put back, what
+/// is to be done at the bench between the two.
+fn placed(
+    state: &State,
+    all: &[(Step, Progress)],
+    works: &[Work],
+    plain: &[plan::Step],
+) -> Vec<plan::Step> {
+    let mut placed = plain.to_vec();
+    let open = |i: &usize| plain[*i].done.is_none();
+    let moves = |measure: &'static str| {
+        let id = MeasureId::of(measure);
+        let takes = |w: &Work| !w.again && w.step(all).takes.contains(&id);
+        works.iter().position(takes).filter(open)
+    };
+    let (out, put_in) = (moves("action_out"), moves("action_in"));
+    let is_out = state.place() == Place::Bench;
+    for (i, work) in works.iter().enumerate().filter(|(i, _)| open(i)) {
+        let step = work.step(all);
+        let after = |placed: &mut Vec<plan::Step>, later: usize, earlier: Option<usize>| {
+            if let Some(earlier) = earlier.filter(|e| *e != later) {
+                placed[later].after.push(earlier);
+            }
+        };
+        match step.stage {
+            Stage::Survey if is_out => after(&mut placed, i, put_in),
+            Stage::Survey => {
+                if let Some(out) = out {
+                    after(&mut placed, out, Some(i));
+                }
+            }
+            Stage::Return | Stage::Proof => after(&mut placed, i, put_in),
+            Stage::Strip | Stage::Recondition | Stage::Align | Stage::Bench => {
+                if step.place == Some(Place::Bench) {
+                    after(&mut placed, i, out);
+                }
+                if let Some(put_in) = put_in {
+                    after(&mut placed, put_in, Some(i));
+                }
+            }
+        }
+    }
+    placed
+}
+
+/// Whether everything of a step was read once.
+fn is_recorded(progress: &Progress) -> bool {
+    progress.read + progress.again == progress.expected
+}
+
+/// When a step's work ended and for how long it cures from then, if it has ended.
+fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(i64, u32)> {
+    if !is_recorded(progress) {
+        return None;
+    }
+    Some(match &progress.wait {
+        Some(wait) if wait.is_over(now_ms) => (clock.minutes(now_ms), 0),
+        Some(wait) => {
+            let left = u32::try_from(wait.minutes_left(now_ms)).unwrap_or(u32::MAX);
+            (clock.minutes(now_ms), left)
+        }
+        None => (clock.minutes(now_ms), step.wait_minutes),
+    })
+}
+
+/// Working minutes that are left of a step, at least one where anything is.
+fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
+    let left = progress.left() as u64;
+    if left == 0 {
+        return 0;
+    }
+    let read = (progress.read + progress.again) as u64;
+    let expected = progress.expected.max(1) as u64;
+    let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
+    let minutes = if read >= 10 && read * 10 >= expected && spent_ms > 0 {
+        (spent_ms * left).div_ceil(read * MINUTE_MS as u64)
+    } else {
+        let earlier = state.setup().earlier.as_deref();
+        let took = earlier.and_then(|e| e.minutes.iter().find(|(id, _)| *id == step.id));
+        let whole = took.map_or(step.minutes, |(_, minutes)| *minutes);
+        (u64::from(whole) * left).div_ceil(expected)
+    };
+    u32::try_from(minutes.max(1)).unwrap_or(u32::MAX)
+}
+
+fn cures(all: &[(Step, Progress)], stands: &[Stands], graph: &Graph, now_ms: i64) -> Vec<Cure> {
+    let mut cures: Vec<Cure> = all
+        .iter()
+        .enumerate()
+        .filter_map(|(at, (step, progress))| {
+            let own = |w: &Work| !w.again && w.at == at;
+            let own = graph.works.iter().position(own)?;
+            let wait = progress.wait.as_ref().filter(|w| !w.is_over(now_ms))?;
+            let waits = |s: &Stands| matches!(s, Stands::Waits(of, _) if *of == own);
+            let frees = graph.works.iter().zip(stands).filter(|(_, s)| waits(s));
+            Some(Cure {
+                name: step.name.to_string(),
+                from_ms: wait.from_ms,
+                until_ms: wait.until_ms,
+                frees: frees.map(|(work, _)| work.name(all)).collect(),
+            })
+        })
+        .collect();
+    cures.sort_by_key(|c| c.until_ms);
+    cures
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{Act, DeviceId, Job, JobId, Subject};
+    use crate::note::Note;
+    use crate::trade::Occasion;
+    use crate::unit::Value;
+
+    const MIDNIGHT_MS: i64 = 1_790_035_200_000;
+    const HOUR_MS: i64 = 60 * MINUTE_MS;
+    const NOW_MS: i64 = MIDNIGHT_MS + 10 * HOUR_MS;
+
+    fn plan(job: &Job) -> Agenda {
+        let hours = Hours::new(8 * 60, 16 * 60).unwrap();
+        agenda(job.state(), NOW_MS, MIDNIGHT_MS, hours).unwrap()
+    }
+
+    fn demo() -> Job {
+        let entries = crate::demo::entries(JobId::new(1), DeviceId::new(2), NOW_MS);
+        Job::from_entries(entries)
+    }
+
+    fn line<'a>(agenda: &'a Agenda, step: &str) -> &'a Line {
+        agenda
+            .lines
+            .iter()
+            .find(|l| l.step.as_str() == step)
+            .unwrap()
+    }
+
+    fn act(job: &mut Job, act: Act) {
+        let entry = job.draft(DeviceId::new(7), NOW_MS, act);
+        job.apply(entry);
+    }
+
+    fn read_all(job: &mut Job, step: &str) {
+        let step = job.state().step(step).unwrap();
+        let place = step.place_or(job.state().place());
+        for item in job.state().items(&step) {
+            let value =
+                Value::from_base(job.state().measure(item.measure.as_str()).unwrap().kind, 1);
+            let entry = job.reading(
+                DeviceId::new(7),
+                NOW_MS,
+                item.measure,
+                item.on,
+                place,
+                Occasion::Working,
+                value,
+                "",
+            );
+            job.apply(entry);
+        }
+    }
+
+    #[test]
+    fn nothing_is_begun_before_what_it_needs_is_done_and_cured() {
+        for job in [demo(), Job::new()] {
+            let agenda = plan(&job);
+            for l in agenda.lines.iter().filter(|l| !l.again) {
+                for need in &job.state().step(l.step.as_str()).unwrap().needs {
+                    let needed = agenda.lines.iter().find(|n| n.step == *need && !n.again);
+                    assert!(
+                        needed.is_none_or(|n| n.free_ms <= l.start_ms),
+                        "{} and {need}",
+                        l.step
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_cure_that_runs_says_until_when_and_what_it_frees() {
+        let agenda = plan(&demo());
+        let cure = &agenda.cures[0];
+        assert!(cure.until_ms > NOW_MS && cure.from_ms < NOW_MS);
+        let cauls = agenda
+            .cures
+            .iter()
+            .find(|c| c.frees.iter().any(|f| f.contains("auls out")));
+        let cauls = cauls.expect("the cauls wait for their bushings");
+        assert!(line(&agenda, "cauls_out").start_ms >= cauls.until_ms);
+        assert!(!line(&agenda, "cauls_out").ready);
+    }
+
+    #[test]
+    fn a_cure_that_was_not_begun_is_counted_from_now() {
+        let mut job = Job::new();
+        read_all(&mut job, "cauls_in");
+        let due = MIDNIGHT_MS + 22 * HOUR_MS;
+        let out = |job: &Job| line(&plan(job), "cauls_out").start_ms;
+        assert!(out(&job) >= due);
+        act(
+            &mut job,
+            Act::WaitStarted {
+                step: StepId::of("cauls_in"),
+                minutes: 720,
+            },
+        );
+        assert!(out(&job) >= due);
+        act(
+            &mut job,
+            Act::WaitEnded {
+                step: StepId::of("cauls_in"),
+                reason: String::new(),
+            },
+        );
+        assert!(out(&job) < due);
+    }
+
+    #[test]
+    fn half_of_a_step_that_was_read_takes_half_of_its_minutes() {
+        let mut job = Job::new();
+        let whole = i64::from(line(&plan(&job), "let_off").minutes);
+        for number in 1..=44 {
+            let value = Value::from_base(crate::unit::Kind::Length, 2_000_000);
+            let on = Subject::Note(Note::new(number).unwrap());
+            let (device, bench) = (DeviceId::new(7), Place::Bench);
+            let let_off = MeasureId::of("let_off");
+            let entry = job.reading(
+                device,
+                NOW_MS,
+                let_off,
+                on,
+                bench,
+                Occasion::Working,
+                value,
+                "",
+            );
+            job.apply(entry);
+        }
+        let half = i64::from(line(&plan(&job), "let_off").minutes);
+        assert_eq!(half * 2, whole);
+    }
+
+    #[test]
+    fn what_was_disturbed_is_planned_and_holds_up_nothing() {
+        let agenda = plan(&demo());
+        let again: Vec<&Line> = agenda.lines.iter().filter(|l| l.again).collect();
+        assert!(again.iter().all(|l| l.ready));
+        let planned: i64 = agenda
+            .days
+            .iter()
+            .flat_map(|d| &d.pieces)
+            .map(|(_, a, b)| b - a)
+            .sum();
+        assert_eq!(planned, agenda.minutes() * MINUTE_MS);
+    }
+
+    #[test]
+    fn what_is_read_against_the_strings_waits_for_the_action() {
+        let job = demo();
+        let agenda = plan(&job);
+        let action_in = line(&agenda, "action_in");
+        for l in &agenda.lines {
+            let step = job.state().step(l.step.as_str()).unwrap();
+            if step.place == Some(Place::Piano) && l.step.as_str() != "action_in" {
+                assert!(l.start_ms >= action_in.end_ms, "{}", l.step);
+            }
+        }
+    }
+
+    #[test]
+    fn the_chain_that_sets_the_finish_ends_with_it() {
+        let agenda = plan(&demo());
+        let last = agenda.critical().last().unwrap();
+        assert_eq!(last.free_ms, agenda.finish_ms);
+    }
+}
