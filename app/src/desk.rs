@@ -161,7 +161,7 @@ impl Desk {
                 list.push(Listed::of(id, &job, device::now_ms()));
             }
         }
-        list.sort_by_key(|l| std::cmp::Reverse(l.last_ms));
+        evenhand_core::sort::by_key(&mut list, |l| std::cmp::Reverse(l.last_ms));
         self.list.set(list);
         self.list_known.set(true);
     }

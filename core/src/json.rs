@@ -90,6 +90,11 @@ impl Object {
         }
     }
 
+    /// Its fields in alphabetical order.
+    pub fn into_fields(self) -> impl Iterator<Item = (String, Json)> {
+        self.0.into_iter()
+    }
+
     /// What was read, unless fields are left over.
     pub fn done<T>(self, made: T) -> Option<T> {
         self.0.is_empty().then_some(made)

@@ -10,5 +10,6 @@ pub mod job;
 pub mod json;
 pub mod note;
 pub mod reckon;
+pub mod sort;
 pub mod trade;
 pub mod unit;

@@ -395,7 +395,7 @@ fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
         Some(chosen) if !chosen.is_empty() => chosen.to_vec(),
         _ => sample_plan(sections).iter().map(|s| s.note).collect(),
     };
-    notes.sort();
+    crate::sort::by(&mut notes, Ord::cmp);
     notes.dedup();
     notes
 }

@@ -68,7 +68,7 @@ pub(super) fn by_device(entries: &[Entry]) -> Vec<(DeviceId, StepId, i64)> {
                 .into_iter()
                 .map(|(step, ms)| (device, step, ms)),
         );
-        all[from..].sort();
+        crate::sort::by(&mut all[from..], Ord::cmp);
     }
     all
 }

@@ -38,7 +38,7 @@ impl State {
     pub fn tried(&self, measure: &str, note: Note) -> Vec<Tried> {
         let mut all = Vec::new();
         self.looked(measure).tried(note, &mut all);
-        all.sort_by_key(|t| std::cmp::Reverse(t.stamp));
+        crate::sort::by_key(&mut all, |t| std::cmp::Reverse(t.stamp));
         all
     }
 

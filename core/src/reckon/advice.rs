@@ -542,7 +542,7 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
         .iter()
         .flat_map(|m| places.map(|p| state.slot(m, on, p)));
     let mut changes: Vec<_> = slots.flatten().flat_map(|s| s.changes()).collect();
-    changes.sort_by_key(|c| c.stamp);
+    crate::sort::by_key(&mut changes, |c| c.stamp);
     let mut here: Vec<Length> = Vec::new();
     for change in changes {
         let Correction::Papers(papers) = &change.made else {
@@ -556,7 +556,7 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
             }
         }
     }
-    here.sort_by_key(|p| std::cmp::Reverse(*p));
+    crate::sort::by_key(&mut here, |p| std::cmp::Reverse(*p));
     here
 }
 
@@ -641,7 +641,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
         }
     }
     // As a hand would go: note by note, each note's measures in the order of the steps.
-    todo.sort_by_key(|a| a.on);
+    crate::sort::by_key(&mut todo, |a| a.on);
     let pending: Vec<Item> = todo
         .iter()
         .map(|a| Item {

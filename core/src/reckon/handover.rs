@@ -344,7 +344,7 @@ fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {
             }
         }
     }
-    all.sort_by_key(|c| c.at_ms);
+    crate::sort::by_key(&mut all, |c| c.at_ms);
     // What counts is from the bench to the piano after it; else over the whole job.
     let from = all.iter().find(|c| c.place == Place::Bench).or(all.first());
     let moved = from
@@ -449,7 +449,7 @@ fn who(job: &Job) -> Vec<Who> {
         who.name = name.map(str::to_owned);
         who.devices = devices.get(&name).map_or(0, Vec::len);
         who.minutes = (spent_ms.get(&name).copied().unwrap_or(0) + 30_000) / 60_000;
-        who.steps.sort_by_key(|s| place.iter().position(|p| p == s));
+        crate::sort::by_key(&mut who.steps, |s| place.iter().position(|p| p == s));
         who
     });
     named

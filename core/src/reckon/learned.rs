@@ -96,7 +96,7 @@ fn trial(tried: &Tried) -> Option<Trial> {
 
 /// The latest of each section.
 fn latest(mut tried: Vec<Tried>, sections: &Sections) -> Vec<(Note, Trial)> {
-    tried.sort_by_key(|t| std::cmp::Reverse(t.stamp));
+    crate::sort::by_key(&mut tried, |t| std::cmp::Reverse(t.stamp));
     let mut counts = [0; Sections::MOST];
     tried
         .iter()

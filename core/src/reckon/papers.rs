@@ -195,7 +195,7 @@ impl Stock {
         let most = most.min(Stock::MOST_PAPERS);
         gather(&papers, most, &mut Set::default(), &mut sets);
         // Sets come thicker first papers first, so a stable sort keeps rule 4.
-        sets.sort_by_key(|set| (set.total, set.papers.len()));
+        crate::sort::by_key(&mut sets, |set| (set.total, set.papers.len()));
         sets.dedup_by_key(|set| set.total);
         Ok(Stock { papers, sets })
     }

@@ -55,7 +55,7 @@ impl WorkingOrder {
 pub fn working_order(state: &State, place: Place, pending: &[Item]) -> WorkingOrder {
     let works = Works::of(pending);
     let mut order: Vec<usize> = (0..pending.len()).collect();
-    order.sort_by_key(|i| (works.rank[works.of[*i]], pending[*i].on));
+    crate::sort::by_key(&mut order, |i| (works.rank[works.of[*i]], pending[*i].on));
     let lost = lost(state, place, pending, &works);
     let given: Vec<usize> = (0..pending.len()).collect();
     WorkingOrder {

@@ -287,9 +287,11 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
         // Measure by measure still, each from the treble.
         NoteOrder::Down => {
             items.reverse();
-            items.sort_by_key(|i| step.takes.iter().position(|m| *m == i.measure));
+            evenhand_core::sort::by_key(&mut items, |i| {
+                step.takes.iter().position(|m| *m == i.measure)
+            });
         }
-        NoteOrder::NaturalsFirst => items.sort_by_key(|i| {
+        NoteOrder::NaturalsFirst => evenhand_core::sort::by_key(&mut items, |i| {
             let measure = step.takes.iter().position(|m| *m == i.measure);
             (measure, i.on.note().is_some_and(Note::is_sharp))
         }),

@@ -9,7 +9,7 @@ use super::super::verdict::Looked;
 use super::super::{Act, Correction, Entry, Job, Progress, Scope, State, Subject};
 use super::parts::{Fields, Part, RecordPart};
 use super::{Checksum, FORMAT, VERSION};
-use crate::json::InJson;
+use crate::json::{InJson, Object};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
 use crate::unit::{Kind, Length, Value};
@@ -169,7 +169,7 @@ fn targets(state: &State, of: &Looker<'_>) -> Vec<Part> {
     let mut scopes: Vec<Scope> = vec![Scope::Job];
     let history = state.target_history(of.id.as_str());
     scopes.extend(history.iter().map(|c| c.scope));
-    scopes.sort();
+    crate::sort::by(&mut scopes, Ord::cmp);
     scopes.dedup();
     let mut parts = Vec::new();
     for scope in scopes {
@@ -193,7 +193,7 @@ fn targets(state: &State, of: &Looker<'_>) -> Vec<Part> {
 type At = Option<(&'static str, usize)>;
 
 /// What a target says, band by band.
-fn bands(measure: &Measure, target: &Target) -> Vec<(At, BTreeMap<String, Json>)> {
+fn bands(measure: &Measure, target: &Target) -> Vec<(At, Object)> {
     match target {
         Target::Flat(band) => vec![(None, band_part(measure, band))],
         Target::BySection(bands) => bands
@@ -215,33 +215,38 @@ fn bands(measure: &Measure, target: &Target) -> Vec<(At, BTreeMap<String, Json>)
             accept,
         } => {
             let unit = unit_key(measure.kind);
-            let numbers = [
-                ("share_of".to_owned(), Json::from(of.as_str())),
-                ("share_percent".to_owned(), Json::from(*percent)),
-                (format!("within{unit}"), number(measure.kind, *within)),
-                (format!("accept{unit}"), number(measure.kind, *accept)),
-            ];
-            vec![(None, BTreeMap::from(numbers))]
+            let mut numbers = Object::default();
+            numbers.put("share_of", of.to_json());
+            numbers.put("share_percent", percent.to_json());
+            for (key, base) in [("within", *within), ("accept", *accept)] {
+                numbers.put(&format!("{key}{unit}"), number(measure.kind, base));
+            }
+            vec![(None, numbers)]
         }
     }
 }
 
-fn band_part(measure: &Measure, band: &Band) -> BTreeMap<String, Json> {
+fn band_part(measure: &Measure, band: &Band) -> Object {
     if !measure.kind.is_number() {
         let aim = Value::from_base(measure.kind, band.aim);
-        return BTreeMap::from([("aim".to_owned(), shown(measure, aim))]);
+        let mut numbers = Object::default();
+        numbers.put("aim", shown(measure, aim));
+        return numbers;
     }
     let unit = unit_key(measure.kind);
-    [
+    let mut numbers = Object::default();
+    for (key, base) in [
         ("aim", Some(band.aim)),
         ("within_low", band.within.0),
         ("within_high", band.within.1),
         ("accept_low", band.accept.0),
         ("accept_high", band.accept.1),
-    ]
-    .into_iter()
-    .filter_map(|(key, base)| Some((format!("{key}{unit}"), number(measure.kind, base?))))
-    .collect()
+    ] {
+        if let Some(base) = base {
+            numbers.put(&format!("{key}{unit}"), number(measure.kind, base));
+        }
+    }
+    numbers
 }
 
 fn step_part(step: &Step, progress: &Progress) -> Part {
@@ -277,9 +282,9 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
     let Some(slot) = of.looked.slot(on, place) else {
         return;
     };
-    let put = |to: &mut BTreeMap<String, Json>, value: Value| {
+    let put = |to: &mut Object, value: Value| {
         let key = format!("{}{}", of.id, unit_key(value.kind()));
-        to.insert(key, shown(of.measure, value));
+        to.put(&key, shown(of.measure, value));
     };
     if let Some(found) = slot.of(Occasion::AsFound) {
         put(&mut part.as_found, found.value);
@@ -293,8 +298,7 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
         Place::Piano => put(&mut part.piano, now.value),
     }
     if let Some(judged) = of.looked.judge(on, now.value) {
-        part.verdicts
-            .insert(of.id.to_string(), judged.verdict.to_json());
+        part.verdicts.put(of.id.as_str(), judged.verdict.to_json());
     }
     let disturbed = of.looked.disturbed_since(now.stamp, on, place).is_some();
     if disturbed

@@ -1,13 +1,12 @@
 //! The readable parts of a job file: objects whose keys stand in reading order.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
 
 use serde::{Serialize, Serializer};
 use serde_json::Value as Json;
 use serde_json::value::RawValue;
 
-use crate::json::InJson;
+use crate::json::{InJson, Object};
 
 /// A part of the file as it is written.
 pub(super) enum Part {
@@ -61,8 +60,8 @@ impl Fields {
     }
 
     /// With numbers under their names.
-    pub fn numbers(mut self, numbers: BTreeMap<String, Json>) -> Fields {
-        let named = numbers.into_iter();
+    pub fn numbers(mut self, numbers: Object) -> Fields {
+        let named = numbers.into_fields();
         self.0
             .extend(named.map(|(key, json)| (Cow::Owned(key), Part::Json(json))));
         self
@@ -77,11 +76,11 @@ impl Fields {
 /// The records of one subject: numbers with their unit in the key, marks without.
 #[derive(Default)]
 pub(super) struct RecordPart {
-    pub as_found: BTreeMap<String, Json>,
-    pub bench: BTreeMap<String, Json>,
-    pub piano: BTreeMap<String, Json>,
-    pub as_left: BTreeMap<String, Json>,
-    pub verdicts: BTreeMap<String, Json>,
+    pub as_found: Object,
+    pub bench: Object,
+    pub piano: Object,
+    pub as_left: Object,
+    pub verdicts: Object,
     pub read_again: Vec<String>,
     pub remarks: Vec<String>,
 }
