@@ -383,7 +383,7 @@ fn cures(all: &[(Step, Progress)], stands: &[Stands], graph: &Graph, now_ms: i64
             })
         })
         .collect();
-    cures.sort_by_key(|c| c.until_ms);
+    crate::sort::by_key(&mut cures, |c| c.until_ms);
     cures
 }
 
