@@ -85,6 +85,13 @@ impl Desk {
         self.preferences.with_untracked(Preferences::dress);
         let handle = window_event_listener(leptos::ev::hashchange, move |_| self.follow());
         on_cleanup(move || handle.remove());
+        // A screen that goes out of sight may not come back: what is typed is kept before.
+        let hidden = window_event_listener(leptos::ev::visibilitychange, |_| {
+            if document().hidden() {
+                device::settle_typing();
+            }
+        });
+        on_cleanup(move || hidden.remove());
         if let Ok(clock) = set_interval_with_handle(
             move || self.now_ms.set(device::now_ms()),
             Duration::from_secs(5),
@@ -114,6 +121,7 @@ impl Desk {
 
     /// Shows the screen that the address names, reading its job where another is open.
     fn follow(self) {
+        device::settle_typing();
         let screen = Screen::here();
         let wanted = screen.job();
         prefs::keep_place(&screen.href());

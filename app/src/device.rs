@@ -1,5 +1,6 @@
 //! What the phone can do beside showing: each degrades to nothing where it is missing.
 
+use leptos::prelude::{document, window};
 use wasm_bindgen::{JsCast, JsValue};
 
 pub mod room;
@@ -26,7 +27,7 @@ async fn promised(of: &JsValue, name: &str, with: &JsValue) -> Option<JsValue> {
 }
 
 fn navigator() -> JsValue {
-    leptos::prelude::window().navigator().into()
+    window().navigator().into()
 }
 
 /// Wall time in milliseconds since 1970 (UTC).
@@ -37,7 +38,7 @@ pub fn now_ms() -> i64 {
 /// A random number from the platform's source for keys.
 pub fn random() -> u64 {
     let mut bytes = [0u8; 8];
-    let crypto = leptos::prelude::window().crypto();
+    let crypto = window().crypto();
     let drawn = crypto.and_then(|c| c.get_random_values_with_u8_array(&mut bytes));
     match drawn {
         Ok(_) => u64::from_le_bytes(bytes),
@@ -66,4 +67,44 @@ pub fn date(ms: i64) -> String {
     let date = js_sys::Date::new(&JsValue::from_f64(ms as f64));
     let text: String = date.to_iso_string().into();
     text.chars().take(10).collect()
+}
+
+/// Lets go of the field that is being typed into, so that what was typed is kept.
+pub fn settle_typing() {
+    let active = document().active_element();
+    if let Some(field) = active.and_then(|e| e.dyn_into::<web_sys::HtmlElement>().ok()) {
+        // An element that cannot lose the focus has nothing typed in it.
+        let _ = field.blur();
+    }
+}
+
+/// Puts the focus on the next of the elements that the selector names.
+pub fn focus_next(selector: &str) {
+    let (Some(active), Ok(all)) = (
+        document().active_element(),
+        document().query_selector_all(selector),
+    ) else {
+        return;
+    };
+    let of = |at: u32| all.get(at)?.dyn_into::<web_sys::HtmlElement>().ok();
+    let is_active =
+        |at: &u32| of(*at).is_some_and(|e| AsRef::<web_sys::Element>::as_ref(&e) == &active);
+    let next = (0..all.length()).find(is_active).and_then(|at| of(at + 1));
+    if let Some(next) = next {
+        // What cannot take the focus leaves it where it is.
+        let _ = next.focus();
+    }
+}
+
+/// Shows the element with this id, where there is one.
+pub fn show_part(id: &str) {
+    if let Some(part) = document().get_element_by_id(id) {
+        part.scroll_into_view();
+    }
+}
+
+/// Whether there is room for two panes: the office’s screen.
+pub fn is_wide() -> bool {
+    let width = window().inner_width().ok().and_then(|w| w.as_f64());
+    width.is_some_and(|width| width >= 900.0)
 }

@@ -1,6 +1,7 @@
 //! Pieces that more than one screen uses.
 
 pub mod choice;
+pub mod fields;
 pub mod gate;
 pub mod header;
 pub mod icons;
@@ -9,3 +10,4 @@ pub mod pad;
 pub mod plot;
 pub mod sheet;
 pub mod strip;
+pub mod undo;

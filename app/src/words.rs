@@ -1,7 +1,7 @@
 //! Says in the trade's words what core found.
 
 use evenhand_core::job::{Cause, Correction, Judged, Reason, Remark, Scope, State, Subject, Wait};
-use evenhand_core::note::Colour;
+use evenhand_core::note::{Colour, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, Target, Verdict};
 use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
 
@@ -217,4 +217,49 @@ pub fn scope(scope: Scope) -> String {
         Scope::Section(s) => format!("section {}", s + 1),
         Scope::Note(n) => n.name(),
     }
+}
+
+/// The sections between breaks that were typed as their last notes below.
+///
+/// # Errors
+/// The sentence of what is wrong.
+pub fn breaks(typed: &str) -> Result<Sections, String> {
+    let notes = Note::read_list(typed).map_err(|e| e.to_string())?;
+    Sections::new(notes).map_err(|e| e.to_string())
+}
+
+/// Notes in words, with commas: `A0, E2, C5`.
+pub fn notes(notes: &[Note]) -> String {
+    let names: Vec<String> = notes.iter().map(|n| n.name()).collect();
+    names.join(", ")
+}
+
+/// A length without its unit: to a tenth of a millimetre, to a hundredth where it has one.
+pub fn length(length: Length, unit: LengthUnit) -> String {
+    let decimals = match unit {
+        LengthUnit::Inch => 3,
+        LengthUnit::Millimetre if length.nm() % 100_000 == 0 => 1,
+        LengthUnit::Millimetre => 2,
+    };
+    length.shown(unit, decimals)
+}
+
+/// The question about a value outside what is believed; in inches with the millimetres, in
+/// which a slip of the unit shows best.
+pub fn doubt(measure: &Measure, value: Value, length: LengthUnit) -> String {
+    let shown = |value: Value| measure.shown(value, length);
+    let plain = match (value, length) {
+        (Value::Nm(_), LengthUnit::Inch) => {
+            format!(
+                ", that is {} mm",
+                measure.shown(value, LengthUnit::Millimetre)
+            )
+        }
+        _ => String::new(),
+    };
+    let usual = measure.plausible.map_or_else(String::new, |(low, high)| {
+        let [low, high] = [low, high].map(|base| shown(Value::from_base(measure.kind, base)));
+        format!(" Usual is {low} to {high}.")
+    });
+    format!("{} {}{plain}?{usual}", shown(value), unit(measure, length))
 }

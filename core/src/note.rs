@@ -134,6 +134,23 @@ impl Note {
             .filter(move |n| natural && n.is_sharp())
     }
 
+    /// Reads several notes, each as a number or a name, with commas, semicolons or spaces between.
+    ///
+    /// ```
+    /// # use evenhand_core::note::Note;
+    /// let read: Vec<u8> = Note::read_list("20, E4; 72")?.into_iter().map(Note::number).collect();
+    /// assert_eq!(read, [20, 44, 72]);
+    /// assert!(Note::read_list(" ")?.is_empty());
+    /// # Ok::<(), evenhand_core::note::NoteError>(())
+    /// ```
+    ///
+    /// # Errors
+    /// [`NoteError`] names the first that is not a note.
+    pub fn read_list(text: &str) -> Result<Vec<Note>, NoteError> {
+        let parts = text.split([',', ';', ' ']).filter(|part| !part.is_empty());
+        parts.map(str::parse).collect()
+    }
+
     /// Frequency in equal temperament, in hertz, for a given pitch of A4 in hertz.
     ///
     /// Each semitone is a factor of the twelfth root of two; A4 is note 49.

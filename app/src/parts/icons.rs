@@ -51,3 +51,5 @@ pub const SLIDES: &str = "M4 8h8m4 0h4M14 6v4M4 16h2m4 0h10M8 14v4";
 pub const AWAY: &str = "M6 6l12 12M18 6L6 18";
 /// More.
 pub const ADD: &str = "M12 5v14M5 12h14";
+/// What is folded away opens below.
+pub const MORE_BELOW: &str = "M6 9l6 6 6-6";

@@ -1,5 +1,4 @@
 use evenhand_core::job::{Act, Details, Setup};
-use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
 use leptos::ev::SubmitEvent;
@@ -8,6 +7,7 @@ use leptos::prelude::*;
 use crate::desk::desk;
 use crate::parts::header::Header;
 use crate::place::Screen;
+use crate::words;
 
 /// Making a job: nothing here is mandatory.
 #[component]
@@ -22,7 +22,7 @@ pub fn NewJob() -> impl IntoView {
     let refused = RwSignal::new(String::new());
     let make = move |event: SubmitEvent| {
         event.prevent_default();
-        let sections = match read_breaks(&breaks.get_untracked()) {
+        let sections = match words::breaks(&breaks.get_untracked()) {
             Ok(sections) => sections,
             Err(sentence) => return refused.set(sentence),
         };
@@ -109,16 +109,4 @@ fn OneOfTwo(
             </div>
         </fieldset>
     }
-}
-
-/// The breaks as they were typed: numbers or names with commas or spaces between.
-fn read_breaks(text: &str) -> Result<Sections, String> {
-    let notes: Result<Vec<Note>, _> = text
-        .split([',', ';', ' '])
-        .map(str::trim)
-        .filter(|part| !part.is_empty())
-        .map(str::parse::<Note>)
-        .collect();
-    let notes = notes.map_err(|e| e.to_string())?;
-    Sections::new(notes).map_err(|e| e.to_string())
 }

@@ -1,27 +1,349 @@
+use evenhand_core::job::{Act, Details, Setup};
+use evenhand_core::note::Note;
+use evenhand_core::trade::Instrument;
+use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
-use crate::desk::desk;
+use crate::desk::{Desk, desk};
+use crate::device;
+use crate::parts::choice::Choice;
+use crate::parts::fields::{Fields, Form, Kept, Spec};
 use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
+use crate::parts::icons::{Icon, MORE_BELOW};
+use crate::parts::undo::UndoTool;
 use crate::place::Screen;
+use crate::words;
 
-/// What the instrument is like, and for whom the job is.
+mod keys;
+mod papers;
+mod strings;
+mod trials;
+
+/// What the instrument is like, and for whom the job is. Nothing here is mandatory.
 #[component]
 pub fn SetupScreen(
     /// The part that is opened.
     part: &'static str,
 ) -> impl IntoView {
-    let back = desk().screen.with_untracked(|s| s.job()).map(Screen::Order);
     view! {
         <Gate>
-            <Header
-                back=back.as_ref().map(Screen::href).unwrap_or_default()
-                back_label="Back to the order"
-                title=Signal::stored("Setup".to_owned())
-            >
-                <Saved/>
-            </Header>
-            <main class="page" id=part></main>
+            <SetupOfJob part/>
         </Gate>
     }
+}
+
+#[component]
+fn SetupOfJob(part: &'static str) -> impl IntoView {
+    let desk = desk();
+    let back = desk
+        .screen
+        .with_untracked(|s| s.job())
+        .map(|id| Screen::Order(id).href());
+    let title = Signal::stored("Setup".to_owned());
+    let line = Signal::derive(move || {
+        let name = desk.look(|s| s.details().name.clone()).flatten();
+        name.unwrap_or_default()
+    });
+    Effect::new(move |_| device::show_part(part));
+    view! {
+        <Header back=back.unwrap_or_default() back_label="Back to the order" title line>
+            <Saved/>
+            <UndoTool/>
+        </Header>
+        <main class="page setup">
+            <p class="quiet lead">
+                "Nothing here must be filled in before the first reading. Each field is kept when you leave it; Undo takes the latest back."
+            </p>
+            <div class="parts">
+                <JobPart opened=part/>
+                <SectionsPart opened=part/>
+                <SamplesPart opened=part/>
+                <strings::StringsPart opened=part/>
+                <keys::KeysPart opened=part/>
+                <papers::PapersPart opened=part/>
+                <trials::TrialsPart opened=part/>
+            </div>
+        </main>
+    }
+    .into_any()
+}
+
+/// One part, folded to its heading and what stands.
+#[component]
+fn Part(
+    /// Its name in the address.
+    name: &'static str,
+    /// Its heading.
+    title: &'static str,
+    /// The part that a link leads to.
+    opened: &'static str,
+    /// What stands, in a few words.
+    stands: Signal<String>,
+    /// What it shows.
+    children: Children,
+) -> impl IntoView {
+    // On a wide screen there is room for all of them.
+    let open = opened == name || device::is_wide();
+    view! {
+        <details class="part" id=name open=open>
+            <summary>
+                <span class="part-words"><h2>{title}</h2><small>{stands}</small></span>
+                <Icon path=MORE_BELOW/>
+            </summary>
+            <div class="part-in">{children()}</div>
+        </details>
+    }
+    .into_any()
+}
+
+impl Desk {
+    /// Records what changed of the setup.
+    fn set_up(self, set: Setup) {
+        self.record(Act::Setup { set: Box::new(set) });
+    }
+
+    /// The setup's fields as they stand, followed.
+    fn setup(self) -> Setup {
+        self.look(|s| s.setup().clone()).unwrap_or_default()
+    }
+
+    /// The unit of lengths, followed.
+    fn unit(self) -> LengthUnit {
+        self.look(|s| s.length_unit()).unwrap_or_default()
+    }
+}
+
+/// One field of the details: what it is, how it is read and how it is set.
+type Detail = (
+    &'static str,
+    &'static str,
+    Form,
+    fn(&Details) -> &Option<String>,
+    fn(&mut Details) -> &mut Option<String>,
+);
+
+const DETAILS: [Detail; 6] = [
+    (
+        "name",
+        "Name of the job",
+        Form::Words,
+        |d| &d.name,
+        |d| &mut d.name,
+    ),
+    (
+        "client",
+        "Client, or the office’s reference",
+        Form::Words,
+        |d| &d.client,
+        |d| &mut d.client,
+    ),
+    (
+        "described",
+        "The instrument, in words",
+        Form::Words,
+        |d| &d.described,
+        |d| &mut d.described,
+    ),
+    (
+        "serial",
+        "Serial number",
+        Form::Words,
+        |d| &d.serial,
+        |d| &mut d.serial,
+    ),
+    (
+        "scope",
+        "What was agreed to be done",
+        Form::Lines,
+        |d| &d.scope,
+        |d| &mut d.scope,
+    ),
+    (
+        "technician",
+        "Technician",
+        Form::Words,
+        |d| &d.technician,
+        |d| &mut d.technician,
+    ),
+];
+
+#[component]
+fn JobPart(opened: &'static str) -> impl IntoView {
+    let desk = desk();
+    let stands = Signal::derive(move || {
+        let details = desk.look(|s| s.details().clone()).unwrap_or_default();
+        let words: Vec<String> = [details.client, details.described]
+            .into_iter()
+            .flatten()
+            .filter(|w| !w.is_empty())
+            .collect();
+        match words.is_empty() {
+            true => "not said yet".to_owned(),
+            false => words.join(", "),
+        }
+    });
+    let chosen = Signal::derive(move || {
+        let vertical = desk.look(|s| s.instrument() == Instrument::Vertical);
+        usize::from(vertical.unwrap_or_default())
+    });
+    let choose = Callback::new(move |at: usize| {
+        let instrument = [Instrument::Grand, Instrument::Vertical][at.min(1)];
+        let set = Details {
+            instrument: Some(instrument),
+            ..Details::default()
+        };
+        desk.record(Act::Details { set: Box::new(set) });
+    });
+    view! {
+        <Part name="job" title="Job and instrument" opened stands>
+            {DETAILS.map(|detail| detail_field(desk, detail)).collect_view()}
+            <Choice
+                legend="Instrument"
+                group="instrument"
+                words=&["Grand", "Vertical"]
+                chosen
+                choose
+                note="The order of the other kind begins with what both share; no reading is lost."
+            />
+        </Part>
+    }
+    .into_any()
+}
+
+fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> AnyView {
+    let now = Signal::derive(move || {
+        let text = desk.look(|s| get(s.details()).clone()).flatten();
+        vec![text.unwrap_or_default()]
+    });
+    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
+        let text = typed[0].trim().to_owned();
+        if now.get_untracked() != [text.clone()] {
+            let mut set = Details::default();
+            *of(&mut set) = Some(text);
+            desk.record(Act::Details { set: Box::new(set) });
+        }
+        Kept::Yes
+    });
+    let spec = Spec {
+        form,
+        ..Spec::words(label)
+    };
+    view! { <Fields key=key.to_owned() specs=vec![spec] now keep/> }.into_any()
+}
+
+#[component]
+fn SectionsPart(opened: &'static str) -> impl IntoView {
+    let desk = desk();
+    let sections = Memo::new(move |_| desk.look(|s| s.sections()).unwrap_or_default());
+    let stands = Signal::derive(move || {
+        let lengths = match desk.unit() {
+            LengthUnit::Millimetre => "lengths in millimetres",
+            LengthUnit::Inch => "lengths in inches",
+        };
+        match sections.with(|s| s.count()) {
+            1 => format!("one section, {lengths}"),
+            count => format!("{count} sections, {lengths}"),
+        }
+    });
+    let now = Signal::derive(move || vec![sections.with(|s| words::notes(s.breaks()))]);
+    let keep =
+        Callback::new(
+            move |(typed, _): (Vec<String>, bool)| match words::breaks(&typed[0]) {
+                Err(sentence) => Kept::No(sentence),
+                Ok(read) => {
+                    if sections.with_untracked(|s| *s != read) {
+                        desk.set_up(Setup {
+                            sections: Some(read),
+                            ..Setup::default()
+                        });
+                    }
+                    Kept::Yes
+                }
+            },
+        );
+    let list = move || {
+        let sections = sections.get();
+        (0..sections.count())
+            .filter_map(|at| sections.ends(at))
+            .enumerate()
+            .map(|(at, (low, high))| {
+                let notes = high.number() - low.number() + 1;
+                view! { <li><span>{format!("Section {}", at + 1)}</span><span class="num">{format!("{low} to {high}, {notes} notes")}</span></li> }
+            })
+            .collect_view()
+    };
+    let chosen = Signal::derive(move || usize::from(desk.unit() == LengthUnit::Inch));
+    let choose = Callback::new(move |at: usize| {
+        let unit = [LengthUnit::Millimetre, LengthUnit::Inch][at.min(1)];
+        desk.set_up(Setup {
+            length_unit: Some(unit),
+            ..Setup::default()
+        });
+    });
+    view! {
+        <Part name="sections" title="Sections and units" opened stands>
+            <Fields
+                key="breaks".to_owned()
+                specs=vec![Spec::words("Last note below each break")]
+                now
+                keep
+                note="Numbers or names, from the bass: 20, 52, 72. Empty for one section."
+            />
+            <ul class="rows">{list}</ul>
+            <Choice
+                legend="Lengths in"
+                group="unit"
+                words=&["Millimetres", "Inches"]
+                chosen
+                choose
+                note="A unit that is typed, as in 1/16in or 45mm, wins everywhere."
+            />
+        </Part>
+    }
+    .into_any()
+}
+
+#[component]
+fn SamplesPart(opened: &'static str) -> impl IntoView {
+    let desk = desk();
+    let chosen = Memo::new(move |_| desk.setup().samples.unwrap_or_default());
+    let in_force = Memo::new(move |_| desk.look(|s| s.samples()).unwrap_or_default());
+    let stands = Signal::derive(move || {
+        let count = in_force.with(Vec::len);
+        match chosen.with(Vec::is_empty) {
+            true => format!("the usual {count}"),
+            false => format!("{count} chosen"),
+        }
+    });
+    let now = Signal::derive(move || vec![chosen.with(|c| words::notes(c))]);
+    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
+        let read = match Note::read_list(&typed[0]) {
+            Ok(read) => read,
+            Err(error) => return Kept::No(error.to_string()),
+        };
+        if chosen.with_untracked(|c| *c != read) {
+            desk.set_up(Setup {
+                samples: Some(read),
+                ..Setup::default()
+            });
+        }
+        Kept::Yes
+    });
+    let note = Signal::derive(move || format!("Read now: {}.", in_force.with(|n| words::notes(n))));
+    view! {
+        <Part name="samples" title="Sample notes" opened stands>
+            <p class="quiet">
+                "They stand for all 88 in the survey and in the proof. Left empty, they are the ends of each section and every eleventh note."
+            </p>
+            <Fields
+                key="samples".to_owned()
+                specs=vec![Spec::words("Sample notes, numbers or names")]
+                now
+                keep
+                note
+            />
+        </Part>
+    }
+    .into_any()
 }

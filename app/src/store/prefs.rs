@@ -249,3 +249,18 @@ impl Preferences {
         let _ = page.set_attribute("data-hand", hand);
     }
 }
+
+/// What was typed into fields and not kept yet.
+pub fn typed(key: &str) -> Option<Vec<String>> {
+    get(key)
+}
+
+/// Puts aside what is being typed, for a battery that comes out.
+pub fn keep_typed(key: &str, texts: &[String]) {
+    set(key, texts.to_vec().to_json());
+}
+
+/// What was typed is kept as an entry by now.
+pub fn put_typed_away(key: &str) {
+    LocalStorage::delete(key);
+}

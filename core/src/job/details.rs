@@ -71,6 +71,14 @@ fields!(Trial {
     after_nm
 });
 
+impl Trial {
+    /// Whether it was turned, and the reading went the way that the turn should take it.
+    pub fn agrees(&self) -> bool {
+        let change = self.after_nm.cmp(&self.before_nm);
+        change.is_ne() && change == self.turned_64ths.cmp(&Turns::NONE)
+    }
+}
+
 /// Which length of the travel balance follows from the others; all three are good practice (C).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Floats {

@@ -222,32 +222,9 @@ fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
 /// The one question about a reading outside its plausible range.
 #[component]
 fn Ask(walk: Walk, value: Value, in_hand: Memo<Option<InHand>>) -> impl IntoView {
-    let words = in_hand.with_untracked(|h| {
-        let h = h.as_ref()?;
-        let length = length().get_untracked();
-        let asked = h.measure.shown(value, length);
-        let unit = words::unit(&h.measure, length);
-        // A slip of the unit shows best in millimetres.
-        let plain = match (value.length(), length) {
-            (Some(_), LengthUnit::Inch) => {
-                format!(
-                    ", that is {} mm",
-                    h.measure.shown(value, LengthUnit::Millimetre)
-                )
-            }
-            _ => String::new(),
-        };
-        let (low, high) = h.measure.plausible?;
-        let shown = |base| {
-            h.measure
-                .shown(Value::from_base(h.measure.kind, base), length)
-        };
-        Some(format!(
-            "{asked} {unit}{plain}? Usual is {} to {}.",
-            shown(low),
-            shown(high)
-        ))
-    });
+    let length = length().get_untracked();
+    let words =
+        in_hand.with_untracked(|h| h.as_ref().map(|h| words::doubt(&h.measure, value, length)));
     view! {
         <div class="message ask">
             <p>{words}</p>

@@ -1,0 +1,111 @@
+use evenhand_core::job::{KeyLever, Setup};
+use evenhand_core::reckon::papers::Lever;
+use evenhand_core::unit::Length;
+use leptos::prelude::*;
+
+use super::Part;
+use crate::desk::{Desk, desk};
+use crate::parts::fields::{Fields, Kept, Spec};
+use crate::words;
+
+/// A paper whose work is shown: a tenth of a millimetre.
+const PAPER: Length = Length::from_nm(100_000);
+
+/// Where a key lever stands in the setup.
+type Of = fn(&mut Setup) -> &mut Option<KeyLever>;
+
+/// The levers of a natural and of a sharp, which turn a wanted height into papers.
+#[component]
+pub fn KeysPart(opened: &'static str) -> impl IntoView {
+    let desk = desk();
+    let stands = Signal::derive(move || {
+        let setup = desk.setup();
+        match (setup.natural_key, setup.sharp_key) {
+            (Some(_), Some(_)) => "natural and sharp measured",
+            (Some(_), None) => "natural measured",
+            (None, Some(_)) => "sharp measured",
+            (None, None) => "not measured yet",
+        }
+        .to_owned()
+    });
+    view! {
+        <Part name="keys" title="Key lever lengths" opened stands>
+            <p class="quiet">
+                "Along the key from the balance pin. Papers for level and dip are worked out from them; measure one natural and one sharp from the middle."
+            </p>
+            {lever_fields(desk, "natural", "Natural, from the balance pin to the", |s| &mut s.natural_key)}
+            {lever_fields(desk, "sharp", "Sharp, from the balance pin to the", |s| &mut s.sharp_key)}
+        </Part>
+    }
+    .into_any()
+}
+
+fn lever_fields(desk: Desk, key: &'static str, legend: &'static str, of: Of) -> AnyView {
+    let stood = Memo::new(move |_| *of(&mut desk.setup()));
+    let now = Signal::derive(move || {
+        let unit = desk.unit();
+        let shown = |l: Length| words::length(l, unit);
+        match stood.get() {
+            Some(key) => vec![
+                shown(key.front_nm),
+                shown(key.back_nm),
+                shown(key.front_pin_nm),
+            ],
+            None => vec![String::new(); 3],
+        }
+    });
+    let keep =
+        Callback::new(
+            move |(typed, _): (Vec<String>, bool)| match read_lever(desk, &typed) {
+                Err(sentence) => Kept::No(sentence),
+                Ok(lever) => {
+                    if stood.get_untracked() != Some(lever) {
+                        let mut set = Setup::default();
+                        *of(&mut set) = Some(lever);
+                        desk.set_up(set);
+                    }
+                    Kept::Yes
+                }
+            },
+        );
+    let note = Signal::derive(move || stood.get().map_or_else(String::new, |key| does(desk, key)));
+    let unit = desk.unit().symbol();
+    let specs = ["Front edge", "Back rail", "Front pin"];
+    let specs = specs.into_iter().map(|s| Spec::number(s, unit)).collect();
+    view! { <Fields key=format!("key-{key}") legend specs now keep note/> }.into_any()
+}
+
+/// The lever of three lengths that were typed.
+fn read_lever(desk: Desk, typed: &[String]) -> Result<KeyLever, String> {
+    let missing = typed.iter().filter(|t| t.trim().is_empty()).count();
+    if missing > 0 {
+        return Err(format!(
+            "All three lengths make a lever; {missing} still to come. What is typed stays."
+        ));
+    }
+    let unit = desk.look_once(|s| s.length_unit()).unwrap_or_default();
+    let lengths: Result<Vec<Length>, _> = typed.iter().map(|t| Length::read(t, unit)).collect();
+    let lengths = lengths.map_err(|e| e.to_string())?;
+    let [front_nm, back_nm, front_pin_nm] = [lengths[0], lengths[1], lengths[2]];
+    Lever::new(front_nm, back_nm, front_pin_nm).map_err(|e| e.to_string())?;
+    Ok(KeyLever {
+        front_nm,
+        back_nm,
+        front_pin_nm,
+    })
+}
+
+/// What a paper of a tenth of a millimetre does on this key.
+fn does(desk: Desk, key: KeyLever) -> String {
+    let unit = desk.unit();
+    let Ok(lever) = Lever::new(key.front_nm, key.back_nm, key.front_pin_nm) else {
+        return String::new();
+    };
+    let shown = |l: Length| format!("{} {}", words::length(l, unit), unit.symbol());
+    format!(
+        "{} of paper at the balance rail lifts the front by {}; at the front rail it takes {} from the dip.",
+        shown(PAPER),
+        shown(lever.rise(PAPER)),
+        shown(lever.dip_taken(PAPER))
+    )
+}

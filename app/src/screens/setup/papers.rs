@@ -1,0 +1,112 @@
+use evenhand_core::job::Setup;
+use evenhand_core::reckon::papers::{COMMON, Stock};
+use evenhand_core::unit::{Length, LengthUnit};
+use leptos::prelude::*;
+
+use super::Part;
+use crate::desk::{Desk, desk};
+use crate::parts::fields::{Fields, Kept, Spec};
+
+/// The thicknesses of paper at hand.
+#[component]
+pub fn PapersPart(opened: &'static str) -> impl IntoView {
+    let desk = desk();
+    let stock = Memo::new(move |_| desk.setup().papers_nm.unwrap_or_default());
+    let stands = Signal::derive(move || match stock.with(Vec::len) {
+        0 => "none named yet".to_owned(),
+        1 => "one thickness".to_owned(),
+        count => format!("{count} thicknesses"),
+    });
+    // The common ones always stand there, each with whether it is at hand.
+    let shown = Memo::new(move |_| {
+        let mut all = COMMON.to_vec();
+        all.extend(stock.get());
+        all.sort();
+        all.dedup();
+        all
+    });
+    let keys = move || {
+        let key = |paper: Length| paper_key(desk, stock, paper);
+        shown.get().into_iter().map(key).collect_view()
+    };
+    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| add(desk, stock, &typed[0]));
+    let unit = desk.unit().symbol();
+    view! {
+        <Part name="papers" title="Paper stock" opened stands>
+            <p class="quiet">
+                "The thicknesses that you have. Corrections of level and dip are made up from them with as few papers as will do."
+            </p>
+            <div class="papers" role="group" aria-label="Papers at hand">{keys}</div>
+            <div class="pair">
+                <button class="button" type="button" on:click=move |_| all_common(desk, stock)>
+                    "All the common ones"
+                </button>
+            </div>
+            <Fields
+                key="paper".to_owned()
+                specs=vec![Spec::number("Another thickness", unit)]
+                now=Signal::stored(vec![String::new()])
+                keep
+                button="Add"
+            />
+        </Part>
+    }
+    .into_any()
+}
+
+fn set_stock(desk: Desk, mut papers: Vec<Length>) {
+    papers.sort();
+    papers.dedup();
+    desk.set_up(Setup {
+        papers_nm: Some(papers),
+        ..Setup::default()
+    });
+}
+
+fn all_common(desk: Desk, stock: Memo<Vec<Length>>) {
+    let mut papers = stock.get_untracked();
+    papers.extend(COMMON);
+    set_stock(desk, papers);
+}
+
+fn paper_key(desk: Desk, stock: Memo<Vec<Length>>, paper: Length) -> AnyView {
+    let has = move || stock.with(|s| s.contains(&paper));
+    let turn = move |_| {
+        let mut papers = stock.get_untracked();
+        match papers.iter().position(|p| *p == paper) {
+            Some(at) => drop(papers.remove(at)),
+            None => papers.push(paper),
+        }
+        set_stock(desk, papers);
+    };
+    let inches = paper.shown(LengthUnit::Inch, 3);
+    let millimetres = paper.shown(LengthUnit::Millimetre, 2);
+    view! {
+        <button class="button" type="button" aria-pressed=move || has().to_string() on:click=turn>
+            {format!("{millimetres} mm")}
+            <small>{format!("{inches} in")}</small>
+        </button>
+    }
+    .into_any()
+}
+
+fn add(desk: Desk, stock: Memo<Vec<Length>>, typed: &str) -> Kept {
+    let unit = desk.look_once(|s| s.length_unit()).unwrap_or_default();
+    let paper = match Length::read(typed, unit) {
+        Ok(paper) => paper,
+        Err(error) => return Kept::No(error.to_string()),
+    };
+    let mut papers = stock.get_untracked();
+    if papers.contains(&paper) {
+        return Kept::No("This thickness is at hand already.".to_owned());
+    }
+    papers.push(paper);
+    let all = papers.iter().map(|p| (*p).into());
+    match Stock::new(all, Stock::MOST_PAPERS) {
+        Ok(_) => {
+            set_stock(desk, papers);
+            Kept::Yes
+        }
+        Err(error) => Kept::No(error.to_string()),
+    }
+}

@@ -1,0 +1,118 @@
+use evenhand_core::job::{State, Subject};
+use evenhand_core::note::{Note, Sections};
+use evenhand_core::trade::{Occasion, Place};
+use evenhand_core::unit::Value;
+use leptos::prelude::*;
+
+use super::Part;
+use crate::desk::{Desk, desk};
+use crate::device;
+use crate::parts::fields::{Fields, Kept, Spec};
+use crate::words;
+
+/// The measure whose readings the heights are.
+const HEIGHT: &str = "string_height";
+
+/// String heights at the ends of each section, and what follows from them for all 88.
+#[component]
+pub fn StringsPart(opened: &'static str) -> impl IntoView {
+    let desk = desk();
+    let sections = Memo::new(move |_| desk.look(|s| s.sections()).unwrap_or_default());
+    let read = Memo::new(move |_| {
+        let count = |s: &State| {
+            let ends = s.sections().all_ends();
+            let read = ends.iter().filter(|n| height(s, **n).is_some()).count();
+            (read, ends.len())
+        };
+        desk.look(count).unwrap_or_default()
+    });
+    let stands = Signal::derive(move || match read.get() {
+        (0, _) => "not read yet".to_owned(),
+        (read, all) => format!("{read} of {all} section ends read"),
+    });
+    let by_section = move || {
+        let sections = sections.get();
+        (0..sections.count())
+            .map(|at| section_fields(desk, &sections, at))
+            .collect_view()
+    };
+    view! {
+        <Part name="heights" title="String heights" opened stands>
+            <p class="quiet">
+                "Over the key bed, at the strike point, to the underside of the strings. Read them here or in the pass; both are the same readings. Straight lines between the ends give all 88."
+            </p>
+            {by_section}
+        </Part>
+    }
+    .into_any()
+}
+
+/// The height of a note's strings that counts.
+fn height(state: &State, note: Note) -> Option<Value> {
+    let slot = state.slot(HEIGHT, Subject::Note(note), Place::Piano)?;
+    Some(slot.latest()?.value)
+}
+
+fn section_fields(desk: Desk, sections: &Sections, at: usize) -> AnyView {
+    let Some((low, high)) = sections.ends(at) else {
+        return ().into_any();
+    };
+    let mut ends = vec![low, high];
+    ends.dedup();
+    let unit = desk.unit().symbol();
+    let specs = ends.iter().map(|n| Spec::number(n.name(), unit)).collect();
+    let notes = ends.clone();
+    let now = Signal::derive(move || {
+        let shown = |n: &Note| desk.look(|s| shown(s, *n)).unwrap_or_default();
+        notes.iter().map(shown).collect()
+    });
+    let keep = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
+        let stood = now.get_untracked();
+        for ((note, typed), stood) in ends.iter().zip(&typed).zip(&stood) {
+            if typed.trim() != stood
+                && let Some(not) = keep_height(desk, *note, typed, confirmed)
+            {
+                return not;
+            }
+        }
+        Kept::Yes
+    });
+    let legend = format!("Section {}", at + 1);
+    view! { <Fields key=format!("height-{at}") legend specs now keep/> }.into_any()
+}
+
+fn shown(state: &State, note: Note) -> String {
+    let shown = height(state, note).zip(state.measure(HEIGHT));
+    shown.map_or_else(String::new, |(v, m)| m.shown(v, state.length_unit()))
+}
+
+/// Enters a height as a reading of the survey; what stands in the way of it otherwise.
+fn keep_height(desk: Desk, note: Note, typed: &str, confirmed: bool) -> Option<Kept> {
+    if typed.trim().is_empty() {
+        return Some(Kept::No(format!(
+            "The height at {note} was read and stays. Type the right one, or take it back with Undo."
+        )));
+    }
+    let (measure, unit) = desk.look_once(|s| Some((s.measure(HEIGHT)?, s.length_unit())))??;
+    match measure.read_typed(typed, unit) {
+        Err(error) => Some(Kept::No(error.to_string())),
+        Ok(value) if !confirmed && !measure.believes(value) => {
+            Some(Kept::Ask(words::doubt(&measure, value, unit)))
+        }
+        Ok(value) => {
+            desk.take(|job| {
+                job.reading(
+                    desk.device(),
+                    device::now_ms(),
+                    measure.id.clone(),
+                    Subject::Note(note),
+                    Place::Piano,
+                    Occasion::AsFound,
+                    value,
+                    typed.trim(),
+                )
+            });
+            None
+        }
+    }
+}

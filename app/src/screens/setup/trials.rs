@@ -1,0 +1,221 @@
+use evenhand_core::job::{Setup, Trial};
+use evenhand_core::reckon::learned::learned;
+use evenhand_core::trade::{Adjuster, Measure};
+use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
+use leptos::prelude::*;
+
+use super::Part;
+use crate::desk::{Desk, desk};
+use crate::parts::fields::{Fields, Kept, Spec};
+use crate::parts::icons::{AWAY, Icon};
+use crate::words;
+
+/// Turns tried on this instrument, and what a turn does as far as it is known.
+#[component]
+pub fn TrialsPart(opened: &'static str) -> impl IntoView {
+    let desk = desk();
+    let trials = Memo::new(move |_| desk.setup().trials.unwrap_or_default());
+    let stands = Signal::derive(move || match trials.with(Vec::len) {
+        0 => "none yet".to_owned(),
+        1 => "one trial".to_owned(),
+        count => format!("{count} trials"),
+    });
+    let turned = StoredValue::new(turned_measures(desk));
+    let rows = move || {
+        trials
+            .get()
+            .into_iter()
+            .enumerate()
+            .map(|(at, trial)| trial_row(desk, trials, at, &trial))
+            .collect_view()
+    };
+    let learned = move || {
+        let rows = |all: &Vec<Measure>| {
+            all.iter()
+                .filter_map(|m| response_row(desk, m))
+                .collect_view()
+        };
+        turned.with_value(rows)
+    };
+    view! {
+        <Part name="trials" title="Adjuster trials" opened stands>
+            <p class="quiet">
+                "Read a note, turn its adjuster by a quarter, read again. The program starts from that instead of from a rough figure, and learns more from every turn that you enter in a pass."
+            </p>
+            {new_trial(desk, trials, turned)}
+            <ul class="rows">{rows}</ul>
+            <h3>"What one turn does"</h3>
+            <ul class="rows">{learned}</ul>
+        </Part>
+    }
+    .into_any()
+}
+
+/// What is moved by turning, on this kind of instrument.
+fn turned_measures(desk: Desk) -> Vec<Measure> {
+    let all = desk
+        .look_once(|s| s.instrument())
+        .unwrap_or_default()
+        .measures();
+    let turned = |m: &&Measure| matches!(m.adjuster, Some(Adjuster::Turned { .. }));
+    all.iter().filter(turned).cloned().collect()
+}
+
+/// The part that is turned for a measure, and the ways that make the reading larger and smaller.
+fn turned(measure: &Measure) -> (&'static str, [&'static str; 2]) {
+    match measure.adjuster {
+        Some(Adjuster::Turned {
+            part, directions, ..
+        }) => (part, [directions.0, directions.1]),
+        _ => ("", ["", ""]),
+    }
+}
+
+fn set_trials(desk: Desk, trials: Vec<Trial>) {
+    desk.set_up(Setup {
+        trials: Some(trials),
+        ..Setup::default()
+    });
+}
+
+fn new_trial(desk: Desk, trials: Memo<Vec<Trial>>, all: StoredValue<Vec<Measure>>) -> AnyView {
+    // Two for each measure: the way to a larger reading, then the way to a smaller.
+    let chosen = RwSignal::new(0usize);
+    let options = all.with_value(|all| {
+        let ways = all.iter().flat_map(|m| {
+            let (part, directions) = turned(m);
+            directions.map(|way| format!("{}: {part} turned {way}", m.name))
+        });
+        ways.enumerate()
+            .map(|(at, words)| view! { <option value=at.to_string()>{words}</option> })
+            .collect_view()
+    });
+    let choose = move |event| chosen.set(event_target_value(&event).parse().unwrap_or(0));
+    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
+        let at = chosen.get_untracked();
+        let measure = all.with_value(|all| all.get(at / 2).cloned());
+        let Some(measure) = measure else {
+            return Kept::No("Nothing of this instrument is turned.".to_owned());
+        };
+        let unit = desk.look_once(|s| s.length_unit()).unwrap_or_default();
+        match read_trial(&measure, at % 2 == 1, &typed, unit) {
+            Err(sentence) => Kept::No(sentence),
+            Ok(trial) => {
+                let mut trials = trials.get_untracked();
+                trials.push(trial);
+                set_trials(desk, trials);
+                Kept::Yes
+            }
+        }
+    });
+    let unit = desk.unit().symbol();
+    let specs = vec![
+        Spec::number("Turned", "turns"),
+        Spec::number("Before", unit),
+        Spec::number("After", unit),
+    ];
+    view! {
+        <label class="field"><span>"What was turned, and which way"</span><select on:change=choose>{options}</select></label>
+        <Fields
+            key="trial".to_owned()
+            legend="A new trial"
+            specs
+            now=Signal::stored(vec![String::new(); 3])
+            keep
+            button="Add the trial"
+            note="A turn as 1/4 or 0.25."
+        />
+    }
+    .into_any()
+}
+
+/// A trial of what was typed; `smaller` is whether it was turned the way to a smaller reading.
+fn read_trial(
+    measure: &Measure,
+    smaller: bool,
+    typed: &[String],
+    unit: LengthUnit,
+) -> Result<Trial, String> {
+    let turned = Turns::read(&typed[0]).map_err(|e| e.to_string())?;
+    let read = |text: &String| measure.read_typed(text, unit).map_err(|e| e.to_string());
+    let length = |value: Value| value.length().unwrap_or_default();
+    let (before, after) = (length(read(&typed[1])?), length(read(&typed[2])?));
+    let trial = Trial {
+        measure: measure.id.clone(),
+        turned_64ths: if smaller { -turned } else { turned },
+        before_nm: before,
+        after_nm: after,
+    };
+    if turned.in_64ths() <= 0 || !trial.agrees() {
+        return Err(
+            "The reading went the other way, or nothing was turned. Choose the other direction, or read again. What is typed stays."
+                .to_owned(),
+        );
+    }
+    Ok(trial)
+}
+
+fn trial_row(desk: Desk, trials: Memo<Vec<Trial>>, at: usize, trial: &Trial) -> AnyView {
+    let unit = desk.unit();
+    let measure = desk
+        .look_once(|s| s.measure(trial.measure.as_str()))
+        .flatten();
+    let (name, (part, ways)) = match &measure {
+        Some(measure) => (measure.name.to_string(), turned(measure)),
+        None => (trial.measure.to_string(), ("", ["", ""])),
+    };
+    let way = ways[usize::from(trial.turned_64ths < Turns::NONE)];
+    let far = trial.turned_64ths.max(-trial.turned_64ths);
+    let shown = |l: Length| words::length(l, unit);
+    let readings = format!(
+        "{} to {} {}",
+        shown(trial.before_nm),
+        shown(trial.after_nm),
+        unit.symbol()
+    );
+    let away = move |_| {
+        let mut trials = trials.get_untracked();
+        if at < trials.len() {
+            trials.remove(at);
+            set_trials(desk, trials);
+        }
+    };
+    let label = format!("Take out the trial of {name}, {part} {way} {far}");
+    view! {
+        <li>
+            <span>{name} <small>{format!("{part} {way} {far}")}</small></span>
+            <span class="num">{readings}</span>
+            <button class="tool" type="button" aria-label=label on:click=away><Icon path=AWAY/></button>
+        </li>
+    }
+    .into_any()
+}
+
+/// What a turn does as far as it is known.
+fn response_row(desk: Desk, measure: &Measure) -> Option<AnyView> {
+    let unit = desk.unit();
+    let known = desk.look(|s| learned(s, measure.id.as_str()))??;
+    let whole = known.learned.whole;
+    let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };
+    let shown = |mm: f64| Length::from_mm(mm).shown(unit, decimals);
+    let from = match whole.used {
+        0 => "the starting figure and the trials".to_owned(),
+        1 => "one turn in the passes".to_owned(),
+        used => format!("{used} turns in the passes"),
+    };
+    let figure = format!(
+        "{} ± {} {}",
+        shown(whole.mm_per_turn),
+        shown(whole.standard_error),
+        unit.symbol()
+    );
+    Some(
+        view! {
+            <li>
+                <span>{measure.name.to_string()} <small>{format!("{}, from {from}", turned(measure).0)}</small></span>
+                <span class="num">{figure}</span>
+            </li>
+        }
+        .into_any(),
+    )
+}
