@@ -16,6 +16,7 @@ mod progress;
 mod raw;
 mod slot;
 mod state;
+mod targets;
 mod times;
 mod tried;
 mod verdict;

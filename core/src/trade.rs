@@ -20,7 +20,7 @@ mod tests;
 mod typing;
 mod vertical;
 
-pub use band::{Band, Target, TargetRefused, Verdict};
+pub use band::{Band, Shape, Target, TargetRefused, Verdict};
 pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, TABLE, causes_of, disturbed_by};
 pub use measure::{Adjuster, Measure, MeasureId};

@@ -151,6 +151,12 @@ impl Known {
         self.targets[*self.latest.get(&scope)?].target.as_ref()
     }
 
+    /// The scopes that a target is set for.
+    pub fn scopes_set(&self) -> impl Iterator<Item = Scope> {
+        let scopes = self.latest.keys().copied();
+        scopes.filter(|scope| self.target(*scope).is_some())
+    }
+
     /// Every change of the target.
     pub fn targets(&self) -> &[TargetChange] {
         &self.targets

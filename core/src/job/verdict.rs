@@ -124,6 +124,16 @@ impl<'a> Looked<'a> {
         }
     }
 
+    /// The target set for a scope itself.
+    pub fn set_target(&self, scope: Scope) -> Option<&'a Target> {
+        self.known?.target(scope)
+    }
+
+    /// The scopes that a target is set for.
+    pub fn scopes_set(&self) -> impl Iterator<Item = Scope> + use<'a> {
+        self.known.into_iter().flat_map(Known::scopes_set)
+    }
+
     /// The target of a scope itself; of the whole job the trade's, where none was set.
     pub fn own_target(&self, scope: Scope) -> Option<&'a Target> {
         let own = self.known.and_then(|k| k.target(scope));

@@ -67,6 +67,14 @@ impl Band {
         Band::even(aim, 0, 0)
     }
 
+    /// How far the aim band and the accept band reach to either side of the aim, where they
+    /// reach as far below as above.
+    pub fn widths(&self) -> Option<(i64, i64)> {
+        let within = self.within.1?.saturating_sub(self.aim);
+        let accept = self.accept.1?.saturating_sub(self.aim);
+        (*self == Band::even(self.aim, within, accept)).then_some((within, accept))
+    }
+
     /// What to say of a value.
     pub fn judge(&self, value: i64) -> Verdict {
         let inside = |(low, high): (Option<i64>, Option<i64>)| {
@@ -213,7 +221,40 @@ impl InJson for Target {
     }
 }
 
+/// How a target goes over the notes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shape {
+    /// The same for every note.
+    Flat,
+    /// One for each section.
+    BySection,
+    /// Straight lines between notes.
+    Tapered,
+    /// A share of another reading.
+    ShareOf,
+}
+
+impl Shape {
+    /// All shapes.
+    pub const ALL: [Shape; 4] = [
+        Shape::Flat,
+        Shape::BySection,
+        Shape::Tapered,
+        Shape::ShareOf,
+    ];
+}
+
 impl Target {
+    /// How it goes over the notes.
+    pub const fn shape(&self) -> Shape {
+        match self {
+            Target::Flat(_) => Shape::Flat,
+            Target::BySection(_) => Shape::BySection,
+            Target::Tapered(_) => Shape::Tapered,
+            Target::ShareOf { .. } => Shape::ShareOf,
+        }
+    }
+
     /// The band for a note (or, without one, for a whole-action or section record).
     ///
     /// `reading` answers with the reading of another measure on the same note,
@@ -366,6 +407,9 @@ mod tests {
         assert!(!Band::even(10, 5, 3).is_sound());
         assert!(Band::at_least(3, 2).is_sound());
         assert_eq!(band.check(), Err(TargetRefused::AimOutside));
+        assert_eq!(band.widths(), None);
+        assert_eq!(Band::even(10, 3, 5).widths(), Some((3, 5)));
+        assert_eq!(Band::at_least(3, 2).widths(), None);
         assert_eq!(Band::even(10, 5, 3).check(), Err(TargetRefused::Wider));
         assert!(!Band::at_least(2, 3).is_sound());
     }
