@@ -47,25 +47,37 @@ pub fn random() -> u64 {
     }
 }
 
-/// A wall time as people of this place write it, such as `Thu 07:30`.
+/// A wall time by the clock of this place, such as `Thu 07:30`.
 pub fn day_and_time(ms: i64) -> String {
-    let date = js_sys::Date::new(&JsValue::from_f64(ms as f64));
-    let option = |key: &str, value: &str, to: &js_sys::Object| {
-        // A plain object of our own takes any key.
-        let _ = js_sys::Reflect::set(to, &key.into(), &value.into());
-    };
-    let options = js_sys::Object::new();
-    option("weekday", "short", &options);
-    option("hour", "2-digit", &options);
-    option("minute", "2-digit", &options);
-    option("hourCycle", "h23", &options);
-    date.to_locale_string("en-GB", &options).into()
+    format!("{} {}", weekday(ms), clock(ms))
+}
+
+/// The day of the week by the calendar of this place: `Thu`.
+pub fn weekday(ms: i64) -> &'static str {
+    const DAYS: [&str; 7] = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
+    DAYS[local(ms).get_day() as usize % 7]
+}
+
+/// The time by the clock of this place: `07:30`.
+pub fn clock(ms: i64) -> String {
+    let date = local(ms);
+    format!("{:02}:{:02}", date.get_hours(), date.get_minutes())
+}
+
+/// The midnight before a time by the clock of this place.
+pub fn midnight_ms(ms: i64) -> i64 {
+    let date = local(ms);
+    let minutes = i64::from(date.get_hours() * 60 + date.get_minutes());
+    ms - ms.rem_euclid(60_000) - minutes * 60_000
+}
+
+fn local(ms: i64) -> js_sys::Date {
+    js_sys::Date::new(&JsValue::from_f64(ms as f64))
 }
 
 /// The date as `2026-11-25`, for file names.
 pub fn date(ms: i64) -> String {
-    let date = js_sys::Date::new(&JsValue::from_f64(ms as f64));
-    let text: String = date.to_iso_string().into();
+    let text: String = local(ms).to_iso_string().into();
     text.chars().take(10).collect()
 }
 

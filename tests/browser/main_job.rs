@@ -287,6 +287,7 @@ async fn axe_finds_nothing_on_any_screen_in_either_theme() {
             ("pass-again", "/pass/aftertouch".to_owned(), ".pad"),
             ("profile", "/profile/let_off".to_owned(), ".plot"),
             ("corrections", "/corrections/let_off".to_owned(), ".todo"),
+            ("plan", "/plan".to_owned(), ".days path"),
             ("handover", "/handover".to_owned(), ".figures"),
             ("preferences", "preferences".to_owned(), ".preferences"),
             ("jobs", "jobs".to_owned(), ".job"),

@@ -5,6 +5,7 @@ use crate::pages::corrections::Corrections;
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
+use crate::pages::plan::Plan;
 use crate::pages::profile::Profile;
 use crate::pages::serve_release;
 
@@ -92,4 +93,24 @@ async fn a_sum_that_lacks_a_length_says_which_and_leads_to_it() {
     let corrections = Corrections(&browser);
     corrections.go(&job, "natural_dip").await;
     assert!(corrections.asked().await.ends_with("/setup/keys"));
+}
+
+#[tokio::test]
+async fn the_days_of_the_plan_show_what_its_table_says_and_lead_to_the_work() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.demo().await;
+    let job = job(&browser).await;
+    let plan = Plan(&browser);
+    plan.go(&job).await;
+    let (drawn, told) = (plan.drawn().await, plan.told().await);
+    // A step that goes on the next day has a block on each.
+    assert!(told.len() > 10 && drawn.len() >= told.len());
+    for (day, minute) in &told {
+        // Half a pixel, which a block keeps off its neighbour, is under a minute.
+        let is = |(d, m): &&(String, f64)| d == day && (m - minute).abs() < 2.0;
+        assert!(drawn.iter().any(|b| is(&b)), "{day} {minute} is not drawn");
+    }
+    let name = plan.begin_first().await;
+    assert_eq!(browser.text(".bar h1").await, name);
 }

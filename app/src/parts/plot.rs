@@ -10,6 +10,8 @@ use evenhand_core::note::{Note, Sections};
 use evenhand_core::reckon::profile::{Line, Mark, Profile};
 use evenhand_core::trade::{Band, Verdict};
 use evenhand_core::unit::{Kind, LengthUnit, Value};
+use leptos::html::Figure;
+use leptos::prelude::*;
 
 /// The sheet that is drawn on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -129,13 +131,12 @@ impl Pen {
     }
 
     fn square(&mut self, (x, y): (f32, f32), half: f32) {
-        self.to('M', x - half, y - half)
-            .word("h")
-            .number(2.0 * half);
-        self.word("v")
-            .number(2.0 * half)
-            .word("h")
-            .number(-2.0 * half);
+        self.rect((x - half, y - half), (2.0 * half, 2.0 * half));
+    }
+
+    fn rect(&mut self, (x, y): (f32, f32), (width, height): (f32, f32)) {
+        self.to('M', x, y).word("h").number(width);
+        self.word("v").number(height).word("h").number(-width);
         self.0.push('z');
     }
 
@@ -660,4 +661,117 @@ pub fn movements(bars: &[(Note, i64, bool)], sections: &Sections) -> String {
 fn last_of(sections: &Sections) -> impl Iterator<Item = Note> {
     let ends = (0..sections.count()).filter_map(|s| sections.ends(s));
     ends.map(|(_, last)| last).filter(|last| *last < Note::LAST)
+}
+
+/// One day to draw: its name, when it opens and closes, and what is in it.
+pub struct DrawnDay {
+    /// Its name.
+    pub name: &'static str,
+    /// When work can begin and when it ends, in one clock with all else.
+    pub open: (i64, i64),
+    /// The number, from and to of each piece of work.
+    pub works: Vec<(usize, i64, i64)>,
+    /// From and to of each cure.
+    pub cures: Vec<(i64, i64)>,
+}
+
+/// Draws days below each other as they are worked: blocks with their numbers, below them, hatched,
+/// what cures, and a line where `now` is. `hour` is an hour of the clock, `first` that in which
+/// the day opens.
+pub fn days(days: &[DrawnDay], now: i64, hour: i64, first: i64, sheet: Sheet) -> Drawn {
+    let left = sheet.em * 2.2;
+    let row = sheet.em * 1.3 + 18.0;
+    let width = sheet.width - left - 2.0;
+    let mut pen = Pen::default();
+    pen.word(HATCH);
+    let mut top = 2.0;
+    let bottom = row * days.len() as f32 + 2.0;
+    let length = days.first().map_or(1, |d| (d.open.1 - d.open.0).max(1));
+    let x = |time: i64, day: &DrawnDay| {
+        let part = (time.clamp(day.open.0, day.open.1) - day.open.0) as f32 / length as f32;
+        left + part * width
+    };
+    let mut hours = Pen::default();
+    for n in 0..=length / hour {
+        let at = left + (n * hour) as f32 / length as f32 * width;
+        hours.line((at, 0.0), (at, bottom));
+        let narrow = width / (length / hour).max(1) as f32 <= sheet.em * 1.6;
+        if !narrow || n % 2 == 0 {
+            let class = if n * hour == length {
+                "name last"
+            } else {
+                "name"
+            };
+            pen.text(
+                class,
+                (at, bottom + sheet.em * 0.9),
+                &(first + n).to_string(),
+            );
+        }
+    }
+    pen.path("grid", &hours);
+    let [mut works, mut cures, mut line] = [(); 3].map(|()| Pen::default());
+    let mut numbers = Pen::default();
+    for day in days {
+        let height = row - 16.0;
+        pen.text("lane", (0.0, top + height * 0.7), day.name);
+        for (number, from, to) in &day.works {
+            let (a, b) = (x(*from, day), x(*to, day));
+            works.rect((a + 0.5, top), ((b - a - 1.0).max(1.0), height));
+            let words = number.to_string();
+            if b - a > sheet.em * 0.5 * words.len() as f32 + 3.0 {
+                numbers.text("number", ((a + b) / 2.0, top + height / 2.0), &words);
+            }
+        }
+        for (from, to) in &day.cures {
+            let (a, b) = (x(*from, day), x(*to, day));
+            if b > a {
+                cures.rect((a, top + height + 2.0), (b - a, 7.0));
+            }
+        }
+        if (day.open.0..=day.open.1).contains(&now) {
+            let at = x(now, day);
+            line.line((at, top - 2.0), (at, top + row - 4.0));
+        }
+        top += row;
+    }
+    pen.path("work", &works);
+    pen.path("cure", &cures);
+    pen.path("at", &line);
+    pen.word(&numbers.0);
+    Drawn {
+        height: bottom + sheet.em * 1.2,
+        inside: pen.0,
+        across: Across { left, note: width },
+    }
+}
+
+/// The letters' height that the reader asked for, in CSS pixels.
+fn em() -> f32 {
+    let root = document().document_element();
+    let style = root.and_then(|r| window().get_computed_style(&r).ok().flatten());
+    let size = style.and_then(|s| s.get_property_value("font-size").ok());
+    let size = size.and_then(|s| s.trim_end_matches("px").parse().ok());
+    size.unwrap_or(16.0)
+}
+
+/// The sheet that a figure has room for, followed when the window changes.
+pub fn sheet_of(place: NodeRef<Figure>) -> RwSignal<Sheet> {
+    let sheet = RwSignal::new(Sheet {
+        width: 328.0,
+        em: em(),
+    });
+    let measure = move || {
+        if let Some(figure) = place.get_untracked() {
+            let width = (figure.client_width() as f32).max(200.0);
+            sheet.set(Sheet { width, em: em() });
+        }
+    };
+    Effect::new(move |_| {
+        place.track();
+        measure();
+    });
+    let resized = window_event_listener(leptos::ev::resize, move |_| measure());
+    on_cleanup(move || resized.remove());
+    sheet
 }

@@ -12,7 +12,7 @@ use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
-use crate::parts::plot::{self, Drawn, Sheet, escaped};
+use crate::parts::plot::{self, Drawn, escaped};
 use crate::place::Screen;
 use crate::words;
 
@@ -211,35 +211,11 @@ fn Occasions(looking: Looking) -> impl IntoView {
     view! { <div class="occasions" role="group" aria-label="Shown">{[0, 1, 2].map(button).collect_view()}</div> }
 }
 
-/// The letters' height that the reader asked for, in CSS pixels.
-fn em() -> f32 {
-    let root = document().document_element();
-    let style = root.and_then(|r| window().get_computed_style(&r).ok().flatten());
-    let size = style.and_then(|s| s.get_property_value("font-size").ok());
-    let size = size.and_then(|s| s.trim_end_matches("px").parse().ok());
-    size.unwrap_or(16.0)
-}
-
 /// The picture, with the note that a finger, the slider or the arrow keys chose.
 #[component]
 fn Picture(looking: Looking) -> impl IntoView {
     let place = NodeRef::<Figure>::new();
-    let sheet = RwSignal::new(Sheet {
-        width: 328.0,
-        em: em(),
-    });
-    let measure = move || {
-        if let Some(figure) = place.get_untracked() {
-            let width = (figure.client_width() as f32).max(200.0);
-            sheet.set(Sheet { width, em: em() });
-        }
-    };
-    Effect::new(move |_| {
-        place.track();
-        measure();
-    });
-    let resized = window_event_listener(leptos::ev::resize, move |_| measure());
-    on_cleanup(move || resized.remove());
+    let sheet = plot::sheet_of(place);
     let sections = move || looking.desk.look(State::sections).unwrap_or_default();
     let drawn = Memo::new(move |_| {
         let (shown, sections) = (looking.shown(), sections());

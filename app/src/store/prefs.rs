@@ -136,6 +136,16 @@ pub fn keep_place(address: &str) {
     set("place", (device::now_ms(), address.to_owned()).to_json());
 }
 
+/// From when until when is worked, in minutes after midnight.
+pub fn working_day() -> Option<(i64, i64)> {
+    get("working-day")
+}
+
+/// Keeps from when until when is worked.
+pub fn keep_working_day(hours: (i64, i64)) {
+    set("working-day", hours.to_json());
+}
+
 /// Which colours the screens have.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Theme {

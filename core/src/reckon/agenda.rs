@@ -63,6 +63,17 @@ pub struct Cure {
     pub frees: Vec<String>,
 }
 
+/// A cure that could run already: its work is done, and it was not begun.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Due {
+    /// The step.
+    pub step: StepId,
+    /// Its name for people.
+    pub name: String,
+    /// For how many minutes it cures.
+    pub minutes: u32,
+}
+
 /// The work of one day.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Day {
@@ -81,6 +92,8 @@ pub struct Agenda {
     pub lines: Vec<Line>,
     /// The cures that run now, the one that ends first before the others.
     pub cures: Vec<Cure>,
+    /// The cures that should be begun now.
+    pub due: Vec<Due>,
     /// The days with work on them.
     pub days: Vec<Day>,
     /// When everything is done and every cure is over, in milliseconds since 1970 (UTC).
@@ -183,7 +196,16 @@ pub fn agenda(
                 .collect(),
         }
     });
+    let due = all.iter().filter(|(step, progress)| {
+        step.wait_minutes > 0 && is_recorded(progress) && progress.wait.is_none()
+    });
+    let due = due.map(|(step, _)| Due {
+        step: step.id.clone(),
+        name: step.name.to_string(),
+        minutes: step.wait_minutes,
+    });
     Ok(Agenda {
+        due: due.collect(),
         days: days.collect(),
         cures: cures(&all, &stands, &graph, now_ms),
         finish_ms: clock.ms(plan.finish),
@@ -480,6 +502,7 @@ mod tests {
         let due = MIDNIGHT_MS + 22 * HOUR_MS;
         let out = |job: &Job| line(&plan(job), "cauls_out").start_ms;
         assert!(out(&job) >= due);
+        assert_eq!(plan(&job).due[0].step.as_str(), "cauls_in");
         act(
             &mut job,
             Act::WaitStarted {

@@ -497,6 +497,8 @@ fn critical(steps: &[Step], order: &[Placed], now: i64, hours: Hours) -> Vec<(us
             .max();
         let busy = i.checked_sub(1).map(|before| order[before]);
         let because = match (held, busy) {
+            // What is over before the day opens holds nothing up.
+            (_, None) if hours.begin(now) == placed.start => Because::Start,
             (Some((until, by)), _) if until > now && hours.begin(until) == placed.start => {
                 Because::Follows(by)
             }

@@ -4,6 +4,7 @@ pub mod corrections;
 pub mod jobs;
 pub mod order;
 pub mod pass;
+pub mod plan;
 pub mod preferences;
 pub mod profile;
 
