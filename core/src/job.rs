@@ -187,7 +187,7 @@ impl Job {
     /// Working time by device and step, in milliseconds, by the rule of [`State::spent_ms`]; of
     /// each device those steps that it spent time on.
     pub fn spent_by_device(&self) -> Vec<(DeviceId, StepId, i64)> {
-        times::by_device(self.log.entries())
+        times::by_device(self.log.entries(), |id| self.state.is_alive(id))
     }
 
     /// The latest entry of these devices that undo would take back: not a note of time, not taken back yet.

@@ -225,6 +225,14 @@ fn acts(earlier: &Entry) -> Vec<Act> {
         },
         remark(Subject::Note(note(33)), Some(step()), text("loose")),
         remark(Subject::Whole, None, text("")),
+        Act::FaultMended {
+            fault: earlier.id,
+            how: text("new centre pin"),
+        },
+        Act::MinutesStated {
+            step: step(),
+            minutes: 90,
+        },
         Act::PassOpened { step: step() },
         Act::PassClosed { step: step() },
         Act::LeftOut {
@@ -269,6 +277,8 @@ fn name(act: &Act) -> &'static str {
         Act::WaitStarted { .. } => "wait_started",
         Act::WaitEnded { .. } => "wait_ended",
         Act::Remark { .. } => "remark",
+        Act::FaultMended { .. } => "fault_mended",
+        Act::MinutesStated { .. } => "minutes_stated",
         Act::Undo { .. } => "undo",
         Act::PassOpened { .. } => "pass_opened",
         Act::PassClosed { .. } => "pass_closed",
@@ -427,7 +437,8 @@ fn a_broken_file_is_not_valid() {
         *place.unwrap_or_else(|| panic!("no {pointer}")) = wrong.clone();
         assert_ne!(faults(&broken), Vec::<String>::new(), "{pointer} = {wrong}");
     }
-    for part in keys(&whole) {
+    // The first files did not name the release that wrote them.
+    for part in keys(&whole).into_iter().filter(|part| part != "program") {
         let mut broken = whole.clone();
         broken.as_object_mut().expect("an object").remove(&part);
         assert_ne!(faults(&broken), Vec::<String>::new(), "without {part}");

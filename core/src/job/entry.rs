@@ -285,6 +285,20 @@ pub enum Act {
         /// The words.
         text: String,
     },
+    /// A fault that was noted has been mended, or settled otherwise: it is open no longer.
+    FaultMended {
+        /// The entry of the fault.
+        fault: EntryId,
+        /// How, or why it needs nothing more; may be empty.
+        how: String,
+    },
+    /// The working time of a step so far, all in all, as the technician states it.
+    MinutesStated {
+        /// The step.
+        step: StepId,
+        /// Minutes, in the place of all that was counted or stated before.
+        minutes: u32,
+    },
     /// An earlier entry taken back.
     Undo {
         /// Which.
@@ -332,6 +346,8 @@ tagged!(Act by "act" {
     "wait_started" = WaitStarted { step, minutes },
     "wait_ended" = WaitEnded { step, reason },
     "remark" = Remark { on, fault, text } optional { step },
+    "fault_mended" = FaultMended { fault, how },
+    "minutes_stated" = MinutesStated { step, minutes },
     "undo" = Undo { entry },
     "pass_opened" = PassOpened { step },
     "pass_closed" = PassClosed { step },

@@ -22,6 +22,9 @@ use sha2::{Digest, Sha256};
 pub const FORMAT: &str = "evenhand-job";
 /// The version of the format that is written.
 pub const VERSION: u64 = 1;
+
+/// The release that writes the readable parts; it rises when a default, a word or a sum changes.
+pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 /// The largest file that is opened, in bytes: some twenty jobs' worth of a 20 000-entry job.
 pub const MOST_BYTES: usize = 64 << 20;
 

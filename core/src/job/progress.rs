@@ -66,6 +66,8 @@ pub struct Progress {
     pub wait: Option<Wait>,
     /// Working time so far, in milliseconds.
     pub spent_ms: i64,
+    /// Whether the technician stated it; else it was counted.
+    pub time_stated: bool,
 }
 
 impl Progress {
@@ -161,6 +163,7 @@ impl State {
         let mut progress = Progress {
             wait: self.wait(step.id.as_str()),
             spent_ms: self.spent_ms(step.id.as_str()),
+            time_stated: self.is_time_stated(step.id.as_str()),
             ..Progress::default()
         };
         let subjects = self.subjects(step);

@@ -26,6 +26,8 @@ pub struct State {
     setup: Replaced<Setup>,
     waits: HashMap<StepId, Waits>,
     remarks: Vec<Remark>,
+    /// Which faults were mended, and how.
+    mended: History<(EntryId, String)>,
     left_out: HashMap<StepId, History<bool>>,
     own_steps: History<OwnStep>,
     arranged: History<Vec<StepId>>,
@@ -105,6 +107,7 @@ impl Default for State {
             setup: Replaced::default(),
             waits: HashMap::new(),
             remarks: Vec::new(),
+            mended: Vec::new(),
             left_out: HashMap::new(),
             own_steps: Vec::new(),
             arranged: Vec::new(),
@@ -229,6 +232,12 @@ impl State {
                 text: text.clone(),
                 alive,
             }),
+            Act::FaultMended { fault, how } => {
+                self.mended.push((stamp, (*fault, how.clone()), alive));
+            }
+            Act::MinutesStated { step, minutes } => {
+                self.times.state(stamp, step, *minutes, alive);
+            }
             Act::PassOpened { step } => self.times.open(entry.id.device, step, at_ms),
             Act::PassClosed { step } => self.times.close(entry.id.device, step),
             Act::LeftOut { step, out } => {
@@ -321,6 +330,8 @@ impl State {
                     r.alive = alive;
                 }
             }
+            Act::FaultMended { .. } => set_alive(&mut self.mended, stamp, alive),
+            Act::MinutesStated { step, .. } => self.times.set_alive(stamp, step, alive),
             Act::LeftOut { step, .. } => {
                 if let Some(history) = self.left_out.get_mut(step) {
                     set_alive(history, stamp, alive);
@@ -580,8 +591,42 @@ impl State {
         self.remarks.iter().filter(|r| r.alive)
     }
 
-    /// Working time spent on a step, in milliseconds: between the entries of its open
-    /// passes, pauses over three minutes not counted.
+    /// The faults that were not taken back and not mended, in order.
+    pub fn open_faults(&self) -> impl DoubleEndedIterator<Item = &Remark> {
+        let open = |r: &&Remark| r.fault && self.mended(r).is_none();
+        self.remarks().filter(open)
+    }
+
+    /// How a fault was mended, where it was.
+    ///
+    /// ```
+    /// use evenhand_core::job::{Act, DeviceId, Job, Subject};
+    ///
+    /// let phone = DeviceId::new(7);
+    /// let mut job = Job::new();
+    /// let text = "Hammer flange loose.".to_owned();
+    /// let fault = job.draft(phone, 1_000, Act::Remark { on: Subject::Whole, step: None, fault: true, text });
+    /// job.apply(fault.clone());
+    /// assert_eq!(job.state().open_faults().count(), 1);
+    /// let how = "new centre pin".to_owned();
+    /// job.apply(job.draft(phone, 2_000, Act::FaultMended { fault: fault.id, how }));
+    /// assert_eq!(job.state().open_faults().count(), 0);
+    /// assert_eq!(job.state().remarks().find_map(|r| job.state().mended(r)), Some("new centre pin"));
+    /// ```
+    pub fn mended(&self, fault: &Remark) -> Option<&str> {
+        let mut mended = self.mended.iter().rev();
+        let of = mended.find(|(_, (id, _), alive)| *alive && *id == fault.stamp.id);
+        of.map(|(_, (_, how), _)| how.as_str())
+    }
+
+    /// Whether the working time of a step was stated; else it was counted.
+    pub fn is_time_stated(&self, step: &str) -> bool {
+        self.times.is_stated(step)
+    }
+
+    /// Working time spent on a step, in milliseconds: as it was stated last
+    /// ([`Act::MinutesStated`]), with what was counted since; where nobody stated it, what was counted
+    /// between the entries of its open passes, pauses over three minutes not counted.
     pub fn spent_ms(&self, step: &str) -> i64 {
         self.times.spent_ms(step)
     }

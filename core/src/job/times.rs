@@ -1,16 +1,31 @@
 use std::collections::{BTreeMap, HashMap};
 
-use super::{Act, DeviceId, Entry};
+use super::{Act, DeviceId, Entry, EntryId, Stamp};
 use crate::trade::StepId;
 
 /// A longer pause between two entries of an open pass is not counted as work.
 pub(super) const LONGEST_PAUSE_MS: i64 = 3 * 60_000;
 
-/// Working time by step, from the entries made while a pass was open.
+/// Working time by step: from the entries made while a pass was open, and as it was stated.
+///
+/// A step that is one long work, such as a tuning, has no entries to count between, so that its
+/// time is stated. What is stated holds for all that came before it, on whatever phone;
+/// what is counted after it is added.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Times {
     open: HashMap<DeviceId, (StepId, i64)>,
     spent_ms: HashMap<StepId, i64>,
+    stated: HashMap<StepId, Vec<Stated>>,
+}
+
+/// A statement of working time.
+#[derive(Clone, Debug, PartialEq)]
+struct Stated {
+    stamp: Stamp,
+    minutes: u32,
+    /// What had been counted by then.
+    counted_ms: i64,
+    alive: bool,
 }
 
 impl Times {
@@ -42,32 +57,81 @@ impl Times {
         }
     }
 
-    pub fn spent_ms(&self, step: &str) -> i64 {
+    /// Takes in a statement.
+    pub fn state(&mut self, stamp: Stamp, step: &StepId, minutes: u32, alive: bool) {
+        let stated = Stated {
+            stamp,
+            minutes,
+            counted_ms: self.counted_ms(step.as_str()),
+            alive,
+        };
+        match self.stated.get_mut(step) {
+            Some(history) => history.push(stated),
+            None => {
+                self.stated.insert(step.clone(), vec![stated]);
+            }
+        }
+    }
+
+    /// Takes a statement back, or takes that back.
+    pub fn set_alive(&mut self, stamp: Stamp, step: &StepId, alive: bool) {
+        let history = self.stated.get_mut(step).into_iter().flatten();
+        for stated in history.filter(|s| s.stamp == stamp) {
+            stated.alive = alive;
+        }
+    }
+
+    fn counted_ms(&self, step: &str) -> i64 {
         self.spent_ms.get(step).copied().unwrap_or(0)
+    }
+
+    fn stated(&self, step: &str) -> Option<&Stated> {
+        self.stated.get(step)?.iter().rfind(|s| s.alive)
+    }
+
+    /// Whether the time of a step was stated.
+    pub fn is_stated(&self, step: &str) -> bool {
+        self.stated(step).is_some()
+    }
+
+    pub fn spent_ms(&self, step: &str) -> i64 {
+        let counted = self.counted_ms(step);
+        match self.stated(step) {
+            Some(s) => i64::from(s.minutes) * 60_000 + (counted - s.counted_ms),
+            None => counted,
+        }
     }
 }
 
-/// Working time by device and step, sorted by both; what [`Times`] counts for all devices together.
-pub(super) fn by_device(entries: &[Entry]) -> Vec<(DeviceId, StepId, i64)> {
+/// Working time by device and step, sorted by both; what [`Times`] tells of all devices together.
+/// Time that was stated is that of the device that stated it.
+pub(super) fn by_device(
+    entries: &[Entry],
+    is_alive: impl Fn(EntryId) -> bool,
+) -> Vec<(DeviceId, StepId, i64)> {
     let mut of: BTreeMap<DeviceId, Times> = BTreeMap::new();
     for entry in entries {
-        let times = of.entry(entry.id.device).or_default();
+        let device = entry.id.device;
+        let times = of.entry(device).or_default();
         times.count(entry);
         match &entry.act {
-            Act::PassOpened { step } => times.open(entry.id.device, step, entry.at_ms),
-            Act::PassClosed { step } => times.close(entry.id.device, step),
+            Act::PassOpened { step } => times.open(device, step, entry.at_ms),
+            Act::PassClosed { step } => times.close(device, step),
+            Act::MinutesStated { step, minutes } if is_alive(entry.id) => {
+                for times in of.values_mut() {
+                    times.spent_ms.remove(step);
+                }
+                let spent = &mut of.entry(device).or_default().spent_ms;
+                spent.insert(step.clone(), i64::from(*minutes) * 60_000);
+            }
             _ => {}
         }
     }
     let mut all = Vec::new();
     for (device, times) in of {
         let from = all.len();
-        all.extend(
-            times
-                .spent_ms
-                .into_iter()
-                .map(|(step, ms)| (device, step, ms)),
-        );
+        let spent = times.spent_ms.into_iter();
+        all.extend(spent.map(|(step, ms)| (device, step, ms)));
         crate::sort::by(&mut all[from..], Ord::cmp);
     }
     all

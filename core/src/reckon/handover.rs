@@ -404,7 +404,7 @@ fn next_visit(
                 .to_owned(),
         );
     }
-    let faults = state.remarks().filter(|r| r.fault).count();
+    let faults = state.open_faults().count();
     if faults > 0 {
         let points = if faults == 1 { "fault" } else { "faults" };
         next.reasons

@@ -31,24 +31,30 @@ const fn row(work: &'static str, disturbs: &'static [&'static str]) -> Disturban
     }
 }
 
+/// Every height, dip and blow: what follows the key frame.
+const BEDDED: &[&str] = &[
+    "key_height",
+    "natural_level",
+    "sharp_level",
+    "natural_dip",
+    "sharp_dip",
+    "blow",
+];
+
 /// What disturbs what.
 ///
 /// Source: common practice, except two rows that are published (grand regulation
 /// article series, part XXII): key height and key dip directly affect the checking
 /// distance; and checking affects the repetition spring and nothing else.
 /// After work on a note, the readings named no longer hold until taken again.
+///
+/// The frame is bedded twice, and each has its row. Made steady anew on the bench, it lies
+/// otherwise there: what was read on the bench goes, and what was read in the piano before with
+/// it. Bedded in the piano, it lies otherwise in the piano alone: the readings there go, and
+/// those of the bench stand as bench readings, since no work in the piano reaches them.
 pub const TABLE: &[Disturbance] = &[
-    row(
-        "bedding",
-        &[
-            "key_height",
-            "natural_level",
-            "sharp_level",
-            "natural_dip",
-            "sharp_dip",
-            "blow",
-        ],
-    ),
+    row("bedding", BEDDED),
+    row("bedding_bench", BEDDED),
     row(
         "natural_level",
         &[

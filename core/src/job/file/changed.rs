@@ -28,7 +28,11 @@ const PARTS: [(&str, &str); 10] = [
 ];
 
 /// A notice for each readable part that does not follow from the log; a part that is missing is no change.
+/// Another release may have other defaults and words, so that only what this one wrote is compared.
 pub(super) fn changed_outside(given: &Shell<'_>, job: &Job) -> Vec<String> {
+    if given.value("program").as_str() != Some(super::PROGRAM) {
+        return Vec::new();
+    }
     let again = readable(job, given.value("exported_at_ms").as_i64().unwrap_or(0));
     let Ok(own) = serde_json::from_str::<Shell<'_>>(&again) else {
         return Vec::new();

@@ -57,6 +57,7 @@ fn derived(job: &Job, now_ms: i64, log: Vec<Part>, log_sha256: String) -> Part {
     Fields::default()
         .with("format", FORMAT.to_owned())
         .with("version", VERSION)
+        .with("program", super::PROGRAM.to_owned())
         .with("exported_at_ms", now_ms.clamp(0, Entry::LAST_MS))
         .part("job", head.done())
         .part("sections", Part::List(sections(state)))
@@ -113,6 +114,24 @@ const fn unit_key(kind: Kind) -> &'static str {
         Kind::Humidity => "_percent",
         Kind::Temperature => "_celsius",
         Kind::Grade | Kind::Good | Kind::Tick => "",
+    }
+}
+
+/// The key of a value. A mark of the user's own whose name ends as a unit does is told from a number.
+fn value_key(id: &MeasureId, kind: Kind) -> String {
+    const UNITS: [Kind; 7] = [
+        Kind::Length,
+        Kind::Force,
+        Kind::Mass,
+        Kind::Count,
+        Kind::Frequency,
+        Kind::Humidity,
+        Kind::Temperature,
+    ];
+    let seems = |kind: Kind| id.as_str().ends_with(unit_key(kind));
+    match unit_key(kind) {
+        "" if UNITS.into_iter().any(seems) => format!("{id}_mark"),
+        unit => format!("{id}{unit}"),
     }
 }
 
@@ -260,6 +279,7 @@ fn step_part(step: &Step, progress: &Progress) -> Part {
         .with("out", progress.out)
         .with("read_again", progress.again)
         .with("minutes", (progress.spent_ms + 30_000) / 60_000)
+        .with("minutes_stated", progress.time_stated)
         .done()
 }
 
@@ -283,7 +303,7 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
         return;
     };
     let put = |to: &mut Object, value: Value| {
-        let key = format!("{}{}", of.id, unit_key(value.kind()));
+        let key = value_key(&of.id, value.kind());
         to.put(&key, shown(of.measure, value));
     };
     if let Some(found) = slot.of(Occasion::AsFound) {
@@ -354,7 +374,7 @@ fn summary(job: &Job, all: &[(Step, Progress)]) -> Part {
             "hours",
             number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
         )
-        .with("out", all.iter().map(|(_, p)| p.out).sum::<usize>())
+        .with("out", all.iter().map(|(s, p)| out_now(s, p)).sum::<usize>())
         .with(
             "read_again",
             all.iter().map(|(_, p)| p.again).sum::<usize>(),
@@ -364,14 +384,24 @@ fn summary(job: &Job, all: &[(Step, Progress)]) -> Part {
         .done()
 }
 
+/// How many readings of a step are out of tolerance as things stand: what was found out was found
+/// out, whatever was done about it since.
+fn out_now(step: &Step, progress: &Progress) -> usize {
+    match step.occasion() {
+        Occasion::AsFound => 0,
+        Occasion::Working | Occasion::AsLeft => progress.out,
+    }
+}
+
 /// What is not as it should be, in sentences.
 pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     let mut points: Vec<String> = Vec::new();
     for (step, p) in all {
-        if p.is_begun() && p.out > 0 {
+        let out = out_now(step, p);
+        if out > 0 {
             points.push(format!(
-                "{}: {} of {} out of tolerance.",
-                step.name, p.out, p.expected
+                "{}: {out} of {} out of tolerance.",
+                step.name, p.expected
             ));
         }
         if p.again > 0 {
@@ -382,7 +412,7 @@ pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
             points.push(format!("{}: {left} of {} not read.", step.name, p.expected));
         }
     }
-    for fault in state.remarks().filter(|r| r.fault) {
+    for fault in state.open_faults() {
         let on = match fault.on {
             Subject::Whole => "Whole action".to_owned(),
             Subject::Section(s) => format!("Section {}", s + 1),

@@ -8,7 +8,13 @@ use serde_json::Value as Json;
 use serde_json::value::RawValue;
 
 /// The fields that are read at once.
-const VALUES: [&str; 4] = ["format", "version", "exported_at_ms", "log_sha256"];
+const VALUES: [&str; 5] = [
+    "format",
+    "version",
+    "program",
+    "exported_at_ms",
+    "log_sha256",
+];
 /// The fields that are kept as text. All others are passed over.
 const TEXTS: [&str; 11] = [
     "job",

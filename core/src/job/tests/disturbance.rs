@@ -386,3 +386,28 @@ fn the_latest_cause_is_told() {
         ("let_off", later.stamp())
     );
 }
+
+#[test]
+fn bedding_on_the_bench_voids_bench_readings_and_bedding_in_the_piano_those_in_the_piano() {
+    let goes = |bedding: &str, at: Place, read_at: Place| {
+        let mut phone = Phone::new(1);
+        phone.read("bedding_bench", Subject::Whole, BENCH, 0);
+        phone.read("blow", on(40), read_at, 45_000_000);
+        phone.read("let_off", on(40), read_at, 2_000_000);
+        assert_eq!(phone.state().disturbed("blow", on(40), read_at), None);
+        phone.read(bedding, Subject::Whole, at, 1);
+        let disturbed = |measure| phone.state().disturbed(measure, on(40), read_at);
+        assert_eq!(disturbed("let_off"), None, "no height, dip or blow");
+        disturbed("blow").map(|cause| cause.work.to_string())
+    };
+    assert_eq!(
+        goes("bedding_bench", BENCH, BENCH).as_deref(),
+        Some("bedding_bench")
+    );
+    assert_eq!(
+        goes("bedding_bench", BENCH, PIANO).as_deref(),
+        Some("bedding_bench")
+    );
+    assert_eq!(goes("bedding", PIANO, PIANO).as_deref(), Some("bedding"));
+    assert_eq!(goes("bedding", PIANO, BENCH), None);
+}

@@ -92,6 +92,105 @@ fn the_file_reads_as_a_technician_would_write_it() {
 }
 
 #[test]
+fn what_was_found_out_of_tolerance_is_no_open_point_and_neither_is_a_mended_fault() {
+    let mut phone = Phone::new(1);
+    let found = phone.state().samples()[0];
+    phone.read_as(
+        Occasion::AsFound,
+        "let_off",
+        Subject::Note(found),
+        PIANO,
+        9_000_000,
+    );
+    let fault = phone.act(Act::Remark {
+        on: on(33),
+        step: None,
+        fault: true,
+        text: "Flange loose.".to_owned(),
+    });
+    let points = |phone: &Phone| {
+        let file: Json = serde_json::from_str(&export(&phone.job, NINE_MS)).unwrap();
+        assert_eq!(file["summary"]["out"], 0);
+        file["open_points"].to_string()
+    };
+    assert!(points(&phone).contains("Flange loose."));
+    let mended = phone.act(Act::FaultMended {
+        fault: fault.id,
+        how: "new centre pin".to_owned(),
+    });
+    let said = points(&phone);
+    assert!(
+        !said.contains("Flange loose.") && !said.contains("out of tolerance"),
+        "{said}"
+    );
+    phone.undo(&mended);
+    assert!(points(&phone).contains("Flange loose."));
+}
+
+#[test]
+fn a_mark_of_the_users_own_is_not_taken_for_a_number() {
+    let mut phone = Phone::new(1);
+    let own = |id: &str, kind| OwnStep {
+        id: step_id(id),
+        name: id.to_owned(),
+        stage: crate::trade::Stage::Bench,
+        after: None,
+        per: crate::trade::Per::Note,
+        kind,
+        minutes: 5,
+        how: String::new(),
+    };
+    for (id, kind) in [("seen_mm", Kind::Tick), ("felt_mm", Kind::Force)] {
+        phone.act(Act::OwnStep {
+            step: Box::new(own(id, kind)),
+        });
+    }
+    for (id, value) in [
+        ("seen_mm", Value::Done(true)),
+        ("felt_mm", Value::from_base(Kind::Force, 3_000)),
+    ] {
+        let entry = phone.job.reading(
+            phone.device,
+            NINE_MS,
+            MeasureId::from(id),
+            on(1),
+            BENCH,
+            Occasion::Working,
+            value,
+            "",
+        );
+        phone.job.apply(entry);
+    }
+    let file: Json = serde_json::from_str(&export(&phone.job, NINE_MS)).unwrap();
+    assert_eq!(
+        file["notes"][0]["bench"],
+        json!({"seen_mm_mark": "done", "felt_mm_gf": 3})
+    );
+    // No mark of the trade's is in that danger.
+    for measure in Instrument::Grand
+        .measures()
+        .iter()
+        .chain(Instrument::Vertical.measures())
+    {
+        let name = measure.id.as_str();
+        let ends = ["_mm", "_gf", "_g", "_count", "_hz", "_percent", "_celsius"];
+        assert!(!ends.iter().any(|unit| name.ends_with(unit)), "{name}");
+    }
+}
+
+#[test]
+fn readable_parts_of_another_release_are_not_compared() {
+    let mut phone = Phone::new(1);
+    phone.read("let_off", on(34), BENCH, 2_700_000);
+    let mut file: Json = serde_json::from_str(&export(&phone.job, NINE_MS)).unwrap();
+    file["notes"][33]["bench"]["let_off_mm"] = json!(2.0);
+    for program in [json!("99.0.0"), Json::Null] {
+        file["program"] = program;
+        assert_eq!(opened(&file.to_string()).notices, [""; 0]);
+    }
+}
+
+#[test]
 fn targets_stand_in_the_file_with_their_scope_and_place() {
     let mut phone = Phone::new(1);
     phone.target("let_off", Scope::Job, Some(crate::trade::let_off_taper()));
@@ -491,7 +590,10 @@ fn text_in_a_file_is_only_ever_text() {
 #[test]
 fn a_readable_part_far_too_large_is_named_and_not_read() {
     let zeros = format!("[{}0]", "0,".repeat(3 << 20));
-    let text = format!(r#"{{"format":"evenhand-job","version":1,"notes":{zeros},"log":[{GOOD}]}}"#);
+    let program = super::super::file::PROGRAM;
+    let text = format!(
+        r#"{{"format":"evenhand-job","version":1,"program":"{program}","notes":{zeros},"log":[{GOOD}]}}"#
+    );
     let opened = opened(&text);
     assert_eq!(opened.entries.len(), 1);
     assert!(

@@ -188,6 +188,10 @@ fn an_act() -> impl Strategy<Value = Act> {
         1 => (a_subject(), any::<bool>(), ".{0,4}").prop_map(|(on, fault, text)| {
             Act::Remark { on, step: None, fault, text }
         }),
+        1 => (an_id(), any::<bool>()).prop_map(|(fault, said)| {
+            Act::FaultMended { fault, how: if said { "pinned" } else { "" }.to_owned() }
+        }),
+        2 => (a_step(), 0..300u32).prop_map(|(step, minutes)| Act::MinutesStated { step, minutes }),
         1 => (1..3u64).prop_map(|job| Act::Made { job: JobId::new(job) }),
     ]
 }

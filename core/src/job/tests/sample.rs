@@ -202,6 +202,14 @@ pub(super) fn acts(earlier: EntryId) -> Vec<Act> {
         Act::Arranged {
             steps: vec![step_id("blow"), step_id("drop")],
         },
+        Act::FaultMended {
+            fault: earlier,
+            how: "new centre pin".to_owned(),
+        },
+        Act::MinutesStated {
+            step: step(),
+            minutes: 90,
+        },
         Act::Undo { entry: earlier },
     ];
     acts.extend(targets());
@@ -232,6 +240,8 @@ fn the_sample_has_every_kind_of_act() {
         Act::WaitStarted { .. } => "wait_started",
         Act::WaitEnded { .. } => "wait_ended",
         Act::Remark { .. } => "remark",
+        Act::FaultMended { .. } => "fault_mended",
+        Act::MinutesStated { .. } => "minutes_stated",
         Act::Undo { .. } => "undo",
         Act::PassOpened { .. } => "pass_opened",
         Act::PassClosed { .. } => "pass_closed",
@@ -247,7 +257,7 @@ fn the_sample_has_every_kind_of_act() {
         .iter()
         .map(|e| name(&e.act))
         .collect();
-    assert_eq!(names.len(), 15);
+    assert_eq!(names.len(), 17);
     for entry in phone().job.log().entries() {
         let line = entry.to_line();
         assert!(

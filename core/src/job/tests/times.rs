@@ -87,3 +87,66 @@ fn two_devices_each_count_their_own_open_pass() {
         (2, 3)
     );
 }
+
+fn state_minutes(phone: &mut Phone, step: &str, minutes: u32) -> Entry {
+    phone.act(Act::MinutesStated {
+        step: step_id(step),
+        minutes,
+    })
+}
+
+#[test]
+fn a_long_work_without_entries_has_the_minutes_that_were_stated() {
+    let mut phone = Phone::new(1);
+    open(&mut phone, "tuning");
+    phone.wait(95);
+    phone.read("tuning", Subject::Whole, PIANO, 1);
+    close(&mut phone, "tuning");
+    assert_eq!(minutes(&phone, "tuning"), 0);
+    assert!(!phone.progress("tuning").time_stated);
+    let stated = state_minutes(&mut phone, "tuning", 90);
+    assert_eq!(minutes(&phone, "tuning"), 90);
+    assert!(phone.progress("tuning").time_stated);
+    phone.undo(&stated);
+    assert_eq!(minutes(&phone, "tuning"), 0);
+    assert!(!phone.progress("tuning").time_stated);
+}
+
+#[test]
+fn stated_minutes_stand_for_all_before_and_what_is_counted_later_is_added() {
+    let mut phone = Phone::new(1);
+    open(&mut phone, "drop");
+    phone.wait(2);
+    phone.read("drop", on(1), BENCH, 2_000_000);
+    state_minutes(&mut phone, "drop", 30);
+    phone.wait(3);
+    phone.read("drop", on(2), BENCH, 2_000_000);
+    assert_eq!(minutes(&phone, "drop"), 33);
+    state_minutes(&mut phone, "drop", 40);
+    assert_eq!(minutes(&phone, "drop"), 40);
+}
+
+#[test]
+fn time_by_device_adds_up_to_the_time_of_the_step() {
+    let mut stack = Phone::new(1);
+    open(&mut stack, "drop");
+    let mut keys = stack.copy(2);
+    open(&mut keys, "drop");
+    for phone in [&mut stack, &mut keys] {
+        phone.wait(2);
+        phone.read("drop", on(1), BENCH, 2_000_000);
+    }
+    stack.job.merge(keys.job.log().entries().to_vec());
+    let by_device = |phone: &Phone| -> Vec<i64> {
+        let all = phone.job.spent_by_device();
+        all.into_iter().map(|(.., ms)| ms / MINUTE_MS).collect()
+    };
+    assert_eq!(by_device(&stack), [2, 2]);
+    let stated = state_minutes(&mut stack, "drop", 25);
+    assert_eq!((by_device(&stack), minutes(&stack, "drop")), (vec![25], 25));
+    stack.undo(&stated);
+    assert_eq!(
+        (by_device(&stack), minutes(&stack, "drop")),
+        (vec![2, 2], 4)
+    );
+}
