@@ -45,6 +45,75 @@ async fn a_turn_is_one_tap_and_the_note_is_read_again() {
     assert_eq!(pass.bars("solid").await, 1);
 }
 
+/// Where the parts of the pass stand on the screen.
+async fn places(browser: &Browser) -> Value {
+    let places = "return ['.note', '.message-place', '.strip', '.below', '.pad', '.digits'].map(s => document.querySelector(s).getBoundingClientRect().y)";
+    browser.run(places, vec![]).await
+}
+
+#[tokio::test]
+async fn nothing_moves_while_readings_come_in() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Still", "").await;
+    // Weights have no target and so at first no value that is one tap.
+    for (step, readings) in [
+        ("weights", ["52", "48", "50"]),
+        ("let_off", ["20", "13", "29"]),
+    ] {
+        Order(&browser).begin(step).await;
+        let before = places(&browser).await;
+        let pass = Pass(&browser);
+        for reading in readings {
+            for digit in reading.chars() {
+                pass.key(&digit.to_string()).await;
+            }
+            assert_eq!(places(&browser).await, before, "{step} {reading} typed");
+            pass.key("enter").await;
+            assert_eq!(places(&browser).await, before, "{step} {reading} entered");
+        }
+        if step == "let_off" {
+            pass.turned().await;
+            pass.wait_for_message("Read it again").await;
+            assert_eq!(places(&browser).await, before, "turned");
+        }
+        browser.tap(".bar a.tool").await;
+    }
+}
+
+#[tokio::test]
+async fn every_kind_of_record_is_taken_by_keys() {
+    let site = serve_release();
+    let browser = Browser::open(Device::DESK, Profile::fresh()).await;
+    Jobs::open(&browser, &site).await.make("Kinds", "20").await;
+    let job = browser.run("return location.hash", vec![]).await;
+    let job = job.as_str().unwrap_or_default().to_owned();
+    // Enter goes on, so what was read is looked at by going back.
+    for (step, keys, shown, unit) in [
+        ("climate", "21.5\u{e007}", "21.5", "°C"),
+        ("pitch_a4", "440.5\u{e007}", "440.5", "Hz"),
+        ("string_heights", "1952\u{e007}", "195.2", "mm"),
+        ("wear", "2", "worn", ""),
+        ("key_pin", "3.7\u{e007}", "3.7", "mm"),
+        ("screws", "\u{e007}", "done", ""),
+        ("keys_eased", "n", "needs work", ""),
+        ("spring", "3", "firm rise", ""),
+        ("weights", "52\u{e007}", "52", "gf"),
+    ] {
+        let place = format!("{job}/pass/{step}");
+        browser
+            .run("location.hash = arguments[0]", vec![json!(place)])
+            .await;
+        let there = "return location.hash === arguments[0] && document.querySelector('.pass .pad') !== null";
+        browser.wait_until(there, vec![json!(place)]).await;
+        browser.type_keys(keys).await;
+        browser.type_keys("\u{e012}").await;
+        let read = "return document.querySelector('.value').innerText.replace(/\\s+/g, ' ').trim() === arguments[0]";
+        let shown = format!("{shown} {unit}");
+        browser.wait_until(read, vec![json!(shown.trim())]).await;
+    }
+}
+
 #[tokio::test]
 async fn a_fault_stands_at_its_note_and_a_note_is_found_by_number() {
     let site = serve_release();

@@ -92,6 +92,8 @@ pub fn Strip(
     label: Signal<String>,
     /// Called with the note that a finger or mouse is on.
     travel: Callback<Note>,
+    /// Called when two fingers ask for a wider picture, or a narrower one.
+    pinch: Callback<bool>,
 ) -> impl IntoView {
     let aim_half = BAND * 0.6;
     // The first of the notes in view; it goes along only when the note in hand leaves the view,
@@ -128,15 +130,41 @@ pub fn Strip(
             .or_else(|_| Note::new(88))
             .ok()
     };
+    // Where each finger is that touches the picture; two of them pinch.
+    let fingers = StoredValue::new(Vec::<(i32, i32)>::new());
+    let apart = StoredValue::new(0i32);
+    let span = move || fingers.with_value(|f| f.len().eq(&2).then(|| (f[0].1 - f[1].1).abs()));
+    let touch = move |event: &web_sys::PointerEvent| {
+        let (id, x) = (event.pointer_id(), event.client_x());
+        fingers.update_value(|f| match f.iter_mut().find(|f| f.0 == id) {
+            Some(finger) => finger.1 = x,
+            None => f.push((id, x)),
+        });
+    };
     let down = move |event: web_sys::PointerEvent| {
-        if let Some(note) = to_note(&event) {
-            travel.run(note);
+        touch(&event);
+        match span() {
+            Some(span) => apart.set_value(span),
+            None => to_note(&event).into_iter().for_each(|n| travel.run(n)),
         }
     };
     let moved = move |event: web_sys::PointerEvent| {
-        if event.buttons() & 1 == 1 {
-            down(event);
+        if event.buttons() & 1 == 0 {
+            return;
         }
+        touch(&event);
+        let (Some(now), before) = (span(), apart.get_value()) else {
+            to_note(&event).into_iter().for_each(|n| travel.run(n));
+            return;
+        };
+        // Half as far again, or two thirds, is meant.
+        if 2 * now > 3 * before.max(40) || 3 * now < 2 * before {
+            pinch.run(now > before);
+            apart.set_value(now);
+        }
+    };
+    let lifted = move |event: web_sys::PointerEvent| {
+        fingers.update_value(|f| f.retain(|f| f.0 != event.pointer_id()));
     };
     let mark = move || {
         let from = 4.0 * f32::from(window.get());
@@ -146,7 +174,8 @@ pub fn Strip(
         format!("M{x} 115l4-6h-8zM{x} 1l4 6h-8z")
     };
     view! {
-        <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=label on:pointerdown=down on:pointermove=moved>
+        <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=label on:pointerdown=down on:pointermove=moved
+            on:pointerup=lifted on:pointercancel=lifted on:pointerleave=lifted>
             <defs>
                 <pattern id="hatch" width="2.2" height="2.2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
                     <rect class="hatch-line" width="1.1" height="2.2"/>
@@ -166,8 +195,10 @@ pub fn Strip(
             </g>
             {labelled()
                 .map(|note| {
+                    // The lowest C stands too near the lowest A when all are shown.
+                    let crowded = move || note.number() == 4 && zoom.get() == 0;
                     let from = move || f32::from(note.number()) - 0.5 - f32::from(window.get());
-                    view! { <text class="key-name" x=move || 4.0 * wider() * from() y="125">{note.name()}</text> }
+                    view! { <text class="key-name" x=move || 4.0 * wider() * from() y="125" class:absent=crowded>{note.name()}</text> }
                 })
                 .collect_view()}
             <path class="here" d=mark/>

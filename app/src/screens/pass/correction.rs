@@ -49,7 +49,7 @@ pub fn advised(walk: Walk, state: &State, item: &Item) -> Option<Advised> {
 pub struct Offer {
     /// What it is for.
     pub item: Item,
-    /// Its name, where another is in hand.
+    /// Its name and what is said of it, where another is in hand.
     pub of: Option<String>,
     /// What to do.
     pub advised: Advised,
@@ -80,7 +80,14 @@ pub fn offer(walk: Walk) -> Option<Offer> {
         });
     }
     let item = walk.last.get()?;
-    let of = Some(words::subject(item.on));
+    let said = |s: &State| {
+        let judged = stands(walk, s, &item);
+        let (value, judged) = (judged.reading()?.value, judged.judged()?);
+        let measure = s.measure(item.measure.as_str())?;
+        let verdict = words::verdict(&measure, &judged, value, s.length_unit());
+        Some(format!("{} {verdict}", words::subject(item.on)))
+    };
+    let of = walk.desk.look(said).flatten();
     let out = |s: &State| {
         stands(walk, s, &item)
             .is_out()

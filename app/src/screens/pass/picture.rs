@@ -48,7 +48,8 @@ pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
     view! {
         <section class="picture" aria-label="The notes of this step">
             <Show when=move || by_note.get()>
-                <Strip bars current zoom breaks=breaks.clone() label=caption.into() travel=Callback::new(move |n| walk.go_to(n))/>
+                <Strip bars current zoom breaks=breaks.clone() label=caption.into() travel=Callback::new(move |n| walk.go_to(n))
+                    pinch=Callback::new(move |wider| desk.prefer(|p| p.zoom = if wider { (p.zoom + 1).min(2) } else { p.zoom.saturating_sub(1) }))/>
             </Show>
             <div class="below">
                 <button class="tool" type="button" aria-label="More on this note" disabled=idle

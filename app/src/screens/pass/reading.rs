@@ -197,7 +197,7 @@ pub fn Reading(
 fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
     let said = &offer.advised.words;
     let words = match &offer.of {
-        Some(name) => format!("{name}: {said}"),
+        Some(of) => format!("{of}, {said}"),
         None => said.clone(),
     };
     let job = walk.desk.screen.with_untracked(|s| s.job());

@@ -68,6 +68,7 @@ pub fn StepSheet(walk: Walk) -> impl IntoView {
                     })
                     .collect_view()}
             </div>
+            <p class="quiet">"On a keyboard: digits and Enter or Tab, g and n for good and needs work, t when a turn was made as advised, u to undo, arrows to go on and back."</p>
             <h3>"Of this step"</h3>
             <nav class="choices thirds" aria-label="Of this step">{links}</nav>
         </parts::sheet::Sheet>
