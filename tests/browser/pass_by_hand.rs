@@ -21,7 +21,8 @@ async fn a_turn_is_one_tap_and_the_note_is_read_again() {
     pass.type_and_enter("13").await;
     // The next note is in hand, and the correction of the one just read one tap away.
     pass.wait_for_note("A♯0").await;
-    pass.wait_for_message("A0: button down 1/8").await;
+    pass.wait_for_message("A0 close by 0.7, button down 1/8")
+        .await;
     pass.turned().await;
     pass.wait_for_note("A0").await;
     pass.wait_for_message("Turned 1/8 down. Read it again.")
@@ -90,11 +91,11 @@ async fn every_kind_of_record_is_taken_by_keys() {
     let job = job.as_str().unwrap_or_default().to_owned();
     // Enter goes on, so what was read is looked at by going back.
     for (step, keys, shown, unit) in [
-        ("climate", "21.5\u{e007}", "21.5", "°C"),
+        ("climate", "45\u{e007}21.5\u{e007}", "21.5", "°C"),
         ("pitch_a4", "440.5\u{e007}", "440.5", "Hz"),
-        ("string_heights", "1952\u{e007}", "195.2", "mm"),
+        ("string_height", "1952\u{e007}", "195.2", "mm"),
         ("wear", "2", "worn", ""),
-        ("key_pin", "3.7\u{e007}", "3.7", "mm"),
+        ("key_pin", "3.7\u{e007}", "3.70", "mm"),
         ("screws", "\u{e007}", "done", ""),
         ("keys_eased", "n", "needs work", ""),
         ("spring", "3", "firm rise", ""),

@@ -122,11 +122,13 @@ pub fn Strip(
     let to_note = move |event: &web_sys::PointerEvent| {
         let target: web_sys::Element = event.current_target()?.dyn_into().ok()?;
         let rect = target.get_bounding_client_rect();
-        let part = (f64::from(event.client_x()) - rect.left()) / rect.width().max(1.0);
-        // The picture is 360 wide, with a margin of 4 on either side of the 88 keys.
+        // The picture is 360 by 127 and stands in the middle where its place has another shape.
+        let scale = (rect.width() / 360.0).min(rect.height() / 127.0).max(0.01);
+        let left = rect.left() + (rect.width() - 360.0 * scale) / 2.0;
+        let along = (f64::from(event.client_x()) - left) / scale - 4.0;
         let wide = f64::from(4u8 << zoom.get_untracked().min(2));
         let from = i64::from(window.get_untracked());
-        Note::new(from + ((part * 360.0 - 4.0) / wide).floor().clamp(0.0, 87.0) as i64 + 1)
+        Note::new(from + (along / wide).floor().clamp(0.0, 87.0) as i64 + 1)
             .or_else(|_| Note::new(88))
             .ok()
     };
