@@ -21,7 +21,7 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
     let shown = Memo::new(move |_| {
         let mut all = COMMON.to_vec();
         all.extend(stock.get());
-        all.sort();
+        evenhand_core::sort::by(&mut all, Ord::cmp);
         all.dedup();
         all
     });
@@ -55,7 +55,7 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
 }
 
 fn set_stock(desk: Desk, mut papers: Vec<Length>) {
-    papers.sort();
+    evenhand_core::sort::by(&mut papers, Ord::cmp);
     papers.dedup();
     desk.set_up(Setup {
         papers_nm: Some(papers),
