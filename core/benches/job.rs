@@ -7,72 +7,17 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use evenhand_core::job::{Act, Correction, DeviceId, Entry, Item, Job, State, export, open};
-use evenhand_core::trade::{Instrument, Place, Step};
-use evenhand_core::unit::{Kind, Turns, Value};
+use evenhand_core::job::{Act, Entry, Job, MOST_BYTES, State, export, open};
+use evenhand_core::reckon::advice::corrections_of;
+use evenhand_core::reckon::handover::handover;
+use evenhand_core::trade::Instrument;
 
-const PHONE: DeviceId = DeviceId::new(1);
-const NINE_MS: i64 = 1_790_000_000_000;
+mod worked;
+
+use worked::{NINE_MS, a_job, worked};
+
 /// So many entries are applied to one copy of a job, so that it stays about its size.
 const RUN: usize = 1_000;
-
-/// What a technician enters, step by step and round again, until there are enough entries.
-fn worked(job: &mut Job, enough: usize) {
-    let from = job.log().len();
-    for step in Instrument::Grand.steps().iter().cycle() {
-        let step_id = step.id.clone();
-        job.apply(job.draft(PHONE, NINE_MS, Act::PassOpened { step: step_id }));
-        for (i, item) in job.state().items(step).into_iter().enumerate() {
-            if job.log().len() - from >= enough {
-                return;
-            }
-            taken(job, step, item, i);
-        }
-    }
-}
-
-/// A reading, now and then with a turn after it or taken back.
-fn taken(job: &mut Job, step: &Step, item: Item, i: usize) {
-    let at_ms = NINE_MS + 4_000 * job.log().len() as i64;
-    let id = item.measure.as_str();
-    let kind = job.state().measure(id).map_or(Kind::Length, |m| m.kind);
-    let aim = job.state().band(id, item.on).map_or(1, |b| b.aim);
-    let value = Value::from_base(kind, aim + 10_000 * (i as i64 % 7));
-    let (measure, on) = (item.measure, item.on);
-    let place = step.place.unwrap_or(Place::Bench);
-    let occasion = step.occasion();
-    let entry = job.reading(
-        PHONE,
-        at_ms,
-        measure.clone(),
-        on,
-        place,
-        occasion,
-        value,
-        "1.8",
-    );
-    let read = entry.id;
-    job.apply(entry);
-    if i % 10 == 3 {
-        let made = Correction::Turned(Turns::from_64ths(8));
-        let act = Act::Correction {
-            measure,
-            on,
-            place,
-            made,
-        };
-        job.apply(job.draft(PHONE, at_ms, act));
-    }
-    if i % 40 == 7 {
-        job.apply(job.draft(PHONE, at_ms, Act::Undo { entry: read }));
-    }
-}
-
-fn a_job(entries: usize) -> Job {
-    let mut job = Job::new();
-    worked(&mut job, entries);
-    job
-}
 
 /// Applies the run again and again, each time to a job made anew, and counts only that.
 ///
@@ -109,11 +54,19 @@ fn applying(c: &mut Criterion) {
 }
 
 fn whole(c: &mut Criterion) {
-    let job = a_job(20_000);
+    for size in [20_000, 200_000] {
+        whole_of(c, size);
+    }
+}
+
+fn whole_of(c: &mut Criterion, size: usize) {
+    let job = a_job(size);
     let entries = job.log().entries().to_vec();
     let file = export(&job, NINE_MS);
     let all = job.state().progress(NINE_MS);
-    let mut group = c.benchmark_group("20 000 entries");
+    let steps = Instrument::Grand.steps();
+    let mut group = c.benchmark_group(format!("{size} entries"));
+    group.sample_size(10);
     group.bench_function("fold", |b| b.iter(|| State::folded(black_box(job.log()))));
     group.bench_function("gather, sort and fold", |b| {
         let size = criterion::BatchSize::LargeInput;
@@ -125,8 +78,16 @@ fn whole(c: &mut Criterion) {
     group.bench_function("what to do now", |b| {
         b.iter(|| black_box(job.state()).now(&all, NINE_MS));
     });
+    group.bench_function("corrections of all steps", |b| {
+        b.iter(|| corrections_of(black_box(job.state()), steps));
+    });
+    group.bench_function("handover", |b| {
+        b.iter(|| handover(black_box(&job), NINE_MS));
+    });
     group.bench_function("export", |b| b.iter(|| export(black_box(&job), NINE_MS)));
-    group.bench_function("open", |b| b.iter(|| open(black_box(file.as_bytes()))));
+    if file.len() <= MOST_BYTES {
+        group.bench_function("open", |b| b.iter(|| open(black_box(file.as_bytes()))));
+    }
     group.finish();
 }
 

@@ -1,0 +1,70 @@
+//! An invented job of any size, for the benchmarks.
+
+use evenhand_core::job::{Act, Correction, DeviceId, Item, Job, JobId};
+use evenhand_core::trade::{Instrument, Place, Step};
+use evenhand_core::unit::{Kind, Turns, Value};
+
+/// The device that makes the entries.
+pub const PHONE: DeviceId = DeviceId::new(1);
+/// When the work begins.
+pub const NINE_MS: i64 = 1_790_000_000_000;
+/// What a technician enters, step by step and round again, until there are enough entries.
+pub fn worked(job: &mut Job, enough: usize) {
+    let from = job.log().len();
+    for step in Instrument::Grand.steps().iter().cycle() {
+        let step_id = step.id.clone();
+        job.apply(job.draft(PHONE, NINE_MS, Act::PassOpened { step: step_id }));
+        for (i, item) in job.state().items(step).into_iter().enumerate() {
+            if job.log().len() - from >= enough {
+                return;
+            }
+            taken(job, step, item, i);
+        }
+    }
+}
+
+/// A reading, now and then with a turn after it or taken back.
+fn taken(job: &mut Job, step: &Step, item: Item, i: usize) {
+    let at_ms = NINE_MS + 4_000 * job.log().len() as i64;
+    let id = item.measure.as_str();
+    let kind = job.state().measure(id).map_or(Kind::Length, |m| m.kind);
+    let aim = job.state().band(id, item.on).map_or(1, |b| b.aim);
+    let value = Value::from_base(kind, aim + 10_000 * (i as i64 % 7));
+    let (measure, on) = (item.measure, item.on);
+    let place = step.place.unwrap_or(Place::Bench);
+    let occasion = step.occasion();
+    let entry = job.reading(
+        PHONE,
+        at_ms,
+        measure.clone(),
+        on,
+        place,
+        occasion,
+        value,
+        "1.8",
+    );
+    let read = entry.id;
+    job.apply(entry);
+    if i % 10 == 3 {
+        let made = Correction::Turned(Turns::from_64ths(8));
+        let act = Act::Correction {
+            measure,
+            on,
+            place,
+            made,
+        };
+        job.apply(job.draft(PHONE, at_ms, act));
+    }
+    if i % 40 == 7 {
+        job.apply(job.draft(PHONE, at_ms, Act::Undo { entry: read }));
+    }
+}
+
+/// A job of so many entries.
+pub fn a_job(entries: usize) -> Job {
+    let mut job = Job::new();
+    let id = JobId::new(entries as u64);
+    job.apply(job.draft(PHONE, NINE_MS, Act::Made { job: id }));
+    worked(&mut job, entries.saturating_sub(1));
+    job
+}
