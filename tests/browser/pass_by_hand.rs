@@ -116,6 +116,21 @@ async fn every_kind_of_record_is_taken_by_keys() {
 }
 
 #[tokio::test]
+async fn the_time_of_one_long_work_is_stated() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Timed", "").await;
+    Order(&browser).begin("tuning").await;
+    let pass = Pass(&browser);
+    pass.key("1").await;
+    assert!(pass.through().await.contains("1 of 1 read"));
+    browser.tap(".through input").await;
+    browser.type_keys("95\u{e007}").await;
+    let says = "return document.querySelector('.through').innerText.includes('1 h 35 min so far, as stated')";
+    browser.wait_until(says, vec![]).await;
+}
+
+#[tokio::test]
 async fn a_fault_stands_at_its_note_and_a_note_is_found_by_number() {
     let site = serve_release();
     let browser = Browser::phone().await;
@@ -131,6 +146,11 @@ async fn a_fault_stands_at_its_note_and_a_note_is_found_by_number() {
     pass.on_sheet("Keep as a fault").await;
     pass.wait_for_message("Fault: worn").await;
     assert_eq!(pass.beside().await, "49, natural, fault");
+    pass.more().await;
+    pass.on_sheet("Mended").await;
+    browser.tap("[aria-label='Close']").await;
+    let plain = "return document.querySelector('.note small').innerText === '49, natural'";
+    browser.wait_until(plain, vec![]).await;
     browser.tap("[aria-label='Skip this note']").await;
     pass.wait_for_note("A♯4").await;
     assert!(pass.caption().await.starts_with("0 of 88 read"));

@@ -20,6 +20,7 @@ use walk::{Sheet, Walk, arranged, first_unread, usual_order};
 mod correction;
 mod entry;
 mod keys;
+mod minutes;
 mod note;
 mod picture;
 mod reading;

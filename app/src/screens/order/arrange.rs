@@ -158,9 +158,10 @@ fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
     let desk = desk();
     let (name, how) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
     let minutes = RwSignal::new(String::new());
+    let last = steps.with_untracked(Vec::len).saturating_sub(1);
     // The places chosen in the lists.
     let (after, per, kind) = (
-        RwSignal::new(0usize),
+        RwSignal::new(last),
         RwSignal::new(2usize),
         RwSignal::new(0usize),
     );

@@ -1,6 +1,6 @@
 //! The sheet of the note in hand: go to another, say what was turned or put in, note a remark or a fault.
 
-use evenhand_core::job::{Act, Correction, Item, Remark, Subject};
+use evenhand_core::job::{Act, Correction, Item, Remark, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::reckon::papers::COMMON;
 use evenhand_core::trade::{Adjuster, Measure};
@@ -197,17 +197,28 @@ fn Remarks(walk: Walk, on: Subject) -> impl IntoView {
     let desk = walk.desk;
     let text = RwSignal::new(String::new());
     let noted = move || {
-        let of = |s: &evenhand_core::job::State| {
+        let of = |s: &State| {
             let of_note = s.remarks().filter(|r| r.on == on);
-            of_note.cloned().collect::<Vec<Remark>>()
+            of_note
+                .map(|r| (r.clone(), s.mended(r).is_some()))
+                .collect::<Vec<(Remark, bool)>>()
         };
         desk.look(of).unwrap_or_default()
     };
-    let line = move |remark: Remark| {
+    let line = move |(remark, mended): (Remark, bool)| {
         let entry = remark.stamp.id;
+        let mend = (remark.fault && !mended).then(|| {
+            let mend = move |_| {
+                let how = text.get_untracked().trim().to_owned();
+                text.set(String::new());
+                desk.record(Act::FaultMended { fault: entry, how });
+            };
+            view! { <button class="button" type="button" on:click=mend>"Mended"</button> }
+        });
         view! {
             <li>
-                <span>{words::remark(&remark)}</span>
+                <span>{words::remark(&remark)}{mended.then_some(", mended")}</span>
+                {mend}
                 <button class="button" type="button" on:click=move |_| desk.record(Act::Undo { entry })>"Take back"</button>
             </li>
         }

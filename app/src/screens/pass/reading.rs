@@ -67,7 +67,11 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
     let target = state
         .band(id, item.on)
         .map(|b| words::band(&measure, &b, length));
-    let remark = state.remarks().rev().find(|r| r.on == item.on);
+    // A fault that was mended needs no eye any more.
+    let remark = state
+        .remarks()
+        .rev()
+        .find(|r| r.on == item.on && state.mended(r).is_none());
     let mut more = words::subject_more(item.on, state);
     if let Some(remark) = remark {
         if !more.is_empty() {

@@ -1,6 +1,7 @@
 use evenhand_core::trade::{Caution, MeasureId};
 use leptos::prelude::*;
 
+use super::minutes::Minutes;
 use super::walk::{Sheet, Walk};
 use crate::parts;
 use crate::place::Screen;
@@ -68,6 +69,8 @@ pub fn StepSheet(walk: Walk) -> impl IntoView {
                     })
                     .collect_view()}
             </div>
+            <h3>"Working time"</h3>
+            <Minutes walk/>
             <p class="quiet">"On a keyboard: digits and Enter or Tab, g and n for good and needs work, t when a turn was made as advised, u to undo, arrows to go on and back."</p>
             <h3>"Of this step"</h3>
             <nav class="choices thirds" aria-label="Of this step">{links}</nav>

@@ -1,7 +1,9 @@
 use evenhand_core::job::{Act, Progress};
+use evenhand_core::trade::Per;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
+use super::minutes::Minutes;
 use super::walk::{Walk, usual_order};
 use crate::desk::desk;
 use crate::place::Screen;
@@ -53,6 +55,8 @@ pub fn Through(walk: Walk) -> impl IntoView {
             words.join(", ") + "."
         })
     };
+    // One long work leaves no entries between which its time could be counted.
+    let whole = walk.step.with_value(|s| s.per == Per::Whole);
     let minutes = walk.step.with_value(|s| s.wait_minutes);
     let may_cure = move || {
         let may = |p: &Progress| minutes > 0 && p.wait.is_none() && p.is_read();
@@ -115,6 +119,7 @@ pub fn Through(walk: Walk) -> impl IntoView {
             <Show when=move || some(|p| p.left() - p.again)>
                 <button class="button" type="button" on:click=move |_| walk.arrange(usual_order(desk))>"Go to the first not read"</button>
             </Show>
+            {whole.then(|| view! { <Minutes walk/> })}
             {next}
             <button class="button" type="button" on:click=move |_| walk.undo()>"Undo the last"</button>
             <a class="button" href=job.map(|id| Screen::Order(id).href())>"Back to the order"</a>

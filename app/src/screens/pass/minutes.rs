@@ -1,0 +1,51 @@
+use evenhand_core::job::Act;
+use leptos::ev::SubmitEvent;
+use leptos::prelude::*;
+
+use super::walk::Walk;
+use crate::words;
+
+/// The working time of the step: as it was counted, or as it is stated.
+#[component]
+pub fn Minutes(walk: Walk) -> impl IntoView {
+    let desk = walk.desk;
+    let step = walk.step.with_value(|s| s.id.clone());
+    let typed = RwSignal::new(String::new());
+    let refused = RwSignal::new("");
+    let so_far = {
+        let step = step.clone();
+        move || {
+            let told = desk.look(|s| (s.spent_ms(step.as_str()), s.is_time_stated(step.as_str())));
+            let (ms, stated) = told.unwrap_or_default();
+            let how = if stated { "as stated" } else { "counted" };
+            format!("{} so far, {how}.", words::minutes(ms / 60_000))
+        }
+    };
+    let state = move |event: SubmitEvent| {
+        event.prevent_default();
+        match typed.get_untracked().trim().parse::<u32>() {
+            Ok(minutes) if minutes <= MOST => {
+                refused.set("");
+                typed.set(String::new());
+                let step = step.clone();
+                desk.record(Act::MinutesStated { step, minutes });
+            }
+            _ => refused.set("Type whole minutes, up to 6000. What stood there still holds."),
+        }
+    };
+    view! {
+        <form class="line" on:submit=state>
+            <label>
+                "Working minutes, all in all"
+                <input type="text" inputmode="numeric" autocomplete="off" maxlength="4" bind:value=typed/>
+            </label>
+            <button class="button" type="submit">"State"</button>
+        </form>
+        <p class="quiet">{so_far}</p>
+        <p class="refused" role="alert">{refused}</p>
+    }
+    .into_any()
+}
+
+/// A hundred hours at one step.
+const MOST: u32 = 6000;
