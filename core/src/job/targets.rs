@@ -95,7 +95,9 @@ impl State {
             Some(self.band_of(&target, Note::FIRST)?.aim)
         };
         let here = aim(&own).unwrap_or_default();
-        crate::sort::by_key(&mut all, |m| aim(m).map_or(u64::MAX, |aim| aim.abs_diff(here)));
+        crate::sort::by_key(&mut all, |m| {
+            aim(m).map_or(u64::MAX, |aim| aim.abs_diff(here))
+        });
         all
     }
 
