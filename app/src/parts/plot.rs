@@ -244,7 +244,7 @@ fn lanes(profile: &Profile) -> Vec<(&'static str, Vec<Line>)> {
 }
 
 /// Lowest and highest value that the picture holds: the bands and the readings, but no further
-/// than half as far again past the band as it is wide, so that one wild reading does not flatten the rest.
+/// past the band than it is wide, so that one wild reading does not flatten the rest.
 fn ends(profile: &Profile, shown: [bool; 3]) -> (f64, f64) {
     if is_graded(profile.measure.kind) {
         return (-0.6, profile.measure.grades.len().max(2) as f64 - 0.4);
@@ -259,7 +259,7 @@ fn ends(profile: &Profile, shown: [bool; 3]) -> (f64, f64) {
     let band = bands().map(low_of).min().zip(bands().map(high_of).max());
     let (low, high) = match (band, read().min().zip(read().max())) {
         (Some((low, high)), Some((least, most))) if high > low => {
-            let past = (high - low).saturating_mul(3) / 2;
+            let past = high - low;
             let lowest = least.max(low.saturating_sub(past));
             let highest = most.min(high.saturating_add(past));
             (low.min(lowest), high.max(highest))

@@ -27,6 +27,7 @@ pub fn CorrectionsScreen(
             <CorrectionsOfJob step=step.clone()/>
         </Gate>
     }
+    .into_any()
 }
 
 /// One correction as it is shown.
@@ -297,6 +298,7 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
             </footer>
         </Show>
     }
+    .into_any()
 }
 
 /// All steps, or one.
@@ -329,6 +331,7 @@ fn Chooser(looking: Looking) -> impl IntoView {
             </select>
         </label>
     }
+    .into_any()
 }
 
 fn counted(count: usize, one: &str, many: &str) -> String {
@@ -437,6 +440,7 @@ fn ToDo(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
             </table>
         </Show>
     }
+    .into_any()
 }
 
 #[component]
@@ -470,6 +474,7 @@ fn Group(looking: Looking, rows: Memo<Vec<Row>>, moves: MeasureId) -> impl IntoV
             </For>
         </tbody>
     }
+    .into_any()
 }
 
 fn drawn(rows: &[Row], sections: &Sections, done: impl Fn(&Row) -> bool) -> String {
@@ -507,6 +512,7 @@ fn RowLine(looking: Looking, row: Row) -> impl IntoView {
             </td>
         </tr>
     }
+    .into_any()
 }
 
 /// What to do where nothing is to be corrected.

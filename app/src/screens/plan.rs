@@ -22,6 +22,7 @@ pub fn PlanScreen() -> impl IntoView {
             <PlanOfJob/>
         </Gate>
     }
+    .into_any()
 }
 
 const MINUTE_MS: i64 = 60_000;
@@ -124,6 +125,7 @@ fn PlanOfJob() -> impl IntoView {
             }}
         </main>
     }
+    .into_any()
 }
 
 /// When it is finished, what is left, and how today ends.
@@ -139,6 +141,7 @@ fn Figures(looking: Looking) -> impl IntoView {
             <div><dt>"Days"</dt><dd>{days}</dd></div>
         </dl>
     }
+    .into_any()
 }
 
 /// What can be begun now, and the cures that should run already.
@@ -183,6 +186,7 @@ fn Now(looking: Looking) -> impl IntoView {
             </ul>
         </section>
     }
+    .into_any()
 }
 
 /// What cures, until when, and what it frees.
@@ -257,6 +261,7 @@ fn Days(looking: Looking) -> impl IntoView {
             </figure>
         </section>
     }
+    .into_any()
 }
 
 /// At most two weeks of days are drawn; the table goes on.
@@ -435,31 +440,35 @@ fn WorkingDay(looking: Looking) -> impl IntoView {
             </div>
         </section>
     }
+    .into_any()
 }
 
 /// Everything that is left, in order, with its times.
 #[component]
 fn Steps(looking: Looking) -> impl IntoView {
-    let row = move |(at, line): (usize, Line)| {
-        let mut more = words::minutes(i64::from(line.minutes));
-        if line.free_ms > line.end_ms {
-            more = format!("{more}, cures until {}", device::day_and_time(line.free_ms));
-        }
-        if line.critical.is_none() {
-            more = format!("{more}, can wait");
-        }
-        let start = device::day_and_time(line.start_ms);
-        view! {
-            <tr>
-                <td class="num">{(at + 1).to_string()}</td>
-                <th scope="row">{looking.link(&line)}<small>{more}</small></th>
-                <td class="num">{start}</td>
-            </tr>
-        }
-    };
     let rows = move || {
-        let lines = looking.plan.with(|p| p.lines.clone());
-        lines.into_iter().enumerate().map(row).collect_view()
+        let mut rows = String::new();
+        looking.plan.with(|plan| {
+            for (at, line) in plan.lines.iter().enumerate() {
+                let mut more = words::minutes(i64::from(line.minutes));
+                if line.free_ms > line.end_ms {
+                    let until = device::day_and_time(line.free_ms);
+                    more = format!("{more}, cures until {until}");
+                }
+                if line.critical.is_none() {
+                    more = format!("{more}, can wait");
+                }
+                let again = if line.again { ", to read again" } else { "" };
+                rows.push_str(&format!(
+                    "<tr><td class=\"num\">{}</td><th scope=\"row\"><a class=\"to-step\" href=\"{}\">{}{again}</a><small>{more}</small></th><td class=\"num\">{}</td></tr>",
+                    at + 1,
+                    plot::escaped(&looking.pass(line).unwrap_or_default()),
+                    plot::escaped(&line.name),
+                    device::day_and_time(line.start_ms),
+                ));
+            }
+        });
+        rows
     };
     view! {
         <section class="pane steps" aria-label="Steps in order" tabindex="0">
@@ -468,8 +477,9 @@ fn Steps(looking: Looking) -> impl IntoView {
                 <thead>
                     <tr><th scope="col" class="num">"No."</th><th scope="col">"Step"</th><th scope="col" class="num">"Begins"</th></tr>
                 </thead>
-                <tbody>{rows}</tbody>
+                <tbody inner_html=rows></tbody>
             </table>
         </section>
     }
+    .into_any()
 }

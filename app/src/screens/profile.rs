@@ -29,6 +29,7 @@ pub fn ProfileScreen(
             <ProfileOfJob step=step.clone() measure=measure.clone()/>
         </Gate>
     }
+    .into_any()
 }
 
 /// What is looked at, and how.
@@ -131,6 +132,7 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
             </div>
         </footer>
     }
+    .into_any()
 }
 
 /// The measures by stage, with how many notes were read.
@@ -171,6 +173,7 @@ fn Chooser(looking: Looking, choices: Memo<Vec<Choice>>) -> impl IntoView {
             <select on:change=choose>{groups}</select>
         </label>
     }
+    .into_any()
 }
 
 /// What to do where nothing was read.
@@ -187,6 +190,7 @@ fn NothingRead(looking: Looking) -> impl IntoView {
         </div>
         <TargetInForce looking/>
     }
+    .into_any()
 }
 
 /// Which occasions are shown; each button is the key to its marks.
@@ -289,6 +293,7 @@ fn Picture(looking: Looking) -> impl IntoView {
             </figcaption>
         </figure>
     }
+    .into_any()
 }
 
 /// The note nearest to this one that the measure is taken on.
@@ -447,6 +452,7 @@ fn Readings(looking: Looking) -> impl IntoView {
             </table>
         </section>
     }
+    .into_any()
 }
 
 /// The figures of evenness, for all notes and each section.
@@ -464,6 +470,7 @@ fn FiguresTable(looking: Looking) -> impl IntoView {
             </section>
         </Show>
     }
+    .into_any()
 }
 
 /// The rows of figures, a group for each occasion.
@@ -494,7 +501,7 @@ fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
         "In aim",
         "In tolerance",
         "Mean",
-        "SD (n − 1)",
+        "SD (n − 1)",
         "Range",
         "Greatest step",
     ];
@@ -569,6 +576,7 @@ fn TargetInForce(looking: Looking) -> impl IntoView {
             <a class="button" href=change>"Change the target"</a>
         </section>
     }
+    .into_any()
 }
 
 /// The bands in words: each run of notes with one band, or, where they are many, the ends of a taper.

@@ -1,6 +1,7 @@
 //! The picture of a step: the readings of one of its measures, note by note, as found, as they
 //! are now and as left, each against the band in force, with the figures by section.
 
+use super::compare::{Row, found};
 use super::evenness::Evenness;
 use crate::job::{Judged, Reading, State, Subject};
 use crate::note::{Colour, Note};
@@ -131,22 +132,27 @@ fn subjects(state: &State, measure: &Measure) -> Vec<Subject> {
     }
 }
 
-/// The latest reading of an occasion that belongs to a step, with its place.
+/// The reading of an occasion that belongs to a step: the latest during the work and as left, with
+/// its place.
 fn reading<'a>(
     state: &'a State,
     step: &Step,
     measure: &str,
     on: Subject,
     occasion: Occasion,
-) -> Option<(&'a Reading, Place)> {
+) -> Option<(&'a Reading, Option<Place>)> {
+    if occasion == Occasion::AsFound {
+        return Some((found(state, measure, on)?, None));
+    }
     let own_place = match (occasion, step.occasion()) {
         (Occasion::Working, Occasion::Working) => step.place,
         _ => None,
     };
+    let at = |place| Some((state.slot(measure, on, place)?.of(occasion)?, Some(place)));
     [Place::Bench, Place::Piano]
         .into_iter()
         .filter(|place| own_place.is_none_or(|own| own == *place))
-        .filter_map(|place| Some((state.slot(measure, on, place)?.of(occasion)?, place)))
+        .filter_map(at)
         .max_by_key(|(reading, _)| reading.stamp)
 }
 
@@ -155,9 +161,11 @@ fn line(state: &State, step: &Step, measure: &Measure, on: Subject) -> Line {
     let mark = |occasion| {
         let (reading, place) = reading(state, step, id, on, occasion)?;
         // What was found was found, whatever happens later; what another reading replaced is past.
-        let in_force = state.slot(id, on, place).and_then(|slot| slot.in_force());
-        let again = in_force.is_some_and(|r| r.stamp == reading.stamp)
-            && state.disturbed(id, on, place).is_some();
+        let again = place.is_some_and(|place| {
+            let in_force = state.slot(id, on, place).and_then(|slot| slot.in_force());
+            in_force.is_some_and(|r| r.stamp == reading.stamp)
+                && state.disturbed(id, on, place).is_some()
+        });
         Some(Mark {
             value: reading.value,
             judged: state.judge(id, on, reading.value),
@@ -175,18 +183,13 @@ fn figures(state: &State, measure: &Measure, lines: &[Line], occasion: usize) ->
     if !measure.kind.is_number() {
         return None;
     }
-    let read: Vec<(Note, i64)> = lines
+    let read = lines
         .iter()
-        .filter_map(|l| Some((l.on.note()?, l.marks[occasion]?.value.base())))
-        .collect();
-    let stands = |note: Note, base: i64| {
-        let value = Value::from_base(measure.kind, base);
-        let judged = state.judge(measure.id.as_str(), Subject::Note(note), value);
-        judged.map_or(Verdict::Out, |j| j.verdict)
-    };
+        .filter_map(|l| Some((l.on.note()?, l.marks[occasion]?.value.base())));
+    let row = Row::of(state, measure, read.collect());
     Some(Figures {
-        all: Evenness::of(&read, stands)?,
-        sections: Evenness::by_section(&read, &state.sections(), stands),
+        all: row.whole?,
+        sections: row.sections,
     })
 }
 
