@@ -5,12 +5,13 @@
 
 use std::time::Duration;
 
-use evenhand_core::job::{self, Act, DeviceId, Entry, Job, JobId, State};
+use evenhand_core::job::{self, Act, Details, DeviceId, Entry, Job, JobId, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device;
 use crate::place::Screen;
+use crate::store::files;
 use crate::store::journal::Journal;
 use crate::store::prefs::{self, Listed, Preferences};
 
@@ -24,6 +25,32 @@ pub struct Open {
     pub id: JobId,
     /// Its entries and what follows from them.
     pub job: Job,
+}
+
+/// A job as it is handed out.
+pub struct JobFile {
+    /// The job.
+    pub id: JobId,
+    /// How many entries it holds.
+    pub entries: usize,
+    /// The file's name and its text.
+    pub file: (String, String),
+}
+
+impl JobFile {
+    /// Of a job as it stands.
+    pub fn of(id: JobId, job: &Job) -> JobFile {
+        let now_ms = device::now_ms();
+        let name = job.state().details().name.as_deref().unwrap_or_default();
+        JobFile {
+            id,
+            entries: job.log().len(),
+            file: (
+                files::name(name, now_ms, ".job.json"),
+                job::export(job, now_ms),
+            ),
+        }
+    }
 }
 
 /// What all screens share. Signals only, so it is copied freely.
@@ -171,6 +198,8 @@ impl Desk {
         }
         evenhand_core::sort::by_key(&mut list, |l| std::cmp::Reverse(l.last_ms));
         self.list.set(list);
+        // One that was made while the journal was asked is not in its answer.
+        self.list_again();
         self.list_known.set(true);
     }
 
@@ -184,6 +213,7 @@ impl Desk {
     pub fn take(self, make: impl Fn(&Job) -> Entry) {
         self.open.update(|open| {
             let Some(open) = open else { return };
+            self.sign(open);
             let entry = make(&open.job);
             self.journal.write(self, open.id, vec![entry.clone()]);
             open.job.apply(entry);
@@ -260,14 +290,27 @@ impl Desk {
         Screen::Order(id).go();
     }
 
-    /// Opens the bytes of a job file: a new job is stored, a known one is merged.
-    pub fn open_file(self, bytes: Vec<u8>) {
+    /// Opens job files one after the other: a new job is stored, a known one is merged.
+    pub fn open_files(self, chosen: Option<web_sys::FileList>) {
+        let chosen = chosen.into_iter();
+        let chosen: Vec<web_sys::File> = chosen
+            .flat_map(|list| (0..list.length()).filter_map(move |i| list.get(i)))
+            .collect();
         spawn_local(async move {
-            match job::open(&bytes) {
-                Ok(opened) => self.take_file(opened).await,
-                Err(error) => self.say_trouble(&error.to_string()),
+            for file in chosen {
+                match files::read(file).await {
+                    Ok(bytes) => self.open_file(bytes).await,
+                    Err(sentence) => self.say_trouble(&sentence),
+                }
             }
         });
+    }
+
+    async fn open_file(self, bytes: Vec<u8>) {
+        match job::open(&bytes) {
+            Ok(opened) => self.take_file(opened).await,
+            Err(error) => self.say_trouble(&error.to_string()),
+        }
     }
 
     async fn take_file(self, opened: job::Opened) {
@@ -339,18 +382,60 @@ impl Desk {
         });
     }
 
-    /// Notes that the open job was handed out as it stands.
-    pub fn exported(self) {
-        let count = self
-            .open
-            .with_untracked(|o| o.as_ref().map(|o| (o.id, o.job.log().len())));
-        let Some((id, count)) = count else { return };
+    /// The files of these jobs as they stand, each with its name, and how many entries it holds.
+    /// A job that cannot be read is told of and left out.
+    pub async fn files(self, ids: &[JobId]) -> Vec<JobFile> {
+        let mut files = Vec::new();
+        for &id in ids {
+            let open = self.open.with_untracked(|o| {
+                let open = o.as_ref().filter(|o| o.id == id)?;
+                Some(JobFile::of(id, &open.job))
+            });
+            if let Some(file) = open {
+                files.push(file);
+                continue;
+            }
+            let read = self.journal.read(id).await;
+            if !read.entries.is_empty() {
+                files.push(JobFile::of(id, &Job::from_entries(read.entries)));
+            }
+            for trouble in read.notices {
+                self.trouble(trouble);
+            }
+        }
+        files
+    }
+
+    /// Notes that jobs were handed out as they stood, each with its count of entries.
+    pub fn exported(self, counts: &[(JobId, usize)]) {
         self.list.update(|list| {
-            if let Some(line) = list.iter_mut().find(|l| l.id == id) {
-                line.exported = count;
+            for line in list.iter_mut() {
+                if let Some((_, count)) = counts.iter().find(|(id, _)| *id == line.id) {
+                    line.exported = *count;
+                }
             }
             prefs::keep_listed(list);
         });
+    }
+
+    /// Says who works on this device, once in each job and visit, so that its entries have a name.
+    fn sign(self, open: &mut Open) {
+        let device = self.device.get_value();
+        let Some(name) = prefs::technician() else {
+            return;
+        };
+        if open.job.state().technician(device) == Some(name.as_str()) {
+            return;
+        }
+        let set = Box::new(Details {
+            technician: Some(name),
+            ..Details::default()
+        });
+        let entry = open
+            .job
+            .draft(device, device::now_ms(), Act::Details { set });
+        self.journal.write(self, open.id, vec![entry.clone()]);
+        open.job.apply(entry);
     }
 
     /// Puts up news, which goes by itself after a while.

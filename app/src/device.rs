@@ -75,6 +75,27 @@ fn local(ms: i64) -> js_sys::Date {
     js_sys::Date::new(&JsValue::from_f64(ms as f64))
 }
 
+/// The date by the calendar of this place, as a letter has it: `25 November 2026`.
+pub fn long_date(ms: i64) -> String {
+    const MONTHS: [&str; 12] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    let date = local(ms);
+    let month = MONTHS[date.get_month() as usize % 12];
+    format!("{} {month} {}", date.get_date(), date.get_full_year())
+}
+
 /// The date as `2026-11-25`, for file names.
 pub fn date(ms: i64) -> String {
     let text: String = local(ms).to_iso_string().into();

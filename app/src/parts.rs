@@ -5,6 +5,7 @@ pub mod fields;
 pub mod gate;
 pub mod header;
 pub mod icons;
+pub mod letter;
 pub mod notices;
 pub mod pad;
 pub mod plot;

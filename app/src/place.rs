@@ -23,6 +23,8 @@ pub enum Screen {
     NewJob,
     /// What the user likes.
     Preferences,
+    /// Making the next job of the instrument of an earlier one.
+    NextJob(JobId),
     /// The stages and steps of a job.
     Order(JobId),
     /// One step through the notes.
@@ -40,6 +42,10 @@ pub enum Screen {
     Plan(JobId),
     /// Summary and export.
     Handover(JobId),
+    /// The report, as a page to print.
+    Report(JobId),
+    /// The estimate, as a page to print.
+    Estimate(JobId),
 }
 
 /// The parts of the setup that a link can lead to.
@@ -59,6 +65,9 @@ impl Screen {
             | Screen::Profile(id, ..)
             | Screen::Corrections(id, _)
             | Screen::Plan(id)
+            | Screen::NextJob(id)
+            | Screen::Report(id)
+            | Screen::Estimate(id)
             | Screen::Handover(id) => Some(*id),
         }
     }
@@ -67,7 +76,7 @@ impl Screen {
     pub const fn title(&self) -> &'static str {
         match self {
             Screen::Jobs => "Jobs",
-            Screen::NewJob => "New job",
+            Screen::NewJob | Screen::NextJob(_) => "New job",
             Screen::Preferences => "Preferences",
             Screen::Order(_) => "Order",
             Screen::Pass(..) => "Pass",
@@ -77,6 +86,8 @@ impl Screen {
             Screen::Corrections(..) => "Corrections",
             Screen::Plan(_) => "Plan",
             Screen::Handover(_) => "Handover",
+            Screen::Report(_) => "Report",
+            Screen::Estimate(_) => "Estimate",
         }
     }
 
@@ -86,6 +97,7 @@ impl Screen {
             Screen::Jobs => "#/".to_owned(),
             Screen::NewJob => "#/new".to_owned(),
             Screen::Preferences => "#/preferences".to_owned(),
+            Screen::NextJob(id) => format!("#/new/{id}"),
             Screen::Order(id) => format!("#/{id}"),
             Screen::Pass(id, step) => format!("#/{id}/pass/{step}"),
             Screen::Setup(id, "") => format!("#/{id}/setup"),
@@ -104,6 +116,8 @@ impl Screen {
             Screen::Corrections(id, step) => format!("#/{id}/corrections/{step}"),
             Screen::Plan(id) => format!("#/{id}/plan"),
             Screen::Handover(id) => format!("#/{id}/handover"),
+            Screen::Report(id) => format!("#/{id}/report"),
+            Screen::Estimate(id) => format!("#/{id}/estimate"),
         }
     }
 
@@ -138,8 +152,13 @@ impl Screen {
             .filter(|p| !p.is_empty());
         let first = match parts.next() {
             None => return Some(Screen::Jobs),
-            Some("new") => return Some(Screen::NewJob),
             Some("preferences") => return Some(Screen::Preferences),
+            Some("new") => {
+                return match parts.next() {
+                    Some(id) => Some(Screen::NextJob(JobId::from_str(id).ok()?)),
+                    None => Some(Screen::NewJob),
+                };
+            }
             Some(id) => JobId::from_str(id).ok()?,
         };
         match (parts.next(), parts.next()) {
@@ -161,6 +180,8 @@ impl Screen {
             }
             (Some("plan"), _) => Some(Screen::Plan(first)),
             (Some("handover"), _) => Some(Screen::Handover(first)),
+            (Some("report"), _) => Some(Screen::Report(first)),
+            (Some("estimate"), _) => Some(Screen::Estimate(first)),
             _ => None,
         }
     }

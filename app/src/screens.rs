@@ -1,6 +1,7 @@
 //! One file a screen.
 
 pub mod corrections;
+pub mod estimate;
 pub mod handover;
 pub mod jobs;
 pub mod new_job;
@@ -9,5 +10,6 @@ pub mod pass;
 pub mod plan;
 pub mod preferences;
 pub mod profile;
+pub mod report;
 pub mod setup;
 pub mod targets;

@@ -138,6 +138,11 @@ pub fn minutes(minutes: i64) -> String {
     }
 }
 
+/// A sum of money in hundredths: `60.00`.
+pub fn cents(cents: i64) -> String {
+    format!("{}.{:02}", cents / 100, cents % 100)
+}
+
 /// A cure, as it stands now.
 pub fn wait(wait: &Wait, now_ms: i64) -> String {
     match &wait.ended {

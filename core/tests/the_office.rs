@@ -178,12 +178,12 @@ fn two_technicians_on_one_action_are_told_apart_after_the_files_are_merged() {
     assert_eq!(
         told,
         [
-            (None, 5, ["Drop".to_owned()].as_slice()),
-            (Some("R. Sample"), 30, ["Let-off".to_owned()].as_slice()),
+            (None, 5, ["drop".to_owned()].as_slice()),
+            (Some("R. Sample"), 30, ["let-off".to_owned()].as_slice()),
             (
                 Some("S. Pattern"),
                 20,
-                ["Natural dip".to_owned()].as_slice()
+                ["natural dip".to_owned()].as_slice()
             ),
         ]
     );
@@ -322,7 +322,7 @@ fn the_estimate_rests_on_the_sample_and_the_grades() {
 /// The same instrument a year later, made from the first job's file on another phone.
 fn a_year_later(first: &Job) -> Job {
     let mut next = made(2);
-    let carried = earlier(first, Vec::new()).expect("a job with a name");
+    let carried = earlier(first).expect("a job with a name");
     let set = Box::new(Setup {
         earlier: Some(Box::new(carried)),
         ..Setup::default()

@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use fantoccini::actions::{
     Actions, InputSource, KeyAction, KeyActions, MOUSE_BUTTON_LEFT, PointerAction, TouchActions,
 };
-use fantoccini::wd::WebDriverCompatibleCommand;
+use fantoccini::wd::{PrintConfiguration, PrintSize, WebDriverCompatibleCommand};
 use fantoccini::{Client, ClientBuilder};
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::{Value, json};
@@ -210,18 +210,34 @@ impl Browser {
         path
     }
 
+    /// The page as it prints, as a PDF named `target/screenshots/NAME.pdf`.
+    pub async fn print(&self, name: &str, size: PrintSize) -> PathBuf {
+        let sheet = PrintConfiguration::builder().size(size).build();
+        let pdf = self.client.print(sheet.expect("a sheet of paper")).await;
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).with_file_name("screenshots");
+        fs::create_dir_all(&folder).expect("a folder for screenshots");
+        let path = folder.join(name).with_extension("pdf");
+        fs::write(&path, pdf.expect("the page prints")).expect("the PDF is written");
+        path
+    }
+
     /// The first finished download whose name ends so.
     pub async fn download(&self, ending: &str) -> PathBuf {
+        self.download_that(|name| name.ends_with(ending)).await
+    }
+
+    /// The first finished download whose name is of this kind.
+    pub async fn download_that(&self, is: impl Fn(&str) -> bool) -> PathBuf {
         let started = Instant::now();
         loop {
             let found = fs::read_dir(self.profile.downloads())
                 .expect("the folder of downloads")
                 .filter_map(|entry| Some(entry.ok()?.path()))
-                .find(|path| path.to_string_lossy().ends_with(ending));
+                .find(|path| is(&path.file_name().unwrap_or_default().to_string_lossy()));
             if let Some(path) = found {
                 return path;
             }
-            assert!(started.elapsed() < PATIENCE, "no download *{ending}");
+            assert!(started.elapsed() < PATIENCE, "no such download");
             tokio::time::sleep(BETWEEN_LOOKS).await;
         }
     }

@@ -10,6 +10,7 @@ mod engines;
 mod first_visit;
 mod harness;
 mod main_job;
+mod office;
 mod order_of_job;
 mod outside;
 mod pages;

@@ -290,6 +290,8 @@ async fn axe_finds_nothing_on_any_screen_in_either_theme() {
             ("plan", "/plan".to_owned(), ".days path"),
             ("handover", "/handover".to_owned(), ".figures"),
             ("preferences", "preferences".to_owned(), ".preferences"),
+            ("report", "/report".to_owned(), ".letter"),
+            ("estimate", "/estimate".to_owned(), ".letter"),
             ("jobs", "jobs".to_owned(), ".job"),
             ("new", "new".to_owned(), "form"),
         ] {

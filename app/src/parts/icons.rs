@@ -53,3 +53,5 @@ pub const AWAY: &str = "M6 6l12 12M18 6L6 18";
 pub const ADD: &str = "M12 5v14M5 12h14";
 /// What is folded away opens below.
 pub const MORE_BELOW: &str = "M6 9l6 6 6-6";
+/// A printer.
+pub const PRINT: &str = "M7 9V4h10v5M7 17H4v-8h16v8h-3M7 14h10v6H7z";

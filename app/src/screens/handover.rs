@@ -1,4 +1,5 @@
-use evenhand_core::job::{Progress, State, export, open_points};
+use evenhand_core::job::{Job, Progress, State, materials_csv, open_points, readings_csv};
+use evenhand_core::reckon::compare::compared;
 use evenhand_core::trade::{Stage, Step};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -9,10 +10,12 @@ use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{HAND_OUT, Icon};
 use crate::place::Screen;
-use crate::store::files;
+use crate::screens::jobs::hand_out;
+use crate::screens::new_job::Field;
+use crate::store::{files, prefs};
 use crate::words;
 
-/// Summary, open points and the job file.
+/// Summary, open points, the letters and the job file.
 #[component]
 pub fn Handover() -> impl IntoView {
     view! {
@@ -37,8 +40,12 @@ fn HandoverOfJob() -> impl IntoView {
             .unwrap_or_default()
     });
     let whole = move || all.with(|all| State::stage_progress(all, None));
+    // What was found out before the work is not counted.
     let sum = move |count: fn(&Progress) -> usize| {
-        all.with(|all| all.iter().map(|(_, p)| count(p)).sum::<usize>())
+        all.with(|all| {
+            let works = all.iter().filter(|(s, _)| s.stage != Stage::Survey);
+            works.map(|(_, p)| count(p)).sum::<usize>()
+        })
     };
     let points = move || {
         all.with(|all| desk.look(|s| open_points(s, all)))
@@ -55,6 +62,7 @@ fn HandoverOfJob() -> impl IntoView {
                 <div><dt>"Out of tolerance"</dt><dd>{move || sum(|p| p.out)}</dd></div>
                 <div><dt>"To read again"</dt><dd>{move || sum(|p| p.again)}</dd></div>
             </dl>
+            <Letters/>
             <section>
                 <h2>"Open points"</h2>
                 {move || {
@@ -69,6 +77,7 @@ fn HandoverOfJob() -> impl IntoView {
                     }
                 }}
             </section>
+            {move || before_and_after()}
             <section>
                 <h2>"By stage"</h2>
                 <table class="table">
@@ -78,9 +87,69 @@ fn HandoverOfJob() -> impl IntoView {
                     </tbody>
                 </table>
             </section>
+            <Tables/>
+            <Sender/>
         </main>
         <ExportCard/>
     }
+}
+
+/// The letters that follow from the job, and the next job.
+#[component]
+fn Letters() -> impl IntoView {
+    let job = desk().screen.with_untracked(|s| s.job());
+    let link = |to: fn(evenhand_core::job::JobId) -> Screen,
+                words: &'static str,
+                small: &'static str| {
+        job.map(|id| {
+            view! { <li><a class="letter-link" href=to(id).href()>{words}<small>{small}</small></a></li> }
+        })
+    };
+    view! {
+        <section>
+            <h2>"For the office and the client"</h2>
+            <ul class="letters">
+                {link(Screen::Report, "Report", "What was found, done and left, to print")}
+                {link(Screen::Estimate, "Estimate", "Hours, parts and days from the survey, to print")}
+                {link(Screen::NextJob, "Next job of this instrument", "Compares with what this one leaves")}
+            </ul>
+        </section>
+    }
+    .into_any()
+}
+
+/// How many of each quantity were in tolerance as found, and how many are.
+fn before_and_after() -> AnyView {
+    let all = desk().open.with(|o| o.as_ref().map(|o| compared(&o.job)));
+    let mut all = all.unwrap_or_default();
+    all.retain(|c| c.judged);
+    if all.is_empty() {
+        return ().into_any();
+    }
+    let rows = all.into_iter().map(|c| {
+        let cell = |e: Option<evenhand_core::reckon::evenness::Evenness>| {
+            e.map_or_else(String::new, |e| {
+                format!("{} of {}", e.in_accept, e.moments.count)
+            })
+        };
+        view! {
+            <tr>
+                <th scope="row">{c.measure.name.to_string()}</th>
+                <td class="num">{cell(c.found.whole)}</td>
+                <td class="num">{cell(c.left.whole)}</td>
+            </tr>
+        }
+    });
+    view! {
+        <section>
+            <h2>"In tolerance"</h2>
+            <table class="table">
+                <thead><tr><th>"Quantity"</th><th class="num">"Found"</th><th class="num">"Now"</th></tr></thead>
+                <tbody>{rows.collect_view()}</tbody>
+            </table>
+        </section>
+    }
+    .into_any()
 }
 
 fn stage_row(all: &[(Step, Progress)], stage: Stage) -> impl IntoView + use<> {
@@ -96,69 +165,73 @@ fn stage_row(all: &[(Step, Progress)], stage: Stage) -> impl IntoView + use<> {
     })
 }
 
+/// The tables for spreadsheets.
+#[component]
+fn Tables() -> impl IntoView {
+    let desk = desk();
+    let download = move |ending: &'static str, table: fn(&Job) -> String| {
+        let file = desk.open.with_untracked(|o| {
+            let job = &o.as_ref()?.job;
+            let name = job.state().details().name.as_deref().unwrap_or_default();
+            Some((files::name(name, device::now_ms(), ending), table(job)))
+        });
+        let Some((name, text)) = file else { return };
+        match files::download(&name, &text) {
+            Ok(()) => desk.say(&format!(
+                "{name} was handed to the downloads of this browser."
+            )),
+            Err(_) => desk.say_trouble("The browser refused the download. The job is still here."),
+        }
+    };
+    view! {
+        <section>
+            <h2>"Tables for a spreadsheet (CSV)"</h2>
+            <div class="pair">
+                <button class="button" type="button" on:click=move |_| download("-readings.csv", readings_csv)>"Readings"</button>
+                <button class="button" type="button" on:click=move |_| download("-materials.csv", materials_csv)>"Materials"</button>
+            </div>
+        </section>
+    }
+    .into_any()
+}
+
+/// Who works here, and what stands at the head of a letter.
+#[component]
+fn Sender() -> impl IntoView {
+    let technician = RwSignal::new(prefs::technician().unwrap_or_default());
+    let letterhead = RwSignal::new(prefs::letterhead());
+    let kept =
+        move |keep: fn(&str), text: RwSignal<String>| move |_| keep(text.get_untracked().trim());
+    view! {
+        <section class="sender form">
+            <h2>"On this device"</h2>
+            <div on:change=kept(prefs::keep_technician, technician)>
+                <Field label="Who works here" value=technician/>
+            </div>
+            <label on:change=kept(prefs::keep_letterhead, letterhead)>
+                "Head of the letters: name and address"
+                <textarea rows="3" maxlength="400" autocomplete="off" bind:value=letterhead></textarea>
+            </label>
+            <small>"The name goes with the entries of this device, so that the report can say who did what."</small>
+        </section>
+    }
+    .into_any()
+}
+
 /// The job file, out by download or the share sheet.
 #[component]
 fn ExportCard() -> impl IntoView {
     let desk = desk();
-    let file = move || {
-        desk.open.with_untracked(|o| {
-            let o = o.as_ref()?;
-            let now_ms = device::now_ms();
-            let name = o.job.state().details().name.clone().unwrap_or_default();
-            Some((file_name(&name, now_ms), export(&o.job, now_ms)))
-        })
-    };
-    let download = move |_| {
-        let Some((name, text)) = file() else { return };
-        match files::download(&name, &text) {
-            Ok(()) => {
-                desk.exported();
-                desk.say(&format!(
-                    "{name} was handed to the downloads of this browser."
-                ));
-            }
-            Err(_) => desk.say_trouble(
-                "The browser refused the download. The job is still here; try to share it instead.",
-            ),
-        }
-    };
-    let share = move |_| {
-        let Some((name, text)) = file() else { return };
-        spawn_local(async move {
-            if files::share(name, text).await {
-                desk.exported();
-            } else {
-                desk.say("The file was not shared. It can be downloaded instead.");
-            }
-        });
+    let hand = move |shared: bool| {
+        let id = desk.open.with_untracked(|o| o.as_ref().map(|o| o.id));
+        spawn_local(hand_out(desk, id.into_iter().collect(), shared));
     };
     view! {
         <footer class="reach">
-            <button class="button main" type="button" on:click=download><Icon path=HAND_OUT/>"Download the job file"</button>
+            <button class="button main" type="button" on:click=move |_| hand(false)><Icon path=HAND_OUT/>"Download the job file"</button>
             <Show when=files::can_share>
-                <button class="button" type="button" on:click=share>"Share"</button>
+                <button class="button" type="button" on:click=move |_| hand(true)>"Share"</button>
             </Show>
         </footer>
     }
-}
-
-/// A name that any system takes: the job's, in plain characters, with the date.
-fn file_name(job: &str, now_ms: i64) -> String {
-    let plain: String = job
-        .chars()
-        .map(|c| {
-            if c.is_ascii_alphanumeric() {
-                c.to_ascii_lowercase()
-            } else {
-                '-'
-            }
-        })
-        .collect();
-    let words: Vec<&str> = plain.split('-').filter(|w| !w.is_empty()).take(6).collect();
-    let name = if words.is_empty() {
-        "job".to_owned()
-    } else {
-        words.join("-")
-    };
-    format!("{name}-{}.job.json", device::date(now_ms))
 }

@@ -1,8 +1,9 @@
+use evenhand_core::job::JobId;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use wasm_bindgen::JsCast;
 
-use crate::desk::desk;
+use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::header::Header;
 use crate::parts::icons::{ADD, HAND_OUT, Icon, SLIDES};
@@ -14,18 +15,48 @@ use crate::store::prefs::Listed;
 /// The jobs on this device.
 #[component]
 pub fn Jobs() -> impl IntoView {
-    let desk = desk();
-    let empty = move || desk.list.with(Vec::is_empty);
-    let known = move || desk.list_known.get();
     view! {
         <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())>
             <a class="tool" href=Screen::Preferences.href() aria-label="Preferences"><Icon path=SLIDES/></a>
         </Header>
-        <main class="page">
+        <main class="contents"><JobList/></main>
+    }
+}
+
+/// Whether a job has work that was not handed out yet. What was invented need not be.
+fn is_newer(line: &Listed) -> bool {
+    !line.invented && line.entries > line.exported
+}
+
+/// The jobs, with what can be done with them: a screen of its own, or beside the open job.
+#[component]
+pub fn JobList() -> impl IntoView {
+    let desk = desk();
+    let empty = move || desk.list.with(Vec::is_empty);
+    let known = move || desk.list_known.get();
+    // The jobs marked to be handed out, while they are being chosen.
+    let chosen = RwSignal::new(None::<Vec<JobId>>);
+    let newer = move || -> Vec<JobId> {
+        let of = |list: &Vec<Listed>| list.iter().filter(|l| is_newer(l)).map(|l| l.id).collect();
+        desk.list.with(of)
+    };
+    let reminder = move || match newer().len() {
+        0 => None,
+        1 => Some("One job has work newer than its last export.".to_owned()),
+        n => Some(format!("{n} jobs have work newer than their last export.")),
+    };
+    view! {
+        <div class="page job-list">
+            {move || reminder().filter(|_| chosen.with(Option::is_none)).map(|words| view! {
+                <div class="reminder">
+                    <p>{words}</p>
+                    <button class="button" type="button" on:click=move |_| chosen.set(Some(newer()))>"Hand out"</button>
+                </div>
+            })}
             <Show when=move || !empty()>
                 <ul class="jobs">
                     <For each=move || desk.list.get() key=|l| (l.id, l.entries, l.exported) let(line)>
-                        <JobLine line/>
+                        <JobLine line chosen/>
                     </For>
                 </ul>
             </Show>
@@ -39,25 +70,88 @@ pub fn Jobs() -> impl IntoView {
             <Show when=move || empty() && !known()>
                 <p class="quiet" role="status">"Looking for jobs on this device…"</p>
             </Show>
-        </main>
+        </div>
         <footer class="reach">
-            <a class="button main" href=Screen::NewJob.href()><Icon path=ADD/>"New job"</a>
-            <div class="pair">
-                <FileButton/>
-                <button class="button" type="button" on:click=move |_| demo::open(desk)>"Demo job"</button>
-            </div>
+            <Show
+                when=move || chosen.with(Option::is_some)
+                fallback=move || view! {
+                    <a class="button main" href=Screen::NewJob.href()><Icon path=ADD/>"New job"</a>
+                    <div class="pair">
+                        <FileButton/>
+                        <button class="button" type="button" on:click=move |_| demo::open(desk)>"Demo job"</button>
+                    </div>
+                }
+            >
+                <HandOut chosen/>
+            </Show>
         </footer>
     }
 }
 
+/// Hands out the jobs that are marked.
 #[component]
-fn JobLine(line: Listed) -> impl IntoView {
+fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
+    let desk = desk();
+    let count = move || chosen.with(|c| c.as_ref().map_or(0, Vec::len));
+    let hand_out = move |shared: bool| {
+        let ids = chosen.get_untracked().unwrap_or_default();
+        chosen.set(None);
+        spawn_local(hand_out(desk, ids, shared));
+    };
+    let words = move |verb: &str| match count() {
+        1 => format!("{verb} one job"),
+        n => format!("{verb} {n} jobs"),
+    };
+    view! {
+        <button class="button main" type="button" disabled=move || count() == 0 on:click=move |_| hand_out(false)>
+            <Icon path=HAND_OUT/>{move || words("Download")}
+        </button>
+        <div class="pair">
+            {files::can_share().then(|| view! {
+                <button class="button" type="button" disabled=move || count() == 0 on:click=move |_| hand_out(true)>{move || words("Share")}</button>
+            })}
+            <button class="button" type="button" on:click=move |_| chosen.set(None)>"Cancel"</button>
+        </div>
+    }
+}
+
+/// Hands out jobs, by the share sheet all at once or as one download after the other.
+pub async fn hand_out(desk: Desk, ids: Vec<JobId>, shared: bool) {
+    let jobs = desk.files(&ids).await;
+    let counts: Vec<(JobId, usize)> = jobs.iter().map(|j| (j.id, j.entries)).collect();
+    let files: Vec<(String, String)> = jobs.into_iter().map(|j| j.file).collect();
+    if shared {
+        if files::share(&files).await {
+            desk.exported(&counts);
+        } else {
+            desk.say("The file was not shared. It can be downloaded instead.");
+        }
+        return;
+    }
+    for ((name, text), count) in files.iter().zip(counts) {
+        if files::download(name, text).is_err() {
+            desk.say_trouble(
+                "The browser refused the download. The job is still here; try to share it instead.",
+            );
+            return;
+        }
+        desk.exported(&[count]);
+        desk.say(&format!(
+            "{name} was handed to the downloads of this browser."
+        ));
+    }
+}
+
+#[component]
+fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
+    let desk = desk();
     let (done, steps) = line.done;
+    let id = line.id;
     let newer = line.entries > line.exported;
     let exported = match (line.exported, newer) {
-        (0, _) => "not exported yet".to_owned(),
-        (_, true) => "newer than its last export".to_owned(),
-        (_, false) => "exported".to_owned(),
+        (0, _) => "not exported yet",
+        (_, true) => "newer than its last export",
+        (_, false) => "exported",
     };
     let mark = line
         .invented
@@ -67,9 +161,27 @@ fn JobLine(line: Listed) -> impl IntoView {
     } else {
         format!("{}, ", line.described)
     };
+    let is_chosen = move || chosen.with(|c| c.as_ref().is_some_and(|c| c.contains(&id)));
+    let choose = move |_| {
+        chosen.update(|c| {
+            if let Some(c) = c {
+                match c.iter().position(|other| *other == id) {
+                    Some(at) => drop(c.remove(at)),
+                    None => c.push(id),
+                }
+            }
+        });
+    };
+    let name = line.name.clone();
+    let is_open = move || desk.screen.with(|s| s.job()) == Some(id);
     view! {
         <li>
-            <a class="job" href=Screen::Order(line.id).href()>
+            <Show when=move || chosen.with(Option::is_some)>
+                <label class="choose">
+                    <input type="checkbox" prop:checked=is_chosen on:change=choose aria-label=format!("Hand out {name}")/>
+                </label>
+            </Show>
+            <a class="job" href=Screen::Order(line.id).href() aria-current=move || is_open().then_some("page")>
                 <span class="job-name">{line.name.clone()} {mark}</span>
                 <span class="quiet">{about}{format!("{}, {exported}", device::day_and_time(line.last_ms))}</span>
                 <span class="progress-line">
@@ -82,34 +194,23 @@ fn JobLine(line: Listed) -> impl IntoView {
     }
 }
 
-/// Opens a job file that is chosen.
+/// Opens job files that are chosen.
 #[component]
 fn FileButton() -> impl IntoView {
     let desk = desk();
     let chosen = move |event: web_sys::Event| {
-        let Some(input) = event
-            .target()
-            .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok())
-        else {
-            return;
-        };
-        let Some(file) = input.files().and_then(|f| f.get(0)) else {
-            return;
-        };
-        spawn_local(async move {
-            match files::read(file).await {
-                Ok(bytes) => desk.open_file(bytes),
-                Err(sentence) => desk.say_trouble(&sentence),
-            }
-            // So that the same file can be chosen again.
-            input.set_value("");
-        });
+        let target = event.target();
+        let input = target.and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
+        let Some(input) = input else { return };
+        desk.open_files(input.files());
+        // So that the same file can be chosen again.
+        input.set_value("");
     };
     view! {
         <label class="button file">
             <Icon path=HAND_OUT/>
             "Open a file"
-            <input type="file" accept=".json,application/json" on:change=chosen/>
+            <input type="file" multiple accept=".json,application/json" on:change=chosen/>
         </label>
     }
 }

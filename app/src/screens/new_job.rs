@@ -1,10 +1,13 @@
-use evenhand_core::job::{Act, Details, Setup};
+use evenhand_core::job::{Act, Details, Setup, Subject};
+use evenhand_core::reckon::drift::next_job;
 use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
 use crate::desk::desk;
+use crate::device;
+use crate::parts::gate::Gate;
 use crate::parts::header::Header;
 use crate::place::Screen;
 use crate::words;
@@ -12,18 +15,76 @@ use crate::words;
 /// Making a job: nothing here is mandatory.
 #[component]
 pub fn NewJob() -> impl IntoView {
+    view! { <Form acts=Vec::new()/> }
+}
+
+/// Making the next job of an instrument, from an earlier one that is here.
+#[component]
+pub fn NextJob() -> impl IntoView {
+    view! {
+        <Gate>
+            <FormOfNext/>
+        </Gate>
+    }
+}
+
+#[component]
+fn FormOfNext() -> impl IntoView {
     let desk = desk();
-    let name = RwSignal::new(String::new());
-    let client = RwSignal::new(String::new());
-    let described = RwSignal::new(String::new());
-    let breaks = RwSignal::new(String::new());
-    let vertical = RwSignal::new(false);
-    let inches = RwSignal::new(desk.preferences.with_untracked(|p| p.inches));
+    let acts = desk
+        .open
+        .with_untracked(|o| o.as_ref().map(|o| next_job(&o.job)));
+    view! { <Form acts=acts.unwrap_or_default()/> }
+}
+
+#[component]
+fn Form(
+    /// What the job begins with.
+    acts: Vec<Act>,
+) -> impl IntoView {
+    let desk = desk();
+    let mut details = Details::default();
+    let mut setup = Setup::default();
+    for act in &acts {
+        match act {
+            Act::Details { set } => details.take(set),
+            Act::Setup { set } => setup.take(set),
+            _ => {}
+        }
+    }
+    let before = setup.earlier.as_ref().map(|earlier| {
+        format!(
+            "What was left on {} comes along, to compare with what is found now: readings, targets, setup, and what a turn does.",
+            device::long_date(earlier.left_at_ms)
+        )
+    });
+    let first = |text: &Option<String>| RwSignal::new(text.clone().unwrap_or_default());
+    let name = first(&details.name);
+    let client = first(&details.client);
+    let described = first(&details.described);
+    let serial = first(&details.serial);
+    let scope = RwSignal::new(String::new());
+    let remark = RwSignal::new(String::new());
+    let rate = first(
+        &details
+            .rate_per_hour_cents
+            .map(|cents| words::cents(i64::from(cents))),
+    );
+    let currency = first(&details.currency);
+    let breaks = first(&setup.sections.as_ref().map(|s| words::notes(s.breaks())));
+    let vertical = RwSignal::new(details.instrument == Some(Instrument::Vertical));
+    let inches = RwSignal::new(setup.length_unit.map_or_else(
+        || desk.preferences.with_untracked(|p| p.inches),
+        |unit| unit == LengthUnit::Inch,
+    ));
     let refused = RwSignal::new(String::new());
+    let acts = StoredValue::new(acts);
     let make = move |event: SubmitEvent| {
         event.prevent_default();
-        let sections = match words::breaks(&breaks.get_untracked()) {
-            Ok(sections) => sections,
+        let read = words::breaks(&breaks.get_untracked())
+            .and_then(|sections| Ok((sections, read_rate(&rate.get_untracked())?)));
+        let (sections, rate) = match read {
+            Ok(read) => read,
             Err(sentence) => return refused.set(sentence),
         };
         let text = |s: RwSignal<String>| {
@@ -38,6 +99,10 @@ pub fn NewJob() -> impl IntoView {
             name: text(name).or_else(|| Some(instrument.name().to_owned())),
             client: text(client),
             described: text(described),
+            serial: text(serial),
+            scope: text(scope),
+            rate_per_hour_cents: rate,
+            currency: text(currency),
             instrument: Some(instrument),
             ..Details::default()
         };
@@ -50,38 +115,43 @@ pub fn NewJob() -> impl IntoView {
             }),
             ..Setup::default()
         };
-        desk.make(vec![
-            Act::Details {
-                set: Box::new(details),
-            },
-            Act::Setup {
-                set: Box::new(setup),
-            },
-        ]);
+        let mut all = acts.get_value();
+        all.push(Act::Details {
+            set: Box::new(details),
+        });
+        all.push(Act::Setup {
+            set: Box::new(setup),
+        });
+        all.extend(text(remark).map(|text| Act::Remark {
+            on: Subject::Whole,
+            step: None,
+            fault: false,
+            text,
+        }));
+        desk.make(all);
     };
     view! {
         <Header back=Screen::Jobs.href() back_label="Back to the jobs" title=Signal::stored("New job".to_owned())/>
         <form class="form" on:submit=make>
             <main class="page">
-                <label>
-                    "Name of the job"
-                    <input type="text" autocomplete="off" maxlength="120" placeholder="Hall, stage piano" bind:value=name/>
-                </label>
-                <label>
-                    "Client, or the office’s reference"
-                    <input type="text" autocomplete="off" maxlength="120" bind:value=client/>
-                </label>
+                {before.map(|words| view! { <p class="quiet">{words}</p> })}
+                <Field label="Name of the job" value=name example="Hall, stage piano"/>
+                <Field label="Client, or the office’s reference" value=client/>
                 <OneOfTwo legend="Instrument" group="kind" words=["Grand", "Vertical"] second=vertical/>
-                <label>
-                    "What it is, in words"
-                    <input type="text" autocomplete="off" maxlength="120" placeholder="Size, age, serial number" bind:value=described/>
-                </label>
+                <Field label="What it is, in words" value=described example="Size, age"/>
+                <Field label="Serial number" value=serial/>
+                <Field label="What is to be done" value=scope example="Full regulation; let-off and drop first"/>
+                <Field label="A remark for whoever does it" value=remark/>
                 <OneOfTwo legend="Lengths in" group="unit" words=["Millimetres", "Inches"] second=inches/>
                 <label>
                     "Last note below each break"
-                    <input type="text" autocomplete="off" inputmode="text" placeholder="20, 52, 72" bind:value=breaks/>
+                    <input class="breaks" type="text" autocomplete="off" inputmode="text" placeholder="20, 52, 72" bind:value=breaks/>
                     <small>"Numbers or names, from the bass. May stay empty."</small>
                 </label>
+                <div class="pair">
+                    <Field label="Rate per hour" value=rate example="60.00"/>
+                    <Field label="Currency" value=currency/>
+                </div>
                 <p class="refused" role="alert">{refused}</p>
             </main>
             <footer class="reach">
@@ -91,7 +161,23 @@ pub fn NewJob() -> impl IntoView {
     }
 }
 
-/// A choice of one of two, the first chosen to begin with.
+/// A line of text with its label.
+#[component]
+pub fn Field(
+    label: &'static str,
+    value: RwSignal<String>,
+    #[prop(optional)] example: &'static str,
+) -> impl IntoView {
+    view! {
+        <label>
+            {label}
+            <input type="text" autocomplete="off" maxlength="200" placeholder=example bind:value=value/>
+        </label>
+    }
+    .into_any()
+}
+
+/// A choice of one of two.
 #[component]
 fn OneOfTwo(
     legend: &'static str,
@@ -100,13 +186,26 @@ fn OneOfTwo(
     /// Whether the second is chosen.
     second: RwSignal<bool>,
 ) -> impl IntoView {
+    let is_second = second.get_untracked();
     view! {
         <fieldset>
             <legend>{legend}</legend>
             <div class="choice">
-                <label><input type="radio" name=group checked=!second.get_untracked() on:change=move |_| second.set(false)/>{words[0]}</label>
-                <label><input type="radio" name=group checked=second.get_untracked() on:change=move |_| second.set(true)/>{words[1]}</label>
+                <label><input type="radio" name=group checked=!is_second on:change=move |_| second.set(false)/>{words[0]}</label>
+                <label><input type="radio" name=group checked=is_second on:change=move |_| second.set(true)/>{words[1]}</label>
             </div>
         </fieldset>
     }
+}
+
+/// A rate as it was typed, in hundredths; nothing where nothing was typed.
+fn read_rate(text: &str) -> Result<Option<u32>, String> {
+    if text.trim().is_empty() {
+        return Ok(None);
+    }
+    let hundredths = evenhand_core::unit::Exact::read(text).map_err(|e| e.to_string())?;
+    let cents = hundredths.scaled(100).and_then(|c| u32::try_from(c).ok());
+    cents
+        .map(Some)
+        .ok_or_else(|| "The rate per hour must be a sum of money such as 60 or 72.50.".to_owned())
 }

@@ -3,12 +3,23 @@
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{Blob, BlobPropertyBag, HtmlAnchorElement};
 
-/// The bytes of text as a JSON blob.
-fn blob(text: &str) -> Result<Blob, JsValue> {
+use crate::device;
+
+/// The kind of a file by the end of its name.
+fn kind(name: &str) -> &'static str {
+    if name.ends_with(".csv") {
+        "text/csv;charset=utf-8"
+    } else {
+        "application/json"
+    }
+}
+
+/// The bytes of text as a blob.
+fn blob(name: &str, text: &str) -> Result<Blob, JsValue> {
     let parts = js_sys::Array::of1(&JsValue::from_str(text));
-    let kind = BlobPropertyBag::new();
-    kind.set_type("application/json");
-    Blob::new_with_str_sequence_and_options(&parts, &kind)
+    let options = BlobPropertyBag::new();
+    options.set_type(kind(name));
+    Blob::new_with_str_sequence_and_options(&parts, &options)
 }
 
 /// Hands a file to the browser's downloads.
@@ -17,7 +28,7 @@ fn blob(text: &str) -> Result<Blob, JsValue> {
 /// Where the browser refuses.
 pub fn download(name: &str, text: &str) -> Result<(), JsValue> {
     let document = leptos::prelude::document();
-    let url = web_sys::Url::create_object_url_with_blob(&blob(text)?)?;
+    let url = web_sys::Url::create_object_url_with_blob(&blob(name, text)?)?;
     let anchor: HtmlAnchorElement = document.create_element("a")?.unchecked_into();
     anchor.set_href(&url);
     anchor.set_download(name);
@@ -32,36 +43,61 @@ pub fn download(name: &str, text: &str) -> Result<(), JsValue> {
     Ok(())
 }
 
-/// The file as the share sheet takes it, where this browser can share files.
-fn shareable(name: &str, text: &str) -> Option<web_sys::ShareData> {
+/// The files as the share sheet takes them, where this browser can share files.
+fn shareable(files: &[(String, String)]) -> Option<web_sys::ShareData> {
     let navigator = leptos::prelude::window().navigator();
     // Older browsers have neither method; calling it there would throw.
     if !js_sys::Reflect::has(&navigator, &"canShare".into()).ok()? {
         return None;
     }
-    let parts = js_sys::Array::of1(&JsValue::from_str(text));
-    let options = web_sys::FilePropertyBag::new();
-    options.set_type("application/json");
-    let file = web_sys::File::new_with_str_sequence_and_options(&parts, name, &options).ok()?;
+    let shared = js_sys::Array::new();
+    for (name, text) in files {
+        let parts = js_sys::Array::of1(&JsValue::from_str(text));
+        let options = web_sys::FilePropertyBag::new();
+        options.set_type(kind(name));
+        let file = web_sys::File::new_with_str_sequence_and_options(&parts, name, &options).ok()?;
+        shared.push(&file);
+    }
     let data = web_sys::ShareData::new();
-    data.set_files(&js_sys::Array::of1(&file));
+    data.set_files(&shared);
     navigator.can_share_with_data(&data).then_some(data)
 }
 
 /// Whether this browser has a share sheet that takes a job file.
 pub fn can_share() -> bool {
-    shareable("a.job.json", "{}").is_some()
+    shareable(&[("a.job.json".to_owned(), "{}".to_owned())]).is_some()
 }
 
-/// Opens the share sheet with a file. Must be called from a tap.
+/// Opens the share sheet with files, each a name and its text. Must be called from a tap.
 ///
-/// Returns whether it was handed on; the user may put the sheet away.
-pub async fn share(name: String, text: String) -> bool {
-    let Some(data) = shareable(&name, &text) else {
+/// Returns whether they were handed on; the user may put the sheet away.
+pub async fn share(files: &[(String, String)]) -> bool {
+    let Some(data) = shareable(files) else {
         return false;
     };
     let promise = leptos::prelude::window().navigator().share_with_data(&data);
     wasm_bindgen_futures::JsFuture::from(promise).await.is_ok()
+}
+
+/// A name that any system takes: the job's, in plain characters, with the date and an ending.
+pub fn name(job: &str, now_ms: i64, ending: &str) -> String {
+    let plain: String = job
+        .chars()
+        .map(|c| {
+            if c.is_ascii_alphanumeric() {
+                c.to_ascii_lowercase()
+            } else {
+                '-'
+            }
+        })
+        .collect();
+    let words: Vec<&str> = plain.split('-').filter(|w| !w.is_empty()).take(6).collect();
+    let name = if words.is_empty() {
+        "job".to_owned()
+    } else {
+        words.join("-")
+    };
+    format!("{name}-{}{ending}", device::date(now_ms))
 }
 
 /// The bytes of a file that was chosen.

@@ -274,3 +274,23 @@ pub fn keep_typed(key: &str, texts: &[String]) {
 pub fn put_typed_away(key: &str) {
     LocalStorage::delete(key);
 }
+
+/// Who works on this device, where it was said.
+pub fn technician() -> Option<String> {
+    get("technician").filter(|name: &String| !name.is_empty())
+}
+
+/// Keeps who works on this device.
+pub fn keep_technician(name: &str) {
+    set("technician", Json::from(name));
+}
+
+/// What stands at the head of a letter: the workshop's name and address, a line each.
+pub fn letterhead() -> String {
+    get("letterhead").unwrap_or_default()
+}
+
+/// Keeps the head of the letters.
+pub fn keep_letterhead(lines: &str) {
+    set("letterhead", Json::from(lines));
+}

@@ -359,14 +359,23 @@ tagged!(Act by "act" {
 impl Act {
     /// Whether undo should take it back: opening and closing a pass only notes the time.
     pub fn can_be_undone(&self) -> bool {
-        !matches!(
-            self,
-            Act::Made { .. }
-                | Act::Undo { .. }
-                | Act::PassOpened { .. }
-                | Act::PassClosed { .. }
-                | Act::Unknown(_)
-        )
+        // Who works on the device is said beside the work, and not undone with it.
+        let signs = |set: &Details| {
+            let technician = set.technician.clone();
+            *set == Details {
+                technician,
+                ..Details::default()
+            }
+        };
+        !matches!(self, Act::Details { set } if signs(set))
+            && !matches!(
+                self,
+                Act::Made { .. }
+                    | Act::Undo { .. }
+                    | Act::PassOpened { .. }
+                    | Act::PassClosed { .. }
+                    | Act::Unknown(_)
+            )
     }
 }
 

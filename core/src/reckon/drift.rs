@@ -3,7 +3,8 @@
 
 use super::compare::{Row, found, left, quantities};
 use super::evenness::Moments;
-use crate::job::{Earlier, Job, Left, Responded, Subject};
+use super::learned::responses;
+use crate::job::{Act, Details, Earlier, Job, Left, Setup, Subject};
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Place};
 use crate::unit::Value;
@@ -98,19 +99,19 @@ pub fn wear_goes(measure: &str) -> i64 {
 }
 
 /// What a job leaves for the next one of the same instrument: every reading that holds, and
-/// the minutes of the steps that were wholly read. `responses` are those learned from its turns.
-/// Nothing where the job has no name of its own.
+/// the minutes of the steps that were wholly read, and what its turns taught. Nothing where the job
+/// has no name of its own.
 ///
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, JobId};
 /// use evenhand_core::reckon::drift::earlier;
 ///
 /// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
-/// let carried = earlier(&Job::from_entries(entries), Vec::new()).unwrap();
+/// let carried = earlier(&Job::from_entries(entries)).unwrap();
 /// assert_eq!(carried.job, JobId::new(1));
 /// assert!(carried.left.iter().any(|l| l.measure.as_str() == "blow"));
 /// ```
-pub fn earlier(job: &Job, responses: Vec<Responded>) -> Option<Earlier> {
+pub fn earlier(job: &Job) -> Option<Earlier> {
     let state = job.state();
     let mut rows: Vec<Left> = Vec::new();
     let mut left_at_ms = 0;
@@ -154,9 +155,55 @@ pub fn earlier(job: &Job, responses: Vec<Responded>) -> Option<Earlier> {
         job: state.id()?,
         left_at_ms,
         left: rows,
-        responses,
+        responses: responses(state),
         minutes: minutes.collect(),
     })
+}
+
+/// What begins the next job of the same instrument: its details (but not the scope and the
+/// technician, which are the new job's own), its setup, targets and own steps, and what this job
+/// leaves to compare with.
+///
+/// ```
+/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::reckon::drift::next_job;
+///
+/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+/// let first = Job::from_entries(entries);
+/// let mut next = Job::new();
+/// for act in next_job(&first) {
+///     next.apply(next.draft(DeviceId::new(3), 1_800_000_000_000, act));
+/// }
+/// assert_eq!(next.state().sections(), first.state().sections());
+/// assert_eq!(next.state().details().scope, None);
+/// assert_eq!(next.state().setup().earlier.as_ref().unwrap().job, JobId::new(1));
+/// ```
+pub fn next_job(job: &Job) -> Vec<Act> {
+    let state = job.state();
+    let details = Details {
+        scope: None,
+        technician: None,
+        ..state.details().clone()
+    };
+    let setup = Setup {
+        earlier: None,
+        ..state.setup().clone()
+    };
+    // In an entry of its own: a program that does not know it keeps the rest of the setup.
+    let carried = earlier(job).map(|earlier| Setup {
+        earlier: Some(Box::new(earlier)),
+        ..Setup::default()
+    });
+    let kept = job.log().entries().iter().filter(|entry| {
+        let act = &entry.act;
+        matches!(act, Act::Target { .. } | Act::OwnStep { .. }) && state.is_alive(entry.id)
+    });
+    let set = Box::new(details);
+    let mut acts = vec![Act::Details { set }];
+    let setups = std::iter::once(setup).chain(carried);
+    acts.extend(setups.map(|set| Act::Setup { set: Box::new(set) }));
+    acts.extend(kept.map(|entry| entry.act.clone()));
+    acts
 }
 
 /// A job against the earlier one that it carries; nothing where it carries none.

@@ -56,7 +56,7 @@ pub struct Handover {
 pub struct Done {
     /// The stage.
     pub stage: Stage,
-    /// The names of the steps that were wholly read.
+    /// The names of the steps that were wholly read, as they stand in a sentence.
     pub steps: Vec<String>,
 }
 
@@ -119,7 +119,7 @@ pub struct Who {
     pub readings: usize,
     /// Adjustments that count.
     pub corrections: usize,
-    /// The names of the steps that time was spent on.
+    /// The names of the steps that time was spent on, as they stand in a sentence.
     pub steps: Vec<String>,
 }
 
@@ -269,7 +269,7 @@ fn done(all: &[(Step, Progress)]) -> Vec<Done> {
         steps: all
             .iter()
             .filter(|(step, p)| step.stage == stage && p.is_read() && p.expected > 0)
-            .map(|(step, _)| step.name.to_string())
+            .map(|(step, _)| in_sentence(&step.name))
             .collect(),
     };
     let stages = Stage::ALL.into_iter().map(of);
@@ -279,11 +279,11 @@ fn done(all: &[(Step, Progress)]) -> Vec<Done> {
 /// Open points, then what was not begun, then what was left out of the job.
 fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     let mut said = open_points(state, all);
-    let names = |steps: Vec<String>| steps.join("; ").to_lowercase();
+    let names = |steps: Vec<String>| steps.join("; ");
     let not_begun: Vec<String> = all
         .iter()
         .filter(|(_, p)| !p.is_begun() && p.expected > 0)
-        .map(|(step, _)| step.name.to_string())
+        .map(|(step, _)| in_sentence(&step.name))
         .collect();
     if !not_begun.is_empty() && not_begun.len() < all.len() {
         said.push(format!("Not begun: {}.", names(not_begun)));
@@ -293,7 +293,7 @@ fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
         .steps()
         .iter()
         .filter(|s| state.is_left_out(&s.id))
-        .map(|s| s.name.to_string())
+        .map(|s| in_sentence(&s.name))
         .collect();
     if !left_out.is_empty() {
         said.push(format!("Left out of this job: {}.", names(left_out)));
@@ -440,6 +440,7 @@ fn who(job: &Job) -> Vec<Who> {
         *spent_ms.entry(name).or_default() += ms;
         let (_, step) = stage_of(state, step.as_str()).unwrap_or((Stage::Bench, step.to_string()));
         let steps = &mut all.entry(name).or_default().steps;
+        let step = in_sentence(&step);
         if !steps.contains(&step) {
             steps.push(step);
         }
@@ -459,7 +460,18 @@ fn who(job: &Job) -> Vec<Who> {
 
 fn order_of_names(state: &State) -> Vec<String> {
     let order = state.order();
-    order.steps().iter().map(|s| s.name.to_string()).collect()
+    order.steps().iter().map(|s| in_sentence(&s.name)).collect()
+}
+
+/// A step's name within a sentence: `let-off`, but `A4` as it is.
+fn in_sentence(name: &str) -> String {
+    let mut letters = name.chars();
+    match (letters.next(), letters.clone().next()) {
+        (Some(first), Some(second)) if second.is_lowercase() => {
+            first.to_lowercase().chain(letters).collect()
+        }
+        _ => name.to_owned(),
+    }
 }
 
 /// What the adjustments were, for the sentence of what was done: turned, papered, by eye.

@@ -8,8 +8,9 @@
 use super::response::{
     Learned, Prior, Response, Scatter, Screw, Trial, learn, learn_action, learn_note,
 };
-use crate::job::{State, Tried};
+use crate::job::{Responded, State, Tried};
 use crate::note::{Note, Sections};
+use crate::trade::MeasureId;
 use crate::unit::{Length, Value};
 
 /// So many of the latest turns of a section are learned from: more would add little, for by then
@@ -60,10 +61,11 @@ impl Responses {
     }
 }
 
-/// What is known before the job's own turns are looked at: the trade's rough figure, and the trials
+/// What is known before the job's own turns are looked at: what an earlier job of the instrument
+/// learned, else the trade's rough figure; and the trials
 /// of the setup with the weight that trials on single notes have.
 fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
-    let rough = Prior::rough(screw.mm_per_turn);
+    let rough = carried(state, measure).unwrap_or(Prior::rough(screw.mm_per_turn));
     let trials = state.setup().trials.iter().flatten();
     let trials: Vec<Trial> = trials
         .filter(|t| t.measure.as_str() == measure)
@@ -80,6 +82,64 @@ fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
         // Trials that say that turning does the opposite were entered the wrong way round.
         false => Some(rough),
     }
+}
+
+/// What turning did on this instrument in the earlier job that this one carries. Since then parts
+/// may have been worked on, so it counts as well as one note says of the others.
+fn carried(state: &State, measure: &str) -> Option<Prior> {
+    let earlier = state.setup().earlier.as_deref()?;
+    let whole = |r: &&Responded| r.measure.as_str() == measure && r.section.is_none();
+    let known = earlier.responses.iter().find(whole)?;
+    let mm_per_turn = known.per_turn_nm.mm();
+    let spread = known
+        .give_or_take_nm
+        .mm()
+        .hypot(Scatter::default().notes * mm_per_turn);
+    // A file may say what it likes; what cannot be is passed over.
+    (mm_per_turn > 0.0).then_some(Prior {
+        mm_per_turn,
+        spread,
+    })
+}
+
+/// What the turns of a job taught, for the next job of the instrument: of each measure that was
+/// turned and read again, over the whole action and by section.
+///
+/// ```
+/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::reckon::learned::responses;
+///
+/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+/// let taught = responses(Job::from_entries(entries).state());
+/// let blow = taught.iter().find(|r| r.measure.as_str() == "blow" && r.section.is_none()).unwrap();
+/// assert!((8.0..9.5).contains(&blow.per_turn_nm.mm()) && blow.trials > 5);
+/// ```
+pub fn responses(state: &State) -> Vec<Responded> {
+    let mut all = Vec::new();
+    let mut done: Vec<MeasureId> = Vec::new();
+    for measure in state.order().steps().iter().flat_map(|s| &s.takes) {
+        if done.contains(measure) {
+            continue;
+        }
+        done.push(measure.clone());
+        let Some(known) = learned(state, measure.as_str()) else {
+            continue;
+        };
+        let sections = known.learned.sections.iter().enumerate();
+        let sections = sections.map(|(s, r)| (Some(s as u8), r));
+        let each = std::iter::once((None, &known.learned.whole)).chain(sections);
+        all.extend(
+            each.filter(|(_, r)| r.used > 0)
+                .map(|(section, r)| Responded {
+                    measure: measure.clone(),
+                    section,
+                    per_turn_nm: Length::from_mm(r.mm_per_turn),
+                    give_or_take_nm: Length::from_mm(r.standard_error),
+                    trials: r.used as u32,
+                }),
+        );
+    }
+    all
 }
 
 fn trial(tried: &Tried) -> Option<Trial> {

@@ -25,7 +25,7 @@ impl<'a> Jobs<'a> {
         browser.tap("a[href='#/new']").await;
         browser.tap("form label:first-child input").await;
         browser.type_keys(name).await;
-        browser.tap("input[inputmode=text]").await;
+        browser.tap("input.breaks").await;
         browser.type_keys(breaks).await;
         browser.tap("button[type=submit]").await;
         browser.wait_for(".order .step").await;

@@ -2,6 +2,7 @@
 
 pub mod corrections;
 pub mod jobs;
+pub mod office;
 pub mod order;
 pub mod pass;
 pub mod plan;

@@ -51,7 +51,8 @@ impl Order<'_> {
     /// Goes to the handover and takes the job file as a download.
     pub async fn export(&self) -> PathBuf {
         self.0.tap("a[href$='/handover']").await;
-        self.0.tap(".reach .main").await;
+        self.0.wait_for(".figures").await;
+        self.0.tap(".screen .reach .main").await;
         self.0.download(".job.json").await
     }
 
@@ -62,7 +63,8 @@ impl Order<'_> {
             URL.createObjectURL = blob => { handedOut.push(blob); return real.call(URL, blob); }";
         self.0.run(watch, vec![]).await;
         self.0.tap("a[href$='/handover']").await;
-        self.0.tap(".reach .main").await;
+        self.0.wait_for(".figures").await;
+        self.0.tap(".screen .reach .main").await;
         let text = "return handedOut.length > 0 && handedOut[0].text()";
         let text = self.0.wait_until(text, vec![]).await;
         text.as_str().expect("the text of a file").to_owned()

@@ -1,0 +1,118 @@
+//! A page that is read on the screen and printed as a letter.
+
+use evenhand_core::job::Details;
+use evenhand_core::trade::Instrument;
+use leptos::prelude::*;
+
+use crate::desk::desk;
+use crate::device;
+use crate::parts::header::Header;
+use crate::parts::icons::{Icon, PRINT};
+use crate::place::Screen;
+use crate::store::prefs;
+
+/// The frame of a letter: the bar with the way back and the printer, the sheet with its head.
+#[component]
+pub fn Letter(
+    /// What the letter is.
+    title: &'static str,
+    /// Whose instrument it is about.
+    details: Details,
+    /// Grand or vertical.
+    instrument: Instrument,
+    children: Children,
+) -> impl IntoView {
+    let desk = desk();
+    let back = desk.screen.with_untracked(|s| s.job());
+    let back = back.map_or_else(|| Screen::Jobs.href(), |id| Screen::Handover(id).href());
+    let invented = details.invented == Some(true);
+    let head = prefs::letterhead();
+    let head = (!head.is_empty()).then(|| view! { <p class="letterhead">{head}</p> });
+    let print = move |_| {
+        // A browser without a printer does nothing.
+        let _ = window().print();
+    };
+    view! {
+        <Header back back_label="Back to the handover" title=Signal::stored(title.to_owned())>
+            <button class="tool" type="button" aria-label="Print, or save as PDF" on:click=print><Icon path=PRINT/></button>
+        </Header>
+        <main class="page letter-page" tabindex="0">
+            <article class="letter">
+                {head}
+                <p class="date">{device::long_date(desk.now_ms.get_untracked())}</p>
+                <h2 class="letter-title">{title}</h2>
+                {invented.then(|| view! { <p class="invented">"Everything in this job is invented, for demonstration. It is nobody’s piano."</p> })}
+                {pairs(about(&details, instrument))}
+                {children()}
+            </article>
+        </main>
+    }
+}
+
+/// What the letter is about, as far as it is known.
+fn about(details: &Details, instrument: Instrument) -> Vec<(&'static str, String)> {
+    let described = match &details.described {
+        Some(words) => format!("{}: {words}", instrument.name()),
+        None => instrument.name().to_owned(),
+    };
+    let given = |name, text: &Option<String>| text.clone().map(|text| (name, text));
+    [
+        given("For", &details.client),
+        given("Job", &details.name),
+        Some(("Instrument", described)),
+        given("Serial number", &details.serial),
+        given("Agreed work", &details.scope),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// Names with what belongs to them.
+pub fn pairs(pairs: Vec<(&'static str, String)>) -> AnyView {
+    let row = |(name, text): (&'static str, String)| {
+        view! { <div><dt>{name}</dt><dd>{text}</dd></div> }
+    };
+    view! { <dl class="about">{pairs.into_iter().map(row).collect_view()}</dl> }.into_any()
+}
+
+/// A part of the letter.
+pub fn part(title: &'static str, body: AnyView) -> AnyView {
+    view! { <section><h3>{title}</h3>{body}</section> }.into_any()
+}
+
+/// A part of sentences, each a line; nothing where there are none.
+pub fn lines(title: &'static str, lines: Vec<String>) -> AnyView {
+    if lines.is_empty() {
+        return ().into_any();
+    }
+    let line = |line: String| view! { <li>{line}</li> };
+    let list = view! { <ul class="told">{lines.into_iter().map(line).collect_view()}</ul> };
+    part(title, list.into_any())
+}
+
+/// A sentence.
+pub fn sentence(text: String) -> AnyView {
+    view! { <p>{text}</p> }.into_any()
+}
+
+/// A table whose first column names the rows; a last row that begins with “Total” is set apart.
+pub fn table(head: &[&'static str], rows: Vec<Vec<String>>) -> AnyView {
+    let names = head.iter().enumerate();
+    let names =
+        names.map(|(i, name)| view! { <th scope="col" class:num=move || { i > 0 }>{*name}</th> });
+    let row = |cells: Vec<String>| {
+        let total = cells.first().is_some_and(|c| c == "Total");
+        let mut cells = cells.into_iter();
+        let first = cells.next().unwrap_or_default();
+        let rest = cells.map(|cell| view! { <td class="num">{cell}</td> });
+        view! { <tr class:total=total><th scope="row">{first}</th>{rest.collect_view()}</tr> }
+    };
+    view! {
+        <table class="table">
+            <thead><tr>{names.collect_view()}</tr></thead>
+            <tbody>{rows.into_iter().map(row).collect_view()}</tbody>
+        </table>
+    }
+    .into_any()
+}

@@ -1,0 +1,137 @@
+use evenhand_core::job::Job;
+use evenhand_core::reckon::estimate::{Basis, Estimate, Line, estimate};
+use leptos::prelude::*;
+
+use crate::desk::desk;
+use crate::parts::gate::Gate;
+use crate::parts::letter::{Letter, lines, part, sentence, table};
+use crate::words;
+
+/// The estimate before the work, to read and to print.
+#[component]
+pub fn EstimateScreen() -> impl IntoView {
+    view! {
+        <Gate>
+            <EstimateOfJob/>
+        </Gate>
+    }
+}
+
+#[component]
+fn EstimateOfJob() -> impl IntoView {
+    let letter = |job: &Job| {
+        let state = job.state();
+        let (details, instrument) = (state.details().clone(), state.instrument());
+        let body = body(&estimate(job), job);
+        view! { <Letter title="Estimate" details instrument>{body}</Letter> }
+    };
+    let desk = desk();
+    desk.open
+        .with_untracked(|o| o.as_ref().map(|o| letter(&o.job)))
+}
+
+/// Minutes to the nearest quarter of an hour, as an estimate is told.
+fn about(minutes: i64) -> String {
+    words::minutes((minutes + 7) / 15 * 15)
+}
+
+fn body(estimate: &Estimate, job: &Job) -> AnyView {
+    let parts = estimate.parts.iter().map(|p| {
+        let sections: Vec<String> = p.sections.iter().map(|s| (s + 1).to_string()).collect();
+        let pieces = match p.pieces {
+            0 => String::new(),
+            n => format!(", {n} pieces"),
+        };
+        let remedy = p.remedy;
+        let word = if sections.len() == 1 {
+            "section"
+        } else {
+            "sections"
+        };
+        format!("{remedy}{pieces}, {word} {}.", sections.join(", "))
+    });
+    let cures = estimate.cures.iter();
+    let cures = cures.map(|(step, m)| format!("{step}: {}.", words::minutes(i64::from(*m))));
+    let steps = estimate.lines.iter().map(|l| {
+        let [_, likely, high] = l.minutes;
+        vec![
+            l.step.name.to_string(),
+            basis(l),
+            words::minutes(likely),
+            words::minutes(high),
+        ]
+    });
+    view! {
+        {total(estimate, job)}
+        {part("By stage", stages(estimate))}
+        {lines("Parts and treatment", parts.collect())}
+        {lines("Cures", cures.collect())}
+        {part("What it rests on", rests_on(estimate))}
+        {part("Step by step", table(&["Step", "Rests on", "Likely", "At most"], steps.collect()))}
+    }
+    .into_any()
+}
+
+fn total(estimate: &Estimate, job: &Job) -> AnyView {
+    let [low, likely, high] = &estimate.totals;
+    let mut said = format!(
+        "Likely {}, between {} and {}.",
+        about(likely.minutes),
+        about(low.minutes),
+        about(high.minutes),
+    );
+    let details = job.state().details();
+    let currency = details.currency.clone().unwrap_or_default();
+    if let (Some(low), Some(likely), Some(high)) = (low.cents, likely.cents, high.cents) {
+        let [low, likely, high] = [low, likely, high].map(words::cents);
+        said += &format!(" That is {likely} {currency}, between {low} and {high}.");
+    }
+    let [fewest, days, most] = estimate.days;
+    let range = match fewest == most {
+        true => String::new(),
+        false => format!(" ({fewest} to {most})"),
+    };
+    said += &format!(" At eight hours a day, cures included, that is work on {days}{range} days.");
+    view! { <p class="sum">{said}</p> }.into_any()
+}
+
+fn stages(estimate: &Estimate) -> AnyView {
+    let row = |name: &str, minutes: [i64; 3]| {
+        let mut cells = vec![name.to_owned()];
+        cells.extend(minutes.map(about));
+        cells
+    };
+    let mut rows: Vec<Vec<String>> = estimate
+        .stages
+        .iter()
+        .map(|(s, m)| row(s.name(), *m))
+        .collect();
+    let totals = [0, 1, 2].map(|end| estimate.totals[end].minutes);
+    rows.push(row("Total", totals));
+    table(&["Stage", "At least", "Likely", "At most"], rows)
+}
+
+fn basis(line: &Line) -> String {
+    match line.basis {
+        Basis::Sampled { out, read } => format!("{out} of {read} out"),
+        Basis::Graded { notes } => format!("wear on {notes} notes"),
+        Basis::Whole => "all of it".to_owned(),
+    }
+}
+
+fn rests_on(estimate: &Estimate) -> AnyView {
+    let mut said = match estimate.sample {
+        0 => "No sample notes were read yet, so every step counts in full.".to_owned(),
+        n => format!(
+            "{n} sample notes were read before the work. From those out of tolerance follows the likely share of all notes, and the range in which it lies 19 times out of 20."
+        ),
+    };
+    said += " Times are rounded to quarters of an hour. Fitting new parts is not in them, nor is the survey.";
+    if estimate.from_earlier > 0 {
+        said += &format!(
+            " {} steps are reckoned with the time that they took on this instrument before.",
+            estimate.from_earlier
+        );
+    }
+    sentence(said)
+}

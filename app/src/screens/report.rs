@@ -1,0 +1,423 @@
+use evenhand_core::job::{Job, State};
+use evenhand_core::note::Sections;
+use evenhand_core::reckon::compare::{Compared, Row};
+use evenhand_core::reckon::drift::{Direction, Drift, Drifted};
+use evenhand_core::reckon::evenness::{Evenness, Moments};
+use evenhand_core::reckon::handover::{Handover, adjustments, handover};
+use evenhand_core::reckon::profile::Profile;
+use evenhand_core::trade::{Caution, Measure, Occasion, Place};
+use evenhand_core::unit::{LengthUnit, Value};
+use leptos::prelude::*;
+
+use crate::desk::desk;
+use crate::device;
+use crate::parts::gate::Gate;
+use crate::parts::letter::{Letter, lines, pairs, part, sentence, table};
+use crate::parts::plot::{self, Sheet};
+use crate::words;
+
+/// The report of a job, to read and to print.
+#[component]
+pub fn Report() -> impl IntoView {
+    view! {
+        <Gate>
+            <ReportOfJob/>
+        </Gate>
+    }
+}
+
+#[component]
+fn ReportOfJob() -> impl IntoView {
+    let desk = desk();
+    let now_ms = desk.now_ms.get_untracked();
+    let letter = |job: &Job| {
+        let report = handover(job, now_ms);
+        let (details, instrument) = (report.details.clone(), report.instrument);
+        let body = body(&report, job);
+        view! { <Letter title="Regulation report" details instrument>{body}</Letter> }
+    };
+    desk.open
+        .with_untracked(|o| o.as_ref().map(|o| letter(&o.job)))
+}
+
+fn body(report: &Handover, job: &Job) -> AnyView {
+    let state = job.state();
+    let length = state.length_unit();
+    let done = report
+        .done
+        .iter()
+        .map(|d| format!("{}: {}.", d.stage.name(), d.steps.join("; ")));
+    let done: Vec<String> = done.chain(adjustments(job)).collect();
+    let cautions = std::iter::once(Caution::FIRST.to_owned());
+    let cautions = cautions.chain(report.cautions.iter().map(|c| c.text().to_owned()));
+    view! {
+        {when(report)}
+        {lines("What was found", report.found.clone())}
+        {lines("What was done", done)}
+        {lines("What was left, and why", report.left.clone())}
+        {lines("Remarks", report.remarks.clone())}
+        {report.drift.as_ref().map(|d| since_last_time(d, state))}
+        {before_and_after(&report.compared, state)}
+        {hours(report)}
+        {materials(report, length)}
+        {climate(report)}
+        {next_visit(report)}
+        {signature(report, job)}
+        <div class="care">{lines("Care", cautions.collect())}</div>
+    }
+    .into_any()
+}
+
+fn when(report: &Handover) -> AnyView {
+    let span = report.span_ms.map(|(first, last)| {
+        let (from, to) = (device::long_date(first), device::long_date(last));
+        match from == to {
+            true => from,
+            false => format!("{from} to {to}"),
+        }
+    });
+    pairs(span.map(|span| ("Work", span)).into_iter().collect())
+}
+
+/// A section with its notes: “1, A0 to E2”.
+fn section_name(sections: &Sections, section: usize) -> String {
+    match sections.ends(section) {
+        Some((a, b)) => format!("{}, {a} to {b}", section + 1),
+        None => (section + 1).to_string(),
+    }
+}
+
+/// A figure that was reckoned, with one decimal more than readings have.
+fn reckoned(measure: &Measure, base: f64, length: LengthUnit) -> String {
+    let decimals = match length {
+        LengthUnit::Inch => 3,
+        LengthUnit::Millimetre => measure.form.1 + 1,
+    };
+    measure.kind.shown(base.round() as i64, length, decimals)
+}
+
+fn in_tolerance(figures: Option<&Evenness>) -> String {
+    figures.map_or_else(String::new, |e| {
+        format!("{} of {}", e.in_accept, e.moments.count)
+    })
+}
+
+/// Mean and scatter; for grades there is none.
+fn mean(measure: &Measure, moments: Option<&Moments>, length: LengthUnit) -> String {
+    let Some(moments) = moments.filter(|_| measure.kind.is_number()) else {
+        return String::new();
+    };
+    let mean = reckoned(measure, moments.mean, length);
+    match moments.sd {
+        Some(sd) => format!("{mean} ± {}", reckoned(measure, sd, length)),
+        None => mean,
+    }
+}
+
+fn named(measure: &Measure, length: LengthUnit) -> String {
+    match measure.kind.symbol(length) {
+        "" => measure.name.to_string(),
+        unit => format!("{}, {unit}", measure.name),
+    }
+}
+
+const FIGURES: [&str; 5] = [
+    "Section",
+    "Found in tolerance",
+    "Found, mean ± scatter",
+    "Left in tolerance",
+    "Left, mean ± scatter",
+];
+
+fn figures_row(
+    name: String,
+    of: &Compared,
+    found: Option<&Evenness>,
+    left: Option<&Evenness>,
+    length: LengthUnit,
+) -> Vec<String> {
+    let judged = |e: Option<&Evenness>| in_tolerance(e.filter(|_| of.judged));
+    let mean = |e: Option<&Evenness>| mean(&of.measure, e.map(|e| &e.moments), length);
+    vec![name, judged(found), mean(found), judged(left), mean(left)]
+}
+
+fn before_and_after(all: &[Compared], state: &State) -> AnyView {
+    if all.is_empty() {
+        return ().into_any();
+    }
+    let length = state.length_unit();
+    let summary = all.iter().map(|c| {
+        let (found, left) = (c.found.whole.as_ref(), c.left.whole.as_ref());
+        figures_row(named(&c.measure, length), c, found, left, length)
+    });
+    let sections = state.sections();
+    // A picture where there is something to compare.
+    let both = |c: &&Compared| !c.found.readings.is_empty() && !c.left.readings.is_empty();
+    let quantities = all.iter().filter(both);
+    let blocks = quantities
+        .map(|c| quantity(c, state, &sections))
+        .collect_view();
+    let body = view! {
+        <p>"Scatter is the standard deviation from note to note. What later work disturbed and was not read again is not counted as left. In the pictures hollow marks are as found, full or ringed ones as left; round for naturals, square for sharps, on a stem where out. The dark band is the aim, the light one may stay."</p>
+        {table(&[&["Quantity"], &FIGURES[1..]].concat(), summary.collect())}
+        {blocks}
+    };
+    part("Before and after", body.into_any())
+}
+
+/// One quantity by section, with its picture.
+fn quantity(c: &Compared, state: &State, sections: &Sections) -> AnyView {
+    let length = state.length_unit();
+    let at = |row: &Row, s: usize| row.sections.get(s).copied().flatten();
+    let rows = (0..sections.count()).map(|s| {
+        let (found, left) = (at(&c.found, s), at(&c.left, s));
+        figures_row(
+            section_name(sections, s),
+            c,
+            found.as_ref(),
+            left.as_ref(),
+            length,
+        )
+    });
+    let bench = match c.left_on_bench {
+        0 => None,
+        n if n == c.left.readings.len() => Some("Left: read on the bench.".to_owned()),
+        n => Some(format!(
+            "Left: {n} of {} read on the bench.",
+            c.left.readings.len()
+        )),
+    };
+    let step = |(text, e): (&str, Option<Evenness>)| {
+        let step = e?.greatest_step?;
+        let by = reckoned(&c.measure, step.by.saturating_abs() as f64, length);
+        Some(format!(
+            "{text}: greatest step {by}, {} to {}.",
+            step.from, step.to
+        ))
+    };
+    let steps = [("Found", c.found.whole), ("Left", c.left.whole)];
+    let small: Vec<String> = steps.into_iter().filter_map(step).chain(bench).collect();
+    let rows: Vec<Vec<String>> = rows.collect();
+    view! {
+        <section class="quantity">
+            <h4>{named(&c.measure, length)}</h4>
+            {picture(c, state, sections)}
+            {(rows.len() > 1).then(|| table(&FIGURES, rows))}
+            <p class="small">{small.join(" ")}</p>
+        </section>
+    }
+    .into_any()
+}
+
+/// The width of a picture on paper, in its own units: its letters are a 60th of that high.
+const PAPER: f32 = 1160.0;
+
+/// The readings found beside those left: as left where the proof read them, else as they are now.
+fn picture(c: &Compared, state: &State, sections: &Sections) -> Option<AnyView> {
+    let order = state.order();
+    let of = order.steps().iter();
+    let of = of.filter(|s| s.takes.contains(&c.measure.id));
+    let profiles = of.filter_map(|step| Profile::of(state, step, &c.measure.id));
+    // The step whose place has most of what was read last: the bench's or that of the return.
+    let profile = profiles.max_by_key(|p| p.count(1) + p.count(2))?;
+    let left = profile.count(2) >= profile.count(1);
+    let width = window().inner_width().ok().and_then(|w| w.as_f64());
+    let sheet = Sheet {
+        width: width.map_or(PAPER, |w| if w < 600.0 { PAPER / 2.0 } else { PAPER }),
+        em: 27.0,
+    };
+    let shown = [true, !left, left];
+    let drawn = plot::draw(&profile, shown, sections, state.length_unit(), sheet);
+    let view_box = format!("0 0 {} {}", sheet.width as i32, drawn.height as i32);
+    let label = format!("{}, found and left, note by note", c.measure.name);
+    let svg = view! { <svg class="plot" viewBox=view_box role="img" aria-label=label inner_html=drawn.inside/> };
+    Some(svg.into_any())
+}
+
+fn since_last_time(drift: &Drift, state: &State) -> AnyView {
+    let length = state.length_unit();
+    let sections = state.sections();
+    let change = |d: &Drifted, moments: Option<&Moments>| mean(&d.measure, moments, length);
+    let mut rows = Vec::new();
+    for d in &drift.quantities {
+        let way = match d.direction {
+            Direction::Stayed => "stayed",
+            Direction::Wear => "as wear goes",
+            Direction::AgainstWear => "against wear",
+            Direction::Moved => "moved",
+        };
+        let row = |name: String, moments: Option<&Moments>, way: &str, out: String| {
+            let notes = moments.map_or_else(String::new, |m| m.count.to_string());
+            vec![name, notes, change(d, moments), way.to_owned(), out]
+        };
+        let out = match d.went_out {
+            0 => "none".to_owned(),
+            n => n.to_string(),
+        };
+        rows.push(row(named(&d.measure, length), Some(&d.change), way, out));
+        if sections.count() > 1 {
+            let each = d.sections.iter().enumerate();
+            rows.extend(each.filter(|(_, m)| m.is_some()).map(|(s, moments)| {
+                let name = format!("– section {}", section_name(&sections, s));
+                row(name, moments.as_ref(), "", String::new())
+            }));
+        }
+    }
+    let head = [
+        "Quantity",
+        "Notes",
+        "Change, mean ± scatter",
+        "Direction",
+        "Gone out",
+    ];
+    let said = format!(
+        "Left on {}, found on {}: {} days. Each change is what was found now less what was left then, on the notes read both times.",
+        device::long_date(drift.left_at_ms),
+        device::long_date(drift.found_at_ms),
+        drift.days(),
+    );
+    let body = match rows.is_empty() {
+        true => sentence("Nothing was read both times yet.".to_owned()),
+        false => view! { {sentence(said)}{table(&head, rows)} }.into_any(),
+    };
+    part("Since the last time", body)
+}
+
+/// So many steps of one technician are named; the rest is counted.
+const MOST_STEPS: usize = 12;
+
+fn hours(report: &Handover) -> AnyView {
+    let mut rows: Vec<Vec<String>> = report
+        .hours
+        .iter()
+        .map(|(stage, minutes)| vec![stage.name().to_owned(), words::minutes(*minutes)])
+        .collect();
+    rows.push(vec![
+        "Total".to_owned(),
+        words::minutes(report.total.minutes),
+    ]);
+    let money = price(report);
+    let who = report.who.iter().map(|w| {
+        let name = w.name.clone();
+        vec![
+            name.unwrap_or_else(|| "Devices without a name".to_owned()),
+            words::minutes(w.minutes),
+            w.readings.to_string(),
+            w.corrections.to_string(),
+        ]
+    });
+    let who: Vec<Vec<String>> = who.collect();
+    let steps = report
+        .who
+        .iter()
+        .filter(|w| w.name.is_some() && !w.steps.is_empty());
+    let steps = steps.map(|w| {
+        let name = w.name.clone().unwrap_or_default();
+        let (named, rest) = w.steps.split_at(w.steps.len().min(MOST_STEPS));
+        let more = match rest.len() {
+            0 => String::new(),
+            n => format!("; and {n} more steps"),
+        };
+        format!("{name}: {}{more}.", named.join("; "))
+    });
+    let steps: Vec<String> = steps.collect();
+    let body = view! {
+        {table(&["Stage", "Time"], rows)}
+        {money.map(sentence)}
+        {(!who.is_empty()).then(|| table(&["Who", "Time", "Readings", "Adjustments"], who))}
+        <p class="small">{steps.join(" ")}</p>
+    };
+    part("Hours", body.into_any())
+}
+
+fn price(report: &Handover) -> Option<String> {
+    let currency = report.details.currency.clone().unwrap_or_default();
+    let rate = i64::from(report.details.rate_per_hour_cents?);
+    Some(format!(
+        "At {} {currency} an hour: {} {currency}.",
+        words::cents(rate),
+        words::cents(report.total.cents?),
+    ))
+}
+
+fn materials(report: &Handover, length: LengthUnit) -> AnyView {
+    if report.papers.is_empty() {
+        return ().into_any();
+    }
+    let rows = report.papers.iter().map(|(thickness, count)| {
+        let paper = format!("{} {}", thickness.shown(length, 3), length.symbol());
+        let count = match *count {
+            n if n < 0 => format!("{} taken out", -n),
+            n => n.to_string(),
+        };
+        vec![paper, count]
+    });
+    part("Materials", table(&["Paper", "Count"], rows.collect()))
+}
+
+fn climate(report: &Handover) -> AnyView {
+    if report.climate.is_empty() {
+        return ().into_any();
+    }
+    let rows = report.climate.iter().map(|c| {
+        let when = match (c.occasion, c.place) {
+            (Occasion::AsFound, _) => "As found",
+            (Occasion::AsLeft, _) => "As left",
+            (_, Place::Bench) => "On the bench",
+            (_, Place::Piano) => "Back in the piano",
+        };
+        let shown = |value: Value| {
+            let kind = value.kind();
+            let symbol = kind.symbol(LengthUnit::Millimetre);
+            format!(
+                "{} {symbol}",
+                kind.shown(value.base(), LengthUnit::Millimetre, 1)
+            )
+        };
+        let (humidity, temperature) = c.read;
+        vec![
+            when.to_owned(),
+            device::long_date(c.at_ms),
+            shown(humidity),
+            shown(temperature),
+        ]
+    });
+    let rows: Vec<Vec<String>> = rows.collect();
+    let body = view! {
+        {table(&["When", "Date", "Humidity", "Temperature"], rows)}
+        {report.climate_warning.clone().map(sentence)}
+    };
+    part("Climate", body.into_any())
+}
+
+fn next_visit(report: &Handover) -> AnyView {
+    let next = &report.next;
+    let months = |m: u32| match m {
+        1 => "a month".to_owned(),
+        m => format!("{m} months"),
+    };
+    let between = match next.between {
+        Some((soonest, Some(latest))) if soonest != latest => {
+            format!(", between {soonest} and {latest}")
+        }
+        Some((_, None)) => ", or later".to_owned(),
+        _ => String::new(),
+    };
+    let first = format!("Suggested in {}{between}.", months(next.months));
+    let all = std::iter::once(first).chain(next.reasons.iter().cloned());
+    lines("Next visit", all.collect())
+}
+
+fn signature(report: &Handover, job: &Job) -> AnyView {
+    let names: Vec<String> = report.who.iter().filter_map(|w| w.name.clone()).collect();
+    let id = job
+        .state()
+        .id()
+        .map(|id| id.to_string())
+        .unwrap_or_default();
+    view! {
+        <p class="signature">{names.join(", ")}</p>
+        <p class="small">{format!("Job {id}, {} entries.", job.log().len())}</p>
+    }
+    .into_any()
+}
