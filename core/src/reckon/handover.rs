@@ -1,15 +1,15 @@
 //! What the office and the client get to read: what was found, done and left, the hours, the
 //! materials, and when to look again. Everything follows from the job; nothing is stored.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared, found};
 use super::drift::{Drift, drift};
 use crate::job::{
-    Act, Correction, Details, Job, Progress, Remark, State, Subject, open_points, papers_used,
+    Act, Correction, Details, Job, Progress, State, Subject, open_points, papers_used,
 };
-use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step};
+use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, StepId};
 use crate::unit::{Length, Value};
 
 /// The whole report of a job.
@@ -27,7 +27,7 @@ pub struct Handover {
     pub done: Vec<Done>,
     /// What was left as it is, and why, in sentences.
     pub left: Vec<String>,
-    /// The remarks that are no faults, in sentences.
+    /// The remarks that are no open faults, in sentences.
     pub remarks: Vec<String>,
     /// Before and after, by quantity.
     pub compared: Vec<Compared>,
@@ -113,7 +113,8 @@ pub struct Who {
     pub name: Option<String>,
     /// On how many devices, or visits of the page.
     pub devices: usize,
-    /// Working minutes.
+    /// Working minutes that were counted between this one's entries; time that was stated for a
+    /// step has no name.
     pub minutes: i64,
     /// Readings and marks that count.
     pub readings: usize,
@@ -153,7 +154,7 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         found: found_sentences(state, &compared),
         done: done(&all),
         left: left_sentences(state, &all),
-        remarks: remarks(state, |r| !r.fault),
+        remarks: remarks(state),
         total: Total::of(state.details(), hours.iter().map(|(_, m)| m).sum()),
         hours,
         papers: papers_used(job),
@@ -176,10 +177,18 @@ fn subject(on: Subject) -> String {
     }
 }
 
-fn remarks(state: &State, keep: impl Fn(&Remark) -> bool) -> Vec<String> {
-    let said = state.remarks().filter(|r| keep(r) && !r.text.is_empty());
-    said.map(|r| format!("{}: {}", subject(r.on), r.text))
-        .collect()
+/// Remarks, and the faults that were mended, with how.
+fn remarks(state: &State) -> Vec<String> {
+    let said = state.remarks().filter_map(|r| {
+        let words = format!("{}: {}", subject(r.on), r.text);
+        match state.mended(r) {
+            _ if r.text.is_empty() => None,
+            None => (!r.fault).then_some(words),
+            Some("") => Some(format!("{words} Mended.")),
+            Some(how) => Some(format!("{words} Mended: {how}.")),
+        }
+    });
+    said.collect()
 }
 
 /// “1 and 2”, “1, 2 and 4”.
@@ -312,11 +321,15 @@ fn stage_of(state: &State, step: &str) -> Option<(Stage, String)> {
 
 /// Minutes by stage, each rounded by itself so that the column adds up.
 fn hours(job: &Job) -> Vec<(Stage, i64)> {
+    let state = job.state();
     let mut spent: BTreeMap<Stage, i64> = BTreeMap::new();
-    for (_, step, ms) in job.spent_by_device() {
+    // Time was stated for steps that no device counted, and counted for steps left out since.
+    let mut steps: BTreeSet<StepId> = state.order().steps().iter().map(|s| s.id.clone()).collect();
+    steps.extend(job.spent_by_device().into_iter().map(|(_, step, _)| step));
+    for step in steps {
         // A step that this version does not know is work of the bench all the same.
-        let stage = stage_of(job.state(), step.as_str()).map_or(Stage::Bench, |s| s.0);
-        *spent.entry(stage).or_default() += ms;
+        let stage = stage_of(state, step.as_str()).map_or(Stage::Bench, |s| s.0);
+        *spent.entry(stage).or_default() += state.spent_ms(step.as_str());
     }
     let minutes = spent.into_iter().map(|(s, ms)| (s, (ms + 30_000) / 60_000));
     minutes.filter(|(_, m)| *m > 0).collect()
