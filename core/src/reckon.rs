@@ -12,6 +12,8 @@
 
 pub mod advice;
 pub mod agenda;
+pub mod balance;
+pub mod bench;
 pub mod climate;
 pub mod compare;
 pub mod drift;

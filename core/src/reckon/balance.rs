@@ -1,0 +1,429 @@
+//! The travel balance of a job: what each note's dip is spent on, the action ratio that its sample
+//! notes show, and what the floated length comes to. The sums are those of [`super::travel`].
+
+use super::SumError;
+use super::advice::dip_of;
+use super::travel::{Dimension, Floated, RatioFit, Travel, fit_by_colour, float};
+use crate::job::{Floats, Slot, State, Subject};
+use crate::note::{Colour, Note};
+use crate::trade::{Instrument, Place};
+use crate::unit::{Length, Value};
+
+/// Where a length of the balance comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Source {
+    /// Read, and it holds.
+    Read(Place),
+    /// Read, and disturbed since: read it again.
+    Disturbed(Place),
+    /// Not read: the aim of its target; lost motion is taken as none.
+    Aimed,
+    /// Neither read nor aimed at.
+    Unknown,
+}
+
+/// One length of the balance of a note.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Part {
+    /// Which.
+    pub dimension: Dimension,
+    /// How long; nothing where it is unknown.
+    pub length: Option<Length>,
+    /// Where it comes from.
+    pub source: Source,
+}
+
+/// What an action ratio rests on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum RatioFrom {
+    /// Sample notes of the same colour: how many, and the standard error (nothing for one note).
+    Notes(usize, Option<f64>),
+    /// Sample notes of the other colour, whose keys have another lever.
+    OtherColour(usize),
+    /// The aims alone: nothing was read of it yet.
+    Aims,
+}
+
+/// The balance of one note.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NoteBalance {
+    /// The note.
+    pub note: Note,
+    /// The five lengths, in the order of [`Dimension::ALL`].
+    pub parts: [Part; 5],
+    /// The action ratio reckoned with.
+    pub ratio: f64,
+    /// What that rests on.
+    pub ratio_from: RatioFrom,
+    /// The aftertouch that the other four leave at this ratio; nothing while one of them is unknown.
+    pub aftertouch: Option<Length>,
+    /// The length that floats on this job, solved from the other four; nothing while none is chosen
+    /// or one of the four is unknown. Where it strayed, by how much and what brings it back.
+    pub floated: Option<Floated>,
+    /// Whether its readings do not fit the other notes': its parts differ or a reading slipped.
+    pub odd: bool,
+}
+
+impl NoteBalance {
+    /// The key's travel that the hammer uses, in mm at the key: (blow − let-off) ÷ ratio.
+    pub fn hammer_at_key(&self) -> Option<Length> {
+        let of = |d: Dimension| self.parts.iter().find(|p| p.dimension == d)?.length;
+        let hammer = of(Dimension::Blow)? - of(Dimension::LetOff)?;
+        Some(Length::from_mm(hammer.mm() / self.ratio))
+    }
+}
+
+/// The balance of a job at one place.
+pub struct Balance<'a> {
+    state: &'a State,
+    place: Place,
+    /// The ratio of the naturals, by least squares over those with dip, blow, let-off and aftertouch read.
+    pub naturals: Result<RatioFit, SumError>,
+    /// The ratio of the sharps.
+    pub sharps: Result<RatioFit, SumError>,
+    /// Which length floats, where that was chosen.
+    pub floats: Option<Dimension>,
+}
+
+/// The travel balance of a job, of readings at a place.
+///
+/// The ratio belongs to the parts and not to the regulation, so it is fitted over every note on
+/// which dip, blow, let-off and aftertouch were read on one occasion at one place and hold: during
+/// the work, else as found.
+///
+/// ```
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::reckon::balance::{RatioFrom, balance};
+/// use evenhand_core::trade::Place;
+///
+/// let job = Job::new();
+/// let note = balance(job.state(), Place::Bench).note(Note::FIRST);
+/// assert_eq!(note.ratio_from, RatioFrom::Aims);
+/// // Of the aims: 45 − 2 over 10 − 1.15.
+/// assert!((note.ratio - 43.0 / 8.85).abs() < 1e-9);
+/// ```
+pub fn balance(state: &State, place: Place) -> Balance<'_> {
+    let samples: Vec<(Note, Travel)> = Note::all()
+        .filter_map(|note| Some((note, sampled(state, note)?)))
+        .collect();
+    let (naturals, sharps) = fit_by_colour(&samples);
+    Balance {
+        state,
+        place,
+        naturals,
+        sharps,
+        floats: state.setup().floats.map(dimension),
+    }
+}
+
+/// The length of the balance that floats.
+pub const fn dimension(floats: Floats) -> Dimension {
+    match floats {
+        Floats::Aftertouch => Dimension::Aftertouch,
+        Floats::Blow => Dimension::Blow,
+        Floats::Dip => Dimension::Dip,
+    }
+}
+
+/// The measure that a length of the balance is read as.
+pub const fn measure_of(dimension: Dimension, note: Note) -> &'static str {
+    match dimension {
+        Dimension::Dip => dip_of(note),
+        Dimension::LostMotion => "lost_motion",
+        Dimension::Blow => "blow",
+        Dimension::LetOff => "let_off",
+        Dimension::Aftertouch => "aftertouch",
+    }
+}
+
+fn length(slot: &Slot) -> Option<Length> {
+    match slot.in_force()?.value {
+        Value::Nm(length) => Some(length),
+        _ => None,
+    }
+}
+
+/// The readings of a note that show its ratio.
+fn sampled(state: &State, note: Note) -> Option<Travel> {
+    let on = Subject::Note(note);
+    let slot = |d, place| state.slot(measure_of(d, note), on, place);
+    let worked = |place: Place| {
+        travel(|d| {
+            let length = length(slot(d, place)?)?;
+            let holds = state.disturbed(measure_of(d, note), on, place).is_none();
+            holds.then_some(length)
+        })
+    };
+    let found = |place: Place| {
+        travel(
+            |d| match slot(d, place)?.of(crate::trade::Occasion::AsFound)?.value {
+                Value::Nm(length) => Some(length),
+                _ => None,
+            },
+        )
+    };
+    let places = [Place::Piano, Place::Bench];
+    let worked = places.into_iter().find_map(worked);
+    worked.or_else(|| places.into_iter().find_map(found))
+}
+
+fn travel(of: impl Fn(Dimension) -> Option<Length>) -> Option<Travel> {
+    Some(Travel {
+        dip: of(Dimension::Dip)?,
+        lost_motion: of(Dimension::LostMotion).unwrap_or(Length::ZERO),
+        blow: of(Dimension::Blow)?,
+        let_off: of(Dimension::LetOff)?,
+        aftertouch: of(Dimension::Aftertouch)?,
+    })
+}
+
+impl Balance<'_> {
+    /// The balance of one note.
+    pub fn note(&self, note: Note) -> NoteBalance {
+        let parts = Dimension::ALL.map(|d| self.part(d, note));
+        let of = |d: Dimension| parts.iter().find(|p| p.dimension == d)?.length;
+        let (ratio, ratio_from) = self.ratio(note);
+        // The solved length itself need not be known.
+        let solve = |solved: Dimension| {
+            travel(|d| {
+                if d == solved {
+                    Some(Length::ZERO)
+                } else {
+                    of(d)
+                }
+            })
+        };
+        let aftertouch = solve(Dimension::Aftertouch).and_then(|t| t.aftertouch_at(ratio).ok());
+        let floated = self.floats.and_then(|floats| {
+            let plausible = self.plausible(floats, note);
+            float(note, &solve(floats)?, floats, ratio, plausible).ok()
+        });
+        NoteBalance {
+            note,
+            parts,
+            ratio,
+            ratio_from,
+            aftertouch,
+            floated,
+            odd: self.odd().any(|odd| odd == note),
+        }
+    }
+
+    /// The notes whose readings do not fit the rest: look at their parts, or read them again.
+    pub fn odd(&self) -> impl Iterator<Item = Note> {
+        let fits = [&self.naturals, &self.sharps].into_iter().flatten();
+        fits.flat_map(|fit| fit.odd().map(|r| r.note))
+    }
+
+    /// The notes of which the floated length leaves its plausible range, with what would bring it back.
+    pub fn strayed(&self) -> Vec<Floated> {
+        let floated = Note::all().filter_map(|note| self.note(note).floated);
+        floated.filter(|f| f.strayed.is_some()).collect()
+    }
+
+    /// The range in which the floated length is plausible.
+    ///
+    /// P: blow 44 to 48 mm and natural dip 9.5 to 11 mm, makers' manuals as quoted on technicians'
+    /// lists; aftertouch 0.035 to 0.050 in, technicians' lists; the vertical's blow 45 to 48 mm,
+    /// player-piano technicians' digest, 2010. Where the job accepts more, that much more.
+    pub fn plausible(&self, dimension: Dimension, note: Note) -> (Length, Length) {
+        let mm = |hundredths: i64| Length::from_mm_hundredths(hundredths);
+        let (low, high) = match (dimension, self.state.instrument()) {
+            (Dimension::Dip, _) => (mm(950), mm(1100)),
+            (Dimension::Blow, Instrument::Grand) => (mm(4400), mm(4800)),
+            (Dimension::Blow, Instrument::Vertical) => (mm(4500), mm(4800)),
+            (Dimension::Aftertouch, _) => (Length::from_nm(889_000), Length::from_nm(1_270_000)),
+            // These do not float; whatever the job accepts is plausible.
+            (Dimension::LostMotion | Dimension::LetOff, _) => (mm(0), mm(400)),
+        };
+        let measure = measure_of(dimension, note);
+        let band = self.state.band(measure, Subject::Note(note));
+        let accept = band.map_or((None, None), |b| b.accept);
+        let wider = |side: Option<i64>, own: Length| side.map_or(own, Length::from_nm);
+        (
+            low.min(wider(accept.0, low)),
+            high.max(wider(accept.1, high)),
+        )
+    }
+
+    fn part(&self, dimension: Dimension, note: Note) -> Part {
+        let (measure, on) = (measure_of(dimension, note), Subject::Note(note));
+        let read = |place| Some((length(self.state.slot(measure, on, place)?)?, place));
+        let other = match self.place {
+            Place::Bench => Place::Piano,
+            Place::Piano => Place::Bench,
+        };
+        if let Some((length, place)) = read(self.place).or_else(|| read(other)) {
+            let disturbed = self.state.disturbed(measure, on, place).is_some();
+            return Part {
+                dimension,
+                length: Some(length),
+                source: match disturbed {
+                    true => Source::Disturbed(place),
+                    false => Source::Read(place),
+                },
+            };
+        }
+        let length = self.aim(dimension, note);
+        Part {
+            dimension,
+            length,
+            source: length.map_or(Source::Unknown, |_| Source::Aimed),
+        }
+    }
+
+    /// The aim of a length; a sharp's dip has none of its own.
+    fn aim(&self, dimension: Dimension, note: Note) -> Option<Length> {
+        let measure = measure_of(dimension, note);
+        let band = self.state.band(measure, Subject::Note(note));
+        match (dimension, band) {
+            (Dimension::LostMotion, _) => Some(Length::ZERO),
+            (_, Some(band)) => Some(Length::from_nm(band.aim)),
+            (_, None) => None,
+        }
+    }
+
+    fn ratio(&self, note: Note) -> (f64, RatioFrom) {
+        let (own, other) = match note.colour() {
+            Colour::Natural => (&self.naturals, &self.sharps),
+            Colour::Sharp => (&self.sharps, &self.naturals),
+        };
+        match (own, other) {
+            (Ok(fit), _) => (fit.ratio, RatioFrom::Notes(fit.fitted, fit.standard_error)),
+            (Err(_), Ok(fit)) => (fit.ratio, RatioFrom::OtherColour(fit.fitted)),
+            (Err(_), Err(_)) => (self.aimed_ratio(note), RatioFrom::Aims),
+        }
+    }
+
+    /// The ratio at which the aims balance; of a sharp, with the dip of a natural. Aims that leave
+    /// no travel say nothing, and 5.5 is taken, the middle of what is usual (M).
+    fn aimed_ratio(&self, note: Note) -> f64 {
+        let natural = Note::all().find(|n| !n.is_sharp()).unwrap_or(note);
+        let aims = travel(|d| self.aim(d, note).or_else(|| self.aim(d, natural)));
+        aims.and_then(|t| t.ratio().ok()).unwrap_or(5.5)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{Act, DeviceId, Job, Setup};
+    use crate::reckon::travel::Dimension as D;
+    use crate::trade::{MeasureId, Occasion};
+
+    const PHONE: DeviceId = DeviceId::new(1);
+
+    fn n(number: i64) -> Note {
+        Note::new(number).unwrap()
+    }
+
+    fn read(job: &mut Job, occasion: Occasion, note: Note, place: Place, lengths: [f64; 4]) {
+        let read = [D::Dip, D::Blow, D::LetOff, D::Aftertouch];
+        for (d, mm) in read.into_iter().zip(lengths) {
+            let id = MeasureId::of(measure_of(d, note));
+            let value = Value::Nm(Length::from_mm(mm));
+            let on = Subject::Note(note);
+            job.apply(job.reading(PHONE, 0, id, on, place, occasion, value, ""));
+        }
+    }
+
+    fn floats(job: &mut Job, floats: Floats) {
+        let set = Setup {
+            floats: Some(floats),
+            ..Setup::default()
+        };
+        let set = Box::new(set);
+        job.apply(job.draft(PHONE, 0, Act::Setup { set }));
+    }
+
+    /// Naturals of ratio 5 and sharps of ratio 5.5, as found.
+    fn sampled_job() -> Job {
+        let mut job = Job::new();
+        for (number, blow) in [(1, 46.0), (20, 45.0), (44, 47.0), (88, 44.0)] {
+            let travel = [10.0, blow, 2.0, 10.0 - (blow - 2.0) / 5.0];
+            read(&mut job, Occasion::AsFound, n(number), Place::Piano, travel);
+        }
+        for (number, blow) in [(2, 46.0), (41, 45.0), (86, 47.0)] {
+            let travel = [9.4, blow, 2.0, 9.4 - (blow - 2.0) / 5.5];
+            read(&mut job, Occasion::AsFound, n(number), Place::Piano, travel);
+        }
+        job
+    }
+
+    #[test]
+    fn the_sample_as_found_shows_the_ratio_of_naturals_and_of_sharps() {
+        let job = sampled_job();
+        let balance = balance(job.state(), Place::Bench);
+        assert!((balance.naturals.as_ref().unwrap().ratio - 5.0).abs() < 1e-6);
+        assert!((balance.sharps.as_ref().unwrap().ratio - 5.5).abs() < 1e-6);
+        let natural = balance.note(n(40));
+        assert!(matches!(natural.ratio_from, RatioFrom::Notes(4, Some(_))));
+        // 10 − 43 ÷ 5 = 1.4 of the aims.
+        let aftertouch = natural.aftertouch.unwrap();
+        assert!((aftertouch.mm() - 1.4).abs() < 1e-4);
+        assert_eq!(natural.parts[0].source, Source::Aimed);
+        // A sharp's dip is neither read nor aimed at.
+        let sharp = balance.note(n(38));
+        assert_eq!(
+            (sharp.parts[0].source, sharp.aftertouch),
+            (Source::Unknown, None)
+        );
+    }
+
+    #[test]
+    fn the_chosen_length_floats_and_says_what_would_bring_it_back() {
+        let mut job = sampled_job();
+        let working = Occasion::Working;
+        read(
+            &mut job,
+            working,
+            n(40),
+            Place::Bench,
+            [9.6, 47.0, 2.0, 0.6],
+        );
+        floats(&mut job, Floats::Aftertouch);
+        let note = balance(job.state(), Place::Bench).note(n(40));
+        let floated = note.floated.unwrap();
+        assert!((floated.value.mm() - 0.6).abs() < 1e-4);
+        // The job accepts 0.85 to 1.45.
+        let strayed = floated.strayed.unwrap();
+        assert!((strayed.by.mm() + 0.25).abs() < 1e-4);
+        let back = |d| strayed.bring_back.iter().find(|b| b.0 == d).unwrap().1.mm();
+        assert!((back(D::Dip) - 0.25).abs() < 1e-4 && (back(D::Blow) + 1.25).abs() < 1e-4);
+        floats(&mut job, Floats::Blow);
+        let balance = balance(job.state(), Place::Bench);
+        let floated = balance.note(n(40)).floated.unwrap();
+        // 2 + (9.6 − 0.6) × 5, with the ratio of five naturals, all of 5.
+        assert!((floated.value.mm() - 47.0).abs() < 1e-3);
+        assert_eq!(floated.strayed, None);
+    }
+
+    #[test]
+    fn a_sharp_s_dip_is_what_gives_its_aftertouch() {
+        let mut job = sampled_job();
+        floats(&mut job, Floats::Dip);
+        let sharp = balance(job.state(), Place::Bench).note(n(38));
+        // 1.15 + 43 ÷ 5.5.
+        let dip = sharp.floated.unwrap().value.mm();
+        assert!((dip - (1.15 + 43.0 / 5.5)).abs() < 1e-4, "{dip}");
+    }
+
+    #[test]
+    fn a_note_that_does_not_fit_the_rest_is_pointed_out() {
+        let mut job = sampled_job();
+        read(
+            &mut job,
+            Occasion::AsFound,
+            n(30),
+            Place::Piano,
+            [10.0, 45.0, 2.0, 2.4],
+        );
+        let state = job.state();
+        assert_eq!(
+            balance(state, Place::Piano).odd().collect::<Vec<_>>(),
+            [n(30)]
+        );
+        assert!(balance(state, Place::Piano).note(n(30)).odd);
+    }
+}

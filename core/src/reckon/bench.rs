@@ -1,0 +1,226 @@
+//! The heights of a job: strings, their stand-in on the bench, hammers at rest, and how the action
+//! came back. The sums are those of [`super::heights`].
+
+use super::SumError;
+use super::heights::{
+    ActionReturn, BenchOffset, Control, Row, after_return, hammers_at_rest, stand_in,
+    string_heights,
+};
+use crate::job::{Reading, Stamp, State, Subject};
+use crate::note::Note;
+use crate::trade::{Occasion, Place};
+use crate::unit::{Length, Value};
+
+/// The heights of all 88 notes, as far as they follow from what was read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Heights {
+    /// Strings over the key bed.
+    pub strings: Row,
+    /// How much higher things read on the bench, from the control notes of the setup.
+    pub offset: Result<BenchOffset, SumError>,
+    /// The stand-in strings over the bench's datum; nothing while the offset is not known.
+    pub stand_in: Row,
+    /// Hammers at rest over the key bed, with the blow that is aimed at.
+    pub at_rest: Row,
+    /// Hammers at rest over the bench's datum.
+    pub at_rest_on_bench: Row,
+    /// The ends of sections whose string height was not read.
+    pub missing: Vec<Note>,
+}
+
+/// The heights of a job.
+///
+/// Strings are read at the survey, at both ends of each section; a later reading counts over an earlier.
+/// What is missing is said: [`Heights::missing`] are readings, and an error in [`Heights::offset`] asks
+/// for control notes ([`Setup::control_notes`](crate::job::Setup::control_notes)).
+///
+/// ```
+/// use evenhand_core::job::Job;
+/// use evenhand_core::reckon::bench::heights;
+///
+/// let unread = heights(Job::new().state());
+/// assert_eq!(unread.missing.len(), 2);
+/// assert!(unread.offset.is_err());
+/// ```
+pub fn heights(state: &State) -> Heights {
+    let sections = state.sections();
+    let read: Vec<(Note, Length)> = Note::all()
+        .filter_map(|note| Some((note, latest(state, "string_height", note)?)))
+        .collect();
+    let strings = string_heights(&sections, &read);
+    let controls = state.setup().control_notes.iter().flatten();
+    let controls: Vec<Control> = controls
+        .map(|c| Control {
+            note: c.note,
+            bench: c.bench_nm,
+            key_bed: c.key_bed_nm,
+        })
+        .collect();
+    let offset = BenchOffset::of(&controls);
+    let on_bench = |row: &Row| match &offset {
+        Ok(found) => stand_in(row, found.offset),
+        Err(_) => [None; Note::COUNT],
+    };
+    let mut blow = [None; Note::COUNT];
+    for note in Note::all() {
+        let band = state.band("blow", Subject::Note(note));
+        blow[note.index()] = band.map(|b| Length::from_nm(b.aim));
+    }
+    let at_rest = hammers_at_rest(&strings, &blow);
+    let unread = |note: &Note| read.iter().all(|(n, _)| n != note);
+    Heights {
+        stand_in: on_bench(&strings),
+        at_rest_on_bench: on_bench(&at_rest),
+        missing: sections.all_ends().into_iter().filter(unread).collect(),
+        strings,
+        at_rest,
+        offset,
+    }
+}
+
+/// The latest reading of a length of a note, wherever and whenever it was taken.
+fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
+    let at = |place| state.slot(measure, Subject::Note(note), place)?.latest();
+    let places = [at(Place::Piano), at(Place::Bench)];
+    length(places.into_iter().flatten().max_by_key(|r| r.stamp)?)
+}
+
+fn length(reading: &Reading) -> Option<Length> {
+    match reading.value {
+        Value::Nm(length) => Some(length),
+        _ => None,
+    }
+}
+
+/// How the action came back into the piano: the blow of the notes read on the bench and again in the
+/// piano before anything was turned there, by section, against the aim band of the blow; nothing
+/// while the action is out or no note was read at both.
+///
+/// ```
+/// use evenhand_core::job::Job;
+/// use evenhand_core::reckon::bench::returned;
+///
+/// assert_eq!(returned(Job::new().state()), None);
+/// ```
+pub fn returned(state: &State) -> Option<ActionReturn> {
+    let places = [Place::Piano, Place::Bench];
+    let ins = places.map(|p| state.slot("action_in", Subject::Whole, p)?.in_force());
+    let action_in = ins.into_iter().flatten().max_by_key(|r| r.stamp)?;
+    if action_in.value.base() == 0 || state.place() != Place::Piano {
+        return None;
+    }
+    let pairs: Vec<(Note, Length, Length)> = Note::all()
+        .filter_map(|note| pair(state, note, action_in.stamp))
+        .collect();
+    let (first, ..) = pairs.first()?;
+    let band = state.band("blow", Subject::Note(*first))?;
+    let aim = Length::from_nm(band.within.1?.saturating_sub(band.aim));
+    Some(after_return(&state.sections(), &pairs, aim))
+}
+
+/// The blow of a note as it left the bench, and as it was first read in the piano.
+fn pair(state: &State, note: Note, since: Stamp) -> Option<(Note, Length, Length)> {
+    let on = Subject::Note(note);
+    let bench = state.slot("blow", on, Place::Bench)?;
+    let piano = state.slot("blow", on, Place::Piano)?;
+    let left = bench.readings().rev().find(|r| r.stamp < since)?;
+    let mut back = piano.readings().filter(|r| since < r.stamp);
+    let first = back.find(|r| r.occasion == Occasion::Working)?;
+    let turned = piano
+        .changes()
+        .any(|c| since < c.stamp && c.stamp < first.stamp);
+    (!turned).then_some((note, length(left)?, length(first)?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{Act, ControlNote, Correction, DeviceId, Job, Setup};
+    use crate::note::Sections;
+    use crate::reckon::heights::Advice;
+    use crate::trade::MeasureId;
+    use crate::unit::Turns;
+
+    const PHONE: DeviceId = DeviceId::new(1);
+
+    fn n(number: i64) -> Note {
+        Note::new(number).unwrap()
+    }
+
+    fn mm(hundredths: i64) -> Length {
+        Length::from_mm_hundredths(hundredths)
+    }
+
+    fn record(job: &mut Job, measure: &'static str, on: Subject, place: Place, value: Value) {
+        let id = MeasureId::of(measure);
+        let working = Occasion::Working;
+        job.apply(job.reading(PHONE, 0, id, on, place, working, value, ""));
+    }
+
+    fn read(job: &mut Job, measure: &'static str, number: i64, place: Place, hundredths: i64) {
+        let value = Value::Nm(mm(hundredths));
+        record(job, measure, Subject::Note(n(number)), place, value);
+    }
+
+    fn with(controls: Vec<ControlNote>) -> Job {
+        let mut job = Job::new();
+        let set = Box::new(Setup {
+            sections: Sections::new([n(20)]).ok(),
+            control_notes: Some(controls),
+            ..Setup::default()
+        });
+        job.apply(job.draft(PHONE, 0, Act::Setup { set }));
+        job
+    }
+
+    #[test]
+    fn stand_ins_and_hammers_follow_from_the_survey_and_the_control_notes() {
+        let control = |note: i64, bench: i64| ControlNote {
+            note: n(note),
+            bench_nm: mm(bench),
+            key_bed_nm: mm(14_500),
+        };
+        let mut job = with(vec![control(1, 16_000), control(88, 16_020)]);
+        for (note, height) in [(1, 19_000), (20, 19_380), (21, 19_200)] {
+            read(&mut job, "string_height", note, Place::Piano, height);
+        }
+        let found = heights(job.state());
+        assert_eq!(found.missing, [n(88)]);
+        assert_eq!(found.offset.as_ref().unwrap().offset, mm(1510));
+        assert_eq!(found.strings[9], Some(mm(19_180)));
+        assert_eq!(found.stand_in[9], Some(mm(20_690)));
+        assert_eq!(found.at_rest[9], Some(mm(14_680)));
+        assert_eq!(found.at_rest_on_bench[9], Some(mm(16_190)));
+        assert_eq!(found.strings[40], None);
+    }
+
+    #[test]
+    fn a_section_that_came_back_longer_is_moved_before_a_capstan_is_turned() {
+        let mut job = with(Vec::new());
+        for (note, blow) in [(1, 4500), (20, 4510), (21, 4490), (88, 4500)] {
+            read(&mut job, "blow", note, Place::Bench, blow);
+        }
+        assert_eq!(returned(job.state()), None);
+        let done = Value::Done(true);
+        record(&mut job, "action_in", Subject::Whole, Place::Piano, done);
+        for (note, blow) in [(1, 4600), (20, 4600), (21, 4495), (88, 4580)] {
+            read(&mut job, "blow", note, Place::Piano, blow);
+        }
+        let back = returned(job.state()).unwrap();
+        assert_eq!(back.sections[0].mean, mm(95));
+        assert_eq!(back.sections[0].advice, Advice::MoveSection(vec![]));
+        assert_eq!(back.sections[1].advice, Advice::AdjustNotes(vec![n(88)]));
+        // What was turned there before it was read says nothing of how the action came back.
+        let turned = Act::Correction {
+            measure: MeasureId::of("blow"),
+            on: Subject::Note(n(40)),
+            place: Place::Piano,
+            made: Correction::Turned(Turns::from_64ths(8)),
+        };
+        read(&mut job, "blow", 40, Place::Bench, 4500);
+        record(&mut job, "action_in", Subject::Whole, Place::Piano, done);
+        job.apply(job.draft(PHONE, 0, turned));
+        read(&mut job, "blow", 40, Place::Piano, 4700);
+        assert_eq!(returned(job.state()), None);
+    }
+}
