@@ -2,10 +2,12 @@
 
 pub mod choice;
 pub mod fields;
+pub mod fold;
 pub mod gate;
 pub mod header;
 pub mod icons;
 pub mod letter;
+pub mod note_select;
 pub mod notices;
 pub mod pad;
 pub mod plot;

@@ -7,8 +7,8 @@
 //! disturbed readings, faults and remarks, and a second phone that read a note otherwise.
 
 use crate::job::{
-    Act, Correction, Details, DeviceId, Entry, Item, Job, JobId, KeyLever, OwnStep, Scope, Setup,
-    Subject, Trial,
+    Act, ControlNote, Correction, Details, DeviceId, Entry, Item, Job, JobId, KeyLever, OwnStep,
+    Scope, Setup, Subject, Trial,
 };
 use crate::note::{Note, Sections};
 use crate::reckon::papers;
@@ -387,7 +387,17 @@ fn instrument() -> Setup {
         back_nm: mm(back),
         front_pin_nm: mm(pin),
     };
+    let control = |number, bench, key_bed| ControlNote {
+        note: note(number),
+        bench_nm: mm(bench),
+        key_bed_nm: mm(key_bed),
+    };
     Setup {
+        control_notes: Some(vec![
+            control(3, 16_155, 14_930),
+            control(44, 16_405, 15_175),
+            control(86, 16_680, 15_460),
+        ]),
         sections: Sections::new([20, 52, 72].map(note)).ok(),
         natural_key: Some(lever(25_200, 22_600, 23_800)),
         sharp_key: Some(lever(20_100, 22_600, 19_000)),

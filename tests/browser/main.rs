@@ -17,3 +17,4 @@ mod pages;
 mod pass_by_hand;
 mod pictures;
 mod processes;
+mod setting_up;

@@ -6,7 +6,8 @@ pub fn Choice(
     /// What is chosen.
     legend: &'static str,
     /// A name of its own on the screen.
-    group: &'static str,
+    #[prop(into)]
+    group: String,
     /// The choices in words.
     words: &'static [&'static str],
     /// Which is chosen, from 0.
@@ -24,7 +25,7 @@ pub fn Choice(
     let one = move |(at, word): (usize, &'static str)| {
         view! {
             <label>
-                <input type="radio" name=group disabled=!can prop:checked=move || chosen.get() == at
+                <input type="radio" name=group.clone() disabled=!can prop:checked=move || chosen.get() == at
                     on:change=move |_| choose.run(at)/>
                 {word}
             </label>

@@ -8,13 +8,14 @@ use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::choice::Choice;
 use crate::parts::fields::{Fields, Form, Kept, Spec};
+use crate::parts::fold::Fold;
 use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
-use crate::parts::icons::{Icon, MORE_BELOW};
 use crate::parts::undo::UndoTool;
 use crate::place::Screen;
 use crate::words;
 
+mod heights;
 mod keys;
 mod papers;
 mod strings;
@@ -81,20 +82,11 @@ fn Part(
     /// What stands, in a few words.
     stands: Signal<String>,
     /// What it shows.
-    children: Children,
+    children: ChildrenFn,
 ) -> impl IntoView {
     // On a wide screen there is room for all of them.
     let open = opened == name || device::is_wide();
-    view! {
-        <details class="part" id=name open=open>
-            <summary>
-                <span class="part-words"><h2>{title}</h2><small>{stands}</small></span>
-                <Icon path=MORE_BELOW/>
-            </summary>
-            <div class="part-in">{children()}</div>
-        </details>
-    }
-    .into_any()
+    view! { <Fold name title open stands>{children()}</Fold> }.into_any()
 }
 
 impl Desk {

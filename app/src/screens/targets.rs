@@ -1,10 +1,19 @@
-use evenhand_core::trade::MeasureId;
+use evenhand_core::job::Scope;
+use evenhand_core::trade::{Measure, MeasureId};
 use leptos::prelude::*;
 
-use crate::desk::desk;
+use crate::desk::{Desk, desk};
+use crate::device;
+use crate::parts::fold::Fold;
 use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
+use crate::parts::undo::UndoTool;
 use crate::place::Screen;
+use crate::words;
+
+mod bands;
+mod editor;
+mod travel;
 
 /// Each target and tolerance, and the travel balance.
 #[component]
@@ -12,17 +21,108 @@ pub fn Targets(
     /// The measure whose target is opened.
     measure: MeasureId,
 ) -> impl IntoView {
-    let back = desk().screen.with_untracked(|s| s.job()).map(Screen::Order);
     view! {
         <Gate>
-            <Header
-                back=back.as_ref().map(Screen::href).unwrap_or_default()
-                back_label="Back to the order"
-                title=Signal::stored("Targets".to_owned())
-            >
-                <Saved/>
-            </Header>
-            <main class="page" id=measure.to_string()></main>
+            <TargetsOfJob measure=measure.clone()/>
         </Gate>
     }
+}
+
+#[component]
+fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
+    let desk = desk();
+    let back = desk
+        .screen
+        .with_untracked(|s| s.job())
+        .map(|id| Screen::Order(id).href());
+    let title = Signal::stored("Targets".to_owned());
+    let line = Signal::derive(move || {
+        let name = desk.look(|s| s.details().name.clone()).flatten();
+        name.unwrap_or_default()
+    });
+    let floats = Signal::derive(move || desk.look(travel::stands).unwrap_or_default());
+    let travel_open = matches!(measure.as_str(), "" | "travel");
+    let stages = desk.look_once(|s| s.targets_by_stage()).unwrap_or_default();
+    let opened = measure.to_string();
+    let shown = opened.clone();
+    Effect::new(move |_| device::show_part(&shown));
+    let stages = stages.into_iter().map(|(stage, measures)| {
+        let rows: Vec<AnyView> = measures
+            .into_iter()
+            .map(|m| row(desk, m, &opened))
+            .collect();
+        view! {
+            <section class="stage" aria-label=stage.name()>
+                <h2>{stage.name()}</h2>
+                <div class="parts">{rows}</div>
+            </section>
+        }
+        .into_any()
+    });
+    let stages: Vec<AnyView> = stages.collect();
+    view! {
+        <Header back=back.unwrap_or_default() back_label="Back to the order" title line>
+            <Saved/>
+            <UndoTool/>
+        </Header>
+        <main class="page targets">
+            <p class="quiet lead">
+                "Starting values: your own figures, the instrument’s papers and the player’s wish come first. Verdicts follow a change at once."
+            </p>
+            <Fold name="travel" title="Travel balance" open=travel_open stands=floats>
+                {move || travel::travel(desk)}
+            </Fold>
+            {stages}
+        </main>
+    }
+    .into_any()
+}
+
+/// One measure, folded to its target for the job.
+fn row(desk: Desk, measure: Measure, opened: &str) -> AnyView {
+    let id = measure.id.clone();
+    let name = measure.name.to_string();
+    let open = id.as_str() == opened;
+    let stands = {
+        let id = id.clone();
+        Signal::derive(move || desk.look(|s| stands(s, id.as_str())).unwrap_or_default())
+    };
+    let measure = StoredValue::new(measure);
+    view! {
+        <Fold name=id.to_string() title=name open stands>
+            {move || editor::editor(desk, measure)}
+        </Fold>
+    }
+    .into_any()
+}
+
+/// The job's target in words, and what goes apart from it.
+fn stands(state: &evenhand_core::job::State, measure: &str) -> String {
+    let unit = state.length_unit();
+    let target = state.target_of(measure, Scope::Job);
+    let mut words = match &target {
+        Some(_) => words::target(state, measure, target.as_ref(), unit),
+        None => "no target yet".to_owned(),
+    };
+    if state.target_set(measure, Scope::Job).is_some() {
+        words.push_str(", changed for this job");
+    }
+    let apart = state.targets_apart(measure);
+    let sections = apart.iter().filter(|s| matches!(s, Scope::Section(_)));
+    let sections = sections.count();
+    let counted = |count: usize, what: &str| match count {
+        1 => format!("1 {what}"),
+        count => format!("{count} {what}s"),
+    };
+    match (sections, apart.len() - sections) {
+        (0, 0) => {}
+        (0, notes) => words.push_str(&format!("; apart: {}", counted(notes, "note"))),
+        (some, 0) => words.push_str(&format!("; apart: {}", counted(some, "section"))),
+        (some, notes) => words.push_str(&format!(
+            "; apart: {}, {}",
+            counted(some, "section"),
+            counted(notes, "note")
+        )),
+    }
+    words
 }

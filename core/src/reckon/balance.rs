@@ -57,6 +57,8 @@ pub struct NoteBalance {
     pub ratio_from: RatioFrom,
     /// The aftertouch that the other four leave at this ratio; nothing while one of them is unknown.
     pub aftertouch: Option<Length>,
+    /// Which length floats on this job, where that was chosen.
+    pub floats: Option<Dimension>,
     /// The length that floats on this job, solved from the other four; nothing while none is chosen
     /// or one of the four is unknown. Where it strayed, by how much and what brings it back.
     pub floated: Option<Floated>,
@@ -70,6 +72,42 @@ impl NoteBalance {
         let of = |d: Dimension| self.parts.iter().find(|p| p.dimension == d)?.length;
         let hammer = of(Dimension::Blow)? - of(Dimension::LetOff)?;
         Some(Length::from_mm(hammer.mm() / self.ratio))
+    }
+}
+
+/// What the dip of a note is spent on, in lengths at the key that add up to it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Spent {
+    /// The dip.
+    pub dip: Length,
+    /// Before the hammer moves.
+    pub lost_motion: Length,
+    /// While the hammer goes to its let-off: (blow − let-off) ÷ ratio.
+    pub hammer: Length,
+    /// After that; below zero where the hammer never reaches its let-off.
+    pub aftertouch: Length,
+}
+
+impl NoteBalance {
+    /// What the dip is spent on, with the floated length as it is solved; the aftertouch is
+    /// solved while none is chosen. Nothing where too little is known.
+    pub fn spent(&self) -> Option<Spent> {
+        let solved = match &self.floated {
+            Some(floated) => (self.floats?, floated.value),
+            None => (Dimension::Aftertouch, self.aftertouch?),
+        };
+        let of = |d: Dimension| match solved {
+            (dimension, length) if dimension == d => Some(length),
+            _ => self.parts.iter().find(|p| p.dimension == d)?.length,
+        };
+        let (dip, lost_motion) = (of(Dimension::Dip)?, of(Dimension::LostMotion)?);
+        let aftertouch = of(Dimension::Aftertouch)?;
+        Some(Spent {
+            dip,
+            lost_motion,
+            hammer: dip - lost_motion - aftertouch,
+            aftertouch,
+        })
     }
 }
 
@@ -205,6 +243,7 @@ impl Balance<'_> {
             ratio,
             ratio_from,
             aftertouch,
+            floats: self.floats,
             floated,
             odd: self.odd().any(|odd| odd == note),
         }
@@ -368,6 +407,41 @@ mod tests {
         assert_eq!(
             (sharp.parts[0].source, sharp.aftertouch),
             (Source::Unknown, None)
+        );
+    }
+
+    #[test]
+    fn what_the_dip_is_spent_on_adds_up_whichever_length_floats() {
+        let mut job = sampled_job();
+        for chosen in [
+            None,
+            Some(Floats::Aftertouch),
+            Some(Floats::Blow),
+            Some(Floats::Dip),
+        ] {
+            if let Some(chosen) = chosen {
+                floats(&mut job, chosen);
+            }
+            let note = balance(job.state(), Place::Bench).note(n(40));
+            let spent = note.spent().unwrap();
+            assert_eq!(
+                spent.dip,
+                spent.lost_motion + spent.hammer + spent.aftertouch
+            );
+            // 43 ÷ 5 of the aims, where the blow does not float.
+            if chosen != Some(Floats::Blow) {
+                assert!((spent.hammer.mm() - 8.6).abs() < 1e-4, "{chosen:?}");
+            }
+        }
+        // A sharp's dip is not known until it floats.
+        let mut job = sampled_job();
+        assert_eq!(balance(job.state(), Place::Bench).note(n(38)).spent(), None);
+        floats(&mut job, Floats::Dip);
+        assert!(
+            balance(job.state(), Place::Bench)
+                .note(n(38))
+                .spent()
+                .is_some()
         );
     }
 

@@ -1,6 +1,7 @@
 //! The app as the tests speak of it: one object for each screen, so that a test reads as what the person does.
 
 pub mod corrections;
+pub mod fields;
 pub mod jobs;
 pub mod office;
 pub mod order;

@@ -5,6 +5,7 @@ use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
 use super::Part;
+use super::heights::all_heights;
 use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::fields::{Fields, Kept, Spec};
@@ -42,6 +43,7 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
                 "Over the key bed, at the strike point, to the underside of the strings. Read them here or in the pass; both are the same readings. Straight lines between the ends give all 88."
             </p>
             {by_section}
+            {move || all_heights(desk)}
         </Part>
     }
     .into_any()

@@ -1,0 +1,233 @@
+//! What follows from the string heights for all 88 notes: the stand-in and the hammers at rest.
+
+use evenhand_core::job::{ControlNote, Setup};
+use evenhand_core::note::{Note, Sections};
+use evenhand_core::reckon::bench::{Heights, heights};
+use evenhand_core::reckon::heights::Row;
+use evenhand_core::unit::{Length, LengthUnit};
+use leptos::prelude::*;
+
+use crate::desk::Desk;
+use crate::parts::fields::{Fields, Kept, Spec};
+use crate::parts::icons::{AWAY, Icon};
+use crate::words;
+
+/// The control notes, the picture and the table.
+pub fn all_heights(desk: Desk) -> AnyView {
+    let found = move || {
+        let unit = desk.unit();
+        let of = |s: &evenhand_core::job::State| shown(&heights(s), &s.sections(), unit);
+        desk.look(of)
+    };
+    view! {
+        <h3>"All 88 notes"</h3>
+        {found}
+        <h3>"Control notes"</h3>
+        <p class="quiet">
+            "How much higher things read on the bench: the same hammer at rest, over the bench’s datum and over the key bed. One note will do, three tell whether the bench is flat."
+        </p>
+        {control_rows(desk)}
+        {new_control(desk)}
+    }
+    .into_any()
+}
+
+fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> AnyView {
+    if found.strings.iter().all(Option::is_none) {
+        return view! {
+            <p class="quiet">"With both ends of a section read, the height of each of its strings and of its hammers at rest stands here."</p>
+        }
+        .into_any();
+    }
+    let missing = (!found.missing.is_empty()).then(|| {
+        let words = format!("Not read yet: {}.", words::notes(&found.missing));
+        view! { <p class="quiet">{words}</p> }
+    });
+    let offset = match &found.offset {
+        Ok(offset) => {
+            let (note, furthest) = offset.furthest;
+            format!(
+                "The bench reads {} {} higher; {note} is furthest from that, by {}.",
+                words::length(offset.offset, unit),
+                unit.symbol(),
+                words::length(furthest.abs(), unit)
+            )
+        }
+        Err(_) => "The stand-in is known once a control note is: see below.".to_owned(),
+    };
+    view! {
+        {picture(found, sections)}
+        <ul class="legend" aria-hidden="true">
+            <li class="of-strings">"strings"</li>
+            <li class="of-hammers">"hammers at rest"</li>
+        </ul>
+        {missing}
+        <p class="quiet">{offset}</p>
+        <details class="all">
+            <summary>"All heights as a table"</summary>
+            {table(found, unit)}
+        </details>
+    }
+    .into_any()
+}
+
+const WIDTH: f64 = 352.0;
+const HEIGHT: f64 = 96.0;
+
+/// Strings above, hammers at rest below, each to its own scale, for what matters is their lines.
+fn picture(found: &Heights, sections: &Sections) -> AnyView {
+    let strings = lines(&found.strings, sections, 6.0);
+    let hammers = lines(&found.at_rest, sections, HEIGHT / 2.0 + 6.0);
+    let breaks: String = sections
+        .breaks()
+        .iter()
+        .map(|b| format!("M{} 0V{HEIGHT}", u32::from(b.number()) * 4))
+        .collect();
+    view! {
+        <svg class="heights" viewBox=format!("0 0 {WIDTH} {HEIGHT}") role="img"
+            aria-label="String heights and hammers at rest by note; the table below has the figures.">
+            <path class="breaks" d=breaks/>
+            <path class="strings" d=strings/>
+            <path class="hammers" d=hammers/>
+        </svg>
+    }
+    .into_any()
+}
+
+/// The lines of a row, broken at the breaks and where nothing is known.
+fn lines(row: &Row, sections: &Sections, top: f64) -> String {
+    let known = || row.iter().flatten().map(|l| l.nm());
+    let (low, high) = (known().min().unwrap_or(0), known().max().unwrap_or(0));
+    let span = (high - low).max(1_000_000) as f64;
+    let room = HEIGHT / 2.0 - 12.0;
+    let mut path = String::new();
+    let mut before: Option<usize> = None;
+    for note in Note::all() {
+        let Some(length) = row[note.index()] else {
+            before = None;
+            continue;
+        };
+        let section = sections.of(note);
+        let pen = if before == Some(section) { 'L' } else { 'M' };
+        let x = u32::from(note.number()) * 4 - 2;
+        let y = top + room * (high - length.nm()) as f64 / span;
+        path.push_str(&format!("{pen}{x} {}", y.round()));
+        before = Some(section);
+    }
+    path
+}
+
+fn table(found: &Heights, unit: LengthUnit) -> AnyView {
+    let cell = |length: Option<Length>| {
+        let words = length.map_or_else(|| "–".to_owned(), |l| words::length(l, unit));
+        view! { <td class="num">{words}</td> }
+    };
+    let row = |note: Note| {
+        let at = note.index();
+        view! {
+            <tr>
+                <th scope="row">{format!("{note}")}</th>
+                {cell(found.strings[at])}
+                {cell(found.at_rest[at])}
+                {cell(found.stand_in[at])}
+                {cell(found.at_rest_on_bench[at])}
+            </tr>
+        }
+        .into_any()
+    };
+    let rows: Vec<AnyView> = Note::all().map(row).collect();
+    view! {
+        <table class="table">
+            <thead>
+                <tr>
+                    <th scope="col">"Note"</th>
+                    <th scope="col" class="num">"String"</th>
+                    <th scope="col" class="num">"Hammer"</th>
+                    <th scope="col" class="num">"Stand-in"</th>
+                    <th scope="col" class="num">"Hammer, bench"</th>
+                </tr>
+            </thead>
+            <tbody>{rows}</tbody>
+        </table>
+    }
+    .into_any()
+}
+
+fn controls(desk: Desk) -> Vec<ControlNote> {
+    let all = desk.look_once(|s| s.setup().control_notes.clone());
+    all.flatten().unwrap_or_default()
+}
+
+fn set_controls(desk: Desk, mut controls: Vec<ControlNote>) {
+    evenhand_core::sort::by_key(&mut controls, |c| c.note);
+    desk.set_up(Setup {
+        control_notes: Some(controls),
+        ..Setup::default()
+    });
+}
+
+fn control_rows(desk: Desk) -> AnyView {
+    let row = move |control: &ControlNote| {
+        let unit = desk.unit();
+        let note = control.note;
+        let figures = format!(
+            "{} on the bench, {} over the key bed",
+            words::length(control.bench_nm, unit),
+            words::length(control.key_bed_nm, unit)
+        );
+        let away = move |_| {
+            let mut all = controls(desk);
+            all.retain(|c| c.note != note);
+            set_controls(desk, all);
+        };
+        let label = format!("Take out the control note {note}");
+        view! {
+            <li>
+                <span>{format!("{note}")} <small>{figures}</small></span>
+                <button class="tool" type="button" aria-label=label on:click=away><Icon path=AWAY/></button>
+            </li>
+        }
+        .into_any()
+    };
+    let rows = move || {
+        let all = desk.setup().control_notes.unwrap_or_default();
+        all.iter().map(row).collect::<Vec<AnyView>>()
+    };
+    view! { <ul class="rows">{rows}</ul> }.into_any()
+}
+
+fn new_control(desk: Desk) -> AnyView {
+    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
+        let control = match read_control(desk, &typed) {
+            Ok(control) => control,
+            Err(sentence) => return Kept::No(sentence),
+        };
+        let mut all = controls(desk);
+        // A note read again takes the place of its earlier reading.
+        all.retain(|c| c.note != control.note);
+        all.push(control);
+        set_controls(desk, all);
+        Kept::Yes
+    });
+    let unit = desk.unit().symbol();
+    let specs = vec![
+        Spec::words("Note"),
+        Spec::number("Over the bench", unit),
+        Spec::number("Over the key bed", unit),
+    ];
+    view! {
+        <Fields key="control".to_owned() legend="Another control note" specs now=Signal::stored(vec![String::new(); 3]) keep button="Add"/>
+    }
+    .into_any()
+}
+
+fn read_control(desk: Desk, typed: &[String]) -> Result<ControlNote, String> {
+    let unit = desk.look_once(|s| s.length_unit()).unwrap_or_default();
+    let read = |text: &String| Length::read(text, unit).map_err(|e| e.to_string());
+    let note = typed[0].parse::<Note>().map_err(|e| e.to_string())?;
+    Ok(ControlNote {
+        note,
+        bench_nm: read(&typed[1])?,
+        key_bed_nm: read(&typed[2])?,
+    })
+}

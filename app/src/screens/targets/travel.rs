@@ -1,0 +1,308 @@
+//! The travel balance: what the key's dip is spent on, on one note.
+
+use evenhand_core::job::{Floats, Setup, State};
+use evenhand_core::note::Note;
+use evenhand_core::reckon::balance::{
+    NoteBalance, Part, RatioFrom, Source, Spent, balance, measure_of,
+};
+use evenhand_core::reckon::travel::{Dimension, Strayed};
+use evenhand_core::trade::{MeasureId, Place};
+use evenhand_core::unit::{Length, LengthUnit};
+use leptos::prelude::*;
+
+use crate::desk::Desk;
+use crate::parts::choice::Choice;
+use crate::parts::icons::{BACK, Icon};
+use crate::parts::note_select::NoteSelect;
+use crate::place::Screen;
+use crate::words;
+
+/// A natural from the middle to begin with.
+const FIRST_SHOWN: &str = "E4";
+
+/// What floats, in the order of the choice.
+const FLOATS: [Floats; 3] = [Floats::Aftertouch, Floats::Blow, Floats::Dip];
+
+/// Which length floats, in a few words.
+pub fn stands(state: &State) -> String {
+    match state.setup().floats {
+        Some(Floats::Aftertouch) => "the aftertouch floats",
+        Some(Floats::Blow) => "the blow floats",
+        Some(Floats::Dip) => "the dip floats",
+        None => "not chosen yet which length floats",
+    }
+    .to_owned()
+}
+
+pub fn travel(desk: Desk) -> AnyView {
+    let note = RwSignal::new(FIRST_SHOWN.parse::<Note>().unwrap_or(Note::FIRST));
+    let chosen = Signal::derive(move || {
+        let floats = desk.look(|s| s.setup().floats).flatten();
+        FLOATS
+            .iter()
+            .position(|f| Some(*f) == floats)
+            .unwrap_or(FLOATS.len())
+    });
+    let choose = Callback::new(move |at: usize| {
+        if let Some(floats) = FLOATS.get(at) {
+            desk.record(evenhand_core::job::Act::Setup {
+                set: Box::new(Setup {
+                    floats: Some(*floats),
+                    ..Setup::default()
+                }),
+            });
+        }
+    });
+    let shown = move || {
+        let note = note.get();
+        desk.look(|s| of_note(s, note))
+    };
+    let all = move || desk.look(strayed);
+    let beside = move |next: Option<Note>, label: &'static str, class: &'static str| {
+        let step = move |_| {
+            if let Some(next) = next {
+                note.set(next);
+            }
+        };
+        view! {
+            <button class=class type="button" aria-label=label disabled=next.is_none() on:click=step><Icon path=BACK/></button>
+        }
+        .into_any()
+    };
+    view! {
+        <p class="quiet">
+            "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Two of dip, blow and aftertouch are set, and the third follows: makers set dip and blow; to set aftertouch and dip, or aftertouch and blow, is as good."
+        </p>
+        <Choice legend="What floats" group="floats" words=&["Aftertouch", "Blow", "Dip"] chosen choose/>
+        <div class="note-steps">
+            {move || beside(note.get().down(), "The note below", "button")}
+            <NoteSelect label="Note" note choose=Callback::new(move |n| note.set(n))/>
+            {move || beside(note.get().up(), "The note above", "button next")}
+        </div>
+        <div aria-live="polite">{shown}</div>
+        {all}
+    }
+    .into_any()
+}
+
+fn shown_length(length: Length, unit: LengthUnit) -> String {
+    let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };
+    length.shown(unit, decimals)
+}
+
+fn of_note(state: &State, note: Note) -> AnyView {
+    let unit = state.length_unit();
+    let balance = balance(state, state.place());
+    let of = balance.note(note);
+    let plausible = of.floats.map(|d| balance.plausible(d, note));
+    let warning = of.floated.as_ref().and_then(|floated| {
+        let floats = of.floats?;
+        let strayed = floated.strayed.as_ref()?;
+        Some(stray_words(
+            floats,
+            floated.value,
+            strayed,
+            plausible?,
+            unit,
+        ))
+    });
+    let bar = match of.spent() {
+        Some(spent) => bar(&spent, unit),
+        None => view! {
+            <p>{format!("The dip of {note} is neither read nor aimed at. Set a target for it, or let the dip float.")}</p>
+        }
+        .into_any(),
+    };
+    let odd = of.odd.then(|| view! {
+        <p>"The readings of this note do not fit the others’: look at its parts, or read it again."</p>
+    });
+    view! {
+        <div class="balance">
+            {bar}
+            {warning.map(|words| view! { <p class="refused">{words}</p> })}
+            {odd}
+            {figures(state, &of, unit)}
+        </div>
+    }
+    .into_any()
+}
+
+/// Two bars of one length: the dip, and what it is spent on.
+fn bar(spent: &Spent, unit: LengthUnit) -> AnyView {
+    let part = |class: &'static str, length: Length| {
+        // A part below zero has no length to draw; the figures say so.
+        let grow = format!("flex-grow:{}", length.nm().max(0) / 1_000);
+        view! { <span class=format!("part-of {class}") style=grow><b>{shown_length(length, unit)}</b></span> }.into_any()
+    };
+    let label = format!(
+        "Dip {} {} is lost motion {}, hammer {} and aftertouch {}.",
+        shown_length(spent.dip, unit),
+        unit.symbol(),
+        shown_length(spent.lost_motion, unit),
+        shown_length(spent.hammer, unit),
+        shown_length(spent.aftertouch, unit)
+    );
+    let lost = spent.lost_motion > Length::ZERO;
+    let never = (spent.aftertouch < Length::ZERO).then(|| view! {
+        <p class="refused">"The hammer never reaches its let-off: the dip is used up before."</p>
+    });
+    view! {
+        <div class="bars" role="img" aria-label=label>
+            <div class="bar-row">{part("dip", spent.dip)}</div>
+            <div class="bar-row">
+                {lost.then(|| part("lost", spent.lost_motion))}
+                {part("hammer", spent.hammer)}
+                {part("after", spent.aftertouch)}
+            </div>
+        </div>
+        <ul class="legend" aria-hidden="true">
+            <li class="of-dip">"dip"</li>
+            {lost.then(|| view! { <li class="of-lost">"lost motion"</li> })}
+            <li class="of-hammer">"hammer to let-off, at the key"</li>
+            <li class="of-after">"aftertouch"</li>
+        </ul>
+        {never}
+    }
+    .into_any()
+}
+
+/// What is known of each length, and where from.
+fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> AnyView {
+    let job = state.id();
+    let row = |part: &Part| {
+        let measure = measure_of(part.dimension, of.note);
+        let (length, from) = match solved(of, part.dimension) {
+            None => (
+                part.length,
+                source_words(part.dimension, part.source).to_owned(),
+            ),
+            follows => {
+                let known = part
+                    .length
+                    .map(|l| shown_length(l, unit))
+                    .unwrap_or_default();
+                let from = match part.source {
+                    Source::Read(_) | Source::Disturbed(_) => format!("follows; read {known}"),
+                    Source::Aimed => format!("follows; the aim is {known}"),
+                    Source::Unknown => "follows".to_owned(),
+                };
+                (follows, from)
+            }
+        };
+        let shown = length.map_or_else(
+            || "–".to_owned(),
+            |l| format!("{} {}", shown_length(l, unit), unit.symbol()),
+        );
+        let name = part.dimension.name();
+        let settable = state.measure(measure).is_some();
+        let place = job
+            .filter(|_| settable)
+            .map(|id| Screen::Targets(id, MeasureId::of(measure)).href());
+        let named = match place {
+            Some(href) => view! { <a href=href>{name}</a> }.into_any(),
+            None => name.into_any(),
+        };
+        view! { <li><span>{named} <small>{from}</small></span><span class="num">{shown}</span></li> }.into_any()
+    };
+    let rows: Vec<AnyView> = of.parts.iter().map(row).collect();
+    let ratio = Length::from_mm(of.ratio).shown(LengthUnit::Millimetre, 2);
+    let about = ratio_words(of.ratio_from);
+    view! {
+        <ul class="rows">
+            {rows}
+            <li><span>"action ratio " <small>{about}</small></span><span class="num">{ratio}</span></li>
+        </ul>
+    }
+    .into_any()
+}
+
+/// What a length comes to from the others, where it is the one that follows: the aftertouch while
+/// nothing else is chosen.
+fn solved(of: &NoteBalance, dimension: Dimension) -> Option<Length> {
+    match (of.floats, &of.floated) {
+        (Some(floats), Some(floated)) if floats == dimension => Some(floated.value),
+        (None, _) if dimension == Dimension::Aftertouch => of.aftertouch,
+        _ => None,
+    }
+}
+
+fn source_words(dimension: Dimension, source: Source) -> &'static str {
+    match (dimension, source) {
+        (_, Source::Read(Place::Bench)) => "read on the bench",
+        (_, Source::Read(Place::Piano)) => "read in the piano",
+        (_, Source::Disturbed(_)) => "read, and disturbed since",
+        (Dimension::LostMotion, Source::Aimed) => "taken as none",
+        (_, Source::Aimed) => "not read; the aim",
+        (_, Source::Unknown) => "not known",
+    }
+}
+
+fn ratio_words(from: RatioFrom) -> String {
+    match from {
+        RatioFrom::Notes(1, _) => "from one note".to_owned(),
+        RatioFrom::Notes(count, Some(error)) => format!(
+            "from {count} notes of its colour, ± {}",
+            Length::from_mm(error).shown(LengthUnit::Millimetre, 2)
+        ),
+        RatioFrom::Notes(count, None) => format!("from {count} notes of its colour"),
+        RatioFrom::OtherColour(count) => format!("from {count} notes of the other colour"),
+        RatioFrom::Aims => {
+            "from the aims alone; sample notes with all four read tell it".to_owned()
+        }
+    }
+}
+
+/// That the floated length left its range, by how much, and what would bring it back.
+fn stray_words(
+    floats: Dimension,
+    value: Length,
+    strayed: &Strayed,
+    (low, high): (Length, Length),
+    unit: LengthUnit,
+) -> String {
+    let shown = |l: Length| shown_length(l, unit);
+    let way = if strayed.by > Length::ZERO {
+        "over"
+    } else {
+        "under"
+    };
+    // Lost motion is taken up and not made.
+    let others = strayed
+        .bring_back
+        .iter()
+        .filter(|(d, _)| *d != Dimension::LostMotion);
+    let back: Vec<String> = others
+        .map(|(d, change)| {
+            let sign = if *change > Length::ZERO { "+" } else { "" };
+            format!("{} {sign}{}", d.name(), shown(*change))
+        })
+        .collect();
+    format!(
+        "The {} comes to {}, {} {way} what is plausible ({} to {}). One of these brings it back: {}.",
+        floats.name(),
+        shown(value),
+        shown(strayed.by.abs()),
+        shown(low),
+        shown(high),
+        back.join("; ")
+    )
+}
+
+/// The notes of which the floated length leaves its range.
+fn strayed(state: &State) -> Option<AnyView> {
+    let balance = balance(state, state.place());
+    let floats = balance.floats?;
+    let notes: Vec<Note> = balance.strayed().iter().map(|f| f.note).collect();
+    let words = match notes.len() {
+        0 => format!(
+            "The {} stays plausible on every note of which enough is known.",
+            floats.name()
+        ),
+        count => format!(
+            "The {} leaves its plausible range on {count} of the 88: {}.",
+            floats.name(),
+            words::notes(&notes)
+        ),
+    };
+    Some(view! { <p class="quiet">{words}</p> }.into_any())
+}
