@@ -261,6 +261,9 @@ async fn hand_and_theme_are_kept_and_what_is_missing_is_said() {
     assert_eq!(browser.run(left, vec![]).await, Value::Bool(true));
     assert_eq!(accessibility_faults(&browser).await, [""; 0]);
     browser.screenshot("pass-left-dark").await;
+    Pass(&browser).more().await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    browser.screenshot("note-dark").await;
 }
 
 #[tokio::test]

@@ -10,7 +10,7 @@ pub fn UndoTool() -> impl IntoView {
     let desk = desk();
     let undo = move |_| {
         let said = match desk.undo() {
-            Some(act) => format!("Taken back: {}.", named(&act)),
+            Some(act) => taken_back(&act),
             None => "There is nothing on this phone to take back.".to_owned(),
         };
         desk.say(&said);
@@ -23,6 +23,11 @@ pub fn UndoTool() -> impl IntoView {
     .into_any()
 }
 
+/// Says what was taken back.
+pub fn taken_back(act: &Act) -> String {
+    format!("Taken back: {}.", named(act))
+}
+
 /// What was taken back, in words.
 fn named(act: &Act) -> &'static str {
     match act {
@@ -32,6 +37,11 @@ fn named(act: &Act) -> &'static str {
         Act::Reading { .. } => "a reading",
         Act::Correction { .. } => "an adjustment",
         Act::Remark { .. } => "a remark",
+        Act::FaultMended { .. } => "that a fault was mended",
+        Act::WaitStarted { .. } => "the beginning of a cure",
+        Act::WaitEnded { .. } => "the end of a cure",
+        Act::MinutesStated { .. } => "a statement of working time",
+        Act::LeftOut { .. } | Act::OwnStep { .. } | Act::Arranged { .. } => "a change of the order",
         _ => "the latest entry",
     }
 }

@@ -7,6 +7,7 @@ use crate::device::{room, speech, vibration, wake};
 use crate::parts::choice::Choice;
 use crate::parts::header::Header;
 use crate::place::Screen;
+use crate::store::files;
 use crate::store::prefs::{NoteOrder, Preferences, Theme};
 
 const THEMES: [Theme; 3] = [Theme::Device, Theme::Light, Theme::Dark];
@@ -57,6 +58,9 @@ pub fn PreferencesScreen() -> impl IntoView {
                 note=if vibrates { "One short pulse: in tolerance. Three: out." } else { "This browser cannot vibrate." }/>
             {(!wake::can_stay_awake()).then(|| view! {
                 <p>"This browser cannot keep the screen awake. Set the phone’s own screen lock to a long time for a pass."</p>
+            })}
+            {(!files::can_share()).then(|| view! {
+                <p>"This browser cannot hand a job file to another program. It goes out as a download."</p>
             })}
             <Room/>
             <About/>

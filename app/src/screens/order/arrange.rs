@@ -10,6 +10,7 @@ use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::icons::{ADD, AWAY, DOWN, Icon, UP};
 use crate::parts::sheet::Sheet;
+use crate::parts::undo::UndoTool;
 
 /// The list while it is arranged.
 #[component]
@@ -63,7 +64,8 @@ pub fn Arrange(
         </main>
         <footer class="reach">
             <p class="refused" role="alert">{refused}</p>
-            <div class="pair">
+            <div class="with-undo">
+                <UndoTool/>
                 <button class="button" type="button" on:click=move |_| adding.set(true)><Icon path=ADD/>"Own step"</button>
                 <button class="button main" type="button" on:click=move |_| done.run(())>"Done"</button>
             </div>

@@ -2,10 +2,11 @@
 
 use evenhand_core::job::{Correction, Item, ItemState, State};
 use evenhand_core::reckon::advice::{Missing, Movement, Why, advice};
-use evenhand_core::trade::MeasureId;
+use evenhand_core::trade::{MeasureId, StepId};
 use leptos::prelude::*;
 
 use super::walk::Walk;
+use crate::place::Screen;
 use crate::words;
 
 /// A correction as it is shown.
@@ -17,8 +18,8 @@ pub struct Advised {
     pub moves: MeasureId,
     /// What says that it was done, and what the tap records.
     pub done: Option<(String, Correction)>,
-    /// The part of the setup that must be filled in first.
-    pub missing: Option<&'static str>,
+    /// The screen on which what is missing is filled in.
+    pub missing: Option<Screen>,
 }
 
 /// The correction for an item as it stands, where there is one.
@@ -30,8 +31,12 @@ pub fn advised(walk: Walk, state: &State, item: &Item) -> Option<Advised> {
         Movement::ReadAgain { .. } => return None,
         // A target that is met needs no words beside its verdict.
         Movement::Leave(Why::OnAim) => return None,
-        Movement::Missing(Missing::NaturalKey | Missing::SharpKey) => Some("keys"),
-        Movement::Missing(Missing::Papers) => Some("papers"),
+        Movement::Missing(missing) => state.id().map(|job| match missing {
+            Missing::NaturalKey | Missing::SharpKey => Screen::Setup(job, "keys"),
+            Missing::Papers => Screen::Setup(job, "papers"),
+            Missing::Floats => Screen::Targets(job, MeasureId::of("aftertouch")),
+            Missing::Aftertouch => Screen::Pass(job, StepId::of("aftertouch")),
+        }),
         _ => None,
     };
     let moved = state.measure(advice.moves.as_str())?;

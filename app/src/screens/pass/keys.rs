@@ -45,9 +45,12 @@ pub fn follow(walk: Walk, offer: Memo<Option<Offer>>) {
     on_cleanup(move || handle.remove());
 }
 
-/// Whether something was typed on a keyboard and not entered yet.
+/// Whether something was typed on a keyboard and not entered yet. A question that stands open
+/// is answered on purpose, by its own keys.
 fn by_keys(walk: Walk) -> bool {
-    walk.by_keys.get_value() && walk.typed.with_untracked(|t| !t.is_empty())
+    walk.by_keys.get_value()
+        && walk.asked.with_untracked(Option::is_none)
+        && walk.typed.with_untracked(|t| !t.is_empty())
 }
 
 fn target(event: &web_sys::KeyboardEvent) -> Option<String> {
@@ -101,7 +104,11 @@ fn meant(walk: Walk, key: &str) -> Option<Key> {
             }
             "Enter" => Some(Key::Enter),
             "Backspace" => Some(Key::Erase),
-            "Escape" => Some(Key::Undo),
+            // What is typed goes; what was entered is not taken back by a key that puts away.
+            "Escape" => {
+                let typed = walk.typed.with_untracked(|t| !t.is_empty());
+                typed.then_some(Key::Undo)
+            }
             key => {
                 let mut chars = key.chars();
                 let one = chars.next().filter(|_| chars.next().is_none())?;

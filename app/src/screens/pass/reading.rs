@@ -204,10 +204,8 @@ fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
         Some(of) => format!("{of}, {said}"),
         None => said.clone(),
     };
-    let job = walk.desk.screen.with_untracked(|s| s.job());
-    let missing = offer.advised.missing.zip(job).map(|(part, job)| {
-        view! { <a class="button turned" href=Screen::Setup(job, part).href()>"Fill in"</a> }
-    });
+    let missing = offer.advised.missing.as_ref().map(Screen::href);
+    let missing = missing.map(|href| view! { <a class="button turned" href=href>"Fill in"</a> });
     let tap = offer
         .advised
         .done

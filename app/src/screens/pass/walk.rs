@@ -8,6 +8,7 @@ use super::told;
 use crate::desk::Desk;
 use crate::device;
 use crate::parts::pad::Key;
+use crate::parts::undo::taken_back;
 use crate::store::prefs::{self, NoteOrder};
 
 /// Which sheet lies over the pass.
@@ -226,8 +227,12 @@ impl Walk {
                 .refused
                 .set("There is nothing to take back.".to_owned());
         };
-        if let Act::Reading { measure, on, .. } | Act::Correction { measure, on, .. } = act {
-            self.take_up(&Item { measure, on });
+        match act {
+            Act::Reading { measure, on, .. } | Act::Correction { measure, on, .. } => {
+                self.take_up(&Item { measure, on });
+            }
+            // Nothing of it need stand on this screen.
+            act => self.desk.say(&taken_back(&act)),
         }
     }
 
