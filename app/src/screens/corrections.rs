@@ -348,7 +348,10 @@ fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
         let done = rows.with(|rows| rows.iter().filter(|r| looking.entry(r).is_some()).count());
         let open = rows.with(Vec::len) - done;
         looking.found.with(|found| {
-            if open + done + found.left == 0 {
+            let of =
+                |is: fn(&Movement) -> bool| found.rows.iter().filter(|a| is(&a.movement)).count();
+            let missing = of(|m| matches!(m, Movement::Missing(_)));
+            if open + done + found.left + missing == 0 {
                 return String::new();
             }
             let mut parts = Vec::new();
@@ -357,6 +360,13 @@ fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
             }
             if done > 0 {
                 parts.push(format!("{done} made"));
+            }
+            if missing > 0 {
+                parts.push(counted(
+                    missing,
+                    "waits for what is missing",
+                    "wait for what is missing",
+                ));
             }
             parts.push(format!("{} left as they are", found.left));
             let mut words = format!("{}.", parts.join(", "));
@@ -374,12 +384,15 @@ fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
     view! { <p class="summary" role="status">{words}</p> }
 }
 
+/// Why something is needed, what the link says and where it leads.
+type Asks = (&'static str, &'static str, String);
+
 /// What the sums still need, with the place to enter it.
 #[component]
 fn Asked(looking: Looking) -> impl IntoView {
-    let card = move |missing: Missing| {
+    let asked = move |missing: Missing| {
         let job = looking.job?;
-        let (words, link, href) = match missing {
+        Some(match missing {
             Missing::NaturalKey | Missing::SharpKey => (
                 "The sum of the papers needs them: front edge, front pin and back of one key, each from the balance pin.",
                 "Enter the key levers",
@@ -400,18 +413,28 @@ fn Asked(looking: Looking) -> impl IntoView {
                 "Read the aftertouch",
                 looking.pass_of(&MeasureId::of("aftertouch"))?,
             ),
-        };
-        Some(view! {
+        })
+    };
+    let card = |((words, link, href), names): (Asks, Vec<&'static str>)| {
+        view! {
             <section class="asked">
-                <h2>"Missing: "{missing.name()}</h2>
+                <h2>"Missing: "{names.join(", ")}</h2>
                 <p>{words}</p>
                 <a class="button" href=href>{link}</a>
             </section>
-        })
+        }
     };
     move || {
-        let missing = looking.found.with(|f| f.missing.clone());
-        missing.into_iter().filter_map(card).collect_view()
+        // What is entered in one place is asked for once.
+        let mut cards: Vec<(Asks, Vec<&'static str>)> = Vec::new();
+        for missing in looking.found.with(|f| f.missing.clone()) {
+            let Some(asks) = asked(missing) else { continue };
+            match cards.iter_mut().find(|(known, _)| *known == asks) {
+                Some((_, names)) => names.push(missing.name()),
+                None => cards.push((asks, vec![missing.name()])),
+            }
+        }
+        cards.into_iter().map(card).collect_view()
     }
 }
 
