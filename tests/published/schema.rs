@@ -372,6 +372,18 @@ fn the_schema_has_every_readable_part_that_is_written_and_no_other() {
 }
 
 #[test]
+fn the_examples_are_valid_and_understood() {
+    let mut file = file(&Job::new());
+    let examples = &SCHEMA["$defs"]["entry"]["examples"];
+    assert_eq!(examples.as_array().map(Vec::len), Some(4));
+    file["log"] = examples.clone();
+    assert_eq!(faults(&file), Vec::<String>::new());
+    let opened = open(file.to_string().as_bytes()).expect("it opens");
+    let known = |e: &&Entry| !matches!(e.act, Act::Unknown(_));
+    assert_eq!(opened.entries.iter().filter(known).count(), 4);
+}
+
+#[test]
 fn an_act_of_a_later_version_is_valid_and_kept() {
     let mut file = file(&everything());
     let later = json!({
