@@ -235,14 +235,13 @@ fn Picture(looking: Looking) -> impl IntoView {
         format!("0 0 {} {height}", sheet.get().width as i32)
     };
     let picked = RwSignal::new(None::<Note>);
-    let pick = move |note: Note| picked.set(nearest(looking, note));
     let on_point = move |event: web_sys::PointerEvent| {
         let target: Option<web_sys::Element> =
             event.current_target().and_then(|t| t.dyn_into().ok());
         let Some(target) = target else { return };
         let x = event.client_x() as f32 - target.get_bounding_client_rect().left() as f32;
         if let Some(note) = drawn.with_untracked(|d| d.as_ref().map(|d| d.note_at(x))) {
-            pick(note);
+            picked.set(nearest(looking, note, None));
         }
     };
     let slid = move |event: web_sys::Event| {
@@ -251,7 +250,9 @@ fn Picture(looking: Looking) -> impl IntoView {
             .ok()
             .and_then(|n| Note::new(n).ok())
         {
-            pick(note);
+            // A step of the slider leaves the note, also where its neighbour is of the other colour.
+            let from = picked.get_untracked().filter(|from| *from != note);
+            picked.set(nearest(looking, note, from));
         }
     };
     let said = move || match picked.get() {
@@ -296,10 +297,11 @@ fn Picture(looking: Looking) -> impl IntoView {
     .into_any()
 }
 
-/// The note nearest to this one that the measure is taken on.
-fn nearest(looking: Looking, note: Note) -> Option<Note> {
+/// The note nearest to this one that the measure is taken on, other than `but`.
+fn nearest(looking: Looking, note: Note, but: Option<Note>) -> Option<Note> {
     looking.profile.with_untracked(|p| {
         let notes = p.as_ref()?.lines.iter().filter_map(|l| l.on.note());
+        let notes = notes.filter(|n| Some(*n) != but);
         notes.min_by_key(|n| n.number().abs_diff(note.number()))
     })
 }
