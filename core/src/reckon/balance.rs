@@ -6,8 +6,8 @@ use super::advice::dip_of;
 use super::travel::{Dimension, Floated, RatioFit, Travel, fit_by_colour, float};
 use crate::job::{Floats, Slot, State, Subject};
 use crate::note::{Colour, Note};
-use crate::trade::{Instrument, Place};
-use crate::unit::{Length, Value};
+use crate::trade::{Instrument, Occasion, Place};
+use crate::unit::Length;
 
 /// Where a length of the balance comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -176,10 +176,7 @@ pub const fn measure_of(dimension: Dimension, note: Note) -> &'static str {
 }
 
 fn length(slot: &Slot) -> Option<Length> {
-    match slot.in_force()?.value {
-        Value::Nm(length) => Some(length),
-        _ => None,
-    }
+    slot.in_force()?.value.length()
 }
 
 /// The readings of a note that show its ratio.
@@ -193,14 +190,7 @@ fn sampled(state: &State, note: Note) -> Option<Travel> {
             holds.then_some(length)
         })
     };
-    let found = |place: Place| {
-        travel(
-            |d| match slot(d, place)?.of(crate::trade::Occasion::AsFound)?.value {
-                Value::Nm(length) => Some(length),
-                _ => None,
-            },
-        )
-    };
+    let found = |place: Place| travel(|d| slot(d, place)?.of(Occasion::AsFound)?.value.length());
     let places = [Place::Piano, Place::Bench];
     let worked = places.into_iter().find_map(worked);
     worked.or_else(|| places.into_iter().find_map(found))
@@ -349,7 +339,8 @@ mod tests {
     use super::*;
     use crate::job::{Act, DeviceId, Job, Setup};
     use crate::reckon::travel::Dimension as D;
-    use crate::trade::{MeasureId, Occasion};
+    use crate::trade::MeasureId;
+    use crate::unit::Value;
 
     const PHONE: DeviceId = DeviceId::new(1);
 

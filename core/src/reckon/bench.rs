@@ -6,10 +6,10 @@ use super::heights::{
     ActionReturn, BenchOffset, Control, Row, after_return, hammers_at_rest, stand_in,
     string_heights,
 };
-use crate::job::{Reading, Stamp, State, Subject};
+use crate::job::{Stamp, State, Subject};
 use crate::note::Note;
 use crate::trade::{Occasion, Place};
-use crate::unit::{Length, Value};
+use crate::unit::Length;
 
 /// The heights of all 88 notes, as far as they follow from what was read.
 #[derive(Clone, Debug, PartialEq)]
@@ -82,14 +82,8 @@ pub fn heights(state: &State) -> Heights {
 fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
     let at = |place| state.slot(measure, Subject::Note(note), place)?.latest();
     let places = [at(Place::Piano), at(Place::Bench)];
-    length(places.into_iter().flatten().max_by_key(|r| r.stamp)?)
-}
-
-fn length(reading: &Reading) -> Option<Length> {
-    match reading.value {
-        Value::Nm(length) => Some(length),
-        _ => None,
-    }
+    let read = places.into_iter().flatten().max_by_key(|r| r.stamp);
+    read?.value.length()
 }
 
 /// How the action came back into the piano: the blow of the notes read on the bench and again in the
@@ -129,7 +123,7 @@ fn pair(state: &State, note: Note, since: Stamp) -> Option<(Note, Length, Length
     let turned = piano
         .changes()
         .any(|c| since < c.stamp && c.stamp < first.stamp);
-    (!turned).then_some((note, length(left)?, length(first)?))
+    (!turned).then_some((note, left.value.length()?, first.value.length()?))
 }
 
 #[cfg(test)]
@@ -139,7 +133,7 @@ mod tests {
     use crate::note::Sections;
     use crate::reckon::heights::Advice;
     use crate::trade::MeasureId;
-    use crate::unit::Turns;
+    use crate::unit::{Turns, Value};
 
     const PHONE: DeviceId = DeviceId::new(1);
 

@@ -492,8 +492,9 @@ pub enum Correction {
 /// **Rule**: `t = −e·b/(b² + s²)`, the turn with the smallest expected squared error when the
 /// response is `b ± s` (P: decision under a normal posterior). It is never more than `−e/b`,
 /// and the less is known of `b` the less it is. If `b` is not above twice its standard error there is no turn
-/// at all. Then it is cut to [`MOST`] and rounded to the screw's resolution, halves towards less; below
-/// the resolution it says leave it.
+/// at all. Then it is cut to [`MOST`] and rounded to whole steps of the screw's resolution, halves towards
+/// less; since the expected squared error is a parabola over the steps, the nearest whole number of them
+/// is the best that a hand can do. Where that is none, it says leave it.
 ///
 /// ```
 /// use evenhand_core::reckon::response::{Correction, Prior, Scatter, Screw, correction, learn};
@@ -525,11 +526,11 @@ pub fn correction(
     let resolution = screw.resolution.in_64ths().max(1);
     let most = (MOST.in_64ths() / resolution).max(1);
     let steps = wanted / resolution as f64;
-    if steps.abs() < 1.0 {
-        return Correction::Leave;
-    }
     // Halves go towards less; the cast saturates, so nothing overflows before the cut.
     let whole = ((steps.abs() - 0.5).ceil() as i64).min(most);
+    if whole < 1 {
+        return Correction::Leave;
+    }
     let counted = whole.saturating_mul(resolution);
     let turns = Turns::from_64ths(if wanted < 0.0 { -counted } else { counted });
     let twice_read = response.reading.mm() * std::f64::consts::SQRT_2;
