@@ -10,6 +10,8 @@ pub mod job;
 pub mod json;
 pub mod note;
 pub mod reckon;
+#[cfg(any(test, feature = "simulation"))]
+pub mod simulation;
 pub mod sort;
 pub mod trade;
 pub mod unit;

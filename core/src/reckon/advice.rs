@@ -13,7 +13,7 @@ use super::learned::{Responses, learned};
 use super::papers::{Exchange, Lever, Pick, Stock};
 use super::response::{Correction as Turned, Screw, correction};
 use super::travel::Travel;
-use super::working_order::{holds, reached, working_order};
+use super::working_order::{Pending, holds, reached, working_order};
 use crate::job::{Correction, Floats, Item, State, Subject};
 use crate::note::Note;
 use crate::trade::{Adjuster, Measure, MeasureId, Occasion, Place, Step, Verdict};
@@ -642,10 +642,11 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
     }
     // As a hand would go: note by note, each note's measures in the order of the steps.
     crate::sort::by_key(&mut todo, |a| a.on);
-    let pending: Vec<Item> = todo
+    let pending: Vec<Pending> = todo
         .iter()
-        .map(|a| Item {
-            measure: a.moves.clone(),
+        .map(|a| Pending {
+            moves: a.moves.clone(),
+            measure: a.measure.clone(),
             on: a.on,
         })
         .collect();

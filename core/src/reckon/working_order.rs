@@ -11,9 +11,21 @@
 
 use std::collections::HashSet;
 
-use crate::job::{Item, State, Subject};
+use crate::job::{State, Subject};
 use crate::note::Note;
 use crate::trade::{MeasureId, Place, Reach, disturbed_by};
+
+/// A correction that is to be made.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pending {
+    /// What is moved: the correction is entered on this measure.
+    pub moves: MeasureId,
+    /// What it is moved for: the measure that is read before and after. Mostly the same; an
+    /// aftertouch is set by moving the length that floats.
+    pub measure: MeasureId,
+    /// On which note, section or whole.
+    pub on: Subject,
+}
 
 /// An order of corrections, and what it costs in readings.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -40,23 +52,23 @@ impl WorkingOrder {
 /// given first comes first.
 ///
 /// ```
-/// use evenhand_core::job::{Item, Job, Subject};
+/// use evenhand_core::job::{Job, Subject};
 /// use evenhand_core::note::Note;
-/// use evenhand_core::reckon::working_order::working_order;
+/// use evenhand_core::reckon::working_order::{Pending, working_order};
 /// use evenhand_core::trade::{MeasureId, Place};
 ///
-/// let item = |measure, note| Item { measure: MeasureId::of(measure), on: Subject::Note(Note::new(note).unwrap()) };
-/// let pending = [item("drop", 40), item("let_off", 40)];
+/// let on = Subject::Note(Note::FIRST);
+/// let pending = ["drop", "let_off"].map(MeasureId::of).map(|id| Pending { moves: id.clone(), measure: id, on });
 /// let found = working_order(Job::new().state(), Place::Bench, &pending);
 /// // The let-off first: set the other way round, the drop would be set twice.
 /// assert_eq!(found.order, [1, 0]);
 /// assert_eq!((found.readings, found.saves()), (3, 1));
 /// ```
-pub fn working_order(state: &State, place: Place, pending: &[Item]) -> WorkingOrder {
+pub fn working_order(state: &State, place: Place, pending: &[Pending]) -> WorkingOrder {
     let works = Works::of(pending);
     let mut order: Vec<usize> = (0..pending.len()).collect();
     crate::sort::by_key(&mut order, |i| (works.rank[works.of[*i]], pending[*i].on));
-    let lost = lost(state, place, pending, &works);
+    let lost = lost(state, place, pending);
     let given: Vec<usize> = (0..pending.len()).collect();
     WorkingOrder {
         readings: lost + readings(state, pending, &works, &order),
@@ -65,48 +77,45 @@ pub fn working_order(state: &State, place: Place, pending: &[Item]) -> WorkingOr
     }
 }
 
-/// The measures that are worked on, each once, and how they follow each other.
-struct Works<'a> {
-    ids: Vec<&'a MeasureId>,
-    /// Of each correction its place in `ids`.
+/// The kinds of work, each once, and how they follow each other.
+struct Works {
+    /// Of each correction its place in `kinds`.
     of: Vec<usize>,
-    /// Of each measure its place in the work.
+    /// Of each kind its place in the work.
     rank: Vec<usize>,
-    /// Of each measure those that disturb it, with how far that reaches.
+    /// Of each kind those that disturb it, with how far that reaches.
     causes: Vec<Vec<(usize, Reach)>>,
 }
 
-impl<'a> Works<'a> {
-    fn of(pending: &'a [Item]) -> Works<'a> {
-        let mut ids: Vec<&MeasureId> = Vec::new();
+impl Works {
+    fn of(pending: &[Pending]) -> Works {
+        let mut kinds: Vec<(&MeasureId, &MeasureId)> = Vec::new();
         let of: Vec<usize> = pending
             .iter()
-            .map(|item| {
-                let at = ids.iter().position(|id| **id == item.measure);
+            .map(|p| {
+                let kind = (&p.moves, &p.measure);
+                let at = kinds.iter().position(|k| *k == kind);
                 at.unwrap_or_else(|| {
-                    ids.push(&item.measure);
-                    ids.len() - 1
+                    kinds.push(kind);
+                    kinds.len() - 1
                 })
             })
             .collect();
-        let causes: Vec<Vec<(usize, Reach)>> = ids
+        let causes: Vec<Vec<(usize, Reach)>> = kinds
             .iter()
-            .map(|id| {
+            .map(|(moves, measure)| {
+                let felt = |d: &&str| *d == measure.as_str() || *d == moves.as_str();
                 let rows = |work: usize| {
-                    let rows = disturbed_by(ids[work].as_str());
-                    let rows = rows.filter(|row| row.disturbs.contains(&id.as_str()));
+                    let rows = disturbed_by(kinds[work].0.as_str());
+                    let rows = rows.filter(move |row| row.disturbs.iter().any(|d| felt(&d)));
                     rows.map(move |row| (work, row.reach))
                 };
-                (0..ids.len()).flat_map(rows).collect()
+                let others = (0..kinds.len()).filter(|k| kinds[*k] != (*moves, *measure));
+                others.flat_map(rows).collect()
             })
             .collect();
         let rank = ranks(&causes);
-        Works {
-            ids,
-            of,
-            rank,
-            causes,
-        }
+        Works { of, rank, causes }
     }
 }
 
@@ -144,7 +153,7 @@ fn reaching(state: &State, on: Subject, reach: Reach) -> Vec<Subject> {
 }
 
 /// The readings that the corrections themselves take in an order.
-fn readings(state: &State, pending: &[Item], works: &Works<'_>, order: &[usize]) -> usize {
+fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) -> usize {
     let mut done: HashSet<(usize, Subject)> = HashSet::new();
     let all: HashSet<(usize, Subject)> = (0..pending.len())
         .map(|i| (works.of[i], pending[i].on))
@@ -167,18 +176,17 @@ fn readings(state: &State, pending: &[Item], works: &Works<'_>, order: &[usize])
 }
 
 /// How many readings that hold now, and are not to be corrected, the corrections disturb.
-fn lost(state: &State, place: Place, pending: &[Item], works: &Works<'_>) -> usize {
+fn lost(state: &State, place: Place, pending: &[Pending]) -> usize {
     let mut lost: HashSet<(&str, Subject)> = HashSet::new();
-    for (i, item) in pending.iter().enumerate() {
-        let own = works.ids[works.of[i]].as_str();
-        for (measure, on) in reached(state, own, item.on, place) {
+    for p in pending {
+        for (measure, on) in reached(state, p.moves.as_str(), p.on, place) {
             if holds(state, measure, on, place) {
                 lost.insert((measure, on));
             }
         }
     }
-    for item in pending {
-        lost.remove(&(item.measure.as_str(), item.on));
+    for p in pending {
+        lost.remove(&(p.measure.as_str(), p.on));
     }
     lost.len()
 }
@@ -229,9 +237,9 @@ mod tests {
 
     /// What a bench has to read in an order if whatever is disturbed after it was made comes out
     /// wrong again: played out reading by reading, with no formula.
-    fn played_out(pending: &[Item], order: &[usize]) -> usize {
-        let disturbs = |by: &Item, other: &Item| {
-            disturbed_by(by.measure.as_str()).any(|row| {
+    fn played_out(pending: &[Pending], order: &[usize]) -> usize {
+        let disturbs = |by: &Pending, other: &Pending| {
+            disturbed_by(by.moves.as_str()).any(|row| {
                 let reaches = match (row.reach, by.on, other.on) {
                     (_, Subject::Whole, _) => true,
                     (Reach::Note, a, b) => a == b,
@@ -278,19 +286,25 @@ mod tests {
             .collect()
     }
 
-    fn item() -> impl Strategy<Value = Item> {
+    fn alone(measure: MeasureId, on: Subject) -> Pending {
+        Pending {
+            moves: measure.clone(),
+            measure,
+            on,
+        }
+    }
+
+    fn item() -> impl Strategy<Value = Pending> {
         let works: Vec<&'static str> = TABLE.iter().map(|row| row.work).collect();
         (prop::sample::select(works), 40i64..=43).prop_map(|(work, note)| {
             let whole = matches!(work, "bedding" | "action_in");
             let note = Note::new(note).unwrap();
-            Item {
-                measure: MeasureId::of(work),
-                on: if whole {
-                    Subject::Whole
-                } else {
-                    Subject::Note(note)
-                },
-            }
+            let on = if whole {
+                Subject::Whole
+            } else {
+                Subject::Note(note)
+            };
+            alone(MeasureId::of(work), on)
         })
     }
 
@@ -325,11 +339,8 @@ mod tests {
             .measures()
             .iter()
             .chain(Instrument::Vertical.measures());
-        let mut pending: Vec<Item> = measures
-            .map(|m| Item {
-                measure: m.id.clone(),
-                on: Subject::Note(Note::FIRST),
-            })
+        let mut pending: Vec<Pending> = measures
+            .map(|m| alone(m.id.clone(), Subject::Note(Note::FIRST)))
             .collect();
         pending.dedup();
         let works = Works::of(&pending);
@@ -338,18 +349,34 @@ mod tests {
                 assert!(
                     works.rank[*cause] < works.rank[measure],
                     "{} and {} disturb each other",
-                    works.ids[*cause],
-                    works.ids[measure]
+                    pending[*cause].moves,
+                    pending[measure].moves
                 );
             }
         }
     }
 
     #[test]
+    fn an_aftertouch_set_by_the_dip_comes_after_the_blow_and_before_the_checking() {
+        let on = Subject::Note(Note::FIRST);
+        let id = MeasureId::of;
+        let pending = [
+            alone(id("checking"), on),
+            Pending {
+                moves: id("natural_dip"),
+                ..alone(id("aftertouch"), on)
+            },
+            alone(id("blow"), on),
+        ];
+        let found = working_order(Job::new().state(), Place::Bench, &pending);
+        assert_eq!(found.order, [2, 1, 0]);
+    }
+
+    #[test]
     fn a_natural_comes_before_the_sharps_beside_it() {
-        let item = |measure, note| Item {
-            measure: MeasureId::of(measure),
-            on: Subject::Note(Note::new(note).unwrap()),
+        let item = |measure, note| {
+            let on = Subject::Note(Note::new(note).unwrap());
+            alone(MeasureId::of(measure), on)
         };
         let pending = [
             item("sharp_level", 41),

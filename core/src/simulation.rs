@@ -1,0 +1,615 @@
+//! An invented action, to see what advice is worth before it is given to anybody.
+//!
+//! Nobody's piano: 88 notes with random starting errors, true responses that differ by instrument,
+//! section and note, readings with noise, backlash, felt that settles, and what one adjustment does to
+//! the next reading. The same seed gives the same action everywhere: only sums and products are
+//! drawn with, no function whose last digit differs by machine. It stands behind the feature `simulation`,
+//! for the example, the benchmark and the tests; the phone never loads it.
+//!
+//! All its figures are M unless said otherwise.
+
+use crate::job::{Act, Correction, DeviceId, Floats, Job, KeyLever, Setup, Subject};
+use crate::note::{Note, Sections};
+use crate::reckon::advice::{Movement, advice};
+use crate::reckon::papers::COMMON;
+use crate::reckon::response::{Correction as Turned, Prior, Scatter, Screw, correction, learn};
+use crate::reckon::working_order::{Pending, working_order};
+use crate::trade::{Instrument, MeasureId, Occasion, Place, Verdict};
+use crate::unit::{Length, Turns, Value};
+
+/// Chance that is the same everywhere (splitmix64; P: Steele, Lea and Flood 2014).
+#[derive(Clone, Debug)]
+pub struct Chance(u64);
+
+impl Chance {
+    /// From a seed.
+    pub const fn new(seed: u64) -> Chance {
+        Chance(seed)
+    }
+
+    /// Evenly from 0 to 1.
+    pub fn even(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    /// Evenly between two numbers.
+    pub fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.even()
+    }
+
+    /// Like a normal distribution with mean 0 and standard deviation 1: twelve even numbers less
+    /// six (P: the usual sum, Irwin and Hall 1927).
+    pub fn normal(&mut self) -> f64 {
+        (0..12).map(|_| self.even()).sum::<f64>() - 6.0
+    }
+}
+
+/// The three that are turned.
+pub const TURNED: [&str; 3] = ["blow", "let_off", "drop"];
+
+/// What the bench regulation is played through with, in the order of the job.
+pub const BENCH: [&str; 5] = ["blow", "let_off", "drop", "checking", "aftertouch"];
+
+/// The standard deviation of one reading, in mm: 0.1 at the hammer, 0.05 at the key's front.
+const NOISE: (f64, f64) = (0.1, 0.05);
+/// A check distance is read with a rule, to a few tenths.
+const RULE: f64 = 0.3;
+
+/// One screw of one note.
+#[derive(Clone, Copy, Debug, Default)]
+struct Turning {
+    /// mm of reading per turn.
+    response: f64,
+    /// Turns that are lost when the direction changes.
+    backlash: f64,
+    /// Which way it was turned last.
+    last: f64,
+}
+
+/// The truth of one note, in mm.
+#[derive(Clone, Copy, Debug, Default)]
+struct Truth {
+    blow: f64,
+    let_off: f64,
+    drop: f64,
+    checking: f64,
+    dip: f64,
+    ratio: f64,
+    /// How much of the let-off's change the drop loses, since it is measured from there.
+    coupling: f64,
+    /// The part of a change that felt gives back by the next pass.
+    settling: f64,
+    /// What the screws have still to give back, in mm: blow, let-off, drop.
+    to_settle: [f64; 3],
+    screws: [Turning; 3],
+}
+
+/// An invented action.
+///
+/// ```
+/// use evenhand_core::job::Correction;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::simulation::Action;
+/// use evenhand_core::unit::Turns;
+///
+/// let (mut one, mut same) = (Action::new(7), Action::new(7));
+/// assert_eq!(one.read("blow", Note::FIRST), same.read("blow", Note::FIRST));
+/// let before = one.truth("blow", Note::FIRST);
+/// one.make("blow", Note::FIRST, &Correction::Turned(Turns::from_64ths(16)));
+/// assert!(one.truth("blow", Note::FIRST) > before);
+/// ```
+#[derive(Clone, Debug)]
+pub struct Action {
+    notes: Vec<Truth>,
+    chance: Chance,
+}
+
+impl Action {
+    /// The action of a seed.
+    ///
+    /// Its screws move by the trade's rough response times a factor of the instrument (standard deviation 0.25), of
+    /// each section (0.06) and of each note (0.08); the starting errors are 1.2 mm in blow, 0.6 in let-off, 0.7 in
+    /// drop and 1.5 in checking, with an offset over all notes of half as much.
+    pub fn new(seed: u64) -> Action {
+        let mut chance = Chance::new(seed);
+        let sections = sections();
+        let of_instrument = TURNED.map(|_| factor(&mut chance, 0.25));
+        let of_section: Vec<[f64; 3]> = (0..sections.count())
+            .map(|_| TURNED.map(|_| factor(&mut chance, 0.06)))
+            .collect();
+        let rough = TURNED.map(|id| screw(id).mm_per_turn);
+        let mut offset = |spread: f64| 0.5 * spread * chance.normal();
+        let offsets = [1.2, 0.6, 0.7, 1.5].map(&mut offset);
+        let ratio = 4.85 + 0.1 * chance.normal();
+        let notes = Note::all().map(|note| {
+            let section = of_section[sections.of(note)];
+            let mut off = |at: usize, spread: f64| offsets[at] + spread * chance.normal();
+            let (blow, let_off) = (45.0 + off(0, 1.2), (2.0 + off(1, 0.6)).max(0.3));
+            let (drop, checking) = ((2.0 + off(2, 0.7)).max(0.3), 15.0 + off(3, 1.5));
+            let sharp = if note.is_sharp() { -0.1 } else { 0.0 };
+            Truth {
+                blow,
+                let_off,
+                drop,
+                checking,
+                dip: 10.0 + sharp + 0.15 * chance.normal(),
+                ratio: ratio * (1.0 + 0.012 * chance.normal()),
+                coupling: chance.between(0.3, 0.7),
+                settling: chance.between(0.0, 0.08),
+                to_settle: [0.0; 3],
+                screws: [0, 1, 2].map(|k| Turning {
+                    response: rough[k] * of_instrument[k] * section[k] * factor(&mut chance, 0.08),
+                    // Up to a little less than a 64th of a turn.
+                    backlash: chance.between(0.0, 0.012),
+                    last: 0.0,
+                }),
+            }
+        });
+        Action {
+            notes: notes.collect(),
+            chance,
+        }
+    }
+
+    /// What a reading without noise would be, in mm.
+    ///
+    /// The aftertouch follows from dip, blow, let-off and the note's own ratio (see
+    /// [`crate::reckon::travel`]).
+    pub fn truth(&self, measure: &str, note: Note) -> f64 {
+        let t = &self.notes[note.index()];
+        match measure {
+            "blow" => t.blow,
+            "let_off" => t.let_off,
+            "drop" => t.drop,
+            "checking" => t.checking,
+            "natural_dip" | "sharp_dip" => t.dip,
+            "aftertouch" => t.dip - (t.blow - t.let_off) / t.ratio,
+            _ => 0.0,
+        }
+    }
+
+    /// A reading, with its noise, to a tenth of a millimetre at the hammer and to five hundredths at the key.
+    pub fn read(&mut self, measure: &str, note: Note) -> Length {
+        let (noise, hundredths) = match measure {
+            "checking" => (RULE, 50),
+            "blow" | "let_off" | "drop" => (NOISE.0, 10),
+            _ => (NOISE.1, 5),
+        };
+        let read = self.truth(measure, note) + noise * self.chance.normal();
+        let finest = f64::from(hundredths) / 100.0;
+        Length::from_mm_hundredths((read / finest).round() as i64 * i64::from(hundredths))
+    }
+
+    /// Makes a correction, as the job records it.
+    pub fn make(&mut self, measure: &str, note: Note, made: &Correction) {
+        match made {
+            Correction::Turned(turns) => self.turn(measure, note, turns.turns()),
+            Correction::Papers(papers) => {
+                // Paper compresses a little under the felt.
+                let give = self.chance.between(0.9, 1.0);
+                let thicker: f64 = papers.iter().map(|p| p.mm()).sum();
+                let lever = 220.0 / 200.0;
+                let t = &mut self.notes[note.index()];
+                t.dip -= give * thicker * lever;
+                // A shallower key checks a little nearer.
+                t.checking -= give * thicker;
+            }
+            Correction::ByEye => {
+                let aim = 15.0;
+                let off = self.notes[note.index()].checking - aim;
+                let left = (0.15 * off.abs() + 0.3) * self.chance.normal();
+                self.notes[note.index()].checking = aim + left;
+            }
+        }
+    }
+
+    fn turn(&mut self, measure: &str, note: Note, turns: f64) {
+        let Some(k) = TURNED.iter().position(|id| *id == measure) else {
+            return;
+        };
+        let t = &mut self.notes[note.index()];
+        let screw = &mut t.screws[k];
+        let back = screw.last * turns < 0.0;
+        let lost = if back {
+            screw.backlash.min(turns.abs())
+        } else {
+            0.0
+        };
+        screw.last = turns.signum();
+        let moved = screw.response * (turns - lost * turns.signum());
+        t.to_settle[k] -= t.settling * moved;
+        match k {
+            0 => t.blow += moved,
+            1 => {
+                t.let_off += moved;
+                t.drop -= t.coupling * moved;
+            }
+            _ => t.drop += moved,
+        }
+    }
+
+    /// The keys are played between two passes: felt gives back its part of what was turned.
+    pub fn settle(&mut self) {
+        for t in &mut self.notes {
+            let [blow, let_off, drop] = std::mem::take(&mut t.to_settle);
+            t.blow += blow;
+            t.let_off += let_off;
+            t.drop += drop;
+        }
+    }
+}
+
+fn factor(chance: &mut Chance, spread: f64) -> f64 {
+    (1.0 + spread * chance.normal()).clamp(0.4, 1.8)
+}
+
+/// The sections of the invented instrument.
+pub fn sections() -> Sections {
+    let breaks = [20, 52, 72].map(Note::new);
+    Sections::new(breaks.into_iter().flatten()).unwrap_or_default()
+}
+
+fn screw(measure: &str) -> Screw {
+    let known = Instrument::Grand.measure(measure).and_then(Screw::of);
+    known.unwrap_or(Screw {
+        part: "screw",
+        directions: ("down", "up"),
+        mm_per_turn: 5.0,
+        resolution: Turns::from_64ths(4),
+    })
+}
+
+/// How the technician finds out how far to turn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Policy {
+    /// By the trade's rough response, the whole job long.
+    Default,
+    /// By what Evenhand advises, which learns from each turn.
+    Learned,
+    /// By eye: a quarter or an eighth of a turn, half as much each time the target was passed.
+    ByEye,
+}
+
+/// In which order the coupled bench regulation is worked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Order {
+    /// As Evenhand proposes: what disturbs comes before what it disturbs, and what was disturbed, and
+    /// only that, is read again.
+    Proposed,
+    /// The same rule of what to read again, in a fixed order that heeds no disturbance: aftertouch,
+    /// checking, drop, let-off, blow, and round again.
+    Heedless,
+    /// A fixed order, blow to aftertouch, in which every round reads every note again, since nothing says
+    /// what was disturbed; a round in which all are in ends it.
+    Rounds,
+}
+
+/// What it took.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Effort {
+    /// Trips through the notes, of a step each.
+    pub passes: u32,
+    /// Hand movements.
+    pub turns: u32,
+    /// Readings.
+    pub readings: u32,
+}
+
+/// What one action took until every reading held and was in.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Outcome {
+    /// Until all were within accept; nothing if that was not reached in [`MOST_PASSES`].
+    pub accept: Option<Effort>,
+    /// Until all were within aim.
+    pub aim: Option<Effort>,
+    /// How many of the notes are truly outside accept at the end, felt settled.
+    pub truly_out: u32,
+}
+
+/// So many passes are played through at most.
+pub const MOST_PASSES: u32 = 60;
+
+/// One measure of an invented action, from as found until all 88 are in.
+pub fn alone(seed: u64, measure: &'static str, policy: Policy) -> Outcome {
+    let mut bench = Bench::new(seed, policy);
+    bench.run(&[measure], Order::Heedless)
+}
+
+/// The coupled bench regulation of an invented action: blow, let-off, drop, checking and aftertouch, which
+/// is set by the dip.
+pub fn coupled(seed: u64, policy: Policy, order: Order) -> Outcome {
+    let mut bench = Bench::new(seed, policy);
+    match order {
+        Order::Heedless => {
+            let mut reversed = BENCH;
+            reversed.reverse();
+            bench.run(&reversed, order)
+        }
+        _ => bench.run(&BENCH, order),
+    }
+}
+
+const PHONE: DeviceId = DeviceId::new(1);
+
+/// The job of an invented action, with its setup: what [`alone`] and [`coupled`] begin with.
+pub fn job() -> Job {
+    let mut job = Job::new();
+    let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
+    let key = KeyLever {
+        front_nm: mm(220),
+        back_nm: mm(130),
+        front_pin_nm: mm(200),
+    };
+    let set = Box::new(Setup {
+        sections: Some(sections()),
+        natural_key: Some(key),
+        sharp_key: Some(key),
+        papers_nm: Some(COMMON.to_vec()),
+        floats: Some(Floats::Dip),
+        ..Setup::default()
+    });
+    job.apply(job.draft(PHONE, 0, Act::Setup { set }));
+    job
+}
+
+/// A technician at the bench, with an action and a job.
+struct Bench {
+    action: Action,
+    job: Job,
+    policy: Policy,
+    /// By eye: the last turn of each screw, in 64ths.
+    last: Vec<[i64; 3]>,
+    effort: Effort,
+}
+
+impl Bench {
+    fn new(seed: u64, policy: Policy) -> Bench {
+        Bench {
+            action: Action::new(seed),
+            job: job(),
+            policy,
+            last: vec![[0; 3]; Note::COUNT],
+            effort: Effort::default(),
+        }
+    }
+
+    fn run(&mut self, measures: &[&'static str], order: Order) -> Outcome {
+        let mut outcome = Outcome::default();
+        while outcome.aim.is_none() && self.effort.passes < MOST_PASSES {
+            match order {
+                Order::Rounds => {
+                    for measure in measures {
+                        self.pass(measure, true);
+                    }
+                }
+                Order::Proposed => match self.proposed(measures) {
+                    Some(measure) => self.pass(measure, false),
+                    None => break,
+                },
+                Order::Heedless => {
+                    for measure in measures {
+                        if Note::all().any(|note| self.is_open(measure, note)) {
+                            self.pass(measure, false);
+                        }
+                    }
+                }
+            }
+            let all = |least: Verdict| {
+                let stands = |m: &&str| Note::all().all(|n| self.stands(m, n) <= Some(least));
+                let read = |m: &&str| Note::all().all(|n| self.stands(m, n).is_some());
+                measures.iter().all(|m| read(m) && stands(m))
+            };
+            if outcome.accept.is_none() && all(Verdict::Accepted) {
+                outcome.accept = Some(self.effort);
+            }
+            if all(Verdict::OnAim) {
+                outcome.aim = Some(self.effort);
+            }
+        }
+        outcome.truly_out = self.truly_out(measures);
+        outcome
+    }
+
+    /// The measure to work on next: the first of the working order of all that is open.
+    fn proposed(&self, measures: &[&'static str]) -> Option<&'static str> {
+        let mut pending = Vec::new();
+        for note in Note::all() {
+            for measure in measures.iter().filter(|m| self.is_open(m, note)) {
+                pending.push(Pending {
+                    moves: MeasureId::of(works_on(measure, note)),
+                    measure: MeasureId::of(measure),
+                    on: Subject::Note(note),
+                });
+            }
+        }
+        let order = working_order(self.job.state(), Place::Bench, &pending);
+        let first = &pending[*order.order.first()?];
+        measures
+            .iter()
+            .find(|m| **m == first.measure.as_str())
+            .copied()
+    }
+
+    /// One trip: each note that is open, or each, is read, turned if it is not on aim, and read again.
+    fn pass(&mut self, measure: &'static str, all: bool) {
+        self.effort.passes += 1;
+        for note in Note::all() {
+            if all || self.is_open(measure, note) {
+                self.visit(measure, note, all);
+            }
+        }
+        self.action.settle();
+    }
+
+    fn visit(&mut self, measure: &'static str, note: Note, anew: bool) {
+        if anew || self.stands(measure, note).is_none() {
+            self.read(measure, note);
+        }
+        if self.stands(measure, note) == Some(Verdict::OnAim) {
+            return;
+        }
+        let Some((moves, made)) = self.movement(measure, note) else {
+            return;
+        };
+        self.action.make(&moves, note, &made);
+        let (on, place) = (Subject::Note(note), Place::Bench);
+        let act = Act::Correction {
+            measure: MeasureId::from(moves.as_str()),
+            on,
+            place,
+            made,
+        };
+        self.job.apply(self.job.draft(PHONE, 0, act));
+        self.effort.turns += 1;
+        self.read(measure, note);
+    }
+
+    fn read(&mut self, measure: &'static str, note: Note) {
+        let value = Value::Nm(self.action.read(measure, note));
+        let (id, on) = (MeasureId::of(measure), Subject::Note(note));
+        let (place, working) = (Place::Bench, Occasion::Working);
+        let entry = self
+            .job
+            .reading(PHONE, 0, id, on, place, working, value, "");
+        self.job.apply(entry);
+        self.effort.readings += 1;
+    }
+
+    /// What the reading in force is, if it holds.
+    fn stands(&self, measure: &str, note: Note) -> Option<Verdict> {
+        let (state, on) = (self.job.state(), Subject::Note(note));
+        let read = state.slot(measure, on, Place::Bench)?.in_force()?;
+        if state.disturbed(measure, on, Place::Bench).is_some() {
+            return None;
+        }
+        Some(state.judge(measure, on, read.value)?.verdict)
+    }
+
+    fn is_open(&self, measure: &str, note: Note) -> bool {
+        self.stands(measure, note) != Some(Verdict::OnAim)
+    }
+
+    /// What the technician does about a reading: on which measure, and what.
+    fn movement(&mut self, measure: &'static str, note: Note) -> Option<(String, Correction)> {
+        let on = Subject::Note(note);
+        let state = self.job.state();
+        let is_turned = TURNED.contains(&measure);
+        if !is_turned || self.policy == Policy::Learned {
+            let advice = advice(state, measure, on, Place::Bench)?;
+            debug_assert!(!matches!(advice.movement, Movement::Missing(_)));
+            let made = advice.made()?;
+            return Some((advice.moves.as_str().to_owned(), made));
+        }
+        let band = state.band(measure, on)?;
+        let read = state.slot(measure, on, Place::Bench)?.in_force()?.value;
+        let turns = match self.policy {
+            Policy::ByEye => {
+                let wide = band.accept.1? - band.aim;
+                self.by_eye(measure, note, read.base() - band.aim, wide)
+            }
+            _ => by_default(measure, read.length()?, Length::from_nm(band.aim))?,
+        };
+        Some((measure.to_owned(), Correction::Turned(turns)))
+    }
+
+    /// A quarter of a turn where it is out, an eighth where it is not; the same way again as much, the
+    /// other way half as much, and never less than a hand can do.
+    fn by_eye(&mut self, measure: &str, note: Note, off: i64, wide: i64) -> Turns {
+        let k = TURNED.iter().position(|id| *id == measure).unwrap_or(0);
+        let last = &mut self.last[note.index()][k];
+        let finest = screw(measure).resolution.in_64ths();
+        let way = -off.signum();
+        let size = match *last {
+            0 if off.abs() > wide => 16,
+            0 => 8,
+            before if before.signum() == way => before.abs(),
+            before => (before.abs() / 2).max(finest),
+        };
+        *last = way * size;
+        Turns::from_64ths(*last)
+    }
+
+    fn truly_out(&self, measures: &[&str]) -> u32 {
+        let mut out = 0;
+        for measure in measures {
+            for note in Note::all() {
+                let value = Value::Nm(Length::from_mm(self.action.truth(measure, note)));
+                let judged = self.job.state().judge(measure, Subject::Note(note), value);
+                out += u32::from(judged.is_some_and(|j| j.verdict == Verdict::Out));
+            }
+        }
+        out
+    }
+}
+
+/// What is moved for a measure: for the aftertouch the dip, which floats here.
+fn works_on(measure: &'static str, note: Note) -> &'static str {
+    match (measure, note.is_sharp()) {
+        ("aftertouch", false) => "natural_dip",
+        ("aftertouch", true) => "sharp_dip",
+        _ => measure,
+    }
+}
+
+/// The turn by the trade's rough response, as if it were certain.
+fn by_default(measure: &str, reading: Length, aim: Length) -> Option<Turns> {
+    let screw = screw(measure);
+    let certain = Prior {
+        mm_per_turn: screw.mm_per_turn,
+        spread: 1e-6 * screw.mm_per_turn,
+    };
+    let response = learn(&[], certain, Scatter::default()).ok()?;
+    match correction(reading, aim, &response, &screw) {
+        Turned::Turn { turns, .. } => Some(turns),
+        Turned::Leave | Turned::TryFirst => None,
+    }
+}
+
+/// A difference of two policies over the same actions.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Compared {
+    /// The mean difference, the first less the second.
+    pub mean: f64,
+    /// The low end of its 95 % interval.
+    pub low: f64,
+    /// The high end.
+    pub high: f64,
+    /// The mean difference as a part of the second's mean.
+    pub part: f64,
+    /// How many actions both have a figure for.
+    pub pairs: usize,
+}
+
+impl Compared {
+    /// Paired by action; nothing with fewer than 30 pairs.
+    ///
+    /// **Rule** (P: Student's paired t interval): mean ± t·s/√n. The quantile of t is Fisher's
+    /// expansion about the normal one, `z + (z³ + z)/4ν`, right to 0.005 from ν = 29.
+    pub fn of(
+        these: impl Iterator<Item = Option<f64>>,
+        those: impl Iterator<Item = Option<f64>>,
+    ) -> Option<Compared> {
+        let pairs: Vec<(f64, f64)> = these.zip(those).filter_map(|(a, b)| a.zip(b)).collect();
+        let n = pairs.len() as f64;
+        if pairs.len() < 30 {
+            return None;
+        }
+        let mean = pairs.iter().map(|(a, b)| a - b).sum::<f64>() / n;
+        let squares: f64 = pairs.iter().map(|(a, b)| (a - b - mean).powi(2)).sum();
+        let error = (squares / (n - 1.0) / n).sqrt();
+        let z = crate::reckon::survey::Z_95;
+        let t = z + (z.powi(3) + z) / (4.0 * (n - 1.0));
+        let other = pairs.iter().map(|p| p.1).sum::<f64>() / n;
+        Some(Compared {
+            mean,
+            low: mean - t * error,
+            high: mean + t * error,
+            part: mean / other,
+            pairs: pairs.len(),
+        })
+    }
+}
