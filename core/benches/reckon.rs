@@ -16,7 +16,7 @@ use evenhand_core::reckon::bench::{heights, returned};
 use evenhand_core::reckon::compare::compared;
 use evenhand_core::reckon::drift::drift;
 use evenhand_core::reckon::estimate::estimate;
-use evenhand_core::reckon::learned::responded;
+use evenhand_core::reckon::learned::responses;
 use evenhand_core::reckon::plan::Hours;
 use evenhand_core::simulation;
 use evenhand_core::trade::{Instrument, Place, Step};
@@ -146,7 +146,7 @@ fn all_reckoning(c: &mut Criterion) {
         b.iter(|| (heights(black_box(job.state())), returned(job.state())));
     });
     group.bench_function("what was learned", |b| {
-        b.iter(|| responded(black_box(job.state())))
+        b.iter(|| responses(black_box(job.state())))
     });
     group.bench_function("before and after, evenness", |b| {
         b.iter(|| compared(black_box(&job)))
@@ -166,7 +166,7 @@ fn all_reckoning(c: &mut Criterion) {
             let two = (
                 heights(job.state()),
                 returned(job.state()),
-                responded(job.state()),
+                responses(job.state()),
             );
             let plan = agenda(job.state(), NINE_MS, NINE_MS, hours);
             black_box((one, two, compared(&job), estimate(&job), drift(&job), plan))

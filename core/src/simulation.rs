@@ -382,12 +382,20 @@ impl Bench {
         while outcome.aim.is_none() && self.effort.passes < MOST_PASSES {
             match order {
                 Order::Rounds => {
-                    for measure in measures {
-                        self.pass(measure, true);
+                    let worst = measures.iter().map(|m| self.pass(m, true)).max();
+                    // Who does not know what was disturbed ends with a round in which all are in.
+                    if outcome.accept.is_none() && worst < Some(Verdict::Out) {
+                        outcome.accept = Some(self.effort);
                     }
+                    if worst == Some(Verdict::OnAim) {
+                        outcome.aim = Some(self.effort);
+                    }
+                    continue;
                 }
                 Order::Proposed => match self.proposed(measures) {
-                    Some(measure) => self.pass(measure, false),
+                    Some(measure) => {
+                        self.pass(measure, false);
+                    }
                     None => break,
                 },
                 Order::Heedless => {
@@ -435,25 +443,29 @@ impl Bench {
     }
 
     /// One trip: each note that is open, or each, is read, turned if it is not on aim, and read again.
-    fn pass(&mut self, measure: &'static str, all: bool) {
+    /// The worst that was met, before it was turned.
+    fn pass(&mut self, measure: &'static str, all: bool) -> Verdict {
         self.effort.passes += 1;
+        let mut worst = Verdict::OnAim;
         for note in Note::all() {
             if all || self.is_open(measure, note) {
-                self.visit(measure, note, all);
+                worst = worst.max(self.visit(measure, note, all));
             }
         }
         self.action.settle();
+        worst
     }
 
-    fn visit(&mut self, measure: &'static str, note: Note, anew: bool) {
+    fn visit(&mut self, measure: &'static str, note: Note, anew: bool) -> Verdict {
         if anew || self.stands(measure, note).is_none() {
             self.read(measure, note);
         }
-        if self.stands(measure, note) == Some(Verdict::OnAim) {
-            return;
+        let stood = self.stands(measure, note).unwrap_or(Verdict::Out);
+        if stood == Verdict::OnAim {
+            return stood;
         }
         let Some((moves, made)) = self.movement(measure, note) else {
-            return;
+            return stood;
         };
         self.action.make(&moves, note, &made);
         let (on, place) = (Subject::Note(note), Place::Bench);
@@ -466,6 +478,7 @@ impl Bench {
         self.job.apply(self.job.draft(PHONE, 0, act));
         self.effort.turns += 1;
         self.read(measure, note);
+        stood
     }
 
     fn read(&mut self, measure: &'static str, note: Note) {

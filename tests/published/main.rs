@@ -3,6 +3,7 @@
 mod climate;
 mod csv;
 mod schema;
+mod simulation;
 mod statistics;
 mod survey;
 mod targets;

@@ -42,14 +42,36 @@ impl State {
         all
     }
 
-    /// The same of all notes, from the bass up, and for each note in no order.
-    pub fn tried_all(&self, measure: &str) -> Vec<Tried> {
-        let mut all = Vec::new();
+    /// The same of all notes: the latest turns, so many of each section, the latest first.
+    ///
+    /// Whether a pair tells of the turn alone is only looked at for as many as are asked for, so that
+    /// the cost does not grow with the job.
+    pub fn tried_lately(&self, measure: &str, most: usize) -> Vec<Tried> {
+        /// So many of each note, at each place: a section has many notes.
+        const OF_A_NOTE: usize = 3;
         let looked = self.looked(measure);
+        let mut all: Vec<(Stamp, Place, Tried)> = Vec::new();
         for note in Note::all() {
-            looked.tried(note, &mut all);
+            for place in [Place::Bench, Place::Piano] {
+                if let Some(slot) = looked.slot(Subject::Note(note), place) {
+                    let pairs = in_slot(slot, note).take(OF_A_NOTE);
+                    all.extend(pairs.map(|(from, tried)| (from, place, tried)));
+                }
+            }
         }
-        all
+        crate::sort::by_key(&mut all, |(.., t)| std::cmp::Reverse(t.stamp));
+        let mut counts = [0; crate::note::Sections::MOST];
+        let mut lately = Vec::new();
+        for (from, place, tried) in all {
+            let Some(count) = counts.get_mut(self.scale().of(tried.note)) else {
+                continue;
+            };
+            if *count < most && !looked.moved_between(from, tried.stamp, tried.note, place) {
+                *count += 1;
+                lately.push(tried);
+            }
+        }
+        lately
     }
 }
 

@@ -424,7 +424,7 @@ impl<'a> Adviser<'a> {
         let moved = self.floats.as_ref().unwrap_or(&self.measure);
         let response = match on.note() {
             Some(note) => responses.of(self.state, moved.id.as_str(), note)?,
-            None => responses.learned.whole.clone(),
+            None => responses.whole()?,
         };
         let now = Length::from_nm(wanted.now);
         let target = Length::from_nm(wanted.now.saturating_add(wanted.change));

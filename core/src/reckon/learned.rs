@@ -5,26 +5,27 @@
 //! the section, then for the note itself ([`super::response`]).
 //! **Range**: measures of lengths that are moved by turning. **Error**: the standard error of each response.
 
-use super::response::{
-    Learned, Prior, Response, Scatter, Screw, Trial, learn, learn_action, learn_note,
-};
+use std::cell::OnceCell;
+
+use super::response::{Prior, Response, Scatter, Screw, Trial, learn, learn_note, learn_section};
 use crate::job::{Responded, State, Tried};
 use crate::note::{Note, Sections};
 use crate::trade::MeasureId;
-use crate::unit::{Length, Value};
+use crate::unit::Length;
 
 /// So many of the latest turns of a section are learned from: more would add little, for by then
 /// the notes differ among themselves by more than the mean is uncertain; and the cost stays.
-const MOST: usize = 40;
+const MOST: usize = 24;
 
-/// The responses of one measure on the instrument of a job.
+/// The responses of one measure on the instrument of a job, each worked out when it is first asked for.
 #[derive(Clone, Debug)]
 pub struct Responses {
     /// What is turned.
     pub screw: Screw,
-    /// Of the whole action and by section.
-    pub learned: Learned,
+    trials: Vec<(Note, Trial)>,
+    prior: Prior,
     sections: Sections,
+    learned: [OnceCell<Option<Response>>; Sections::MOST],
 }
 
 /// What is learned of turning for a measure; nothing where it is not moved by turning.
@@ -34,27 +35,46 @@ pub struct Responses {
 /// use evenhand_core::reckon::learned::learned;
 ///
 /// let job = Job::new();
-/// let blow = learned(job.state(), "blow").unwrap();
-/// assert_eq!(blow.learned.whole.mm_per_turn, 8.0);
-/// assert_eq!(blow.learned.whole.used, 0);
+/// let blow = learned(job.state(), "blow").and_then(|l| l.whole()).unwrap();
+/// assert_eq!((blow.mm_per_turn, blow.used), (8.0, 0));
 /// assert!(learned(job.state(), "checking").is_none());
 /// ```
 pub fn learned(state: &State, measure: &str) -> Option<Responses> {
     let screw = Screw::of(&state.measure(measure)?)?;
-    let sections = state.sections();
-    let trials = latest(state.tried_all(measure), &sections);
-    let prior = prior(state, measure, &screw)?;
+    let lately = state.tried_lately(measure, MOST);
+    let trials = lately.iter().filter_map(|t| Some((t.note, trial(t)?)));
     Some(Responses {
+        trials: trials.collect(),
+        prior: prior(state, measure, &screw)?,
+        sections: state.sections(),
+        learned: Default::default(),
         screw,
-        learned: learn_action(&trials, &sections, prior, Scatter::default()).ok()?,
-        sections,
     })
 }
 
 impl Responses {
+    /// Over the whole action.
+    pub fn whole(&self) -> Option<Response> {
+        let all: Vec<Trial> = self.trials.iter().map(|(_, t)| *t).collect();
+        learn(&all, self.prior, Scatter::default()).ok()
+    }
+
+    /// Of a section, 0 in the bass.
+    pub fn section(&self, section: usize) -> Option<&Response> {
+        let learn = || {
+            let scatter = Scatter::default();
+            learn_section(&self.trials, &self.sections, section, self.prior, scatter).ok()
+        };
+        let learned = self
+            .learned
+            .get(section)
+            .filter(|_| section < self.sections.count());
+        learned?.get_or_init(learn).as_ref()
+    }
+
     /// Of a note: its section's, corrected by what its own turns did.
     pub fn of(&self, state: &State, measure: &str, note: Note) -> Option<Response> {
-        let section = self.learned.sections.get(self.sections.of(note))?;
+        let section = self.section(self.sections.of(note))?;
         let own = state.tried(measure, note);
         let own: Vec<Trial> = own.iter().filter_map(trial).collect();
         learn_note(section, &own, Scatter::default()).ok()
@@ -125,45 +145,25 @@ pub fn responses(state: &State) -> Vec<Responded> {
         let Some(known) = learned(state, measure.as_str()) else {
             continue;
         };
-        let sections = known.learned.sections.iter().enumerate();
-        let sections = sections.map(|(s, r)| (Some(s as u8), r));
-        let each = std::iter::once((None, &known.learned.whole)).chain(sections);
-        all.extend(
-            each.filter(|(_, r)| r.used > 0)
-                .map(|(section, r)| Responded {
-                    measure: measure.clone(),
-                    section,
-                    per_turn_nm: Length::from_mm(r.mm_per_turn),
-                    give_or_take_nm: Length::from_mm(r.standard_error),
-                    trials: r.used as u32,
-                }),
-        );
+        let sections =
+            (0..state.sections().count()).map(|s| (Some(s as u8), known.section(s).cloned()));
+        let each = std::iter::once((None, known.whole())).chain(sections);
+        let learned = each.filter_map(|(section, r)| Some((section, r.filter(|r| r.used > 0)?)));
+        all.extend(learned.map(|(section, r)| Responded {
+            measure: measure.clone(),
+            section,
+            per_turn_nm: Length::from_mm(r.mm_per_turn),
+            give_or_take_nm: Length::from_mm(r.standard_error),
+            trials: r.used as u32,
+        }));
     }
     all
 }
 
 fn trial(tried: &Tried) -> Option<Trial> {
-    let length = |value: Value| match value {
-        Value::Nm(nm) => Some::<Length>(nm),
-        _ => None,
-    };
     Some(Trial {
         turned: tried.turned,
-        before: length(tried.before)?,
-        after: length(tried.after)?,
+        before: tried.before.length()?,
+        after: tried.after.length()?,
     })
-}
-
-/// The latest of each section.
-fn latest(mut tried: Vec<Tried>, sections: &Sections) -> Vec<(Note, Trial)> {
-    crate::sort::by_key(&mut tried, |t| std::cmp::Reverse(t.stamp));
-    let mut counts = [0; Sections::MOST];
-    tried
-        .iter()
-        .filter_map(|t| {
-            let count = counts.get_mut(sections.of(t.note))?;
-            *count += 1;
-            (*count <= MOST).then_some((t.note, trial(t)?))
-        })
-        .collect()
 }

@@ -279,7 +279,7 @@ fn refined(rows: &[Row], start: f64, prior: Prior) -> Fit {
         if !next.slope.is_finite() {
             return Fit::of(&rows, vec![0.0; rows.len()], prior, 1.0);
         }
-        let settled = (next.slope - fit.slope).abs() <= 1e-12 * next.slope.abs();
+        let settled = (next.slope - fit.slope).abs() <= 1e-9 * next.slope.abs();
         fit = next;
         if settled {
             break;
@@ -352,33 +352,75 @@ pub fn learn_action(
     prior: Prior,
     scatter: Scatter,
 ) -> Result<Learned, SumError> {
-    let split = |section: usize| -> (Vec<Trial>, Vec<Trial>) {
-        let (here, there): (Vec<_>, Vec<_>) = trials
-            .iter()
-            .partition(|(note, _)| sections.of(*note) == section);
-        let only = |part: Vec<&(Note, Trial)>| part.into_iter().map(|(_, t)| *t).collect();
-        (only(here), only(there))
-    };
     let all: Vec<Trial> = trials.iter().map(|(_, t)| *t).collect();
     let whole = learn(&all, prior, scatter)?;
-    let alone: Vec<Response> = (0..sections.count())
-        .map(|section| learn(&split(section).0, prior, scatter))
-        .collect::<Result<_, _>>()?;
-    let differ = spread_of(&alone);
-    let learned = (0..sections.count()).map(|section| {
-        let (here, there) = split(section);
-        let elsewhere = learn(&there, prior, scatter)?;
-        // If the others say that turning does the opposite, they do not know this screw either.
-        let known = match elsewhere.mm_per_turn > 0.0 {
-            true => elsewhere.as_prior(differ),
-            false => prior,
-        };
-        learn(&here, known, scatter)
-    });
+    let differ = sections_differ(trials, sections, prior, scatter)?;
+    let learned = (0..sections.count())
+        .map(|section| of_section(trials, sections, section, (prior, differ), scatter));
     Ok(Learned {
         sections: learned.collect::<Result<_, _>>()?,
         whole,
     })
+}
+
+/// What [`learn_action`] learns for one section, without the others.
+///
+/// # Errors
+/// As [`learn`].
+pub fn learn_section(
+    trials: &[(Note, Trial)],
+    sections: &Sections,
+    section: usize,
+    prior: Prior,
+    scatter: Scatter,
+) -> Result<Response, SumError> {
+    let differ = sections_differ(trials, sections, prior, scatter)?;
+    of_section(trials, sections, section, (prior, differ), scatter)
+}
+
+/// The trials of a section, and those of the others.
+fn split(
+    trials: &[(Note, Trial)],
+    sections: &Sections,
+    section: usize,
+) -> (Vec<Trial>, Vec<Trial>) {
+    let (mut here, mut there) = (Vec::new(), Vec::new());
+    for (note, trial) in trials {
+        match sections.of(*note) == section {
+            true => here.push(*trial),
+            false => there.push(*trial),
+        }
+    }
+    (here, there)
+}
+
+fn sections_differ(
+    trials: &[(Note, Trial)],
+    sections: &Sections,
+    prior: Prior,
+    scatter: Scatter,
+) -> Result<f64, SumError> {
+    let alone: Vec<Response> = (0..sections.count())
+        .map(|section| learn(&split(trials, sections, section).0, prior, scatter))
+        .collect::<Result<_, _>>()?;
+    Ok(spread_of(&alone))
+}
+
+fn of_section(
+    trials: &[(Note, Trial)],
+    sections: &Sections,
+    section: usize,
+    (prior, differ): (Prior, f64),
+    scatter: Scatter,
+) -> Result<Response, SumError> {
+    let (here, there) = split(trials, sections, section);
+    let elsewhere = learn(&there, prior, scatter)?;
+    // If the others say that turning does the opposite, they do not know this screw either.
+    let known = match elsewhere.mm_per_turn > 0.0 {
+        true => elsewhere.as_prior(differ),
+        false => prior,
+    };
+    learn(&here, known, scatter)
 }
 
 /// Learns the response of one note from its own trials, starting from its section's.

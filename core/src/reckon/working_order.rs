@@ -104,10 +104,10 @@ impl Works {
         let causes: Vec<Vec<(usize, Reach)>> = kinds
             .iter()
             .map(|(moves, measure)| {
-                let felt = |d: &&str| *d == measure.as_str() || *d == moves.as_str();
+                let felt = |d: &&'static str| *d == measure.as_str() || *d == moves.as_str();
                 let rows = |work: usize| {
                     let rows = disturbed_by(kinds[work].0.as_str());
-                    let rows = rows.filter(move |row| row.disturbs.iter().any(|d| felt(&d)));
+                    let rows = rows.filter(move |row| row.disturbs.iter().any(felt));
                     rows.map(move |row| (work, row.reach))
                 };
                 let others = (0..kinds.len()).filter(|k| kinds[*k] != (*moves, *measure));

@@ -194,8 +194,7 @@ fn trial_row(desk: Desk, trials: Memo<Vec<Trial>>, at: usize, trial: &Trial) -> 
 /// What a turn does as far as it is known.
 fn response_row(desk: Desk, measure: &Measure) -> Option<AnyView> {
     let unit = desk.unit();
-    let known = desk.look(|s| learned(s, measure.id.as_str()))??;
-    let whole = known.learned.whole;
+    let whole = desk.look(|s| learned(s, measure.id.as_str())?.whole())??;
     let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };
     let shown = |mm: f64| Length::from_mm(mm).shown(unit, decimals);
     let from = match whole.used {

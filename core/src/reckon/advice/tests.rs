@@ -173,9 +173,9 @@ fn what_turning_did_on_this_instrument_changes_the_next_turn() {
         (before, after),
         (Turns::from_64ths(-14), Turns::from_64ths(-10))
     );
-    let learned = learned(bench.job.state(), "blow").unwrap();
-    assert_eq!(learned.learned.whole.used, 12);
-    assert!((learned.learned.whole.mm_per_turn - 12.0).abs() < 0.3);
+    let whole = learned(bench.job.state(), "blow").unwrap().whole().unwrap();
+    assert_eq!(whole.used, 12);
+    assert!((whole.mm_per_turn - 12.0).abs() < 0.3);
 }
 
 #[test]
@@ -243,16 +243,14 @@ fn trials_of_the_setup_count_before_anything_is_read() {
         }]),
         ..Setup::default()
     });
-    let learned = learned(bench.job.state(), "let_off").unwrap();
-    assert!((learned.learned.whole.mm_per_turn - 4.0).abs() < 0.1);
-    assert_eq!(
-        super::super::learned::learned(bench.job.state(), "drop")
+    let known = |measure| {
+        learned(bench.job.state(), measure)
             .unwrap()
-            .learned
-            .whole
-            .mm_per_turn,
-        5.0
-    );
+            .whole()
+            .unwrap()
+    };
+    assert!((known("let_off").mm_per_turn - 4.0).abs() < 0.1);
+    assert_eq!(known("drop").mm_per_turn, 5.0);
 }
 
 #[test]

@@ -1,0 +1,82 @@
+//! What advice is worth on invented actions, and the interval that says so.
+
+use evenhand_core::simulation::{Chance, Compared, Effort, Order, Outcome, Policy, alone, coupled};
+use statrs::distribution::{ContinuousCDF, StudentsT};
+use statrs::statistics::Statistics;
+
+/// So many actions here; the example program plays through 200.
+const ACTIONS: u64 = 30;
+
+fn turns(outcomes: &[Outcome]) -> Vec<Option<f64>> {
+    let turns = |e: Effort| f64::from(e.turns);
+    outcomes.iter().map(|o| o.aim.map(turns)).collect()
+}
+
+fn compared(these: &[Outcome], those: &[Outcome]) -> Compared {
+    let found = Compared::of(turns(these).into_iter(), turns(those).into_iter());
+    found.expect("thirty pairs")
+}
+
+fn played(outcome: impl Fn(u64) -> Outcome) -> Vec<Outcome> {
+    (100..100 + ACTIONS + 3).map(outcome).collect()
+}
+
+/// P: Student's t with n − 1 degrees of freedom; the library's own quantile, mean and deviation.
+#[test]
+fn the_interval_of_paired_differences_is_student_s() {
+    for n in [30, 60, 200] {
+        let mut chance = Chance::new(n);
+        let pairs: Vec<(f64, f64)> = (0..n)
+            .map(|_| (chance.normal(), 3.0 + chance.normal()))
+            .collect();
+        let differences: Vec<f64> = pairs.iter().map(|(a, b)| a - b).collect();
+        let t = StudentsT::new(0.0, 1.0, n as f64 - 1.0).expect("a distribution");
+        let half = t.inverse_cdf(0.975) * (&differences).std_dev() / (n as f64).sqrt();
+        let mean = (&differences).mean();
+        let (these, those) = pairs
+            .iter()
+            .map(|(a, b)| (Some(*a), Some(*b)))
+            .unzip::<_, _, Vec<_>, Vec<_>>();
+        let found = Compared::of(these.into_iter(), those.into_iter()).expect("enough pairs");
+        assert!((found.mean - mean).abs() < 1e-12);
+        assert!(
+            (found.low - (mean - half)).abs() < 0.005 * half,
+            "{n}: {found:?}"
+        );
+        assert!(
+            (found.high - (mean + half)).abs() < 0.005 * half,
+            "{n}: {found:?}"
+        );
+    }
+}
+
+/// The invented normal numbers have the mean and deviation that they claim, within four standard errors.
+#[test]
+fn invented_noise_is_as_wide_as_it_says() {
+    let mut chance = Chance::new(5);
+    let drawn: Vec<f64> = (0..20_000).map(|_| chance.normal()).collect();
+    assert!((&drawn).mean().abs() < 4.0 / 20_000f64.sqrt());
+    assert!(((&drawn).std_dev() - 1.0).abs() < 4.0 / 40_000f64.sqrt());
+}
+
+#[test]
+fn what_was_learned_saves_turns_against_the_rough_default_and_the_eye() {
+    for measure in ["blow", "let_off"] {
+        let of = |policy| played(|seed| alone(seed, measure, policy));
+        let learned = of(Policy::Learned);
+        assert!(learned.iter().all(|o| o.aim.is_some()), "{measure}");
+        for (other, least) in [(Policy::Default, 3.0), (Policy::ByEye, 10.0)] {
+            let found = compared(&learned, &of(other));
+            assert!(found.high < -least, "{measure} {other:?}: {found:?}");
+        }
+    }
+}
+
+#[test]
+fn the_proposed_order_saves_turns_against_one_that_heeds_no_disturbance() {
+    let of = |order| played(|seed| coupled(seed, Policy::Learned, order));
+    let proposed = of(Order::Proposed);
+    assert!(proposed.iter().all(|o| o.aim.is_some()));
+    let found = compared(&proposed, &of(Order::Heedless));
+    assert!(found.high < -50.0, "{found:?}");
+}
