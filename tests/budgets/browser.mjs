@@ -72,7 +72,7 @@ async function paints(page, taps) {
 
 /** A job file of so many entries. */
 function jobFile(entries) {
-  const text = execFileSync('cargo', ['run', '-q', '--release', '-p', 'evenhand-core', '--example', 'job_of', '--', String(entries)],
+  const text = execFileSync('cargo', ['run', '-q', '-p', 'evenhand-core', '--example', 'job_of', '--', String(entries)],
     { maxBuffer: 1 << 30 });
   return { name: `${entries}.job.json`, mimeType: 'application/json', buffer: text };
 }

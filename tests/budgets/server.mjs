@@ -1,6 +1,6 @@
 // A static server that counts what is fetched, and speaks brotli as the web does.
 import { createServer } from 'node:http';
-import { readFileSync, statSync } from 'node:fs';
+import { readFileSync, readdirSync, statSync } from 'node:fs';
 import { extname, join, normalize } from 'node:path';
 import { brotliCompressSync, constants } from 'node:zlib';
 
@@ -25,6 +25,8 @@ function packedFile(path) {
 /** Serves a folder, and beside it pages of the benchmark's own; answers with its address and what was asked for. */
 export function serve(folder, pages = {}) {
   const asked = new Set();
+  // Packed before anything is timed.
+  for (const file of readdirSync(folder, { recursive: true })) if (statSync(join(folder, file)).isFile()) packedFile(join(folder, file));
   const server = createServer((request, response) => {
     const path = decodeURIComponent(new URL(request.url, 'http://x').pathname);
     const head = {
