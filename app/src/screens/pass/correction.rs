@@ -69,37 +69,51 @@ impl Offer {
     }
 }
 
-/// The correction of the item in hand where it was read, else that of the item that was just
-/// read and is out, while the next is in hand.
+/// The correction of the item in hand where it was read and is out, else that of the item that
+/// was just read and is out, while the next is in hand; else that of the item in hand.
 pub fn offer(walk: Walk) -> Option<Offer> {
-    let own = walk.item().filter(|item| {
-        let read = |s: &State| matches!(stands(walk, s, item), ItemState::Read(..));
-        walk.desk.look(read) == Some(true)
+    let at = |item: &Item, s: &State| {
+        let stands = stands(walk, s, item);
+        let read = matches!(stands, ItemState::Read(..));
+        let advised = if read { advised(walk, s, item) } else { None };
+        advised.map(|advised| (stands.is_out(), advised))
+    };
+    let own = walk.item().and_then(|item| {
+        let (out, advised) = walk.desk.look(|s| at(&item, s))??;
+        Some((
+            out,
+            Offer {
+                item,
+                of: None,
+                advised,
+            },
+        ))
     });
-    if let Some(item) = own {
-        let advised = walk.desk.look(|s| advised(walk, s, &item))??;
-        return Some(Offer {
-            item,
-            of: None,
-            advised,
-        });
+    if let Some((true, offer)) = own {
+        return Some(offer);
     }
+    just_read(walk).or(own.map(|(_, offer)| offer))
+}
+
+/// The correction of the item that was just read, where it is out.
+fn just_read(walk: Walk) -> Option<Offer> {
     let item = walk.last.get()?;
-    let said = |s: &State| {
-        let judged = stands(walk, s, &item);
-        let (value, judged) = (judged.reading()?.value, judged.judged()?);
+    let (of, advised) = walk.desk.look(|s| {
+        let stands = stands(walk, s, &item);
+        if !stands.is_out() {
+            return None;
+        }
+        let (value, judged) = (stands.reading()?.value, stands.judged()?);
         let measure = s.measure(item.measure.as_str())?;
         let verdict = words::verdict(&measure, &judged, value, s.length_unit());
-        Some(format!("{} {verdict}", words::subject(item.on)))
-    };
-    let of = walk.desk.look(said).flatten();
-    let out = |s: &State| {
-        stands(walk, s, &item)
-            .is_out()
-            .then(|| advised(walk, s, &item))
-    };
-    let advised = walk.desk.look(out)???;
-    Some(Offer { item, of, advised })
+        let of = format!("{} {verdict}", words::subject(item.on));
+        Some((of, advised(walk, s, &item)?))
+    })??;
+    Some(Offer {
+        item,
+        of: Some(of),
+        advised,
+    })
 }
 
 fn stands<'a>(walk: Walk, state: &'a State, item: &Item) -> ItemState<'a> {

@@ -187,7 +187,7 @@ pub fn Reading(
             <small>{move || of(|h| h.more.clone())}</small>
         </div>
         <div class="value" class:typing=typing>
-            <output aria-label="Reading">{big}</output>
+            <output aria-label="Reading" class:long=move || { big().chars().count() > 4 }>{big}</output>
             <small>{unit}</small>
         </div>
         <p class="was">{was}</p>
