@@ -65,7 +65,7 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> AnyView {
         <p class="quiet">{offset}</p>
         <details class="all">
             <summary>"All heights as a table"</summary>
-            {table(found, unit)}
+            <div class="all-in" role="region" aria-label="Heights of all 88 notes" tabindex="0">{table(found, unit)}</div>
         </details>
     }
     .into_any()
