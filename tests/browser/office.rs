@@ -175,6 +175,26 @@ async fn the_letters_print_on_whole_pages_of_both_sizes() {
 }
 
 #[tokio::test]
+async fn a_letter_prints_black_on_white_whatever_theme_was_chosen() {
+    let site = serve_release();
+    let office = Browser::open(Device::DESK.dark(), Profile::fresh()).await;
+    Jobs::open(&office, &site).await.demo().await;
+    Handover(&office).open().await;
+    Handover(&office).letter("report").await;
+    let dark = "document.documentElement.dataset.theme = 'dark'";
+    office.run(dark, vec![]).await;
+    let print = json!({ "media": "print" });
+    office.cdp("Emulation.setEmulatedMedia", print).await;
+    let colours = "const s = getComputedStyle(document.querySelector('.letter')); \
+        return [s.color, s.backgroundColor, getComputedStyle(document.querySelector('.bar')).display]";
+    let printed = office.run(colours, vec![]).await;
+    assert_eq!(
+        printed,
+        json!(["rgb(0, 0, 0)", "rgb(255, 255, 255)", "none"])
+    );
+}
+
+#[tokio::test]
 async fn the_tables_are_those_of_the_job_file() {
     let site = serve_release();
     let phone = Browser::phone().await;
