@@ -28,8 +28,8 @@ pub use entry::{
     Act, Correction, DeviceId, Entry, EntryError, EntryId, JobId, Scope, Stamp, Subject,
 };
 pub use file::{
-    FORMAT, FileError, MOST_BYTES, Opened, export, materials_csv, open, open_points, papers_used,
-    readings_csv,
+    FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, Opened, export, materials_csv, open, open_points,
+    papers_used, readings_csv,
 };
 pub use known::TargetChange;
 pub use log::{Log, Merged};

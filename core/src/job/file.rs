@@ -25,8 +25,11 @@ pub const VERSION: u64 = 1;
 
 /// The release that writes the readable parts; it rises when a default, a word or a sum changes.
 pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
-/// The largest file that is opened, in bytes: some twenty jobs' worth of a 20 000-entry job.
-pub const MOST_BYTES: usize = 64 << 20;
+/// The largest file that is opened, in bytes: what [`MOST_ENTRIES`] need, each with its line and
+/// its indent. Whoever reads a file asks its size first, so that no larger one comes into memory.
+pub const MOST_BYTES: usize = 56 << 20;
+/// The most entries of a file that is opened: some fifty of the largest jobs.
+pub const MOST_ENTRIES: usize = 200_000;
 
 /// SHA-256 over the lines of the log, joined by newlines.
 #[derive(Default)]
@@ -58,6 +61,8 @@ pub enum FileError {
     Empty,
     /// Larger than [`MOST_BYTES`].
     TooLarge(usize),
+    /// More entries than [`MOST_ENTRIES`]: so many.
+    TooMany(usize),
     /// Brackets within brackets beyond any job file.
     TooDeep,
     /// Not UTF-8 from this byte on.
@@ -86,6 +91,10 @@ impl fmt::Display for FileError {
                 "The file has {} MB; a job file has at most {} MB.",
                 bytes >> 20,
                 MOST_BYTES >> 20
+            )?,
+            FileError::TooMany(entries) => write!(
+                f,
+                "The file has {entries} entries; a job file has at most {MOST_ENTRIES}."
             )?,
             FileError::TooDeep => write!(f, "The file is nested far deeper than a job file.")?,
             FileError::NotText(at) => write!(f, "The file is not text: byte {at} cannot be read.")?,

@@ -28,6 +28,8 @@ pub struct State {
     remarks: Vec<Remark>,
     /// Which faults were mended, and how.
     mended: History<(EntryId, String)>,
+    /// Where the latest mending in force of each fault lies in `mended`.
+    mended_at: HashMap<EntryId, usize>,
     left_out: HashMap<StepId, History<bool>>,
     own_steps: History<OwnStep>,
     arranged: History<Vec<StepId>>,
@@ -108,6 +110,7 @@ impl Default for State {
             waits: HashMap::new(),
             remarks: Vec::new(),
             mended: Vec::new(),
+            mended_at: HashMap::new(),
             left_out: HashMap::new(),
             own_steps: Vec::new(),
             arranged: Vec::new(),
@@ -233,6 +236,9 @@ impl State {
                 alive,
             }),
             Act::FaultMended { fault, how } => {
+                if alive {
+                    self.mended_at.insert(*fault, self.mended.len());
+                }
                 self.mended.push((stamp, (*fault, how.clone()), alive));
             }
             Act::MinutesStated { step, minutes } => {
@@ -330,7 +336,14 @@ impl State {
                     r.alive = alive;
                 }
             }
-            Act::FaultMended { .. } => set_alive(&mut self.mended, stamp, alive),
+            Act::FaultMended { fault, .. } => {
+                set_alive(&mut self.mended, stamp, alive);
+                let mut mended = self.mended.iter();
+                match mended.rposition(|(_, (id, _), alive)| *alive && id == fault) {
+                    Some(latest) => self.mended_at.insert(*fault, latest),
+                    None => self.mended_at.remove(fault),
+                };
+            }
             Act::MinutesStated { step, .. } => self.times.set_alive(stamp, step, alive),
             Act::LeftOut { step, .. } => {
                 if let Some(history) = self.left_out.get_mut(step) {
@@ -614,9 +627,8 @@ impl State {
     /// assert_eq!(job.state().remarks().find_map(|r| job.state().mended(r)), Some("new centre pin"));
     /// ```
     pub fn mended(&self, fault: &Remark) -> Option<&str> {
-        let mut mended = self.mended.iter().rev();
-        let of = mended.find(|(_, (id, _), alive)| *alive && *id == fault.stamp.id);
-        of.map(|(_, (_, how), _)| how.as_str())
+        let at = self.mended_at.get(&fault.stamp.id)?;
+        Some(self.mended[*at].1.1.as_str())
     }
 
     /// Whether the working time of a step was stated; else it was counted.

@@ -2,6 +2,8 @@
 
 mod disturbance;
 mod file;
+mod hostile;
+mod kept_files;
 mod now;
 mod occasions;
 mod order;

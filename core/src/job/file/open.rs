@@ -11,7 +11,7 @@ use super::super::raw::compact;
 use super::super::{Act, DeviceId, Entry, EntryError, Job, JobId};
 use super::changed::changed_outside;
 use super::shell::Shell;
-use super::{Checksum, FORMAT, FileError, MOST_BYTES, VERSION};
+use super::{Checksum, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, VERSION};
 
 /// The deepest nesting that is read; a job file needs nine.
 const DEEPEST: usize = 32;
@@ -43,6 +43,8 @@ struct LogIn {
     checksum: Checksum,
     unreadable: usize,
     named: Vec<(usize, EntryError)>,
+    /// How many there are of whatever kind.
+    count: usize,
 }
 
 /// Opens a job file: somebody else's bytes.
@@ -80,6 +82,9 @@ pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
         .text("log")
         .and_then(|log| serde_json::from_str(log).ok());
     let log: LogIn = log.ok_or(FileError::Foreign)?;
+    if log.count > MOST_ENTRIES {
+        return Err(FileError::TooMany(log.count));
+    }
     let fits = *shell.value("log_sha256") == log.checksum.finish();
     let mut notices = unreadable(log.unreadable, &log.named);
     let read = without_leaps(log.entries, &mut notices);
@@ -180,6 +185,7 @@ fn before_leap(counts: &mut [u64]) -> u64 {
 
 impl LogIn {
     fn take(&mut self, raw: &str) {
+        self.count += 1;
         let line = compact(raw);
         self.checksum.add(&line);
         let read = if line.len() > LONGEST_ENTRY {
@@ -210,7 +216,7 @@ impl<'de> Deserialize<'de> for LogIn {
             }
             fn visit_seq<A: SeqAccess<'de>>(self, mut from: A) -> Result<LogIn, A::Error> {
                 let mut log = LogIn::default();
-                while log.unreadable < MOST_UNREADABLE {
+                while log.unreadable < MOST_UNREADABLE && log.count <= MOST_ENTRIES {
                     match from.next_element::<&RawValue>()? {
                         Some(raw) => log.take(raw.get()),
                         None => return Ok(log),
@@ -218,6 +224,7 @@ impl<'de> Deserialize<'de> for LogIn {
                 }
                 while from.next_element::<IgnoredAny>()?.is_some() {
                     log.unreadable += 1;
+                    log.count += 1;
                 }
                 Ok(log)
             }

@@ -1,0 +1,260 @@
+//! Files that somebody made to do harm. What a test may not assert is time: it asserts the
+//! limits that bound it, and what was kept.
+
+use serde_json::Value as Json;
+
+use super::*;
+
+fn file(log: &str) -> String {
+    format!(r#"{{"format":"evenhand-job","version":1,"log":[{log}]}}"#)
+}
+
+/// Opens a file into a job that holds something, which must stay as it is.
+fn opened_into_stored(text: &str) -> Result<Opened, FileError> {
+    let mut stored = sample::phone().job;
+    let before = stored.log().entries().to_vec();
+    let opened = open(text.as_bytes())?;
+    stored.merge(opened.entries.clone());
+    for entry in &before {
+        assert_eq!(stored.log().get(entry.id), Some(entry));
+    }
+    Ok(opened)
+}
+
+/// A gigabyte of `[` never comes into memory: its size is asked before it is read, as the app
+/// does. What the limit lets through is refused by its depth, before a parser sees it.
+#[test]
+fn a_gigabyte_of_opening_brackets() {
+    const GIGABYTE: usize = 1 << 30;
+    const { assert!(GIGABYTE > MOST_BYTES) }
+    let told = FileError::TooLarge(GIGABYTE).to_string();
+    assert!(told.starts_with("The file has 1024 MB; a job file has at most 56 MB."));
+    assert_eq!(open(&vec![b'['; 1 << 20]), Err(FileError::TooDeep));
+    let in_log = file(&"[".repeat(1 << 20));
+    assert_eq!(opened_into_stored(&in_log), Err(FileError::TooDeep));
+}
+
+#[test]
+fn ten_million_entries() {
+    let all = file(&["0"; 10_000_000].join(","));
+    assert!(
+        all.len() < MOST_BYTES,
+        "so that entries are what is counted"
+    );
+    let error = opened_into_stored(&all).unwrap_err();
+    assert_eq!(error, FileError::TooMany(10_000_000));
+    assert!(error.to_string().contains("10000000 entries"), "{error}");
+}
+
+#[test]
+fn the_limit_in_bytes_holds_as_many_readings_as_the_limit_in_entries() {
+    let mut phone = Phone::new(1);
+    while phone.job.log().len() < 1_000 {
+        phone.pass("let_off");
+    }
+    let (few, many) = (Job::new(), &phone.job);
+    let bytes = export(many, NINE_MS).len() - export(&few, NINE_MS).len();
+    let each = bytes.div_ceil(many.log().len());
+    assert!(each * MOST_ENTRIES <= MOST_BYTES, "{each} bytes each");
+}
+
+/// Text of every kind that programs have tripped over, in every field that takes any.
+#[test]
+fn script_and_formulas_in_every_text_field() {
+    for evil in [
+        "<script>alert(1)</script>",
+        "\"><img src=x onerror=alert(1)>",
+        "=1+1",
+        "@SUM(A1:A9)",
+        "+cmd|' /C calc'!A0",
+        "-2+3",
+        "\u{202e}\u{0}\u{feff}",
+    ] {
+        let mut log: Json = serde_json::from_str(&export(&sample::phone().job, 0)).unwrap();
+        let texts = replace_texts(&mut log["log"], evil);
+        assert!(texts > 10, "{texts}");
+        let opened = opened_into_stored(&log.to_string()).unwrap();
+        assert!(opened.entries.len() > 10);
+        let job = Job::from_entries(opened.entries);
+        let again: Json = serde_json::from_str(&export(&job, 0)).unwrap();
+        assert_eq!(again["job"]["client"], evil);
+        assert!(
+            again["open_points"].to_string().contains(
+                &Json::from(evil).to_string()[1..]
+                    .trim_end_matches('"')
+                    .to_owned()
+            )
+        );
+    }
+}
+
+/// Puts text into the fields that people fill in; how many there were.
+fn replace_texts(json: &mut Json, evil: &str) -> usize {
+    const TEXTS: [&str; 10] = [
+        "name",
+        "client",
+        "described",
+        "serial",
+        "scope",
+        "technician",
+        "typed",
+        "text",
+        "reason",
+        "how",
+    ];
+    match json {
+        Json::Array(items) => items.iter_mut().map(|i| replace_texts(i, evil)).sum(),
+        Json::Object(fields) => {
+            let mut count = 0;
+            for (key, value) in fields {
+                if value.is_string() && TEXTS.contains(&key.as_str()) {
+                    *value = evil.into();
+                    count += 1;
+                } else {
+                    count += replace_texts(value, evil);
+                }
+            }
+            count
+        }
+        _ => 0,
+    }
+}
+
+const DEVICE: &str = r#""device":"0000000000000abc""#;
+
+/// An entry with the name of a stored one, and other content.
+#[test]
+fn a_name_that_collides_with_a_stored_entry_but_differs() {
+    let stored = sample::phone().job;
+    let log: Vec<String> = stored
+        .log()
+        .entries()
+        .iter()
+        .map(|e| {
+            let seq = e.id.seq;
+            format!(r#"{{"act":"left_out","at_ms":1,"clock":1,{DEVICE},"out":true,"seq":{seq},"step":"drop"}}"#)
+        })
+        .collect();
+    let opened = opened_into_stored(&file(&log.join(","))).unwrap();
+    let mut job = stored.clone();
+    let merged = job.merge(opened.entries);
+    assert_eq!(merged.differing.len(), stored.log().len());
+    assert_eq!(job.log().entries(), stored.log().entries());
+    assert!(job.state() == stored.state());
+}
+
+/// Numbers beyond any reading where an entry has its name, clock and time: it is left out and
+/// named, or where it is no JSON at all the file is refused with the place.
+#[test]
+fn numbers_past_every_end() {
+    for field in ["at_ms", "clock", "seq"] {
+        let entry = |number: &str| {
+            let mut head = [("at_ms", "5"), ("clock", "1"), ("seq", "1")];
+            for (key, value) in &mut head {
+                if *key == field {
+                    *value = number;
+                }
+            }
+            let [at_ms, clock, seq] = head.map(|(_, n)| n);
+            format!(r#"{{"act":"x","at_ms":{at_ms},"clock":{clock},{DEVICE},"seq":{seq}}}"#)
+        };
+        for number in ["NaN", "Infinity", "-Infinity", "+1", "0x10", "01"] {
+            let error = opened_into_stored(&file(&entry(number))).unwrap_err();
+            let at_line = matches!(
+                error,
+                FileError::NotJson {
+                    line: 1,
+                    column: 48..
+                }
+            );
+            assert!(at_line, "{field} {number}: {error:?}");
+        }
+        for number in [
+            "1e309",
+            "-0",
+            "-1e309",
+            "1e400000000",
+            "-1",
+            "18446744073709551616",
+            "1.5",
+        ] {
+            let opened = opened_into_stored(&file(&entry(number))).unwrap();
+            assert_eq!(opened.entries, [], "{field} {number}");
+            let notice = &opened.notices[0];
+            assert!(
+                notice.starts_with("Entry 1 of the file was left out"),
+                "{notice}"
+            );
+        }
+    }
+}
+
+#[test]
+fn clocks_at_the_end_of_what_is_counted_do_not_drag_the_job_there() {
+    let most = Entry::MOST;
+    let entry = format!(r#"{{"act":"x","at_ms":5,"clock":{most},{DEVICE},"seq":{most}}}"#);
+    let opened = opened_into_stored(&file(&entry)).unwrap();
+    assert!(opened.entries.is_empty());
+    assert!(
+        opened.notices[0].starts_with("1 entry left out"),
+        "{:?}",
+        opened.notices
+    );
+}
+
+/// Faults by the thousand and as many mendings of none of them: each is looked up, none searched for.
+#[test]
+fn many_faults_and_many_mendings_of_none_of_them() {
+    let mut phone = Phone::new(1);
+    let other = EntryId {
+        device: DeviceId::new(2),
+        seq: 1,
+    };
+    let fault = || Act::Remark {
+        on: on(1),
+        step: None,
+        fault: true,
+        text: "x".to_owned(),
+    };
+    for _ in 0..5_000 {
+        phone.act(fault());
+        phone.act(Act::FaultMended {
+            fault: other,
+            how: String::new(),
+        });
+    }
+    assert_eq!(phone.state().open_faults().count(), 5_000);
+}
+
+#[test]
+fn a_mending_taken_back_leaves_the_one_before_it_in_force() {
+    let mut phone = Phone::new(1);
+    let fault = phone.act(Act::Remark {
+        on: on(1),
+        step: None,
+        fault: true,
+        text: "x".to_owned(),
+    });
+    let mend = |phone: &mut Phone, how: &str| {
+        phone.act(Act::FaultMended {
+            fault: fault.id,
+            how: how.to_owned(),
+        })
+    };
+    let (first, second) = (mend(&mut phone, "glued"), mend(&mut phone, "pinned"));
+    let how = |phone: &Phone| {
+        let state = phone.state();
+        state
+            .remarks()
+            .find_map(|r| state.mended(r))
+            .map(str::to_owned)
+    };
+    assert_eq!(how(&phone).as_deref(), Some("pinned"));
+    let undo = phone.undo(&second);
+    assert_eq!(how(&phone).as_deref(), Some("glued"));
+    phone.undo(&first);
+    assert_eq!(how(&phone), None);
+    phone.undo(&undo);
+    assert_eq!(how(&phone).as_deref(), Some("pinned"));
+    assert!(State::folded(phone.job.log()) == *phone.state());
+}

@@ -1,0 +1,63 @@
+//! Files kept as they were written: each opens for ever. Invented.
+
+use super::*;
+
+const VERSION_1: &str = include_str!("../../../tests/files/version-1.job.json");
+const LATER_RELEASE: &str = include_str!("../../../tests/files/later-release.job.json");
+const VERSION_2: &str = include_str!("../../../tests/files/version-2.job.json");
+
+/// The lines of the log as they stand in a file.
+fn lines(text: &str) -> Vec<&str> {
+    let log = text.split_once("\"log\": [\n").unwrap().1;
+    let log = log.split_once("\n ],").unwrap().0;
+    log.lines()
+        .map(|l| l.trim().trim_end_matches(','))
+        .collect()
+}
+
+fn lines_of(entries: &[Entry]) -> Vec<String> {
+    entries.iter().map(Entry::to_line).collect()
+}
+
+fn unknown(entries: &[Entry]) -> usize {
+    let unknown = |e: &&Entry| matches!(e.act, Act::Unknown(_));
+    entries.iter().filter(unknown).count()
+}
+
+#[test]
+fn a_file_of_version_1_opens_with_every_entry_understood_and_kept_to_the_byte() {
+    let opened = open(VERSION_1.as_bytes()).unwrap();
+    assert_eq!(opened.notices, Vec::<String>::new());
+    assert_eq!(unknown(&opened.entries), 0);
+    assert_eq!(lines_of(&opened.entries), lines(VERSION_1));
+    let job = Job::from_entries(opened.entries);
+    let slot = job.state().slot("let_off", on(40), BENCH).unwrap();
+    assert_eq!(slot.in_force().unwrap().value.base(), 1_587_500);
+    assert_eq!(job.state().open_faults().count(), 1);
+    assert!(job.state().is_left_out(&step_id("key_tops")));
+    assert!(job.state().wait("cauls_in").unwrap().ended.is_none());
+}
+
+#[test]
+fn what_a_later_release_added_survives_a_round_trip_to_the_byte() {
+    let opened = open(LATER_RELEASE.as_bytes()).unwrap();
+    assert_eq!(unknown(&opened.entries), 3);
+    assert_eq!(
+        opened.notices,
+        [
+            "3 entries of a kind that this Evenhand does not know: kept and passed on, but not shown."
+        ]
+    );
+    assert_eq!(lines_of(&opened.entries), lines(LATER_RELEASE));
+    let job = Job::from_entries(opened.entries);
+    let again = open(export(&job, NINE_MS).as_bytes()).unwrap();
+    assert_eq!(lines_of(&again.entries), lines(LATER_RELEASE));
+    assert_eq!(again.entries, job.log().entries());
+}
+
+#[test]
+fn a_file_of_version_2_is_refused_with_what_to_do() {
+    let error = open(VERSION_2.as_bytes()).unwrap_err();
+    assert_eq!(error, FileError::Newer(2));
+    assert!(error.to_string().contains("Update Evenhand"), "{error}");
+}

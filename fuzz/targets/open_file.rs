@@ -1,0 +1,33 @@
+//! Any bytes as a job file: no panic, what was stored stays, and what was opened is written and opened again.
+#![no_main]
+
+use std::sync::LazyLock;
+
+use evenhand_core::demo;
+use evenhand_core::job::{DeviceId, Job, JobId, export, open};
+use libfuzzer_sys::fuzz_target;
+
+static STORED: LazyLock<Job> = LazyLock::new(|| {
+    let entries = demo::entries(JobId::new(1), DeviceId::new(7), 1_790_000_000_000);
+    Job::from_entries(entries.into_iter().take(40))
+});
+
+fuzz_target!(|bytes: &[u8]| {
+    let opened = match open(bytes) {
+        Ok(opened) => opened,
+        Err(error) => {
+            assert!(error.to_string().ends_with("was changed."));
+            return;
+        }
+    };
+    let mut stored = STORED.clone();
+    stored.merge(opened.entries.iter().cloned());
+    for entry in STORED.log().entries() {
+        assert_eq!(stored.log().get(entry.id), Some(entry));
+    }
+    let job = Job::from_entries(opened.entries);
+    let all = job.state().progress(i64::MAX);
+    job.state().now(&all, i64::MIN);
+    let again = open(export(&job, 0).as_bytes()).expect("its own file opens");
+    assert_eq!(again.entries, job.log().entries());
+});
