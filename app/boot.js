@@ -1,0 +1,113 @@
+// Starts the program and is its hand in the browser: the service worker and its updates, the installation, the word
+// between two tabs. The program finds all this in `window.evenhand` (app/src/store/shell.rs).
+
+const HOUR = 3_600_000;
+/** What the worker may take to answer before it counts as silent, in milliseconds. */
+const PATIENCE = 3_000;
+
+const shell = {
+  /** A newer release is here, whole, and waits for the user's word. */
+  news: false,
+  /** The app starts without a network. */
+  offline: false,
+  /** The browser offers to install the app. */
+  installable: false,
+  /** Where the program stopped, once it did (the panic hook in app/src/main.rs). */
+  stopped: "",
+  /** Takes the newer release and starts it. */
+  async use() {
+    await ask(waiting, "use");
+    location.reload();
+  },
+  /** Shows the browser's question whether to install the app. Only from a tap. */
+  async install() {
+    const question = installQuestion;
+    installQuestion = undefined;
+    await question?.prompt();
+    changed();
+  },
+  /** Says to the other tabs what was saved here. */
+  post: (saved) => tabs?.postMessage(saved),
+};
+window.evenhand = shell;
+
+/** Tells the program that something of the above has changed. */
+function changed() {
+  shell.installable = Boolean(installQuestion);
+  dispatchEvent(new Event("evenhand-shell"));
+}
+
+// ---------------------------------------------------------------- other tabs
+
+const tabs = "BroadcastChannel" in window ? new BroadcastChannel("evenhand") : undefined;
+tabs?.addEventListener("message", ({ data }) => dispatchEvent(new CustomEvent("evenhand-saved", { detail: data })));
+
+// A page that comes back from the browser's cache has missed what other tabs did meanwhile.
+addEventListener("pageshow", (event) => event.persisted && location.reload());
+
+// ---------------------------------------------------------------- installation
+
+let installQuestion;
+addEventListener("beforeinstallprompt", (event) => {
+  event.preventDefault();
+  installQuestion = event;
+  changed();
+});
+addEventListener("appinstalled", () => {
+  installQuestion = undefined;
+  changed();
+});
+
+// ---------------------------------------------------------------- offline, and newer releases
+
+/** The worker that has the newest release. */
+let waiting;
+
+function ask(worker, what) {
+  const { port1, port2 } = new MessageChannel();
+  return new Promise((answer) => {
+    port1.onmessage = ({ data }) => answer(data);
+    setTimeout(answer, PATIENCE, { offline: false, news: false });
+    worker.postMessage(what, [port2]);
+  });
+}
+
+async function standBy() {
+  const registration = await navigator.serviceWorker.register("sw.js", { updateViaCache: "none" });
+  const look = async () => {
+    waiting = registration.waiting ?? registration.active;
+    if (waiting) Object.assign(shell, await ask(waiting, "state"));
+    changed();
+  };
+  const follow = (worker) => worker?.addEventListener("statechange", look);
+  registration.addEventListener("updatefound", () => follow(registration.installing));
+  follow(registration.installing);
+  await look();
+  let asked = Date.now();
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState !== "visible" || Math.abs(Date.now() - asked) < HOUR) return;
+    asked = Date.now();
+    // Without a network there is no newer release; the next look will tell.
+    registration.update().catch(() => {});
+  });
+}
+
+// A browser without workers, or a page without https: the app works, but does not start without a network.
+if ("serviceWorker" in navigator) standBy().catch(() => {});
+
+// ---------------------------------------------------------------- the program
+
+const { href: bindings } = document.querySelector("link[rel=modulepreload]");
+const { href: program } = document.querySelector("link[rel=preload][as=fetch]");
+try {
+  const { default: start } = await import(bindings);
+  await start({ module_or_path: program });
+} catch (error) {
+  // What stopped while it was starting says so itself (app/rescue.js).
+  if (!(error instanceof WebAssembly.RuntimeError)) {
+    const why = "The program could not be loaded: there is no network, or this browser is too old for it.";
+    dispatchEvent(new CustomEvent("evenhand-stopped", { detail: why }));
+  } else {
+    throw error;
+  }
+}

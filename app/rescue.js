@@ -1,0 +1,150 @@
+// When the program has stopped: a screen made without it, which says so, hands out what is stored and starts again.
+// It reads the journal as it lies in IndexedDB and changes nothing there.
+
+const DATABASE = "evenhand";
+const ENTRIES = "entries";
+/** Entries that could not be saved are kept in local storage under keys that begin so (app/src/store/journal.rs). */
+const UNSAVED = "unsaved/";
+
+let shown = false;
+
+addEventListener("error", ({ error }) => programStopped(error));
+addEventListener("unhandledrejection", ({ reason }) => programStopped(reason));
+addEventListener("evenhand-stopped", ({ detail }) => show("Evenhand could not start", detail));
+
+function programStopped(error) {
+  if (!(error instanceof WebAssembly.RuntimeError)) return;
+  const place = window.evenhand?.stopped || error.message;
+  show("Evenhand has stopped", `It met something that it was not prepared for (${place}).`);
+}
+
+function element(name, properties, ...children) {
+  const made = Object.assign(document.createElement(name), properties);
+  made.append(...children);
+  return made;
+}
+
+function button(text, className, onclick) {
+  return element("button", { type: "button", className, onclick }, text);
+}
+
+function show(title, why) {
+  if (shown) return;
+  shown = true;
+  const heading = element("h1", { tabIndex: -1 }, title);
+  const jobs = element("section", {}, element("p", { className: "quiet" }, "Looking for what is stored…"));
+  const page = element(
+    "main",
+    { className: "page" },
+    heading,
+    element("p", {}, why),
+    element("p", {}, "Whatever was shown as saved is on this device. To be safe, take a copy of it first, then start again."),
+    jobs,
+  );
+  const startAt = (hash) => {
+    if (hash !== undefined) location.hash = hash;
+    location.reload();
+  };
+  const foot = element(
+    "footer",
+    { className: "reach" },
+    button("Start again", "button main", () => startAt()),
+    button("Start at the list of jobs", "button", () => startAt("#/")),
+  );
+  document.title = "Evenhand";
+  document.body.replaceChildren(page, foot);
+  heading.focus();
+  stored().then((found) => jobs.replaceChildren(...lines(found)), (error) => jobs.replaceChildren(
+    element("p", { role: "alert" }, `What is stored could not be read just now (${error?.name ?? "no reason given"}). Start again.`),
+  ));
+}
+
+function lines(found) {
+  if (found.size === 0) return [element("p", { className: "quiet" }, "No job is stored here.")];
+  const names = namesOfJobs();
+  return [...found].map(([job, entries]) => {
+    const text = `Take a copy of ${names.get(job) ?? "a job without a name"}: ${entries.length} entries`;
+    return button(text, "button copy", () => handOut(job, entries));
+  });
+}
+
+// ---------------------------------------------------------------- reading what is stored
+
+/** The jobs that are stored, each with its entries as they lie there. */
+async function stored() {
+  const found = new Map();
+  const add = (job, line) => found.set(job, [...(found.get(job) ?? []), line]);
+  for (const [key, line] of await recordsOf(await openDatabase())) add(String(key).split("/")[0], line);
+  for (const [job, line] of unsaved()) {
+    if (!found.get(job)?.includes(line)) add(job, line);
+  }
+  return found;
+}
+
+function openDatabase() {
+  return new Promise((opened, failed) => {
+    const request = indexedDB.open(DATABASE);
+    // None is there: it must not be made without its stores.
+    request.onupgradeneeded = () => request.transaction.abort();
+    request.onsuccess = () => opened(request.result);
+    request.onerror = () => (request.error.name === "AbortError" ? opened(undefined) : failed(request.error));
+  });
+}
+
+function recordsOf(database) {
+  if (!database?.objectStoreNames.contains(ENTRIES)) return [];
+  return new Promise((read, failed) => {
+    const store = database.transaction(ENTRIES).objectStore(ENTRIES);
+    const [keys, values] = [store.getAllKeys(), store.getAll()];
+    values.transaction.oncomplete = () => read(keys.result.map((key, at) => [key, values.result[at]]));
+    values.transaction.onabort = () => failed(values.transaction.error ?? values.error);
+  });
+}
+
+function local(key) {
+  try {
+    return JSON.parse(localStorage.getItem(key));
+  } catch {
+    return undefined;
+  }
+}
+
+function unsaved() {
+  try {
+    return Object.keys(localStorage).filter((key) => key.startsWith(UNSAVED)).flatMap((key) => local(key) ?? []);
+  } catch {
+    return [];
+  }
+}
+
+function namesOfJobs() {
+  const list = local("jobs");
+  return new Map(Array.isArray(list) ? list.map((job) => [job.id, job.name]) : []);
+}
+
+// ---------------------------------------------------------------- handing it out
+
+function isJson(line) {
+  try {
+    return typeof line === "string" && Boolean(JSON.parse(line));
+  } catch {
+    return false;
+  }
+}
+
+/** A job file of the entries alone, which the app opens as any other; a record that is no entry stands beside them. */
+async function handOut(job, entries) {
+  const log = entries.filter(isJson);
+  const sum = await checksum(log.join("\n"));
+  const rest = entries.filter((line) => !isJson(line)).map((line) => JSON.stringify(line) ?? "null");
+  const text = `{"format":"evenhand-job","version":1,"log":[\n${log.join(",\n")}\n],"log_sha256":"${sum}","set_aside":[${rest}]}\n`;
+  const href = URL.createObjectURL(new Blob([text], { type: "application/json" }));
+  element("a", { href, download: `rescued-${job}.job.json` }).click();
+  setTimeout(() => URL.revokeObjectURL(href), 60_000);
+}
+
+/** Without https there is no digest; the app then says that the file must be looked over. */
+async function checksum(text) {
+  const bytes = await crypto.subtle?.digest("SHA-256", new TextEncoder().encode(text));
+  return [...new Uint8Array(bytes ?? [])].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
