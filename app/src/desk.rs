@@ -9,14 +9,18 @@ use evenhand_core::job::{self, Act, Details, DeviceId, Entry, Job, JobId, State}
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use crate::device;
+use crate::device::{self, shell};
 use crate::place::Screen;
 use crate::store::files;
-use crate::store::journal::Journal;
+use crate::store::journal::{Journal, RECOVERED};
 use crate::store::prefs::{self, Listed, Preferences};
 
 /// Long enough to read news twice with both hands busy; trouble stays.
 const NEWS_STAYS: Duration = Duration::from_secs(30);
+
+/// A file from this size on, in bytes, may take more than a blink to read.
+const LARGE_FILE: usize = 256 << 10;
+const READING: &str = "Reading the file…";
 
 /// The job that is open.
 #[derive(Clone, Debug)]
@@ -125,12 +129,10 @@ impl Desk {
         ) {
             on_cleanup(move || clock.clear());
         }
+        self.watch_journal();
         let kept_ms = prefs::last_place().map_or(0, |(at_ms, _)| at_ms);
         let first = Screen::here();
         spawn_local(async move {
-            if let Err(trouble) = self.journal.open().await {
-                self.trouble(trouble);
-            }
             self.read_list().await;
             // A killed browser may have lost the latest place from local storage; the journal has
             // it. Whoever went elsewhere in the meantime stays there.
@@ -143,7 +145,70 @@ impl Desk {
                 last.replace();
             }
             self.follow();
+            // What an earlier visit could not save is saved now.
+            if self.journal.unsaved.get_untracked() > 0 {
+                self.journal.again(self);
+            }
         });
+    }
+
+    /// Tries the journal again while it does not work, says when it does, and takes in what other tabs have saved.
+    fn watch_journal(self) {
+        Effect::new(move |before: Option<bool>| {
+            let faulty = self.journal.fault.with(Option::is_some);
+            if faulty {
+                self.journal.again_soon(self);
+            } else if before == Some(true) {
+                self.say(RECOVERED);
+            }
+            faulty
+        });
+        if !prefs::are_kept() {
+            self.say_trouble("This browser keeps no preferences for Evenhand: the phone forgets its theme, its hand and what was exported. Entries are not touched by that.");
+        }
+        let saved = shell::on_saved_elsewhere(move |lines| self.take_from_tab(&lines));
+        on_cleanup(move || saved.remove());
+    }
+
+    /// Takes in what another tab has saved: the job, then a line for each entry.
+    fn take_from_tab(self, lines: &[String]) {
+        let Some(id) = lines.first().and_then(|job| job.parse::<JobId>().ok()) else {
+            return;
+        };
+        let entries: Vec<Entry> = lines[1..]
+            .iter()
+            .filter_map(|line| Entry::from_line(line).ok())
+            .collect();
+        let is_open = self
+            .open
+            .with_untracked(|o| o.as_ref().is_some_and(|o| o.id == id));
+        if is_open && !entries.is_empty() {
+            self.open.update(|open| {
+                if let Some(open) = open {
+                    open.job.merge(entries);
+                }
+            });
+            self.list_soon();
+        } else {
+            spawn_local(async move {
+                let read = self.journal.read(id).await;
+                if !read.is_whole() || read.failed {
+                    return;
+                }
+                let job = Job::from_entries(read.entries);
+                self.list_line(Listed::of(id, &job, device::now_ms()));
+                if is_open {
+                    self.open.set(Some(Open { id, job }));
+                }
+            });
+        }
+    }
+
+    /// Reads what could not be read before: the list, and the job that the address names. Says whether it could.
+    pub async fn read_stored(self) -> bool {
+        let read = self.read_list().await;
+        self.follow();
+        read
     }
 
     /// Shows the screen that the address names, reading its job where another is open.
@@ -164,7 +229,10 @@ impl Desk {
         }
         spawn_local(async move {
             let read = self.journal.read(id).await;
-            // A job that could not be read may well be here; its own notice says what to do.
+            // A job that could not be read may well be here: the journal's fault says so, and it is tried again.
+            if read.failed && !read.is_whole() {
+                return;
+            }
             if read.entries.is_empty() && read.notices.is_empty() {
                 self.say_trouble(
                     "This job is not on this device. Open its file, or choose another job.",
@@ -183,10 +251,11 @@ impl Desk {
     }
 
     /// The jobs that the journal holds; what the last visit left of each is shown until it is opened.
-    async fn read_list(self) {
+    /// Says whether it could.
+    async fn read_list(self) -> bool {
         let Ok(ids) = self.journal.jobs().await else {
             self.list_known.set(true);
-            return;
+            return false;
         };
         let mut list = prefs::listed();
         list.retain(|l| ids.contains(&l.id));
@@ -201,6 +270,7 @@ impl Desk {
         // One that was made while the journal was asked is not in its answer.
         self.list_again();
         self.list_known.set(true);
+        true
     }
 
     /// Records what was done in the open job.
@@ -307,7 +377,17 @@ impl Desk {
     }
 
     async fn open_file(self, bytes: Vec<u8>) {
-        match job::open(&bytes) {
+        // A large file takes its time; the word must be on the screen before.
+        let busy = bytes.len() > LARGE_FILE;
+        if busy {
+            self.say(READING);
+            device::painted().await;
+        }
+        let opened = job::open(&bytes);
+        if busy {
+            self.put_away(READING);
+        }
+        match opened {
             Ok(opened) => self.take_file(opened).await,
             Err(error) => self.say_trouble(&error.to_string()),
         }
@@ -327,9 +407,9 @@ impl Desk {
         let read = self.journal.read(id).await;
         if read.failed {
             // Without the stored entries, those of the file could take the place of others.
-            for trouble in read.notices {
-                self.trouble(trouble);
-            }
+            self.say_trouble(
+                "The file was not opened, since what is stored here could not be read. Open it again when the storage works.",
+            );
             return;
         }
         let stored = read.entries;
@@ -371,7 +451,13 @@ impl Desk {
             o.as_ref()
                 .map(|o| Listed::of(o.id, &o.job, device::now_ms()))
         });
-        let Some(mut line) = line else { return };
+        if let Some(line) = line {
+            self.list_line(line);
+        }
+    }
+
+    /// Puts a job's line first in the list, for one that was there before.
+    fn list_line(self, mut line: Listed) {
         self.list.update(|list| {
             if let Some(old) = list.iter().find(|l| l.id == line.id) {
                 line.exported = old.exported;

@@ -4,6 +4,7 @@ use leptos::prelude::{document, window};
 use wasm_bindgen::{JsCast, JsValue};
 
 pub mod room;
+pub mod shell;
 pub mod speech;
 pub mod vibration;
 pub mod wake;
@@ -140,4 +141,16 @@ pub fn show_part(id: &str) {
 pub fn is_wide() -> bool {
     let width = window().inner_width().ok().and_then(|w| w.as_f64());
     width.is_some_and(|width| width >= 900.0)
+}
+
+/// Returns when what was just shown is on the screen.
+pub async fn painted() {
+    // Three frames' time: a frame that is only asked for would come before it is painted.
+    let later = js_sys::Promise::new(&mut |done, _| {
+        let then = move || {
+            let _ = done.call0(&JsValue::UNDEFINED);
+        };
+        leptos::prelude::set_timeout(then, std::time::Duration::from_millis(50));
+    });
+    let _ = wasm_bindgen_futures::JsFuture::from(later).await;
 }

@@ -11,5 +11,6 @@ mod store;
 mod words;
 
 fn main() {
+    device::shell::note_where_it_stops();
     leptos::mount::mount_to_body(app::App);
 }

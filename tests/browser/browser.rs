@@ -5,6 +5,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use fantoccini::actions::{
@@ -118,6 +119,17 @@ impl Browser {
         self.profile
     }
 
+    /// As [`Browser::kill`], from another thread after a while, whatever is being done then: what is asked of the
+    /// browser after that fails.
+    pub fn kill_after(&self, time: Duration) -> JoinHandle<()> {
+        self.processes.kill_after(time)
+    }
+
+    /// First the processes that draw pages, as when a phone discards a tab, and the rest a third of a second later.
+    pub fn kill_tab_after(&self, time: Duration) -> JoinHandle<()> {
+        self.processes.kill_tab_after(time)
+    }
+
     /// How many processes of this browser are alive.
     pub fn processes(&self) -> usize {
         self.processes.alive().len()
@@ -150,6 +162,44 @@ impl Browser {
     pub async fn run(&self, body: &str, arguments: Vec<Value>) -> Value {
         let answer = self.client.execute(body, arguments).await;
         answer.unwrap_or_else(|error| panic!("the script failed: {error}\n{body}"))
+    }
+
+    /// As [`Browser::run`], of a browser that may be gone.
+    pub async fn try_run(&self, body: &str) -> Option<Value> {
+        self.client.execute(body, vec![]).await.ok()
+    }
+
+    /// As [`Browser::type_keys`], into a browser that may be gone.
+    pub async fn try_type_keys(&self, keys: &str) -> Option<()> {
+        self.client.perform_actions(keyboard(keys)).await.ok()
+    }
+
+    /// Runs a script in every page that is loaded from now on, before the page's own.
+    pub async fn before_load(&self, script: &str) {
+        let script = json!({ "source": script });
+        self.cdp("Page.addScriptToEvaluateOnNewDocument", script)
+            .await;
+    }
+
+    /// Opens a second tab, which is looked at and tapped from now on.
+    pub async fn open_tab(&self) {
+        let tab = self.client.new_window(true).await.expect("a new tab");
+        let switched = self.client.switch_to_window(tab.handle).await;
+        switched.expect("the new tab");
+        self.set_up().await;
+    }
+
+    /// Looks at the first or the second tab from now on.
+    pub async fn show_tab(&self, which: usize) {
+        let tabs = self.client.windows().await.expect("the tabs");
+        let switched = self.client.switch_to_window(tabs[which].clone()).await;
+        switched.expect("that tab");
+    }
+
+    /// Closes the tab that is looked at; the first is looked at then.
+    pub async fn close_tab(&self) {
+        self.client.close_window().await.expect("the tab closes");
+        self.show_tab(0).await;
     }
 
     /// The text that a person sees in the first element that the selector names.
@@ -191,11 +241,21 @@ impl Browser {
 
     /// Errors of the page since the last call: failed loads, failed scripts, refused policies.
     pub async fn console_errors(&self) -> Vec<String> {
+        self.console("SEVERE").await
+    }
+
+    /// All that the page has logged since the last call.
+    pub async fn console_log(&self) -> Vec<String> {
+        self.console("").await
+    }
+
+    /// The messages of a level of the console; of any, when it is empty.
+    async fn console(&self, level: &str) -> Vec<String> {
         let log = self.command("se/log", json!({ "type": "browser" })).await;
         log.as_array()
             .expect("a log")
             .iter()
-            .filter(|entry| entry["level"] == "SEVERE")
+            .filter(|entry| level.is_empty() || entry["level"] == level)
             .map(|entry| entry["message"].as_str().unwrap_or_default().to_owned())
             .collect()
     }
@@ -279,13 +339,7 @@ impl Browser {
 
     /// Types on a hardware keyboard, into whatever has the focus. `\u{e007}` is Enter, after the WebDriver standard.
     pub async fn type_keys(&self, keys: &str) {
-        let mut keyboard = KeyActions::new("keyboard".into());
-        for value in keys.chars() {
-            keyboard = keyboard
-                .then(KeyAction::Down { value })
-                .then(KeyAction::Up { value });
-        }
-        self.perform(keyboard).await;
+        self.perform(keyboard(keys)).await;
     }
 
     /// Puts a file into a file input, as the platform's file chooser would.
@@ -407,6 +461,16 @@ const PLACE_TO_TAP: &str = r"
 
 fn is_true(value: &Value) -> bool {
     !matches!(value, Value::Null | Value::Bool(false))
+}
+
+fn keyboard(keys: &str) -> KeyActions {
+    let mut keyboard = KeyActions::new("keyboard".into());
+    for value in keys.chars() {
+        keyboard = keyboard
+            .then(KeyAction::Down { value })
+            .then(KeyAction::Up { value });
+    }
+    keyboard
 }
 
 fn move_to(x: f64, y: f64, time: Duration) -> PointerAction {

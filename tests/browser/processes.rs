@@ -8,6 +8,7 @@ use std::net::TcpStream;
 use std::os::unix::ffi::OsStrExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Stdio};
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use rustix::process::{Pid, Signal, kill_process};
@@ -52,19 +53,55 @@ impl Processes {
 
     /// SIGKILL to all of them, as when a battery comes out. Returns when none is left.
     fn kill(&mut self) {
-        let started = Instant::now();
-        loop {
-            let alive = self.alive();
-            for pid in &alive {
-                // An error says that the process has ended by itself.
-                let _ = kill_process(*pid, Signal::KILL);
-            }
+        kill_family(self.driver.id(), &self.profile, || {
             let _ = self.driver.try_wait();
-            if alive.is_empty() || started.elapsed() > Duration::from_secs(10) {
-                return;
+        });
+    }
+
+    /// The same from another thread after a while.
+    pub fn kill_after(&self, time: Duration) -> JoinHandle<()> {
+        let (driver, profile) = (self.driver.id(), self.profile.clone());
+        std::thread::spawn(move || {
+            std::thread::sleep(time);
+            kill_family(driver, &profile, || {});
+        })
+    }
+}
+
+impl Processes {
+    /// First Chromium's processes that draw pages, then all.
+    pub fn kill_tab_after(&self, time: Duration) -> JoinHandle<()> {
+        let (driver, profile) = (self.driver.id(), self.profile.clone());
+        std::thread::spawn(move || {
+            std::thread::sleep(time);
+            for pid in family(driver, &profile) {
+                let command = fs::read(format!("/proc/{}/cmdline", pid.as_raw_nonzero()));
+                let command = command.unwrap_or_default();
+                if String::from_utf8_lossy(&command).contains("--type=renderer") {
+                    // An error says that the process has ended by itself.
+                    let _ = kill_process(pid, Signal::KILL);
+                }
             }
-            std::thread::sleep(Duration::from_millis(5));
+            std::thread::sleep(Duration::from_millis(300));
+            kill_family(driver, &profile, || {});
+        })
+    }
+}
+
+/// SIGKILL until none is alive; `meanwhile` may clear away those that have ended.
+fn kill_family(root: u32, marker: &Path, mut meanwhile: impl FnMut()) {
+    let started = Instant::now();
+    loop {
+        let alive = family(root, marker);
+        for pid in &alive {
+            // An error says that the process has ended by itself.
+            let _ = kill_process(*pid, Signal::KILL);
         }
+        meanwhile();
+        if alive.is_empty() || started.elapsed() > Duration::from_secs(10) {
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(5));
     }
 }
 

@@ -1,10 +1,12 @@
+use evenhand_core::job::export;
 use leptos::prelude::*;
 
 use super::icons::{AWAY, Icon};
-use crate::desk::{Notice, desk};
+use crate::desk::{Desk, Notice, desk};
+use crate::device::{self, shell};
 use crate::parts::header::Saved;
-use crate::place::Screen;
-use crate::store::journal::NOT_SAVING;
+use crate::store::files;
+use crate::store::journal::Fault;
 
 /// The sentences that stay until they no longer hold or are put away.
 #[component]
@@ -13,6 +15,8 @@ pub fn Notices() -> impl IntoView {
     let lines = move || desk.notices.get();
     view! {
         <div class="notices" role="status" aria-live="polite">
+            {move || desk.journal.fault.get().map(|fault| view! { <FaultLine fault/> })}
+            <NewerLine/>
             <For each=lines key=|n| n.text.clone() let(notice)>
                 <NoticeLine notice/>
             </For>
@@ -20,34 +24,71 @@ pub fn Notices() -> impl IntoView {
     }
 }
 
+/// Trouble with the storage: it stays until it is over, with the export one tap away.
+#[component]
+fn FaultLine(fault: Fault) -> impl IntoView {
+    let desk = desk();
+    let has_job = move || desk.open.with(Option::is_some);
+    view! {
+        <div class="notice trouble fault">
+            <p>{fault.sentence()} " " <Saved/></p>
+            <div class="notice-keys">
+                <Show when=has_job>
+                    <button class="button" type="button" on:click=move |_| hand_out(desk)>"Export"</button>
+                </Show>
+                <button class="button" type="button" on:click=move |_| desk.journal.again(desk)>"Try again"</button>
+            </div>
+        </div>
+    }
+    .into_any()
+}
+
+/// Hands out the open job at once, whatever screen is shown.
+fn hand_out(desk: Desk) {
+    let now_ms = device::now_ms();
+    let file = desk.open.with_untracked(|open| {
+        let open = open.as_ref()?;
+        let name = format!("evenhand-{}-{}.job.json", device::date(now_ms), open.id);
+        Some((name, export(&open.job, now_ms)))
+    });
+    let refused = file.is_some_and(|(name, text)| files::download(&name, &text).is_err());
+    if refused {
+        desk.say_trouble("The browser refused the download. Leave this page open and try again.");
+    }
+}
+
+/// A newer release is here: it is taken when the user says so, and not while an entry is unsaved.
+#[component]
+fn NewerLine() -> impl IntoView {
+    let desk = desk();
+    let news = RwSignal::new(shell::has_news());
+    let changed = shell::on_change(move || news.set(shell::has_news()));
+    on_cleanup(move || changed.remove());
+    let unsaved = desk.journal.unsaved;
+    view! {
+        <Show when=move || news.get()>
+            <div class="notice newer">
+                <p>"A new version is ready. The job stays open at its place."</p>
+                <button class="button" type="button" prop:disabled=move || unsaved.get() != 0 on:click=move |_| shell::use_newer()>
+                    "Use it now"
+                </button>
+            </div>
+        </Show>
+    }
+    .into_any()
+}
+
 #[component]
 fn NoticeLine(notice: Notice) -> impl IntoView {
     let desk = desk();
     let Notice { text, trouble } = notice;
-    let lasting = text == NOT_SAVING;
     let away = text.clone();
-    let handover = move || {
-        desk.screen
-            .with(|s| s.job())
-            .map(|id| Screen::Handover(id).href())
-    };
     view! {
         <div class="notice" class:trouble=trouble>
             <p>{text}</p>
-            {if lasting {
-                view! {
-                    <Saved/>
-                    {move || handover().map(|href| view! { <a class="button" href=href>"Export"</a> })}
-                }
-                    .into_any()
-            } else {
-                view! {
-                    <button class="tool" aria-label="Put this away" on:click=move |_| desk.put_away(&away)>
-                        <Icon path=AWAY/>
-                    </button>
-                }
-                    .into_any()
-            }}
+            <button class="tool" aria-label="Put this away" on:click=move |_| desk.put_away(&away)>
+                <Icon path=AWAY/>
+            </button>
         </div>
     }
 }

@@ -3,8 +3,11 @@
 //! An entry counts as saved when its transaction is complete. Until then, and while the
 //! journal fails, it is kept in memory and shown as not saved.
 
-use evenhand_core::job::{Entry, JobId};
+use std::time::Duration;
+
+use evenhand_core::job::{Act, Entry, JobId};
 use indexed_db_futures::database::Database;
+use indexed_db_futures::error::OpenDbError;
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{
     Transaction, TransactionDurability, TransactionMode, TransactionOptions,
@@ -14,8 +17,9 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::desk::Desk;
-use crate::device;
+use crate::device::{self, room, shell};
 use crate::place::Screen;
+use crate::store::prefs::{self, Unsaved};
 
 const NAME: &str = "evenhand";
 const VERSION: u8 = 1;
@@ -25,9 +29,61 @@ const ENTRIES: &str = "entries";
 const JOBS: &str = "jobs";
 const LAST_PLACE: &str = "place";
 
-/// What stays on the screen while entries cannot be saved.
-pub const NOT_SAVING: &str = "The last entries could not be saved on this phone. They are kept while this page stays open: do not close it. Export the job now to be safe; saving is tried again by itself.";
-const NO_JOURNAL: &str = "This browser gives Evenhand no storage, so nothing can be saved here. Entries are kept while this page stays open: export the job before you close it.";
+/// Why the journal does not work at present; it is tried again by itself until it does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fault {
+    /// The browser has no such storage at all.
+    Missing,
+    /// It could not be opened.
+    Closed,
+    /// Opening it takes long: something else holds it.
+    Held,
+    /// A newer version of the app has been at work in it.
+    Newer,
+    /// What is stored could not be read.
+    Unread,
+    /// There is no room left.
+    Full,
+    /// An entry could not be written.
+    Unwritten,
+}
+
+impl Fault {
+    /// The sentence that stays on the screen meanwhile.
+    pub const fn sentence(self) -> &'static str {
+        match self {
+            Fault::Missing => {
+                "This browser gives Evenhand no storage. Entries are kept while this page stays open: export the job before you close it."
+            }
+            Fault::Closed => {
+                "The storage of this browser could not be opened. What is stored was not changed; entries are kept while this page stays open. It is tried again by itself. Export the job to be safe."
+            }
+            Fault::Held => {
+                "The storage of this browser does not answer. Close other tabs of Evenhand. Entries are kept while this page stays open, and saved when it answers."
+            }
+            Fault::Newer => {
+                "What is stored here is from a newer version of Evenhand, and was not changed. Close all its tabs and open it anew to get that version. Until then entries are kept only while this page stays open: export the job."
+            }
+            Fault::Unread => {
+                "The stored entries could not be read, and nothing stored was changed. It is tried again by itself; if this stays, close other tabs of Evenhand."
+            }
+            Fault::Full => {
+                "This phone has no room left for Evenhand, so the last entries are not saved. They are kept while this page stays open. Export the job now, then make room on the phone; saving is tried again by itself."
+            }
+            Fault::Unwritten => {
+                "The last entries could not be saved on this phone. They are kept while this page stays open: do not close it. Export the job now to be safe; saving is tried again by itself."
+            }
+        }
+    }
+}
+
+/// What is said when the journal works again.
+pub const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
+
+/// How long opening may take before it counts as held.
+const PATIENCE: Duration = Duration::from_secs(3);
+/// Between two attempts.
+const PAUSE: Duration = Duration::from_secs(3);
 
 /// Where entries are kept. Signals and stored values only, so it is copied freely.
 #[derive(Clone, Copy)]
@@ -35,8 +91,13 @@ pub struct Journal {
     database: StoredValue<Option<Database>, LocalStorage>,
     waiting: StoredValue<Vec<(JobId, Entry)>, LocalStorage>,
     writing: StoredValue<bool>,
+    due: StoredValue<bool>,
+    /// What earlier visits left unsaved, until it is saved.
+    earlier: StoredValue<Option<Unsaved>, LocalStorage>,
     /// How many entries are not saved yet.
     pub unsaved: RwSignal<usize>,
+    /// Why it does not work at present.
+    pub fault: RwSignal<Option<Fault>>,
 }
 
 /// What reading a job found.
@@ -46,43 +107,85 @@ pub struct Read {
     pub entries: Vec<Entry>,
     /// What to tell: records that cannot be read.
     pub notices: Vec<String>,
-    /// Whether the stored entries could not be read at all.
+    /// Whether the stored entries could not be read at all; the journal's fault says why.
     pub failed: bool,
+}
+
+impl Read {
+    /// Whether a job can be shown of it: with what is stored, or wholly made since.
+    pub fn is_whole(&self) -> bool {
+        let made = |e: &Entry| matches!(e.act, Act::Made { .. });
+        !self.entries.is_empty() && (!self.failed || self.entries.iter().any(made))
+    }
 }
 
 impl Journal {
     /// A journal that is not open yet; what is written waits.
     pub fn new() -> Journal {
+        let earlier = prefs::unsaved();
         Journal {
+            unsaved: RwSignal::new(earlier.entries.len()),
+            waiting: StoredValue::new_local(earlier.entries.clone()),
+            earlier: StoredValue::new_local(Some(earlier)),
             database: StoredValue::new_local(None),
-            waiting: StoredValue::new_local(Vec::new()),
             writing: StoredValue::new(false),
-            unsaved: RwSignal::new(0),
+            due: StoredValue::new(false),
+            fault: RwSignal::new(None),
         }
     }
 
-    /// Opens it.
-    ///
-    /// # Errors
-    /// A sentence to show where the browser gives no storage.
-    pub async fn open(self) -> Result<(), String> {
-        match open_database().await {
-            Ok(database) => {
-                self.database.set_value(Some(database));
-                Ok(())
-            }
-            Err(_) => Err(NO_JOURNAL.to_owned()),
+    /// The open database; says why there is none otherwise.
+    async fn ready(self) -> Option<Database> {
+        if let Some(database) = self.database.get_value() {
+            return Some(database);
         }
+        let answered = StoredValue::new(false);
+        let held = move || {
+            if !answered.get_value() {
+                self.fault.set(Some(Fault::Held));
+            }
+        };
+        set_timeout(held, PATIENCE);
+        let opened = open_database().await;
+        answered.set_value(true);
+        match opened {
+            Ok(database) => {
+                self.database.set_value(Some(database.clone()));
+                self.give_way(database.clone());
+                Some(database)
+            }
+            Err(error) => {
+                self.fault.set(Some(full_or(why_closed(&error)).await));
+                None
+            }
+        }
+    }
+
+    /// Lets a newer version of the app, in another tab, change the stores: this connection would hold it up.
+    fn give_way(self, database: Database) {
+        spawn_local(async move {
+            let Ok(mut changes) = database.version_changes() else {
+                return;
+            };
+            let _ = changes.recv().await;
+            self.database.set_value(None);
+            database.close();
+        });
     }
 
     /// The jobs that it holds.
     ///
     /// # Errors
-    /// Where the journal cannot be read.
+    /// Where the journal cannot be read; its fault says why.
     pub async fn jobs(self) -> Result<Vec<JobId>, ()> {
-        let database = self.database.get_value().ok_or(())?;
-        let keys = read_keys(&database).await.map_err(|_| ())?;
-        Ok(keys.iter().filter_map(|key| key.parse().ok()).collect())
+        let database = self.ready().await.ok_or(())?;
+        match read_keys(&database).await {
+            Ok(keys) => Ok(keys.iter().filter_map(|key| key.parse().ok()).collect()),
+            Err(_) => {
+                self.fault.set(Some(Fault::Unread));
+                Err(())
+            }
+        }
     }
 
     /// The screen at which the last entry was made, and when.
@@ -96,29 +199,24 @@ impl Journal {
     /// The entries of a job. A record that cannot be read is set aside and named.
     pub async fn read(self, id: JobId) -> Read {
         let mut read = Read::default();
-        if self.database.with_value(Option::is_none) {
-            // A failed save gives the connection up; without a journal at all this changes nothing.
-            let _ = self.open().await;
-        }
-        if let Some(database) = self.database.get_value() {
-            match read_lines(&database, id).await {
-                Ok(lines) => {
-                    for line in lines {
-                        match Entry::from_line(&line) {
-                            Ok(entry) => read.entries.push(entry),
-                            Err(error) => read.notices.push(format!(
-                                "One stored record could not be read ({error}). It was set aside; the rest of the job is here."
-                            )),
-                        }
-                    }
-                }
-                Err(_) => {
-                    read.failed = true;
-                    read.notices.push(
-                        "The stored entries could not be read, and nothing stored was changed. Close other tabs of Evenhand and try again."
-                            .to_owned(),
-                    );
-                }
+        let lines = match self.ready().await {
+            Some(database) => read_lines(&database, id).await.map_err(|_| {
+                // The connection may have been closed under us; the next attempt opens it anew.
+                self.database.set_value(None);
+                self.fault.set(Some(Fault::Unread));
+            }),
+            // Where there is no storage at all, nothing can be left unread in it.
+            None if self.fault.get_untracked() == Some(Fault::Missing) => Ok(Vec::new()),
+            None => Err(()),
+        };
+        read.failed = lines.is_err();
+        for (at, line) in lines.unwrap_or_default().iter().enumerate() {
+            match Entry::from_line(line) {
+                Ok(entry) => read.entries.push(entry),
+                Err(error) => read.notices.push(format!(
+                    "The stored record {} of this job could not be read ({error}). It was set aside; the rest of the job is here.",
+                    at + 1
+                )),
             }
         }
         self.waiting.with_value(|waiting| {
@@ -133,7 +231,16 @@ impl Journal {
         self.unsaved.update(|n| *n += entries.len());
         self.waiting
             .update_value(|w| w.extend(entries.into_iter().map(|e| (id, e))));
+        if self.fault.with_untracked(Option::is_some) {
+            self.keep_aside(desk);
+        }
         self.save(desk);
+    }
+
+    /// Keeps what waits in local storage too, where that works, while the journal does not.
+    fn keep_aside(self, desk: Desk) {
+        self.waiting
+            .with_value(|waiting| prefs::keep_unsaved(desk.device(), waiting));
     }
 
     /// Saves what waits, unless that is under way.
@@ -147,39 +254,125 @@ impl Journal {
                 let batch = self.waiting.get_value();
                 if !self.save_batch(&batch).await {
                     self.writing.set_value(false);
-                    desk.trouble(NOT_SAVING.to_owned());
-                    set_timeout(move || self.save(desk), std::time::Duration::from_secs(3));
+                    self.keep_aside(desk);
+                    self.again_soon(desk);
                     return;
                 }
                 self.waiting.update_value(|w| {
                     w.drain(..batch.len().min(w.len()));
                 });
                 self.unsaved.update(|n| *n = n.saturating_sub(batch.len()));
+                tell_others(&batch);
             }
             self.writing.set_value(false);
-            let failed = desk
-                .notices
-                .with_untracked(|n| n.iter().any(|n| n.text == NOT_SAVING));
-            if failed {
-                desk.put_away(NOT_SAVING);
-                desk.say("Saving works again: everything that was entered is saved.");
+            // Only what was put aside needs to be taken away again.
+            if let Some(earlier) = self.earlier.try_update_value(Option::take).flatten() {
+                earlier.forget();
+            }
+            if self.fault.with_untracked(Option::is_some) {
+                self.keep_aside(desk);
+                self.works(&[Fault::Unread]);
+            }
+        });
+    }
+
+    /// The journal works; a fault of another kind may still stand.
+    fn works(self, but_for: &[Fault]) {
+        let fault = self.fault.get_untracked();
+        if fault.is_some_and(|f| !but_for.contains(&f)) {
+            self.fault.set(None);
+        }
+    }
+
+    /// Tries again after a pause.
+    pub fn again_soon(self, desk: Desk) {
+        if !self.due.get_value() {
+            self.due.set_value(true);
+            let again = move || {
+                self.due.set_value(false);
+                self.again(desk);
+            };
+            set_timeout(again, PAUSE);
+        }
+    }
+
+    /// Tries again: opens, reads what could not be read, saves what waits.
+    pub fn again(self, desk: Desk) {
+        spawn_local(async move {
+            if self.ready().await.is_none() || !desk.read_stored().await {
+                return self.again_soon(desk);
+            }
+            if self.waiting.with_value(Vec::is_empty) {
+                self.works(&[]);
+            } else {
+                self.works(&[Fault::Full, Fault::Unwritten]);
+                self.save(desk);
             }
         });
     }
 
     async fn save_batch(self, batch: &[(JobId, Entry)]) -> bool {
-        if self.database.with_value(Option::is_none) && self.open().await.is_err() {
-            return false;
-        }
-        let Some(database) = self.database.get_value() else {
+        let Some(database) = self.ready().await else {
             return false;
         };
-        let saved = write_lines(&database, batch).await.is_ok();
-        if !saved {
-            // The connection may have been closed under us; the next attempt opens it anew.
-            self.database.set_value(None);
+        let Err(error) = write_lines(&database, batch).await else {
+            return true;
+        };
+        self.fault.set(Some(full_or(why_unwritten(&error)).await));
+        // The connection may have been closed under us; the next attempt opens it anew.
+        self.database.set_value(None);
+        false
+    }
+}
+
+/// Says to other tabs what was saved. A long batch is not worth the words: they read it from the journal when
+/// they open the job.
+fn tell_others(batch: &[(JobId, Entry)]) {
+    const MOST: usize = 500;
+    for of_one in batch.chunk_by(|a, b| a.0 == b.0) {
+        let mut said = vec![of_one[0].0.to_string()];
+        if of_one.len() <= MOST {
+            said.extend(of_one.iter().map(|(_, entry)| entry.to_line()));
         }
-        saved
+        shell::post(&said);
+    }
+}
+
+/// The browser's name for an error, where it is the browser's.
+fn name_of(error: &indexed_db_futures::error::Error) -> Option<String> {
+    match error {
+        indexed_db_futures::error::Error::DomException(error) => {
+            let error: web_sys::DomException = error.clone().into();
+            Some(error.name())
+        }
+        _ => None,
+    }
+}
+
+/// A browser that is out of room often ends a transaction without a reason: how much room there is tells it then.
+async fn full_or(fault: Fault) -> Fault {
+    /// Less room than this, in bytes, is none.
+    const LEAST: f64 = 1e6;
+    match (fault, room::estimate().await) {
+        (Fault::Closed | Fault::Unwritten, Some((used, most))) if most - used < LEAST => {
+            Fault::Full
+        }
+        _ => fault,
+    }
+}
+
+fn why_closed(error: &OpenDbError) -> Fault {
+    match error {
+        OpenDbError::UnsupportedEnvironment | OpenDbError::NullFactory => Fault::Missing,
+        OpenDbError::Base(base) if name_of(base).as_deref() == Some("VersionError") => Fault::Newer,
+        _ => Fault::Closed,
+    }
+}
+
+fn why_unwritten(error: &indexed_db_futures::error::Error) -> Fault {
+    match name_of(error).as_deref() {
+        Some("QuotaExceededError") => Fault::Full,
+        _ => Fault::Unwritten,
     }
 }
 

@@ -1,7 +1,10 @@
 //! Things that may be lost: preferences, the list of jobs for a first picture, the place
-//! in each pass. A browser that denies them only shows their defaults.
+//! in each pass. A browser that denies them keeps them for this visit only.
 
-use evenhand_core::job::{DeviceId, Job, JobId, State};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+use evenhand_core::job::{DeviceId, Entry, Job, JobId, State};
 use evenhand_core::json::{InJson, Json, fields};
 use gloo_storage::{LocalStorage, Storage};
 
@@ -78,13 +81,91 @@ impl Listed {
     }
 }
 
+thread_local! {
+    /// What local storage would keep, where it is denied.
+    static IN_MEMORY: RefCell<BTreeMap<String, Json>> = const { RefCell::new(BTreeMap::new()) };
+}
+
+/// Whether this browser lets the app keep preferences. gloo-storage stops the program where it does not.
+pub fn are_kept() -> bool {
+    matches!(leptos::prelude::window().local_storage(), Ok(Some(_)))
+}
+
 fn get<T: InJson>(key: &str) -> Option<T> {
-    T::of_json(LocalStorage::get(key).ok()?)
+    if are_kept() {
+        T::of_json(LocalStorage::get(key).ok()?)
+    } else {
+        T::of_json(IN_MEMORY.with_borrow(|kept| kept.get(key).cloned())?)
+    }
 }
 
 fn set(key: &str, value: Json) {
-    // Whatever is kept here may be lost, so a refusal is no news.
-    let _ = LocalStorage::set(key, value);
+    if are_kept() {
+        // Whatever is kept here may be lost, so a refusal is no news.
+        let _ = LocalStorage::set(key, value);
+    } else {
+        IN_MEMORY.with_borrow_mut(|kept| kept.insert(key.to_owned(), value));
+    }
+}
+
+fn delete(key: &str) {
+    if are_kept() {
+        LocalStorage::delete(key);
+    } else {
+        IN_MEMORY.with_borrow_mut(|kept| kept.remove(key));
+    }
+}
+
+/// Where entries stand that the journal has refused, beside those of other visits; `app/rescue.js` reads them too.
+const UNSAVED: &str = "unsaved/";
+
+/// Keeps entries that the journal has refused, until it takes them.
+pub fn keep_unsaved(visit: DeviceId, waiting: &[(JobId, Entry)]) {
+    let key = format!("{UNSAVED}{visit}");
+    if waiting.is_empty() {
+        return delete(&key);
+    }
+    let lines = waiting
+        .iter()
+        .map(|(job, entry)| (*job, entry.to_line()).to_json());
+    set(&key, lines.collect());
+}
+
+/// What earlier visits could not save. It stays until it is forgotten, for a battery that comes out meanwhile.
+pub fn unsaved() -> Unsaved {
+    let mut found = Unsaved::default();
+    if !are_kept() {
+        return found;
+    }
+    let storage = LocalStorage::raw();
+    let keys = (0..LocalStorage::length()).filter_map(|at| storage.key(at).ok().flatten());
+    found.keys = keys.filter(|key| key.starts_with(UNSAVED)).collect();
+    for key in &found.keys {
+        let lines: Vec<(JobId, String)> = get(key).unwrap_or_default();
+        for (job, line) in lines {
+            found
+                .entries
+                .extend(Entry::from_line(&line).ok().map(|entry| (job, entry)));
+        }
+    }
+    found
+}
+
+/// Entries that earlier visits could not save.
+#[derive(Default)]
+pub struct Unsaved {
+    /// The entries, each with its job.
+    pub entries: Vec<(JobId, Entry)>,
+    keys: Vec<String>,
+}
+
+impl Unsaved {
+    /// The journal has them by now.
+    pub fn forget(&self) {
+        for key in &self.keys {
+            delete(key);
+        }
+    }
 }
 
 /// The jobs as they were last seen.
@@ -272,7 +353,7 @@ pub fn keep_typed(key: &str, texts: &[String]) {
 
 /// What was typed is kept as an entry by now.
 pub fn put_typed_away(key: &str) {
-    LocalStorage::delete(key);
+    delete(key);
 }
 
 /// Who works on this device, where it was said.

@@ -130,4 +130,10 @@ impl Pass<'_> {
     pub async fn through(&self) -> String {
         self.0.text(".through").await
     }
+
+    /// Goes to an address of the app and waits for the pad.
+    pub async fn reopen(&self, url: &str, place: &str) {
+        self.0.go_to(&format!("{url}{place}")).await;
+        self.0.wait_for(".pass .pad").await;
+    }
 }

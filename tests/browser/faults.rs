@@ -1,0 +1,277 @@
+//! The storage fails in every way that a browser knows: each is a sentence that stays until it is over, with the
+//! entries kept, the export one tap away and the recovery announced. And the program itself stops.
+//!
+//! Faults are put into the browser before the app loads; the app has no hooks for them.
+
+use evenhand_tests::RunningSite;
+use serde_json::json;
+
+use crate::browser::Browser;
+use crate::outside::accessibility_faults;
+use crate::pages::jobs::{Jobs, notices, wait_for_notice};
+use crate::pages::order::Order;
+use crate::pages::pass::Pass;
+use crate::pages::serve_release;
+
+const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
+
+/// `window.faulty` says whether the fault is in force; `heal()` ends it.
+const FAULTY: &str = "window.faulty = true; window.heal = () => { window.faulty = false; };";
+
+/// In place of a method of a prototype, one that may fail.
+fn failing(prototype: &str, method: &str, instead: &str) -> String {
+    format!(
+        "{FAULTY} {{ const real = {prototype}.prototype.{method};
+         {prototype}.prototype.{method} = function (...given) {{ if (window.faulty) {{ {instead} }} return real.apply(this, given); }}; }}"
+    )
+}
+
+fn refused(name: &str) -> String {
+    format!("throw new DOMException('put there by the test', '{name}');")
+}
+
+/// What a person sees of the fault.
+async fn sentence(browser: &Browser) -> String {
+    browser.text(".fault p").await
+}
+
+async fn wait_for_sentence(browser: &Browser, says: &str) {
+    let there = "return document.querySelector('.fault p')?.innerText.includes(arguments[0])";
+    browser.wait_until(there, vec![json!(says)]).await;
+}
+
+/// A job with one let-off reading, entered while the fault is in force or not.
+async fn make_and_read(browser: &Browser, site: &RunningSite) {
+    Jobs::open(browser, site).await.make("Faulty", "").await;
+    Order(browser).begin("let_off").await;
+    Pass(browser).on_target().await;
+    Pass(browser).wait_for_note("A♯0").await;
+}
+
+/// The fault ends, which is announced; after a reload the reading is there.
+async fn heals(browser: &Browser) {
+    browser.run("heal()", vec![]).await;
+    browser.tap(".fault .notice-keys button:last-child").await;
+    wait_for_notice(browser, RECOVERED).await;
+    assert_eq!(browser.count(".fault").await, 0);
+    Pass(browser).wait_until_saved().await;
+    browser.run("sessionStorage.whole = 'yes'", vec![]).await;
+    browser.reload().await;
+    browser.wait_for(".pass .pad").await;
+    assert!(Pass(browser).caption().await.starts_with("1 of 88 read"));
+}
+
+/// The storage is in order in pages that are loaded after the first.
+fn once(script: &str) -> String {
+    format!("if (!sessionStorage.whole) {{ {script} }}")
+}
+
+#[tokio::test]
+async fn a_storage_that_does_not_open_keeps_the_entries_and_says_when_it_does() {
+    let site = serve_release();
+    for (script, says) in [
+        (
+            failing("IDBFactory", "open", &refused("UnknownError")),
+            "could not be opened",
+        ),
+        // Never an answer: as while another tab holds an older version.
+        (
+            failing(
+                "IDBFactory",
+                "open",
+                "return Object.create(IDBOpenDBRequest.prototype, { addEventListener: { value() {} }, onsuccess: { set() {} }, onerror: { set() {} }, onblocked: { set() {} }, onupgradeneeded: { set() {} } });",
+            ),
+            "does not answer",
+        ),
+        // Half way through the first upgrade.
+        (
+            failing(
+                "IDBDatabase",
+                "createObjectStore",
+                &format!("if (given[0] === 'jobs') {}", refused("ConstraintError")),
+            ),
+            "could not be opened",
+        ),
+    ] {
+        let browser = Browser::phone().await;
+        browser.before_load(&once(&script)).await;
+        make_and_read(&browser, &site).await;
+        wait_for_sentence(&browser, says).await;
+        assert!(sentence(&browser).await.contains("not saved"), "{says}");
+        if says.contains("answer") {
+            // What was asked before never answers; a new page asks anew, and finds what was put aside.
+            continue;
+        }
+        heals(&browser).await;
+    }
+}
+
+#[tokio::test]
+async fn an_entry_that_cannot_be_written_is_kept_exported_and_written_later() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let script = failing("IDBObjectStore", "put", &refused("UnknownError"));
+    browser.before_load(&once(&script)).await;
+    make_and_read(&browser, &site).await;
+    wait_for_sentence(&browser, "could not be saved").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    browser.screenshot("storage-fault").await;
+    // The export is one tap away.
+    browser.tap(".fault .notice-keys button:first-child").await;
+    let file = browser.download(".job.json").await;
+    let text = std::fs::read_to_string(file).expect("the export can be read");
+    assert!(
+        text.contains("\"typed\":\"2.0\"") || text.contains("let_off_mm"),
+        "{text}"
+    );
+    // A battery that comes out now loses nothing either: local storage has what the journal refused.
+    browser.reload().await;
+    browser.wait_for(".pass .pad").await;
+    wait_for_sentence(&browser, "could not be saved").await;
+    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    heals(&browser).await;
+}
+
+#[tokio::test]
+async fn a_full_phone_is_told_and_saving_goes_on_when_there_is_room() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let origin = site.url().trim_end_matches('/').to_owned();
+    // Before the first write: Chromium remembers for a while how much room there was.
+    let full = json!({ "origin": origin, "quotaSize": 1 });
+    browser.cdp("Storage.overrideQuotaForOrigin", full).await;
+    make_and_read(&browser, &site).await;
+    wait_for_sentence(&browser, "no room left").await;
+    let room = json!({ "origin": origin });
+    browser.cdp("Storage.overrideQuotaForOrigin", room).await;
+    wait_for_notice(&browser, RECOVERED).await;
+    Pass(&browser).wait_until_saved().await;
+    browser.reload().await;
+    browser.wait_for(".pass .pad").await;
+    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+}
+
+#[tokio::test]
+async fn a_journal_that_cannot_be_read_is_not_taken_for_an_empty_one() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).wait_until_saved().await;
+    let script = failing("IDBObjectStore", "getAll", &refused("UnknownError"));
+    browser.before_load(&once(&script)).await;
+    browser.reload().await;
+    wait_for_sentence(&browser, "could not be read").await;
+    assert_eq!(browser.count(".pad").await, 0);
+    browser.run("heal()", vec![]).await;
+    wait_for_notice(&browser, RECOVERED).await;
+    browser.wait_for(".pass .pad").await;
+    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+}
+
+#[tokio::test]
+async fn local_storage_may_be_denied() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let denied = "Object.defineProperty(window, 'localStorage', { get() { throw new DOMException('denied by the test', 'SecurityError'); } });";
+    browser.before_load(denied).await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).wait_until_saved().await;
+    let said = notices(&browser).await;
+    assert!(
+        said.iter().any(|s| s.contains("keeps no preferences")),
+        "{said:?}"
+    );
+    // Undo knows this phone's own entries all the same.
+    Pass(&browser).key("undo").await;
+    Pass(&browser).wait_for_note("A0").await;
+    Pass(&browser).on_target().await;
+    Pass(&browser).wait_until_saved().await;
+    browser.reload().await;
+    browser.wait_for(".pass .pad").await;
+    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+}
+
+#[tokio::test]
+async fn a_record_that_cannot_be_read_is_set_aside_and_named() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).on_target().await;
+    Pass(&browser).wait_until_saved().await;
+    let tear = "
+        return new Promise(done => {
+            const open = indexedDB.open('evenhand');
+            open.onsuccess = () => {
+                const store = open.result.transaction('entries', 'readwrite').objectStore('entries');
+                store.getAll().onsuccess = found => store.getAllKeys().onsuccess = keys => {
+                    const at = found.target.result.findIndex(line => JSON.parse(line).act === 'reading');
+                    store.put(found.target.result[at].slice(0, 40), keys.target.result[at]);
+                };
+                store.transaction.oncomplete = () => { open.result.close(); done(true); };
+            };
+        });
+    ";
+    browser.run(tear, vec![]).await;
+    browser.reload().await;
+    let said = wait_for_notice(&browser, "could not be read").await;
+    assert!(
+        said.contains("stored record") && said.contains("set aside"),
+        "{said}"
+    );
+    browser.wait_for(".pass .pad").await;
+    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+}
+
+#[tokio::test]
+async fn what_a_newer_version_has_stored_is_left_alone() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    browser
+        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
+        .await;
+    let newer = "
+        return new Promise(done => {
+            const open = indexedDB.open('evenhand', 9);
+            open.onupgradeneeded = () => open.result.createObjectStore('of a newer version');
+            open.onsuccess = () => { open.result.close(); done(true); };
+        });
+    ";
+    browser.run(newer, vec![]).await;
+    make_and_read(&browser, &site).await;
+    wait_for_sentence(&browser, "from a newer version").await;
+    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    let version = "return indexedDB.databases().then(all => all.map(d => d.version))";
+    assert_eq!(browser.run(version, vec![]).await, json!([9]));
+}
+
+#[tokio::test]
+async fn a_program_that_stops_says_so_hands_out_what_is_stored_and_starts_again() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).wait_until_saved().await;
+    // The framework cannot go on without this; what it stands for is any fault of the program.
+    let break_it =
+        "Node.prototype.cloneNode = () => { throw new Error('put there by the test'); };";
+    browser.run(break_it, vec![]).await;
+    browser.run("location.hash = '#/new'", vec![]).await;
+    browser.wait_for("button.copy").await;
+    assert_eq!(browser.text("h1").await, "Evenhand has stopped");
+    // Where it stopped is a place in a source file.
+    assert!(browser.text("main").await.contains(".rs:"));
+    assert!(browser.text("button.copy").await.contains("Faulty"));
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    browser.screenshot("stopped").await;
+    browser.tap("button.copy").await;
+    let file = browser.download(".job.json").await;
+    browser.tap(".reach .button:last-child").await;
+    browser.wait_for("a[href='#/new']").await;
+    assert_eq!(Jobs(&browser).names().await, ["Faulty"]);
+
+    // The copy opens as any job file, with nothing to say against it.
+    let other = Browser::phone().await;
+    Jobs::open(&other, &site).await.choose(&file).await;
+    other.wait_for(".order .step").await;
+    Order(&other).wait_for_line("let_off", "1 of 88").await;
+    assert_eq!(notices(&other).await, [""; 0]);
+}
