@@ -6,6 +6,7 @@ pub mod fold;
 pub mod gate;
 pub mod header;
 pub mod icons;
+pub mod installed;
 pub mod letter;
 pub mod note_select;
 pub mod notices;

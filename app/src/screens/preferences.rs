@@ -6,6 +6,7 @@ use crate::desk::desk;
 use crate::device::{room, speech, vibration, wake};
 use crate::parts::choice::Choice;
 use crate::parts::header::Header;
+use crate::parts::installed::Installed;
 use crate::place::Screen;
 use crate::store::files;
 use crate::store::prefs::{NoteOrder, Preferences, Theme};
@@ -63,6 +64,7 @@ pub fn PreferencesScreen() -> impl IntoView {
                 <p>"This browser cannot hand a job file to another program. It goes out as a download."</p>
             })}
             <Room/>
+            <Installed/>
             <About/>
         </main>
     }

@@ -68,7 +68,7 @@ impl Fault {
                 "The stored entries could not be read, and nothing stored was changed. It is tried again by itself; if this stays, close other tabs of Evenhand."
             }
             Fault::Full => {
-                "This phone has no room left for Evenhand, so the last entries are not saved. They are kept while this page stays open. Export the job now, then make room on the phone; saving is tried again by itself."
+                "The browser did not store the last entries: most likely this phone has no room left. They are kept while this page stays open. Export the job now, then make room on the phone; saving is tried again by itself."
             }
             Fault::Unwritten => {
                 "The last entries could not be saved on this phone. They are kept while this page stays open: do not close it. Export the job now to be safe; saving is tried again by itself."
@@ -92,6 +92,7 @@ pub struct Journal {
     waiting: StoredValue<Vec<(JobId, Entry)>, LocalStorage>,
     writing: StoredValue<bool>,
     due: StoredValue<bool>,
+    asked: StoredValue<bool>,
     /// What earlier visits left unsaved, until it is saved.
     earlier: StoredValue<Option<Unsaved>, LocalStorage>,
     /// How many entries are not saved yet.
@@ -130,6 +131,7 @@ impl Journal {
             database: StoredValue::new_local(None),
             writing: StoredValue::new(false),
             due: StoredValue::new(false),
+            asked: StoredValue::new(false),
             fault: RwSignal::new(None),
         }
     }
@@ -155,7 +157,7 @@ impl Journal {
                 Some(database)
             }
             Err(error) => {
-                self.fault.set(Some(full_or(why_closed(&error)).await));
+                self.fault.set(Some(why_closed(&error)));
                 None
             }
         }
@@ -263,6 +265,7 @@ impl Journal {
                 });
                 self.unsaved.update(|n| *n = n.saturating_sub(batch.len()));
                 tell_others(&batch);
+                self.ask_to_keep(desk);
             }
             self.writing.set_value(false);
             // Only what was put aside needs to be taken away again.
@@ -274,6 +277,22 @@ impl Journal {
                 self.works(&[Fault::Unread]);
             }
         });
+    }
+
+    /// Asks the browser once a visit, when there is something to lose, not to clear the storage by itself.
+    fn ask_to_keep(self, desk: Desk) {
+        /// So many entries are work that is not soon done again.
+        const SOMETHING: usize = 20;
+        let entries = desk
+            .open
+            .with_untracked(|o| o.as_ref().map_or(0, |o| o.job.log().len()));
+        if entries >= SOMETHING && !self.asked.get_value() {
+            self.asked.set_value(true);
+            // A refusal is shown in the preferences; asking more often would only be a nuisance.
+            spawn_local(async {
+                let _ = room::ask_to_keep().await;
+            });
+        }
     }
 
     /// The journal works; a fault of another kind may still stand.
@@ -318,7 +337,7 @@ impl Journal {
         let Err(error) = write_lines(&database, batch).await else {
             return true;
         };
-        self.fault.set(Some(full_or(why_unwritten(&error)).await));
+        self.fault.set(Some(why_unwritten(&error)));
         // The connection may have been closed under us; the next attempt opens it anew.
         self.database.set_value(None);
         false
@@ -349,18 +368,6 @@ fn name_of(error: &indexed_db_futures::error::Error) -> Option<String> {
     }
 }
 
-/// A browser that is out of room often ends a transaction without a reason: how much room there is tells it then.
-async fn full_or(fault: Fault) -> Fault {
-    /// Less room than this, in bytes, is none.
-    const LEAST: f64 = 1e6;
-    match (fault, room::estimate().await) {
-        (Fault::Closed | Fault::Unwritten, Some((used, most))) if most - used < LEAST => {
-            Fault::Full
-        }
-        _ => fault,
-    }
-}
-
 fn why_closed(error: &OpenDbError) -> Fault {
     match error {
         OpenDbError::UnsupportedEnvironment | OpenDbError::NullFactory => Fault::Missing,
@@ -370,8 +377,11 @@ fn why_closed(error: &OpenDbError) -> Fault {
 }
 
 fn why_unwritten(error: &indexed_db_futures::error::Error) -> Fault {
-    match name_of(error).as_deref() {
-        Some("QuotaExceededError") => Fault::Full,
+    match (error, name_of(error).as_deref()) {
+        // A transaction that ends without a reason was refused when it was to be laid down on the disk.
+        (indexed_db_futures::error::Error::MissingData(_), _) | (_, Some("QuotaExceededError")) => {
+            Fault::Full
+        }
         _ => Fault::Unwritten,
     }
 }
