@@ -13,7 +13,7 @@ pub(super) const LONGEST_PAUSE_MS: i64 = 3 * 60_000;
 /// what is counted after it is added.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Times {
-    open: HashMap<DeviceId, (StepId, i64)>,
+    open: Open,
     spent_ms: HashMap<StepId, i64>,
     stated: HashMap<StepId, Vec<Stated>>,
 }
@@ -28,33 +28,53 @@ struct Stated {
     alive: bool,
 }
 
+/// The pass that each device has open, with the time of its last entry.
+#[derive(Clone, Debug, Default, PartialEq)]
+struct Open(HashMap<DeviceId, (StepId, i64)>);
+
+impl Open {
+    /// The time since the device's last entry, with the step whose pass it has open.
+    fn since_last(&mut self, entry: &Entry) -> Option<(&StepId, i64)> {
+        let (step, last) = self.0.get_mut(&entry.id.device)?;
+        let gap = entry.at_ms.saturating_sub(*last);
+        *last = entry.at_ms;
+        // A clock set back gives a negative gap, which is no work either.
+        (1..=LONGEST_PAUSE_MS)
+            .contains(&gap)
+            .then_some((&*step, gap))
+    }
+
+    fn open(&mut self, device: DeviceId, step: &StepId, at_ms: i64) {
+        self.0.insert(device, (step.clone(), at_ms));
+    }
+
+    /// Closes the pass of a step; a late close of another one leaves the open one open.
+    fn close(&mut self, device: DeviceId, step: &StepId) {
+        if self.0.get(&device).is_some_and(|(open, _)| open == step) {
+            self.0.remove(&device);
+        }
+    }
+}
+
 impl Times {
     /// Counts the time since the device's last entry towards its open pass.
     pub fn count(&mut self, entry: &Entry) {
-        if let Some((step, last)) = self.open.get_mut(&entry.id.device) {
-            let gap = entry.at_ms.saturating_sub(*last);
-            // A clock set back gives a negative gap, which is no work either.
-            if (1..=LONGEST_PAUSE_MS).contains(&gap) {
-                match self.spent_ms.get_mut(step) {
-                    Some(spent) => *spent += gap,
-                    None => {
-                        self.spent_ms.insert(step.clone(), gap);
-                    }
+        if let Some((step, gap)) = self.open.since_last(entry) {
+            match self.spent_ms.get_mut(step) {
+                Some(spent) => *spent += gap,
+                None => {
+                    self.spent_ms.insert(step.clone(), gap);
                 }
             }
-            *last = entry.at_ms;
         }
     }
 
     pub fn open(&mut self, device: DeviceId, step: &StepId, at_ms: i64) {
-        self.open.insert(device, (step.clone(), at_ms));
+        self.open.open(device, step, at_ms);
     }
 
-    /// Closes the pass of a step; a late close of another one leaves the open one open.
     pub fn close(&mut self, device: DeviceId, step: &StepId) {
-        if self.open.get(&device).is_some_and(|(open, _)| open == step) {
-            self.open.remove(&device);
-        }
+        self.open.close(device, step);
     }
 
     /// Takes in a statement.
@@ -109,30 +129,36 @@ pub(super) fn by_device(
     entries: &[Entry],
     is_alive: impl Fn(EntryId) -> bool,
 ) -> Vec<(DeviceId, StepId, i64)> {
-    let mut of: BTreeMap<DeviceId, Times> = BTreeMap::new();
+    let mut open = Open::default();
+    let mut spent: BTreeMap<StepId, BTreeMap<DeviceId, i64>> = BTreeMap::new();
     for entry in entries {
         let device = entry.id.device;
-        let times = of.entry(device).or_default();
-        times.count(entry);
-        match &entry.act {
-            Act::PassOpened { step } => times.open(device, step, entry.at_ms),
-            Act::PassClosed { step } => times.close(device, step),
-            Act::MinutesStated { step, minutes } if is_alive(entry.id) => {
-                for times in of.values_mut() {
-                    times.spent_ms.remove(step);
+        if let Some((step, gap)) = open.since_last(entry) {
+            match spent.get_mut(step) {
+                Some(of_step) => *of_step.entry(device).or_default() += gap,
+                None => {
+                    spent.insert(step.clone(), BTreeMap::from([(device, gap)]));
                 }
-                let spent = &mut of.entry(device).or_default().spent_ms;
-                spent.insert(step.clone(), i64::from(*minutes) * 60_000);
+            }
+        }
+        match &entry.act {
+            Act::PassOpened { step } => open.open(device, step, entry.at_ms),
+            Act::PassClosed { step } => open.close(device, step),
+            Act::MinutesStated { step, minutes } if is_alive(entry.id) => {
+                let stated = i64::from(*minutes) * 60_000;
+                spent.insert(step.clone(), BTreeMap::from([(device, stated)]));
             }
             _ => {}
         }
     }
-    let mut all = Vec::new();
-    for (device, times) in of {
-        let from = all.len();
-        let spent = times.spent_ms.into_iter();
-        all.extend(spent.map(|(step, ms)| (device, step, ms)));
-        crate::sort::by(&mut all[from..], Ord::cmp);
+    let mut all: Vec<(DeviceId, StepId, i64)> = Vec::new();
+    for (step, of_step) in spent {
+        all.extend(
+            of_step
+                .into_iter()
+                .map(|(device, ms)| (device, step.clone(), ms)),
+        );
     }
+    crate::sort::by(&mut all, Ord::cmp);
     all
 }

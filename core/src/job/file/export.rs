@@ -6,7 +6,7 @@ use serde_json::Value as Json;
 use serde_json::value::RawValue;
 
 use super::super::verdict::Looked;
-use super::super::{Act, Correction, Entry, Job, Progress, Scope, State, Subject};
+use super::super::{Act, Correction, Entry, Item, Job, Progress, Scope, State, Subject};
 use super::parts::{Fields, Part, RecordPart};
 use super::{Checksum, FORMAT, VERSION};
 use crate::json::{InJson, Object};
@@ -374,7 +374,12 @@ fn summary(job: &Job, all: &[(Step, Progress)]) -> Part {
             "hours",
             number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
         )
-        .with("out", all.iter().map(|(s, p)| out_now(s, p)).sum::<usize>())
+        .with(
+            "out",
+            all.iter()
+                .map(|(s, p)| out_now(job.state(), s, p))
+                .sum::<usize>(),
+        )
         .with(
             "read_again",
             all.iter().map(|(_, p)| p.again).sum::<usize>(),
@@ -384,20 +389,30 @@ fn summary(job: &Job, all: &[(Step, Progress)]) -> Part {
         .done()
 }
 
-/// How many readings of a step are out of tolerance as things stand: what was found out was found
-/// out, whatever was done about it since.
-fn out_now(step: &Step, progress: &Progress) -> usize {
-    match step.occasion() {
-        Occasion::AsFound => 0,
-        Occasion::Working | Occasion::AsLeft => progress.out,
+/// How many readings of a step are out of tolerance as things stand. What was found out was found
+/// out, whatever was done about it since; and what was out on the bench has been settled by a later
+/// reading in the piano, which is judged by itself.
+fn out_now(state: &State, step: &Step, progress: &Progress) -> usize {
+    if progress.out == 0 || step.occasion() == Occasion::AsFound {
+        return 0;
     }
+    let place = step.place_or(state.place());
+    let stands = |item: &Item| {
+        let piano = || {
+            state
+                .slot(item.measure.as_str(), item.on, Place::Piano)?
+                .in_force()
+        };
+        state.item_state(step, item).is_out() && (place == Place::Piano || piano().is_none())
+    };
+    state.items(step).iter().filter(|item| stands(item)).count()
 }
 
 /// What is not as it should be, in sentences.
 pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     let mut points: Vec<String> = Vec::new();
     for (step, p) in all {
-        let out = out_now(step, p);
+        let out = out_now(state, step, p);
         if out > 0 {
             points.push(format!(
                 "{}: {out} of {} out of tolerance.",

@@ -128,6 +128,21 @@ fn what_was_found_out_of_tolerance_is_no_open_point_and_neither_is_a_mended_faul
 }
 
 #[test]
+fn what_was_out_on_the_bench_is_open_until_it_is_read_in_the_piano() {
+    let mut phone = Phone::new(1);
+    phone.read("let_off", on(34), BENCH, 9_000_000);
+    let out = |phone: &Phone| {
+        let file: Json = serde_json::from_str(&export(&phone.job, NINE_MS)).unwrap();
+        file["summary"]["out"].clone()
+    };
+    assert_eq!(out(&phone), 1);
+    phone.read("let_off", on(34), PIANO, 2_000_000);
+    assert_eq!(out(&phone), 0);
+    phone.read("let_off", on(34), PIANO, 9_000_000);
+    assert_eq!(out(&phone), 1, "once, as read in the piano");
+}
+
+#[test]
 fn a_mark_of_the_users_own_is_not_taken_for_a_number() {
     let mut phone = Phone::new(1);
     let own = |id: &str, kind| OwnStep {
