@@ -29,7 +29,7 @@ pub use entry::{
 };
 pub use file::{
     FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, Opened, export, materials_csv, open, open_points,
-    papers_used, readings_csv,
+    out_of_tolerance, papers_used, readings_csv,
 };
 pub use known::TargetChange;
 pub use log::{Log, Merged};

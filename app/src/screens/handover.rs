@@ -1,4 +1,6 @@
-use evenhand_core::job::{Job, Progress, State, materials_csv, open_points, readings_csv};
+use evenhand_core::job::{
+    Job, Progress, State, materials_csv, open_points, out_of_tolerance, readings_csv,
+};
 use evenhand_core::reckon::compare::compared;
 use evenhand_core::trade::{Stage, Step};
 use leptos::prelude::*;
@@ -40,13 +42,11 @@ fn HandoverOfJob() -> impl IntoView {
             .unwrap_or_default()
     });
     let whole = move || all.with(|all| State::stage_progress(all, None));
-    // What was found out before the work is not counted.
-    let sum = move |count: fn(&Progress) -> usize| {
-        all.with(|all| {
-            let works = all.iter().filter(|(s, _)| s.stage != Stage::Survey);
-            works.map(|(_, p)| count(p)).sum::<usize>()
-        })
+    let out = move || {
+        all.with(|all| desk.look(|s| out_of_tolerance(s, all)))
+            .unwrap_or_default()
     };
+    let again = move || all.with(|all| all.iter().map(|(_, p)| p.again).sum::<usize>());
     let points = move || {
         all.with(|all| desk.look(|s| open_points(s, all)))
             .unwrap_or_default()
@@ -59,8 +59,8 @@ fn HandoverOfJob() -> impl IntoView {
             <dl class="figures">
                 <div><dt>"Steps read"</dt><dd>{move || format!("{} of {}", whole().done, whole().steps)}</dd></div>
                 <div><dt>"Working time"</dt><dd>{move || words::minutes(whole().spent_ms / 60_000)}</dd></div>
-                <div><dt>"Out of tolerance"</dt><dd>{move || sum(|p| p.out)}</dd></div>
-                <div><dt>"To read again"</dt><dd>{move || sum(|p| p.again)}</dd></div>
+                <div><dt>"Out of tolerance"</dt><dd>{out}</dd></div>
+                <div><dt>"To read again"</dt><dd>{again}</dd></div>
             </dl>
             <Letters/>
             <section>

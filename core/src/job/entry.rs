@@ -132,6 +132,15 @@ impl Subject {
         }
     }
 
+    /// In words, as a report names it: `Whole action`, `Section 1`, `Note 49 (A4)`.
+    pub fn words(self) -> String {
+        match self {
+            Subject::Whole => "Whole action".to_owned(),
+            Subject::Section(s) => format!("Section {}", s + 1),
+            Subject::Note(n) => format!("Note {} ({n})", n.number()),
+        }
+    }
+
     /// The note, where it is one.
     pub const fn note(self) -> Option<Note> {
         match self {

@@ -11,7 +11,7 @@ mod parts;
 mod shell;
 
 pub use csv::{materials_csv, readings_csv};
-pub use export::{export, open_points, papers_used};
+pub use export::{export, open_points, out_of_tolerance, papers_used};
 pub use open::{Opened, open};
 
 use std::fmt;

@@ -168,19 +168,9 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
     }
 }
 
-/// “C♯4”, “section 2”, “the whole action”, at the head of a sentence.
-fn subject(on: Subject) -> String {
-    match on {
-        Subject::Whole => "Whole action".to_owned(),
-        Subject::Section(s) => format!("Section {}", s + 1),
-        Subject::Note(n) => format!("Note {} ({n})", n.number()),
-    }
-}
-
-/// Remarks, and the faults that were mended, with how.
 fn remarks(state: &State) -> Vec<String> {
     let said = state.remarks().filter_map(|r| {
-        let words = format!("{}: {}", subject(r.on), r.text);
+        let words = format!("{}: {}", r.on.words(), r.text);
         match state.mended(r) {
             _ if r.text.is_empty() => None,
             None => (!r.fault).then_some(words),

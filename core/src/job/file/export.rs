@@ -374,12 +374,7 @@ fn summary(job: &Job, all: &[(Step, Progress)]) -> Part {
             "hours",
             number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
         )
-        .with(
-            "out",
-            all.iter()
-                .map(|(s, p)| out_now(job.state(), s, p))
-                .sum::<usize>(),
-        )
+        .with("out", out_of_tolerance(job.state(), all))
         .with(
             "read_again",
             all.iter().map(|(_, p)| p.again).sum::<usize>(),
@@ -389,7 +384,12 @@ fn summary(job: &Job, all: &[(Step, Progress)]) -> Part {
         .done()
 }
 
-/// How many readings of a step are out of tolerance as things stand. What was found out was found
+/// How many readings are out of tolerance as things stand, over all steps.
+pub fn out_of_tolerance(state: &State, all: &[(Step, Progress)]) -> usize {
+    all.iter().map(|(s, p)| out_now(state, s, p)).sum()
+}
+
+/// How many of one step are. What was found out was found
 /// out, whatever was done about it since; and what was out on the bench has been settled by a later
 /// reading in the piano, which is judged by itself.
 fn out_now(state: &State, step: &Step, progress: &Progress) -> usize {
@@ -428,12 +428,7 @@ pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
         }
     }
     for fault in state.open_faults() {
-        let on = match fault.on {
-            Subject::Whole => "Whole action".to_owned(),
-            Subject::Section(s) => format!("Section {}", s + 1),
-            Subject::Note(n) => format!("Note {} ({n})", n.number()),
-        };
-        points.push(format!("{on}: {}", fault.text));
+        points.push(format!("{}: {}", fault.on.words(), fault.text));
     }
     points
 }
