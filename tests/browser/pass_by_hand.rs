@@ -295,3 +295,25 @@ async fn a_pass_of_eighty_eight_is_taken_by_keys_and_typing_calipers() {
     assert!(pass.through().await.contains("88 of 88 read"));
     assert_eq!(browser.count("dialog[open]").await, 0);
 }
+
+#[tokio::test]
+async fn those_out_are_gone_through_after_the_last_note() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site)
+        .await
+        .make("Those out", "20")
+        .await;
+    Order(&browser).begin("rest_cushion").await;
+    let pass = Pass(&browser);
+    pass.type_and_enter("30").await;
+    pass.type_and_enter("62").await;
+    assert!(pass.through().await.contains("2 of 2 read, 1 out."));
+    pass.on_through("Go through those out").await;
+    // In hand with its reading and what to do about it.
+    pass.wait_for_message("rest cushion raise").await;
+    assert_eq!(pass.reading().await, "6.2");
+    pass.turned().await;
+    pass.type_and_enter("30").await;
+    assert!(pass.through().await.contains("2 of 2 read, none out."));
+}

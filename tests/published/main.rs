@@ -2,6 +2,7 @@
 
 mod climate;
 mod csv;
+mod regulation;
 mod schema;
 mod simulation;
 mod statistics;

@@ -30,7 +30,8 @@ impl State {
             Scope::Section(section) => self.sections().ends(section.into())?.0,
             Scope::Note(note) => note,
         };
-        self.band(measure, Subject::Note(at)).map(Target::Flat)
+        let band = self.looked(measure).band_set(Subject::Note(at));
+        band.map(Target::Flat)
     }
 
     /// The job's target of a measure in another shape, coming to the same on each note as far

@@ -2,8 +2,8 @@
 
 use super::known::{Known, TargetChange};
 use super::slot::Slot;
-use super::{Scope, Stamp, State, Subject};
-use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict};
+use super::{Floats, Scope, Stamp, State, Subject};
+use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, afloat};
 use crate::unit::Value;
 
 /// Why a reading no longer holds.
@@ -97,6 +97,9 @@ impl State {
 
     /// The band in force for a subject.
     ///
+    /// The length that floats on this job ([`Setup::floats`](super::Setup::floats)) is set by the
+    /// others, so it may stay wherever it is plausible ([`afloat`]), or as far as its target accepts.
+    ///
     /// A target that is a share of another reading follows the one in force in the piano, else
     /// the one on the bench, else the one as found, else that measure's own aim.
     pub fn band(&self, measure: &str, on: Subject) -> Option<Band> {
@@ -156,10 +159,28 @@ impl<'a> Looked<'a> {
     }
 
     pub fn band(&self, on: Subject) -> Option<Band> {
+        let band = self.band_set(on)?;
+        Some(self.afloat().map_or(band, |range| band.reaching(range)))
+    }
+
+    /// The band as the target sets it, whether the measure floats or not.
+    pub fn band_set(&self, on: Subject) -> Option<Band> {
         let section = self.section(on).unwrap_or(0);
         self.target(on)?.band(on.note(), section, |other| {
             self.state.looked(other.as_str()).share_base(on, section)
         })
+    }
+
+    /// The range that is open to this measure where it is the length that floats on this job.
+    fn afloat(&self) -> Option<(i64, i64)> {
+        let floats = self.state.setup().floats?;
+        let id = self.measure?.id.as_str();
+        let is = match floats {
+            Floats::Aftertouch => id == "aftertouch",
+            Floats::Blow => id == "blow",
+            Floats::Dip => matches!(id, "natural_dip" | "sharp_dip"),
+        };
+        is.then(|| afloat(id, self.state.instrument()))?
     }
 
     /// What a share of this measure is taken of.

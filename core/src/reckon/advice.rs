@@ -4,7 +4,8 @@
 //! moves it ([`Adjuster`]): so many turns by the response learned on this instrument
 //! ([`super::learned`]), papers from the job's stock by the lever of the key ([`super::papers`]), or by
 //! eye. The aftertouch has no adjuster of its own: whichever length floats on this job
-//! moves it, by the travel balance ([`super::travel`]). Where a hand cannot do it finer, it is left.
+//! moves it, by the travel balance ([`super::travel`]); that length is then left where the aftertouch
+//! put it, or the two would be moved against each other for ever. Where a hand cannot do it finer, it is left.
 //! **Range**: readings in force that still hold; one that was disturbed is to be read again first.
 
 use std::cell::OnceCell;
@@ -90,7 +91,8 @@ pub enum Why {
     OnAim,
     /// What is wanted is finer than a hand, or the papers at hand, can do.
     TooFine,
-    /// It is the length that floats: it follows from dip and blow.
+    /// It is the length that floats: the aftertouch follows from dip and blow, a dip or blow from the
+    /// aftertouch once that was read.
     Floats,
 }
 
@@ -128,7 +130,10 @@ impl Advice {
         match &self.movement {
             Movement::Leave(Why::OnAim) => "leave it".to_owned(),
             Movement::Leave(Why::TooFine) => "leave it, no hand can do it finer".to_owned(),
-            Movement::Leave(Why::Floats) => "leave it, it follows from dip and blow".to_owned(),
+            Movement::Leave(Why::Floats) => match self.measure.as_str() {
+                "aftertouch" => "leave it, it follows from dip and blow".to_owned(),
+                _ => "leave it, it follows from the aftertouch".to_owned(),
+            },
             Movement::Turn {
                 part,
                 direction,
@@ -256,6 +261,7 @@ impl<'a> Adviser<'a> {
         let movement = match again {
             _ if judged.verdict == Verdict::OnAim && again.is_none() => Movement::Leave(Why::OnAim),
             Some(cause) => Movement::ReadAgain { work: cause.work },
+            None if self.follows_aftertouch(on, place) => Movement::Leave(Why::Floats),
             None => {
                 let half = judged
                     .band
@@ -294,6 +300,17 @@ impl<'a> Adviser<'a> {
             movement,
             disturbs,
         }
+    }
+
+    /// Whether this is the length that floats, and its note's aftertouch was read: that decides then.
+    fn follows_aftertouch(&self, on: Subject, place: Place) -> bool {
+        let floats = match self.measure.id.as_str() {
+            "natural_dip" => Floats::Dip,
+            "blow" => Floats::Blow,
+            _ => return false,
+        };
+        let after = self.state.slot("aftertouch", on, place);
+        self.state.setup().floats == Some(floats) && after.is_some_and(|s| s.in_force().is_some())
     }
 
     /// The measure that is moved for this one on a subject.

@@ -6,7 +6,7 @@ use super::advice::dip_of;
 use super::travel::{Dimension, Floated, RatioFit, Travel, fit_by_colour, float};
 use crate::job::{Floats, Slot, State, Subject};
 use crate::note::{Colour, Note};
-use crate::trade::{Instrument, Occasion, Place};
+use crate::trade::{Occasion, Place, afloat};
 use crate::unit::Length;
 
 /// Where a length of the balance comes from.
@@ -253,20 +253,13 @@ impl Balance<'_> {
 
     /// The range in which the floated length is plausible.
     ///
-    /// P: blow 44 to 48 mm and natural dip 9.5 to 11 mm, makers' manuals as quoted on technicians'
-    /// lists; aftertouch 0.035 to 0.050 in, technicians' lists; the vertical's blow 45 to 48 mm,
-    /// player-piano technicians' digest, 2010. Where the job accepts more, that much more.
+    /// That of the trade ([`afloat`]); where the job accepts more, that much more. Lost motion and
+    /// let-off do not float: whatever the job accepts of up to 4 mm is plausible (M).
     pub fn plausible(&self, dimension: Dimension, note: Note) -> (Length, Length) {
-        let mm = |hundredths: i64| Length::from_mm_hundredths(hundredths);
-        let (low, high) = match (dimension, self.state.instrument()) {
-            (Dimension::Dip, _) => (mm(950), mm(1100)),
-            (Dimension::Blow, Instrument::Grand) => (mm(4400), mm(4800)),
-            (Dimension::Blow, Instrument::Vertical) => (mm(4500), mm(4800)),
-            (Dimension::Aftertouch, _) => (Length::from_nm(889_000), Length::from_nm(1_270_000)),
-            // These do not float; whatever the job accepts is plausible.
-            (Dimension::LostMotion | Dimension::LetOff, _) => (mm(0), mm(400)),
-        };
         let measure = measure_of(dimension, note);
+        let known = afloat(measure, self.state.instrument());
+        let (low, high) = known.unwrap_or((0, 4_000_000));
+        let (low, high) = (Length::from_nm(low), Length::from_nm(high));
         let band = self.state.band(measure, Subject::Note(note));
         let accept = band.map_or((None, None), |b| b.accept);
         let wider = |side: Option<i64>, own: Length| side.map_or(own, Length::from_nm);

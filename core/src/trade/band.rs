@@ -75,6 +75,17 @@ impl Band {
         (*self == Band::even(self.aim, within, accept)).then_some((within, accept))
     }
 
+    /// The same aim, with everything between two values accepted too.
+    pub(crate) fn reaching(self, (low, high): (i64, i64)) -> Band {
+        Band {
+            accept: (
+                self.accept.0.map(|own| own.min(low)),
+                self.accept.1.map(|own| own.max(high)),
+            ),
+            ..self
+        }
+    }
+
     /// What to say of a value.
     pub fn judge(&self, value: i64) -> Verdict {
         let inside = |(low, high): (Option<i64>, Option<i64>)| {

@@ -131,6 +131,11 @@ impl Pass<'_> {
         self.0.text(".through").await
     }
 
+    /// Taps a button that stands after the last note.
+    pub async fn on_through(&self, words: &str) {
+        tap_named(self.0, ".through", words).await;
+    }
+
     /// Goes to an address of the app and waits for the pad.
     pub async fn reopen(&self, url: &str, place: &str) {
         self.0.go_to(&format!("{url}{place}")).await;

@@ -236,7 +236,8 @@ impl Walk {
         }
     }
 
-    /// Arranges the items anew, and begins at the first that is not read.
+    /// Arranges the items anew, and begins at the first that is not read; where all are, as among
+    /// those out, at the first.
     pub fn arrange(self, order: NoteOrder) {
         self.order.set(order);
         let step = self.step.get_value();
@@ -247,6 +248,7 @@ impl Walk {
         let at = self
             .desk
             .look_once(|s| first_unread(s, &step, &items))
+            .filter(|at| *at < items.len())
             .unwrap_or(0);
         self.items.set(items);
         self.go(at);

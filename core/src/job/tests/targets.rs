@@ -1,6 +1,7 @@
 use super::*;
 use crate::note::Sections;
 use crate::trade::{Band, Shape, Stage, Target, Verdict, damper_lift_target, let_off_taper};
+use crate::unit::Length;
 
 fn flat(hundredths: i64) -> Option<Target> {
     Some(Target::Flat(Band::mm(hundredths, 30, 50)))
@@ -122,6 +123,35 @@ fn a_share_of_itself_or_of_another_share_has_no_band() {
     for measure in ["a", "b", "c"] {
         assert_eq!(phone.state().band(measure, on(1)), None);
     }
+}
+
+/// The ranges are P, makers' manuals as quoted on technicians' lists: dip 9.5 to 11 mm, blow 44 to 48.
+#[test]
+fn the_length_that_floats_may_stay_wherever_it_is_plausible() {
+    let mut phone = Phone::new(1);
+    let says = |phone: &Phone, measure: &str, hundredths: i64| {
+        let value = Value::Nm(Length::from_mm_hundredths(hundredths));
+        phone.state().judge(measure, on(40), value).unwrap().verdict
+    };
+    let floats = |floats| Setup {
+        floats: Some(floats),
+        ..Setup::default()
+    };
+    assert_eq!(says(&phone, "natural_dip", 1060), Verdict::Out);
+    phone.setup(floats(Floats::Dip));
+    assert_eq!(says(&phone, "natural_dip", 1000), Verdict::OnAim);
+    assert_eq!(says(&phone, "natural_dip", 1060), Verdict::Accepted);
+    assert_eq!(says(&phone, "natural_dip", 1110), Verdict::Out);
+    assert_eq!(says(&phone, "blow", 4720), Verdict::Out);
+    // Where the job accepts more, that much more; and the target itself stays as it was set.
+    let wide = Some(Target::Flat(Band::mm(1000, 10, 150)));
+    phone.target("natural_dip", Scope::Job, wide.clone());
+    assert_eq!(says(&phone, "natural_dip", 1150), Verdict::Accepted);
+    let of_note = phone.state().target_of("natural_dip", Scope::Note(n(40)));
+    assert_eq!(of_note, wide);
+    phone.setup(floats(Floats::Blow));
+    assert_eq!(says(&phone, "blow", 4720), Verdict::Accepted);
+    assert_eq!(says(&phone, "blow", 4380), Verdict::Out);
 }
 
 #[test]

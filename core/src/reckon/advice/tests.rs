@@ -355,6 +355,37 @@ fn the_aftertouch_is_moved_by_the_length_that_floats() {
 }
 
 #[test]
+fn a_length_that_floats_is_left_where_the_aftertouch_put_it() {
+    for (floats, measure, hundredths) in [
+        (Floats::Dip, "natural_dip", 1040),
+        (Floats::Blow, "blow", 4670),
+    ] {
+        let mut bench = Bench::with_keys_and_papers();
+        bench.setup(Setup {
+            floats: Some(floats),
+            ..Setup::default()
+        });
+        bench.read(measure, 40, hundredths);
+        // Until the aftertouch is read it goes to its own aim.
+        assert!(bench.advice(measure, 40).made().is_some(), "{measure}");
+        bench.read("aftertouch", 40, 115);
+        let advice = bench.advice(measure, 40);
+        assert_eq!(advice.movement, Movement::Leave(Why::Floats));
+        assert_eq!(
+            advice.words(INCH),
+            "leave it, it follows from the aftertouch"
+        );
+        // The other one is set all the same.
+        let set = match measure {
+            "blow" => "natural_dip",
+            _ => "blow",
+        };
+        bench.read(set, 40, if set == "blow" { 4670 } else { 1040 });
+        assert!(bench.advice(set, 40).made().is_some(), "{set}");
+    }
+}
+
+#[test]
 fn a_sharp_is_given_the_dip_that_makes_its_aftertouch() {
     let mut bench = Bench::with_keys_and_papers();
     bench.read("sharp_dip", 41, 1000);

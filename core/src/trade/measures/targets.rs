@@ -1,5 +1,6 @@
 //! Targets that are offered beside the defaults, or that belong to a sum and not to a reading.
 
+use super::super::Instrument;
 use super::super::band::{Band, Target};
 use super::super::measure::MeasureId;
 use super::MM;
@@ -8,6 +9,22 @@ use crate::note::Note;
 /// The note at which the taper of let-off takes the low plain wire to stand
 /// (M: the first plain wire lies between 21 and 33, by the scale).
 const LOW_PLAIN_WIRE: i64 = 28;
+
+/// The lowest and highest, in nanometres, that a length of the travel balance may come to where it
+/// is the one that floats; nothing for a measure that does not float.
+///
+/// P: blow 44 to 48 mm and natural dip 9.5 to 11 mm, makers' manuals as quoted on technicians'
+/// lists; aftertouch 0.035 to 0.050 in, technicians' lists; the vertical's blow 45 to 48 mm,
+/// player-piano technicians' digest, 2010. The sharp's dip is taken as the natural's (M).
+pub fn afloat(measure: &str, instrument: Instrument) -> Option<(i64, i64)> {
+    Some(match (measure, instrument) {
+        ("natural_dip" | "sharp_dip", _) => (19 * MM / 2, 11 * MM),
+        ("blow", Instrument::Grand) => (44 * MM, 48 * MM),
+        ("blow", Instrument::Vertical) => (45 * MM, 48 * MM),
+        ("aftertouch", _) => (889_000, 1_270_000),
+        _ => return None,
+    })
+}
 
 /// Let-off tapered over the notes, offered in place of the flat 2.0 mm: 2.5 mm in the
 /// bass, 2.0 at the low plain wire, 1.5 at the top.
