@@ -178,7 +178,7 @@ pub fn reason(state: &State, reason: &Reason) -> String {
         Reason::GoOn { left } => format!("{left} are left."),
         Reason::Ready => "All that it needs is done.".to_owned(),
         Reason::Curing { of, until_ms } => format!(
-            "Waits for the cure of “{}”, until {}.",
+            "Waits for the cure of “{}”, until {}. Nothing else can be done now.",
             named(of),
             device::day_and_time(*until_ms)
         ),

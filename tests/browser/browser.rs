@@ -337,6 +337,20 @@ impl Browser {
         self.perform(finger).await;
     }
 
+    /// Draws two fingers apart or together, level with each other around a place.
+    pub async fn pinch(&self, (x, y): (f64, f64), apart: (f64, f64)) {
+        let finger = |name: &str, side: f64| {
+            let at = |apart: f64, time| move_to(x + side * apart / 2.0, y, time);
+            TouchActions::new(name.into())
+                .then(at(apart.0, Duration::ZERO))
+                .then(down())
+                .then(at(apart.1, Duration::from_millis(200)))
+                .then(up())
+        };
+        let fingers = vec![finger("left", -1.0), finger("right", 1.0)];
+        self.perform(fingers).await;
+    }
+
     /// Types on a hardware keyboard, into whatever has the focus. `\u{e007}` is Enter, after the WebDriver standard.
     pub async fn type_keys(&self, keys: &str) {
         self.perform(keyboard(keys)).await;

@@ -51,6 +51,7 @@ async fn make_and_read(browser: &Browser, site: &RunningSite) {
 /// The fault ends, which is announced; after a reload the reading is there.
 async fn heals(browser: &Browser) {
     browser.run("heal()", vec![]).await;
+    browser.tap(".fault .tool").await;
     browser.tap(".fault .notice-keys button:last-child").await;
     wait_for_notice(browser, RECOVERED).await;
     assert_eq!(browser.count(".fault").await, 0);

@@ -177,6 +177,68 @@ async fn the_strip_is_widened_for_a_narrow_phone() {
     pass.wait_for_note("G♯1").await;
 }
 
+#[tokio::test]
+async fn two_fingers_widen_the_strip_and_leave_the_note_in_hand() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Pinched", "").await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    pass.travel_to(40).await;
+    pass.wait_for_note("C4").await;
+    let wide = "return document.querySelector('.strip .bar-body').getBoundingClientRect().width";
+    let width = async || browser.run(wide, vec![]).await.as_f64().expect("a width");
+    let before = width().await;
+    let middle = "const r = document.querySelector('.strip').getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2]";
+    let middle = browser.run(middle, vec![]).await;
+    let at = |i: usize| middle[i].as_f64().expect("a place");
+    let middle = (at(0), at(1));
+    browser.pinch(middle, (80.0, 150.0)).await;
+    assert!(width().await > 1.9 * before);
+    pass.wait_for_note("C4").await;
+    browser.pinch(middle, (80.0, 150.0)).await;
+    assert!(width().await > 3.9 * before);
+    browser.pinch(middle, (200.0, 40.0)).await;
+    assert!(width().await < 2.1 * before);
+    pass.wait_for_note("C4").await;
+}
+
+#[tokio::test]
+async fn another_order_of_the_notes_keeps_the_place_and_asks_for_nothing_twice() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let jobs = Jobs::open(&browser, &site).await;
+    jobs.make("Half way", "").await;
+    let pass = Pass(&browser);
+    Order(&browser).begin("let_off").await;
+    for next in ["A♯0", "B0", "C1", "C♯1"] {
+        pass.on_target().await;
+        pass.wait_for_note(next).await;
+    }
+    let order = async |words: &str| {
+        browser.tap(".bar a.tool").await;
+        browser.tap(".bar a.tool").await;
+        let likes = Preferences::open(&browser).await;
+        likes.choose("order", words).await;
+        likes.leave().await;
+        browser.tap("a.job").await;
+        Order(&browser).begin("let_off").await;
+    };
+    // The sharp is the place that was left; what follows in the new order was read, or is asked for.
+    order("Naturals first").await;
+    pass.wait_for_note("C♯1").await;
+    pass.on_target().await;
+    pass.wait_for_note("D♯1").await;
+    assert!(pass.caption().await.starts_with("5 of 88 read"));
+    order("Down").await;
+    pass.wait_for_note("D♯1").await;
+    pass.on_target().await;
+    // D1 is the last below that was not read.
+    pass.wait_for_note("D1").await;
+    pass.on_target().await;
+    assert!(pass.through().await.contains("7 of 88 read, 81 not read"));
+}
+
 /// Stand-ins for what a phone has and a headless browser lacks, each writing down what was asked of it.
 const PHONE_PARTS: &str = "
     window.said = []; window.felt = []; window.awake = [];

@@ -105,11 +105,18 @@ pub fn table(head: &[&'static str], rows: Vec<Vec<String>>) -> AnyView {
         let total = cells.first().is_some_and(|c| c == "Total");
         let mut cells = cells.into_iter();
         let first = cells.next().unwrap_or_default();
-        let rest = cells.map(|cell| view! { <td class="num">{cell}</td> });
+        let rest = cells.zip(&head[1..]);
+        let rest = rest.map(|(cell, head)| view! { <td class="num" data-head=*head>{cell}</td> });
         view! { <tr class:total=total><th scope="row">{first}</th>{rest.collect_view()}</tr> }
     };
+    // Stacked on a phone.
+    let class = if head.len() > 3 {
+        "table wide"
+    } else {
+        "table"
+    };
     view! {
-        <table class="table">
+        <table class=class>
             <thead><tr>{names.collect_view()}</tr></thead>
             <tbody>{rows.into_iter().map(row).collect_view()}</tbody>
         </table>

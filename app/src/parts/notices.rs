@@ -1,7 +1,7 @@
 use evenhand_core::job::export;
 use leptos::prelude::*;
 
-use super::icons::{AWAY, Icon};
+use super::icons::{AWAY, Icon, MORE_BELOW};
 use crate::desk::{Desk, Notice, desk};
 use crate::device::{self, shell};
 use crate::parts::header::Saved;
@@ -29,9 +29,15 @@ pub fn Notices() -> impl IntoView {
 fn FaultLine(fault: Fault) -> impl IntoView {
     let desk = desk();
     let has_job = move || desk.open.with(Option::is_some);
+    // On a phone it takes two lines until it is opened, so that the work can go on below it.
+    let whole = RwSignal::new(false);
     view! {
-        <div class="notice trouble fault">
+        <div class="notice trouble fault" class:whole=move || whole.get()>
             <p>{fault.sentence()} " " <Saved/></p>
+            <button class="tool" type="button" aria-label="The whole notice" aria-expanded=move || whole.get().to_string()
+                on:click=move |_| whole.update(|w| *w = !*w)>
+                <Icon path=MORE_BELOW/>
+            </button>
             <div class="notice-keys">
                 <Show when=has_job>
                     <button class="button" type="button" on:click=move |_| hand_out(desk)>"Export"</button>

@@ -86,7 +86,7 @@ pub fn Pad(
             {move || match kind.get() {
                 Kind::Tick => view! { <TickPad next press/> }.into_any(),
                 Kind::Good => view! { <GoodPad press/> }.into_any(),
-                Kind::Grade => view! { <GradePad measure press/> }.into_any(),
+                Kind::Grade => view! { <GradePad measure chips press/> }.into_any(),
                 _ => view! { <NumberPad measure length chips next press/> }.into_any(),
             }}
         </section>
@@ -134,8 +134,21 @@ fn GoodPad(press: Callback<Key>) -> impl IntoView {
     }
 }
 
+/// The words before a chip that is the target's.
+pub const ON_TARGET: &str = "On target";
+
+fn is_target(chip: &&(String, Value)) -> bool {
+    chip.0.starts_with(ON_TARGET)
+}
+
 #[component]
-fn GradePad(measure: Signal<Measure>, press: Callback<Key>) -> impl IntoView {
+fn GradePad(
+    measure: Signal<Measure>,
+    chips: Signal<Vec<(String, Value)>>,
+    press: Callback<Key>,
+) -> impl IntoView {
+    // Which of them is the target's, told by the style.
+    let aim = move || chips.with(|c| c.iter().find(is_target).map(|c| c.1.base().to_string()));
     let grades = move || {
         let grades = measure.with(|m| m.grades.clone());
         grades
@@ -152,7 +165,7 @@ fn GradePad(measure: Signal<Measure>, press: Callback<Key>) -> impl IntoView {
             .collect_view()
     };
     view! {
-        <div class="answers grades">{grades}</div>
+        <div class="answers grades" data-aim=aim>{grades}</div>
         <div class="answers row">
             <UndoKey press/>
         </div>
@@ -185,13 +198,15 @@ fn NumberPad(
                 </PadKey>
             }
             .into_any()
-        } else {
+        } else if below_zero.get() {
             view! {
                 <PadKey key=Key::Type('-') press class="fn" label="Minus">
                     "±"
                 </PadKey>
             }
             .into_any()
+        } else {
+            view! { <span></span> }.into_any()
         }
     };
     let chip_row = move || {
@@ -199,8 +214,8 @@ fn NumberPad(
         shown.resize_with(3, || (String::new(), Value::Done(false)));
         shown
             .into_iter()
-            .enumerate()
-            .map(|(place, (words, value))| {
+            .map(|(words, value)| {
+                let target = is_target(&&(words.clone(), value));
                 if words.is_empty() {
                     // Room for a chip to come, so that nothing moves when it does.
                     return view! { <span class="blank" aria-hidden="true"></span> }.into_any();
@@ -208,7 +223,7 @@ fn NumberPad(
                 view! {
                     <button
                         type="button"
-                        class:target=place == 0
+                        class:target=target
                         on:pointerdown=keep_focus
                         on:click=move |_| press.run(Key::Answer(value))
                     >

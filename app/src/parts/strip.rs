@@ -56,7 +56,9 @@ fn bar(item: &ItemState<'_>) -> Bar {
         } else {
             j.band.accept.0
         };
-        let width = edge.map_or(0, |e| e.abs_diff(j.band.aim)).max(1);
+        // On a side without a limit any reading is as wanted.
+        let Some(edge) = edge else { return 0.0 };
+        let width = edge.abs_diff(j.band.aim).max(1);
         // Past twice the band the bar stands at the edge of the picture.
         (j.off as f32 / width as f32).clamp(-2.0, 2.0)
     });
@@ -132,7 +134,8 @@ pub fn Strip(
             .or_else(|_| Note::new(88))
             .ok()
     };
-    // Where each finger is that touches the picture; two of them pinch.
+    // Where each finger is that touches the picture. Two of them pinch, and go to no note: how far
+    // they were apart is kept until all are lifted.
     let fingers = StoredValue::new(Vec::<(i32, i32)>::new());
     let apart = StoredValue::new(0i32);
     let span = move || fingers.with_value(|f| f.len().eq(&2).then(|| (f[0].1 - f[1].1).abs()));
@@ -145,9 +148,11 @@ pub fn Strip(
     };
     let down = move |event: web_sys::PointerEvent| {
         touch(&event);
-        match span() {
-            Some(span) => apart.set_value(span),
-            None => to_note(&event).into_iter().for_each(|n| travel.run(n)),
+        apart.set_value(span().unwrap_or(0));
+    };
+    let go = move |event: &web_sys::PointerEvent| {
+        if apart.get_value() == 0 {
+            to_note(event).into_iter().for_each(|n| travel.run(n));
         }
     };
     let moved = move |event: web_sys::PointerEvent| {
@@ -156,8 +161,7 @@ pub fn Strip(
         }
         touch(&event);
         let (Some(now), before) = (span(), apart.get_value()) else {
-            to_note(&event).into_iter().for_each(|n| travel.run(n));
-            return;
+            return go(&event);
         };
         // Half as far again, or two thirds, is meant.
         if 2 * now > 3 * before.max(40) || 3 * now < 2 * before {
@@ -168,6 +172,10 @@ pub fn Strip(
     let lifted = move |event: web_sys::PointerEvent| {
         fingers.update_value(|f| f.retain(|f| f.0 != event.pointer_id()));
     };
+    let up = move |event: web_sys::PointerEvent| {
+        go(&event);
+        lifted(event);
+    };
     let mark = move || {
         let from = 4.0 * f32::from(window.get());
         let x = current
@@ -177,7 +185,7 @@ pub fn Strip(
     };
     view! {
         <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=label on:pointerdown=down on:pointermove=moved
-            on:pointerup=lifted on:pointercancel=lifted on:pointerleave=lifted>
+            on:pointerup=up on:pointercancel=lifted on:pointerleave=lifted>
             <defs>
                 <pattern id="hatch" width="2.2" height="2.2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
                     <rect class="hatch-line" width="1.1" height="2.2"/>

@@ -372,7 +372,7 @@ fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
             let mut words = format!("{}.", parts.join(", "));
             if open > 0 {
                 let readings = counted(found.readings, "reading", "readings");
-                words = format!("{words} They take {readings} after");
+                words = format!("{words} After that, {readings}");
                 words = match found.saves {
                     0 => format!("{words}."),
                     saves => format!("{words}; this order saves {saves}."),

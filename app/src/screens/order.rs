@@ -267,6 +267,21 @@ fn NowCard(
             (name.unwrap_or_default(), reason.unwrap_or_default())
         })
     };
+    // What else can be done now, for who waits or lacks the tool.
+    let other = Memo::new(move |_| {
+        let waits = |n: &&Now| matches!(n.reason, Reason::Curing { .. });
+        let step = now.with(|n| n.get(1).filter(|n| !waits(n)).map(|n| n.step.clone()))?;
+        let name = |all: &Vec<(Step, Progress)>| {
+            let step = all.iter().find(|(s, _)| s.id == step);
+            step.map(|(s, _)| s.name.to_string())
+        };
+        Some((job?, all.with(name)?, step))
+    });
+    let other = move || {
+        other.get().map(|(job, name, step)| {
+            view! { <a class="or" href=Screen::Pass(job, step).href()>"Or: "{name}</a> }
+        })
+    };
     let act = move || {
         let link = |screen: fn(evenhand_core::job::JobId, StepId) -> Screen, step, words| {
             let href = job.map(|job| screen(job, step).href());
@@ -293,6 +308,7 @@ fn NowCard(
         <section class="reach card" aria-label="What to do now">
             <h2>{move || words().0}</h2>
             <p class="quiet">{move || words().1}</p>
+            {other}
             <div class="card-keys">
                 <button class="button" type="button" aria-label="Pages of this job" on:click=move |_| pages.set(true)>
                     <Icon path=PAGES/>

@@ -78,6 +78,7 @@ fn PassOfStep(step: Step) -> impl IntoView {
         desk.look(|s| walk.step.with_value(|step| in_hand(s, step, &item)))?
     });
     let title = Signal::stored(step.name.to_string());
+    let (how, wrong) = (step.how.to_string(), step.wrong.to_string());
     let line = Signal::derive(move || {
         in_hand.with(|h| h.as_ref().map(|h| h.target.clone()).unwrap_or_default())
     });
@@ -97,6 +98,10 @@ fn PassOfStep(step: Step) -> impl IntoView {
                 </Show>
             </main>
             <StripOfPass walk in_hand/>
+            <aside class="told-beside" aria-label="How it is done">
+                <p>{how}</p>
+                <p class="quiet">{wrong}</p>
+            </aside>
             <Show when=move || !through.get()>
                 <PadOfPass walk in_hand/>
             </Show>
@@ -124,12 +129,10 @@ fn begin(desk: Desk, step: &Step) -> Walk {
         .unwrap_or_default();
     let job = desk.screen.with_untracked(|s| s.job());
     let left = job.and_then(|j| prefs::pass_place(j, step.id.as_str()));
+    let left = left.and_then(|left| items.iter().position(|i| *i == left));
     let unread = |at: &usize| {
-        let state = |s: &State| {
-            let item = items.get(*at)?;
-            Some(!matches!(s.item_state(step, item), ItemState::Read(..)))
-        };
-        desk.look_once(state).flatten() == Some(true)
+        let state = |s: &State| !matches!(s.item_state(step, &items[*at]), ItemState::Read(..));
+        desk.look_once(state) == Some(true)
     };
     let first = || {
         desk.look_once(|s| first_unread(s, step, &items))

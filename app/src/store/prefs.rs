@@ -4,7 +4,7 @@
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
-use evenhand_core::job::{DeviceId, Entry, Job, JobId, State};
+use evenhand_core::job::{DeviceId, Entry, Item, Job, JobId, State};
 use evenhand_core::json::{InJson, Json, fields};
 use gloo_storage::{LocalStorage, Storage};
 
@@ -197,14 +197,19 @@ pub fn new_device() -> DeviceId {
     device
 }
 
-/// Where a pass of a step was left: the place in its list of items.
-pub fn pass_place(job: JobId, step: &str) -> Option<usize> {
-    get(&format!("place/{job}/{step}"))
+/// Where a pass of a step was left: the item in hand, which is the same in whatever order the notes come.
+pub fn pass_place(job: JobId, step: &str) -> Option<Item> {
+    let (measure, on) = get(&format!("place/{job}/{step}"))?;
+    Some(Item { measure, on })
 }
 
-/// Keeps where a pass of a step is.
-pub fn keep_pass_place(job: JobId, step: &str, place: usize) {
-    set(&format!("place/{job}/{step}"), place.to_json());
+/// Keeps where a pass of a step is; without an item it is through.
+pub fn keep_pass_place(job: JobId, step: &str, place: Option<Item>) {
+    let key = format!("place/{job}/{step}");
+    match place {
+        Some(item) => set(&key, (item.measure, item.on).to_json()),
+        None => delete(&key),
+    }
 }
 
 /// The address of the screen that was last shown, and when that was.

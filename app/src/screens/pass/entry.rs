@@ -6,7 +6,7 @@ use leptos::prelude::*;
 use super::reading::{InHand, length};
 use super::walk::Walk;
 use crate::desk::desk;
-use crate::parts::pad::Pad;
+use crate::parts::pad::{ON_TARGET, Pad};
 use crate::words;
 
 /// The pad, with the values that are one tap.
@@ -20,7 +20,7 @@ pub fn PadOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
         now.unwrap_or_else(|| last.cloned().unwrap_or_else(|| fallback.clone()))
     });
     let next = Signal::derive(move || {
-        let at = walk.at.get() + 1;
+        let at = walk.next();
         walk.items.with(|items| match items.get(at) {
             Some(item) => format!("next {}", words::subject(item.on)),
             None => "the last one".to_owned(),
@@ -61,7 +61,7 @@ fn chips(
     let mut chips = Vec::new();
     if let Some(band) = state.band(item.measure.as_str(), item.on) {
         let aim = Value::from_base(measure.kind, band.aim);
-        chips.push((format!("On target {}", measure.shown(aim, length)), aim));
+        chips.push((format!("{ON_TARGET} {}", measure.shown(aim, length)), aim));
     }
     // Only the latest entries are looked at, so that the cost does not grow with the job.
     const LOOKED_AT: usize = 24;

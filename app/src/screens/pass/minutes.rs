@@ -39,7 +39,7 @@ pub fn Minutes(walk: Walk) -> impl IntoView {
                 "Working minutes, all in all"
                 <input type="text" inputmode="numeric" autocomplete="off" maxlength="4" bind:value=typed/>
             </label>
-            <button class="button" type="submit">"State"</button>
+            <button class="button" type="submit">"Set"</button>
         </form>
         <p class="quiet">{so_far}</p>
         <p class="refused" role="alert">{refused}</p>

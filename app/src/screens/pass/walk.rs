@@ -89,8 +89,9 @@ impl Walk {
         // Only the list that a pass begins with has places that mean the same the next time.
         let usual = self.order.get_untracked() == usual_order(self.desk);
         if let (Some(job), true) = (job, usual) {
+            let item = self.item_untracked();
             self.step
-                .with_value(|s| prefs::keep_pass_place(job, s.id.as_str(), at.min(most)));
+                .with_value(|s| prefs::keep_pass_place(job, s.id.as_str(), item));
         }
     }
 
@@ -131,15 +132,37 @@ impl Walk {
             return;
         }
         let (place, occasion) = (self.place(), self.step.with_value(Step::occasion));
+        let next = untrack(|| self.next());
         desk.take(|job| {
             let (measure, device, now) = (item.measure.clone(), desk.device(), device::now_ms());
             job.reading(
                 device, now, measure, item.on, place, occasion, value, &typed,
             )
         });
-        self.step_by(1);
+        self.go(next);
         told::tell(self, &item);
         self.last.set(Some(item));
+    }
+
+    /// The place that Enter leads to: from an item that was never read, the next that is to be read,
+    /// in whatever order the notes came before; from one that is taken once more, its neighbour.
+    pub fn next(self) -> usize {
+        let at = self.at.get();
+        let next = |state: &State| {
+            self.step.with_value(|step| {
+                let read = |i: &Item| matches!(state.item_state(step, i), ItemState::Read(..));
+                let never = |i: &Item| matches!(state.item_state(step, i), ItemState::NotRead);
+                self.items.with(|items| {
+                    let after = items.get(at + 1..).unwrap_or_default();
+                    let asked = match items.get(at) {
+                        Some(item) if never(item) => after.iter().position(|i| !read(i)),
+                        _ => Some(0),
+                    };
+                    at + 1 + asked.unwrap_or(after.len())
+                })
+            })
+        };
+        self.desk.look(next).unwrap_or(at + 1)
     }
 
     /// Where the action is read at this step.
