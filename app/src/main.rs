@@ -8,6 +8,7 @@ mod parts;
 mod place;
 mod screens;
 mod store;
+mod view;
 mod words;
 
 fn main() {

@@ -1,3 +1,4 @@
+use crate::view::view;
 use leptos::prelude::*;
 
 /// A choice of one among a few.
@@ -21,7 +22,7 @@ pub fn Choice(
     /// Whether it can be chosen here at all.
     #[prop(default = true)]
     can: bool,
-) -> impl IntoView {
+) -> AnyView {
     let one = move |(at, word): (usize, &'static str)| {
         view! {
             <label>
@@ -38,5 +39,4 @@ pub fn Choice(
             {(!note.is_empty()).then(|| view! { <small>{note}</small> })}
         </fieldset>
     }
-    .into_any()
 }

@@ -1,3 +1,4 @@
+use crate::view::view;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
@@ -80,7 +81,7 @@ pub fn Fields(
     /// With words for a button, the fields are kept by it and not by being left.
     #[prop(default = "")]
     button: &'static str,
-) -> impl IntoView {
+) -> AnyView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let kept_aside = job
@@ -125,6 +126,7 @@ pub fn Fields(
         }
     };
     let count = specs.len();
+    let several = count > 1;
     let enter = move |at: usize| {
         let whole = typed.with_untracked(|t| t.iter().all(|text| !text.trim().is_empty()));
         let ends = whole || at + 1 == count;
@@ -165,23 +167,21 @@ pub fn Fields(
         let control = match spec.form {
             Form::Lines => view! {
                 <textarea id=id rows="3" maxlength="2000" aria-describedby=about prop:value=text on:input=input></textarea>
-            }
-            .into_any(),
+            },
             _ => view! {
                 <input id=id type="text" autocomplete="off" maxlength="300" inputmode=mode aria-describedby=about
                     aria-invalid=invalid prop:value=text on:input=input on:keydown=keydown/>
-            }
-            .into_any(),
+            },
         };
         let unit = (!spec.unit.is_empty()).then(|| view! { <small>{spec.unit}</small> });
-        view! { <label class="field"><span>{spec.label} {unit}</span>{control}</label> }.into_any()
+        view! { <label class="field"><span>{spec.label} {unit}</span>{control}</label> }
     };
     let rows: Vec<AnyView> = specs.into_iter().enumerate().map(field).collect();
     let role = (!legend.is_empty()).then_some("group");
     let head = (!legend.is_empty())
         .then(|| view! { <p class="fields-head" aria-hidden="true">{legend.clone()}</p> });
     view! {
-        <div class="fields" class:several={count > 1} data-fields=key role=role aria-label=legend.clone() on:focusout=left>
+        <div class="fields" class:several=several data-fields=key role=role aria-label=legend.clone() on:focusout=left>
             {head}
             <div class="fields-row">
                 {rows}
@@ -211,7 +211,6 @@ pub fn Fields(
             }}
         </div>
     }
-    .into_any()
 }
 
 /// Whether the focus goes from one part of an element to another.

@@ -1,3 +1,4 @@
+use crate::view::view;
 use leptos::prelude::*;
 
 use super::icons::{Icon, MORE_BELOW};
@@ -18,7 +19,7 @@ pub fn Fold(
     stands: Signal<String>,
     /// What it shows.
     children: ChildrenFn,
-) -> impl IntoView {
+) -> AnyView {
     let drawn = RwSignal::new(open);
     let toggled = move |_| {
         if !drawn.get_untracked() {
@@ -34,5 +35,4 @@ pub fn Fold(
             <div class="part-in">{move || drawn.get().then(|| children())}</div>
         </details>
     }
-    .into_any()
 }

@@ -1,10 +1,11 @@
+use crate::view::view;
 use leptos::prelude::*;
 
 use crate::desk::desk;
 
 /// Shows its content once the job that the address names is open.
 #[component]
-pub fn Gate(children: ChildrenFn) -> impl IntoView {
+pub fn Gate(children: ChildrenFn) -> AnyView {
     let desk = desk();
     let ready = Memo::new(move |_| {
         let wanted = desk.screen.with(|s| s.job());

@@ -1,3 +1,4 @@
+use crate::view::view;
 use leptos::prelude::*;
 
 use super::icons::{BACK, Icon};
@@ -21,7 +22,7 @@ pub fn Header(
     /// What stands at the right.
     #[prop(optional)]
     children: Option<Children>,
-) -> impl IntoView {
+) -> AnyView {
     view! {
         <header class="bar">
             {back.map(|href| view! { <a class="tool" href=href aria-label=back_label><Icon path=BACK/></a> })}
@@ -38,7 +39,7 @@ pub fn Header(
 
 /// Whether all that was entered is saved.
 #[component]
-pub fn Saved() -> impl IntoView {
+pub fn Saved() -> AnyView {
     let unsaved = desk().journal.unsaved;
     let words = move || match unsaved.get() {
         0 => "saved".to_owned(),

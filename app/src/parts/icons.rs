@@ -1,5 +1,6 @@
 //! Line icons of our own, 24 units square.
 
+use crate::view::view;
 use leptos::prelude::*;
 
 /// An icon drawn as one path.
@@ -7,7 +8,7 @@ use leptos::prelude::*;
 pub fn Icon(
     /// What it draws.
     path: &'static str,
-) -> impl IntoView {
+) -> AnyView {
     view! {
         <svg class="icon" viewBox="0 0 24 24" aria-hidden="true" focusable="false">
             <path d=path/>

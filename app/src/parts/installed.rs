@@ -1,10 +1,11 @@
+use crate::view::view;
 use leptos::prelude::*;
 
 use crate::device::shell;
 
 /// Whether the app starts without a network, and its installation where the browser offers it.
 #[component]
-pub fn Installed() -> impl IntoView {
+pub fn Installed() -> AnyView {
     let now = || (shell::is_offline_ready(), shell::can_install());
     let state = RwSignal::new(now());
     let changed = shell::on_change(move || state.set(now()));
@@ -28,5 +29,4 @@ pub fn Installed() -> impl IntoView {
             </Show>
         </section>
     }
-    .into_any()
 }

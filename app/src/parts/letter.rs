@@ -1,5 +1,6 @@
 //! A page that is read on the screen and printed as a letter.
 
+use crate::view::{Drawn, view};
 use evenhand_core::job::Details;
 use evenhand_core::trade::Instrument;
 use leptos::prelude::*;
@@ -21,7 +22,7 @@ pub fn Letter(
     /// Grand or vertical.
     instrument: Instrument,
     children: Children,
-) -> impl IntoView {
+) -> AnyView {
     let desk = desk();
     let back = desk.screen.with_untracked(|s| s.job());
     let back = back.map_or_else(|| Screen::Jobs.href(), |id| Screen::Handover(id).href());
@@ -73,27 +74,27 @@ pub fn pairs(pairs: Vec<(&'static str, String)>) -> AnyView {
     let row = |(name, text): (&'static str, String)| {
         view! { <div><dt>{name}</dt><dd>{text}</dd></div> }
     };
-    view! { <dl class="about">{pairs.into_iter().map(row).collect_view()}</dl> }.into_any()
+    view! { <dl class="about">{pairs.into_iter().map(row).collect_view()}</dl> }
 }
 
 /// A part of the letter.
 pub fn part(title: &'static str, body: AnyView) -> AnyView {
-    view! { <section><h3>{title}</h3>{body}</section> }.into_any()
+    view! { <section><h3>{title}</h3>{body}</section> }
 }
 
 /// A part of sentences, each a line; nothing where there are none.
 pub fn lines(title: &'static str, lines: Vec<String>) -> AnyView {
     if lines.is_empty() {
-        return ().into_any();
+        return crate::view::nothing();
     }
     let line = |line: String| view! { <li>{line}</li> };
     let list = view! { <ul class="told">{lines.into_iter().map(line).collect_view()}</ul> };
-    part(title, list.into_any())
+    part(title, list.drawn())
 }
 
 /// A sentence.
 pub fn sentence(text: String) -> AnyView {
-    view! { <p>{text}</p> }.into_any()
+    view! { <p>{text}</p> }
 }
 
 /// A table whose first column names the rows; a last row that begins with “Total” is set apart.
@@ -121,5 +122,4 @@ pub fn table(head: &[&'static str], rows: Vec<Vec<String>>) -> AnyView {
             <tbody>{rows.into_iter().map(row).collect_view()}</tbody>
         </table>
     }
-    .into_any()
 }

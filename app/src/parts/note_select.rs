@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::note::Note;
 use leptos::prelude::*;
 
@@ -11,7 +12,7 @@ pub fn NoteSelect(
     note: Signal<Note>,
     /// Called with what is chosen.
     choose: Callback<Note>,
-) -> impl IntoView {
+) -> AnyView {
     let change = move |event| {
         if let Ok(note) = event_target_value(&event).parse() {
             choose.run(note);
@@ -27,5 +28,4 @@ pub fn NoteSelect(
             <select on:change=change>{Note::all().map(option).collect_view()}</select>
         </label>
     }
-    .into_any()
 }

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::export;
 use leptos::prelude::*;
 
@@ -10,7 +11,7 @@ use crate::store::journal::Fault;
 
 /// The sentences that stay until they no longer hold or are put away.
 #[component]
-pub fn Notices() -> impl IntoView {
+pub fn Notices() -> AnyView {
     let desk = desk();
     let lines = move || desk.notices.get();
     view! {
@@ -26,7 +27,7 @@ pub fn Notices() -> impl IntoView {
 
 /// Trouble with the storage: it stays until it is over, with the export one tap away.
 #[component]
-fn FaultLine(fault: Fault) -> impl IntoView {
+fn FaultLine(fault: Fault) -> AnyView {
     let desk = desk();
     let has_job = move || desk.open.with(Option::is_some);
     // On a phone it takes two lines until it is opened, so that the work can go on below it.
@@ -46,7 +47,6 @@ fn FaultLine(fault: Fault) -> impl IntoView {
             </div>
         </div>
     }
-    .into_any()
 }
 
 /// Hands out the open job at once, whatever screen is shown.
@@ -65,7 +65,7 @@ fn hand_out(desk: Desk) {
 
 /// A newer release is here: it is taken when the user says so, and not while an entry is unsaved.
 #[component]
-fn NewerLine() -> impl IntoView {
+fn NewerLine() -> AnyView {
     let desk = desk();
     let news = RwSignal::new(shell::has_news());
     let changed = shell::on_change(move || news.set(shell::has_news()));
@@ -81,11 +81,10 @@ fn NewerLine() -> impl IntoView {
             </div>
         </Show>
     }
-    .into_any()
 }
 
 #[component]
-fn NoticeLine(notice: Notice) -> impl IntoView {
+fn NoticeLine(notice: Notice) -> AnyView {
     let desk = desk();
     let Notice { text, trouble } = notice;
     let away = text.clone();

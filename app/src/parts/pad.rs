@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::trade::Measure;
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 use leptos::prelude::*;
@@ -47,7 +48,7 @@ fn PadKey(
     #[prop(default = "")] class: &'static str,
     #[prop(optional)] label: Option<&'static str>,
     children: Children,
-) -> impl IntoView {
+) -> AnyView {
     view! {
         <button
             type="button"
@@ -79,22 +80,22 @@ pub fn Pad(
     next: Signal<String>,
     /// Called with the key that was pressed.
     press: Callback<Key>,
-) -> impl IntoView {
+) -> AnyView {
     let kind = Memo::new(move |_| measure.with(|m| m.kind));
     view! {
         <section class="pad" aria-label="Pad">
             {move || match kind.get() {
-                Kind::Tick => view! { <TickPad next press/> }.into_any(),
-                Kind::Good => view! { <GoodPad press/> }.into_any(),
-                Kind::Grade => view! { <GradePad measure chips press/> }.into_any(),
-                _ => view! { <NumberPad measure length chips next press/> }.into_any(),
+                Kind::Tick => view! { <TickPad next press/> },
+                Kind::Good => view! { <GoodPad press/> },
+                Kind::Grade => view! { <GradePad measure chips press/> },
+                _ => view! { <NumberPad measure length chips next press/> },
             }}
         </section>
     }
 }
 
 #[component]
-fn UndoKey(press: Callback<Key>) -> impl IntoView {
+fn UndoKey(press: Callback<Key>) -> AnyView {
     view! {
         <PadKey key=Key::Undo press class="fn" label="Undo">
             <Icon path=UNDO/>
@@ -103,7 +104,7 @@ fn UndoKey(press: Callback<Key>) -> impl IntoView {
 }
 
 #[component]
-fn TickPad(next: Signal<String>, press: Callback<Key>) -> impl IntoView {
+fn TickPad(next: Signal<String>, press: Callback<Key>) -> AnyView {
     view! {
         <div class="answers">
             <PadKey key=Key::Answer(Value::Done(true)) press class="enter tall">
@@ -118,7 +119,7 @@ fn TickPad(next: Signal<String>, press: Callback<Key>) -> impl IntoView {
 }
 
 #[component]
-fn GoodPad(press: Callback<Key>) -> impl IntoView {
+fn GoodPad(press: Callback<Key>) -> AnyView {
     view! {
         <div class="answers row two">
             <PadKey key=Key::Answer(Value::Good(false)) press class="tall">
@@ -146,7 +147,7 @@ fn GradePad(
     measure: Signal<Measure>,
     chips: Signal<Vec<(String, Value)>>,
     press: Callback<Key>,
-) -> impl IntoView {
+) -> AnyView {
     // Which of them is the target's, told by the style.
     let aim = move || chips.with(|c| c.iter().find(is_target).map(|c| c.1.base().to_string()));
     let grades = move || {
@@ -179,7 +180,7 @@ fn NumberPad(
     chips: Signal<Vec<(String, Value)>>,
     next: Signal<String>,
     press: Callback<Key>,
-) -> impl IntoView {
+) -> AnyView {
     let digit = move |d: char| {
         view! {
             <PadKey key=Key::Type(d) press>
@@ -197,16 +198,14 @@ fn NumberPad(
                     <span class="fraction">"1/16"</span>
                 </PadKey>
             }
-            .into_any()
         } else if below_zero.get() {
             view! {
                 <PadKey key=Key::Type('-') press class="fn" label="Minus">
                     "±"
                 </PadKey>
             }
-            .into_any()
         } else {
-            view! { <span></span> }.into_any()
+            view! { <span></span> }
         }
     };
     let chip_row = move || {
@@ -218,7 +217,7 @@ fn NumberPad(
                 let target = is_target(&&(words.clone(), value));
                 if words.is_empty() {
                     // Room for a chip to come, so that nothing moves when it does.
-                    return view! { <span class="blank" aria-hidden="true"></span> }.into_any();
+                    return view! { <span class="blank" aria-hidden="true"></span> };
                 }
                 view! {
                     <button
@@ -230,7 +229,6 @@ fn NumberPad(
                         {words}
                     </button>
                 }
-                .into_any()
             })
             .collect_view()
     };

@@ -1,3 +1,4 @@
+use crate::view::view;
 use leptos::html;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -15,7 +16,7 @@ pub fn Sheet(
     close: Callback<()>,
     /// What it shows.
     children: Children,
-) -> impl IntoView {
+) -> AnyView {
     let dialog = NodeRef::<html::Dialog>::new();
     Effect::new(move |_| {
         if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
@@ -45,5 +46,4 @@ pub fn Sheet(
             </div>
         </dialog>
     }
-    .into_any()
 }

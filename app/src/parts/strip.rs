@@ -1,5 +1,6 @@
 use std::collections::HashMap;
 
+use crate::view::view;
 use evenhand_core::job::{Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, Verdict};
@@ -96,7 +97,7 @@ pub fn Strip(
     travel: Callback<Note>,
     /// Called when two fingers ask for a wider picture, or a narrower one.
     pinch: Callback<bool>,
-) -> impl IntoView {
+) -> AnyView {
     let aim_half = BAND * 0.6;
     // The first of the notes in view; it goes along only when the note in hand leaves the view,
     // so that the picture stands still under a finger.
@@ -226,7 +227,7 @@ fn centre(note: Note) -> f32 {
 }
 
 #[component]
-fn NoteBar(note: Note, bars: Memo<HashMap<u8, Bar>>) -> impl IntoView {
+fn NoteBar(note: Note, bars: Memo<HashMap<u8, Bar>>) -> AnyView {
     let own = Memo::new(move |_| bars.with(|b| b.get(&note.number()).copied()));
     let height = if note.is_sharp() { 12.0 } else { 20.0 };
     let x = centre(note) - 1.5;

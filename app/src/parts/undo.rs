@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::Act;
 use leptos::prelude::*;
 
@@ -6,7 +7,7 @@ use crate::desk::desk;
 
 /// Takes back the latest thing done on this phone, and says what it was.
 #[component]
-pub fn UndoTool() -> impl IntoView {
+pub fn UndoTool() -> AnyView {
     let desk = desk();
     let undo = move |_| {
         let said = match desk.undo() {
@@ -20,7 +21,6 @@ pub fn UndoTool() -> impl IntoView {
             <Icon path=UNDO/>
         </button>
     }
-    .into_any()
 }
 
 /// Says what was taken back.

@@ -1,3 +1,4 @@
+use crate::view::{Drawn, view};
 use evenhand_core::job::{Act, Correction, EntryId, JobId, State, Subject};
 use evenhand_core::note::Sections;
 use evenhand_core::reckon::advice::{
@@ -21,13 +22,12 @@ use crate::words;
 pub fn CorrectionsScreen(
     /// The step; all with an empty name.
     step: StepId,
-) -> impl IntoView {
+) -> AnyView {
     view! {
         <Gate>
             <CorrectionsOfJob step=step.clone()/>
         </Gate>
     }
-    .into_any()
 }
 
 /// One correction as it is shown.
@@ -234,7 +234,7 @@ fn find(state: &State, steps: &[Step], chosen: Option<&StepId>) -> Corrections {
 }
 
 #[component]
-fn CorrectionsOfJob(step: StepId) -> impl IntoView {
+fn CorrectionsOfJob(step: StepId) -> AnyView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let steps = Memo::new(move |_| desk.look(corrected).unwrap_or_default());
@@ -298,12 +298,11 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
             </footer>
         </Show>
     }
-    .into_any()
 }
 
 /// All steps, or one.
 #[component]
-fn Chooser(looking: Looking) -> impl IntoView {
+fn Chooser(looking: Looking) -> AnyView {
     let options = move || {
         let chosen = looking.chosen.get_untracked();
         let option = |step: &Step| {
@@ -331,7 +330,6 @@ fn Chooser(looking: Looking) -> impl IntoView {
             </select>
         </label>
     }
-    .into_any()
 }
 
 fn counted(count: usize, one: &str, many: &str) -> String {
@@ -343,7 +341,7 @@ fn counted(count: usize, one: &str, many: &str) -> String {
 
 /// How much there is to do.
 #[component]
-fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
+fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
     let words = move || {
         let done = rows.with(|rows| rows.iter().filter(|r| looking.entry(r).is_some()).count());
         let open = rows.with(Vec::len) - done;
@@ -389,7 +387,7 @@ type Asks = (&'static str, &'static str, String);
 
 /// What the sums still need, with the place to enter it.
 #[component]
-fn Asked(looking: Looking) -> impl IntoView {
+fn Asked(looking: Looking) -> AnyView {
     let asked = move |missing: Missing| {
         let job = looking.job?;
         Some(match missing {
@@ -424,7 +422,7 @@ fn Asked(looking: Looking) -> impl IntoView {
             </section>
         }
     };
-    move || {
+    (move || {
         // What is entered in one place is asked for once.
         let mut cards: Vec<(Asks, Vec<&'static str>)> = Vec::new();
         for missing in looking.found.with(|f| f.missing.clone()) {
@@ -435,12 +433,13 @@ fn Asked(looking: Looking) -> impl IntoView {
             }
         }
         cards.into_iter().map(card).collect_view()
-    }
+    })
+    .drawn()
 }
 
 /// The corrections in working order, a group for each thing that is moved.
 #[component]
-fn ToDo(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
+fn ToDo(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
     let groups = Memo::new(move |_| {
         let mut groups: Vec<MeasureId> = Vec::new();
         rows.with(|rows| {
@@ -463,11 +462,10 @@ fn ToDo(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
             </table>
         </Show>
     }
-    .into_any()
 }
 
 #[component]
-fn Group(looking: Looking, rows: Memo<Vec<Row>>, moves: MeasureId) -> impl IntoView {
+fn Group(looking: Looking, rows: Memo<Vec<Row>>, moves: MeasureId) -> AnyView {
     let name = looking.name(&moves);
     let pass = looking.pass_of(&moves);
     let of = StoredValue::new(moves);
@@ -497,7 +495,6 @@ fn Group(looking: Looking, rows: Memo<Vec<Row>>, moves: MeasureId) -> impl IntoV
             </For>
         </tbody>
     }
-    .into_any()
 }
 
 fn drawn(rows: &[Row], sections: &Sections, done: impl Fn(&Row) -> bool) -> String {
@@ -509,7 +506,7 @@ fn drawn(rows: &[Row], sections: &Sections, done: impl Fn(&Row) -> bool) -> Stri
 }
 
 #[component]
-fn RowLine(looking: Looking, row: Row) -> impl IntoView {
+fn RowLine(looking: Looking, row: Row) -> AnyView {
     let row = StoredValue::new(row);
     let done = move || row.with_value(|r| looking.entry(r).is_some());
     let tick = move |_| row.with_value(|r| looking.tick(r));
@@ -535,13 +532,12 @@ fn RowLine(looking: Looking, row: Row) -> impl IntoView {
             </td>
         </tr>
     }
-    .into_any()
 }
 
 /// What to do where nothing is to be corrected.
 #[component]
-fn NothingToDo(looking: Looking) -> impl IntoView {
-    move || {
+fn NothingToDo(looking: Looking) -> AnyView {
+    (move || {
         let (left, waits) = looking.found.with(|f| (f.left, f.rows.len()));
         let (head, words) = match (left, waits) {
             (0, 0) => (
@@ -568,12 +564,13 @@ fn NothingToDo(looking: Looking) -> impl IntoView {
                 {read.filter(|_| left + waits == 0).map(|href| view! { <a class="button main" href=href>"Read this step"</a> })}
             </div>
         }
-    }
+    })
+    .drawn()
 }
 
 /// What no longer holds and has to be read before anything is moved by it.
 #[component]
-fn ReadFirst(looking: Looking) -> impl IntoView {
+fn ReadFirst(looking: Looking) -> AnyView {
     let groups = move || {
         let mut groups: Vec<(MeasureId, Vec<String>)> = Vec::new();
         looking.found.with(|found| {
@@ -608,7 +605,7 @@ fn ReadFirst(looking: Looking) -> impl IntoView {
             </li>
         }
     };
-    move || {
+    (move || {
         let groups = groups();
         (!groups.is_empty()).then(|| {
             view! {
@@ -619,14 +616,15 @@ fn ReadFirst(looking: Looking) -> impl IntoView {
                 </section>
             }
         })
-    }
+    })
+    .drawn()
 }
 
 /// The papers to lay ready, and where none at hand fits.
 #[component]
-fn PickList(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
+fn PickList(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
     let length = looking.length;
-    move || {
+    (move || {
         let picks = looking.found.with(|f| f.picks.clone());
         let short = picks.iter().any(|p| p.missing > 0);
         let off: Vec<String> = rows.with(|rows| {
@@ -668,5 +666,6 @@ fn PickList(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
                 </section>
             }
         })
-    }
+    })
+    .drawn()
 }

@@ -1,3 +1,4 @@
+use crate::view::{Drawn, view};
 use evenhand_core::job::Job;
 use evenhand_core::reckon::estimate::{Basis, Estimate, Line, estimate};
 use leptos::prelude::*;
@@ -9,7 +10,7 @@ use crate::words;
 
 /// The estimate before the work, to read and to print.
 #[component]
-pub fn EstimateScreen() -> impl IntoView {
+pub fn EstimateScreen() -> AnyView {
     view! {
         <Gate>
             <EstimateOfJob/>
@@ -18,7 +19,7 @@ pub fn EstimateScreen() -> impl IntoView {
 }
 
 #[component]
-fn EstimateOfJob() -> impl IntoView {
+fn EstimateOfJob() -> AnyView {
     let letter = |job: &Job| {
         let state = job.state();
         let (details, instrument) = (state.details().clone(), state.instrument());
@@ -28,6 +29,7 @@ fn EstimateOfJob() -> impl IntoView {
     let desk = desk();
     desk.open
         .with_untracked(|o| o.as_ref().map(|o| letter(&o.job)))
+        .drawn()
 }
 
 /// Minutes to the nearest quarter of an hour, as an estimate is told.
@@ -69,7 +71,6 @@ fn body(estimate: &Estimate, job: &Job) -> AnyView {
         {part("What it rests on", rests_on(estimate))}
         {part("Step by step", table(&["Step", "Rests on", "Likely", "At most"], steps.collect()))}
     }
-    .into_any()
 }
 
 fn total(estimate: &Estimate, job: &Job) -> AnyView {
@@ -92,7 +93,7 @@ fn total(estimate: &Estimate, job: &Job) -> AnyView {
         false => format!(" ({fewest} to {most})"),
     };
     said += &format!(" At eight hours a day, cures included, that is work on {days}{range} days.");
-    view! { <p class="sum">{said}</p> }.into_any()
+    view! { <p class="sum">{said}</p> }
 }
 
 fn stages(estimate: &Estimate) -> AnyView {

@@ -1,3 +1,4 @@
+use crate::view::{Drawn, view};
 use evenhand_core::job::{
     Job, Progress, State, materials_csv, open_points, out_of_tolerance, readings_csv,
 };
@@ -19,7 +20,7 @@ use crate::words;
 
 /// Summary, open points, the letters and the job file.
 #[component]
-pub fn Handover() -> impl IntoView {
+pub fn Handover() -> AnyView {
     view! {
         <Gate>
             <HandoverOfJob/>
@@ -28,7 +29,7 @@ pub fn Handover() -> impl IntoView {
 }
 
 #[component]
-fn HandoverOfJob() -> impl IntoView {
+fn HandoverOfJob() -> AnyView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let back = job.map_or_else(|| Screen::Jobs.href(), |id| Screen::Order(id).href());
@@ -68,12 +69,11 @@ fn HandoverOfJob() -> impl IntoView {
                 {move || {
                     let points = points();
                     if points.is_empty() {
-                        view! { <p class="quiet">"None: whatever was read is in tolerance."</p> }.into_any()
+                        view! { <p class="quiet">"None: whatever was read is in tolerance."</p> }
                     } else {
                         view! {
                             <ul class="points">{points.into_iter().map(|p| view! { <li>{p}</li> }).collect_view()}</ul>
                         }
-                            .into_any()
                     }
                 }}
             </section>
@@ -96,7 +96,7 @@ fn HandoverOfJob() -> impl IntoView {
 
 /// The letters that follow from the job, and the next job.
 #[component]
-fn Letters() -> impl IntoView {
+fn Letters() -> AnyView {
     let job = desk().screen.with_untracked(|s| s.job());
     let link = |to: fn(evenhand_core::job::JobId) -> Screen,
                 words: &'static str,
@@ -115,7 +115,6 @@ fn Letters() -> impl IntoView {
             </ul>
         </section>
     }
-    .into_any()
 }
 
 /// How many of each quantity were in tolerance as found, and how many are.
@@ -124,7 +123,7 @@ fn before_and_after() -> AnyView {
     let mut all = all.unwrap_or_default();
     all.retain(|c| c.judged);
     if all.is_empty() {
-        return ().into_any();
+        return crate::view::nothing();
     }
     let rows = all.into_iter().map(|c| {
         let cell = |e: Option<evenhand_core::reckon::evenness::Evenness>| {
@@ -149,25 +148,26 @@ fn before_and_after() -> AnyView {
             </table>
         </section>
     }
-    .into_any()
 }
 
-fn stage_row(all: &[(Step, Progress)], stage: Stage) -> impl IntoView + use<> {
+fn stage_row(all: &[(Step, Progress)], stage: Stage) -> AnyView {
     let sum = State::stage_progress(all, Some(stage));
-    (sum.steps > 0).then(|| {
-        view! {
-            <tr>
-                <th scope="row">{stage.name()}</th>
-                <td class="num">{format!("{} of {}", sum.done, sum.steps)}</td>
-                <td class="num">{words::minutes(sum.spent_ms / 60_000)}</td>
-            </tr>
-        }
-    })
+    (sum.steps > 0)
+        .then(|| {
+            view! {
+                <tr>
+                    <th scope="row">{stage.name()}</th>
+                    <td class="num">{format!("{} of {}", sum.done, sum.steps)}</td>
+                    <td class="num">{words::minutes(sum.spent_ms / 60_000)}</td>
+                </tr>
+            }
+        })
+        .drawn()
 }
 
 /// The tables for spreadsheets.
 #[component]
-fn Tables() -> impl IntoView {
+fn Tables() -> AnyView {
     let desk = desk();
     let download = move |ending: &'static str, table: fn(&Job) -> String| {
         let file = desk.open.with_untracked(|o| {
@@ -192,12 +192,11 @@ fn Tables() -> impl IntoView {
             </div>
         </section>
     }
-    .into_any()
 }
 
 /// Who works here, and what stands at the head of a letter.
 #[component]
-fn Sender() -> impl IntoView {
+fn Sender() -> AnyView {
     let technician = RwSignal::new(prefs::technician().unwrap_or_default());
     let letterhead = RwSignal::new(prefs::letterhead());
     let kept =
@@ -215,12 +214,11 @@ fn Sender() -> impl IntoView {
             <small>"The name goes with the entries of this device, so that the report can say who did what."</small>
         </section>
     }
-    .into_any()
 }
 
 /// The job file, out by download or the share sheet.
 #[component]
-fn ExportCard() -> impl IntoView {
+fn ExportCard() -> AnyView {
     let desk = desk();
     let hand = move |shared: bool| {
         let id = desk.open.with_untracked(|o| o.as_ref().map(|o| o.id));

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::JobId;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -14,7 +15,7 @@ use crate::store::prefs::Listed;
 
 /// The jobs on this device.
 #[component]
-pub fn Jobs() -> impl IntoView {
+pub fn Jobs() -> AnyView {
     view! {
         <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())>
             <a class="tool" href=Screen::Preferences.href() aria-label="Preferences"><Icon path=SLIDES/></a>
@@ -30,7 +31,7 @@ fn is_newer(line: &Listed) -> bool {
 
 /// The jobs, with what can be done with them: a screen of its own, or beside the open job.
 #[component]
-pub fn JobList() -> impl IntoView {
+pub fn JobList() -> AnyView {
     let desk = desk();
     let empty = move || desk.list.with(Vec::is_empty);
     let known = move || desk.list_known.get();
@@ -90,7 +91,7 @@ pub fn JobList() -> impl IntoView {
 
 /// Hands out the jobs that are marked.
 #[component]
-fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
+fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> AnyView {
     let desk = desk();
     let count = move || chosen.with(|c| c.as_ref().map_or(0, Vec::len));
     let hand_out = move |shared: bool| {
@@ -143,7 +144,7 @@ pub async fn hand_out(desk: Desk, ids: Vec<JobId>, shared: bool) {
 }
 
 #[component]
-fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
+fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> AnyView {
     let desk = desk();
     let (done, steps) = line.done;
     let id = line.id;
@@ -196,7 +197,7 @@ fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView 
 
 /// Opens job files that are chosen.
 #[component]
-fn FileButton() -> impl IntoView {
+fn FileButton() -> AnyView {
     let desk = desk();
     let chosen = move |event: web_sys::Event| {
         let target = event.target();

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{Act, Details, Setup, Subject};
 use evenhand_core::reckon::drift::next_job;
 use evenhand_core::trade::Instrument;
@@ -14,13 +15,13 @@ use crate::words;
 
 /// Making a job: nothing here is mandatory.
 #[component]
-pub fn NewJob() -> impl IntoView {
+pub fn NewJob() -> AnyView {
     view! { <Form acts=Vec::new()/> }
 }
 
 /// Making the next job of an instrument, from an earlier one that is here.
 #[component]
-pub fn NextJob() -> impl IntoView {
+pub fn NextJob() -> AnyView {
     view! {
         <Gate>
             <FormOfNext/>
@@ -29,7 +30,7 @@ pub fn NextJob() -> impl IntoView {
 }
 
 #[component]
-fn FormOfNext() -> impl IntoView {
+fn FormOfNext() -> AnyView {
     let desk = desk();
     let acts = desk
         .open
@@ -41,7 +42,7 @@ fn FormOfNext() -> impl IntoView {
 fn Form(
     /// What the job begins with.
     acts: Vec<Act>,
-) -> impl IntoView {
+) -> AnyView {
     let desk = desk();
     let mut details = Details::default();
     let mut setup = Setup::default();
@@ -167,14 +168,13 @@ pub fn Field(
     label: &'static str,
     value: RwSignal<String>,
     #[prop(optional)] example: &'static str,
-) -> impl IntoView {
+) -> AnyView {
     view! {
         <label>
             {label}
             <input type="text" autocomplete="off" maxlength="200" placeholder=example bind:value=value/>
         </label>
     }
-    .into_any()
 }
 
 /// A choice of one of two.
@@ -185,7 +185,7 @@ fn OneOfTwo(
     words: [&'static str; 2],
     /// Whether the second is chosen.
     second: RwSignal<bool>,
-) -> impl IntoView {
+) -> AnyView {
     let is_second = second.get_untracked();
     view! {
         <fieldset>

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{Act, Now, Progress, Reason, State};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
@@ -16,7 +17,7 @@ mod arrange;
 
 /// The stages and steps of one job, and what to do now.
 #[component]
-pub fn OrderScreen() -> impl IntoView {
+pub fn OrderScreen() -> AnyView {
     view! {
         <Gate>
             <OrderOfJob/>
@@ -45,7 +46,7 @@ impl Line {
 }
 
 #[component]
-fn OrderOfJob() -> impl IntoView {
+fn OrderOfJob() -> AnyView {
     let desk = desk();
     let all = Memo::new(move |_| {
         let now_ms = desk.now_ms.get();
@@ -79,7 +80,7 @@ fn OrderOfJob() -> impl IntoView {
         </Header>
         {move || {
             if arranging.get() {
-                view! { <Arrange done=Callback::new(move |()| arranging.set(false))/> }.into_any()
+                view! { <Arrange done=Callback::new(move |()| arranging.set(false))/> }
             } else {
                 request_animation_frame(show_now);
                 view! {
@@ -88,7 +89,6 @@ fn OrderOfJob() -> impl IntoView {
                     </main>
                     <NowCard all now arranging/>
                 }
-                .into_any()
             }
         }}
     }
@@ -106,11 +106,7 @@ fn show_now() {
 }
 
 #[component]
-fn StageLines(
-    stage: Stage,
-    all: Memo<Vec<(Step, Progress)>>,
-    now: Memo<Vec<Now>>,
-) -> impl IntoView {
+fn StageLines(stage: Stage, all: Memo<Vec<(Step, Progress)>>, now: Memo<Vec<Now>>) -> AnyView {
     let desk = desk();
     let lines = Memo::new(move |_| {
         let of_stage = all.with(|all| {
@@ -187,7 +183,7 @@ fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> S
 }
 
 #[component]
-fn StepLine(line: Line, now: Memo<Vec<Now>>) -> impl IntoView {
+fn StepLine(line: Line, now: Memo<Vec<Now>>) -> AnyView {
     let desk = desk();
     let Line {
         step,
@@ -248,7 +244,7 @@ fn NowCard(
     now: Memo<Vec<Now>>,
     /// Set to arrange the steps.
     arranging: RwSignal<bool>,
-) -> impl IntoView {
+) -> AnyView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let first = Memo::new(move |_| now.with(|n| n.first().cloned()));
@@ -285,7 +281,7 @@ fn NowCard(
     let act = move || {
         let link = |screen: fn(evenhand_core::job::JobId, StepId) -> Screen, step, words| {
             let href = job.map(|job| screen(job, step).href());
-            view! { <a class="button main" href=href>{words}</a> }.into_any()
+            view! { <a class="button main" href=href>{words}</a> }
         };
         let Some(Now { step, reason }) = first.get() else {
             return link(|job, _| Screen::Handover(job), StepId::of(""), "Handover");
@@ -296,8 +292,7 @@ fn NowCard(
                     on:click=move |_| desk.record(Act::WaitStarted { step: step.clone(), minutes })>
                     "Begin the cure"
                 </button>
-            }
-            .into_any(),
+            },
             Reason::Curing { of, .. } => link(Screen::Pass, of, "Look at the cure"),
             Reason::GoOn { .. } => link(Screen::Pass, step, "Go on"),
             Reason::ReadAgain { .. } => link(Screen::Pass, step, "Read again"),
@@ -320,12 +315,11 @@ fn NowCard(
             <Pages pages arranging/>
         </Show>
     }
-    .into_any()
 }
 
 /// The other pages of the job.
 #[component]
-fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
+fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> AnyView {
     let job = desk().screen.with_untracked(|s| s.job());
     let links = job.map(|id| {
         let links = [
@@ -350,5 +344,4 @@ fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
             <button class="button" type="button" on:click=arrange>"Arrange the steps"</button>
         </Sheet>
     }
-    .into_any()
 }

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{Act, ItemState, State};
 use evenhand_core::trade::{Step, StepId};
 use leptos::prelude::*;
@@ -31,7 +32,7 @@ mod walk;
 
 /// The main screen: one step through the notes.
 #[component]
-pub fn Pass(step: StepId) -> impl IntoView {
+pub fn Pass(step: StepId) -> AnyView {
     view! {
         <Gate>
             <PassOfJob id=step.clone()/>
@@ -40,13 +41,13 @@ pub fn Pass(step: StepId) -> impl IntoView {
 }
 
 #[component]
-fn PassOfJob(id: StepId) -> impl IntoView {
+fn PassOfJob(id: StepId) -> AnyView {
     let desk = desk();
     let step = desk
         .open
         .with_untracked(|o| o.as_ref()?.job.state().step(id.as_str()));
     match step {
-        Some(step) => view! { <PassOfStep step/> }.into_any(),
+        Some(step) => view! { <PassOfStep step/> },
         None => {
             let back = desk
                 .screen
@@ -56,13 +57,12 @@ fn PassOfJob(id: StepId) -> impl IntoView {
                 <Header back=back.unwrap_or_default() title=Signal::stored("Pass".to_owned())/>
                 <main class="page"><p>"This step is not in the order of the job. Choose another from the order."</p></main>
             }
-                .into_any()
         }
     }
 }
 
 #[component]
-fn PassOfStep(step: Step) -> impl IntoView {
+fn PassOfStep(step: Step) -> AnyView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let walk = begin(desk, &step);
@@ -106,9 +106,9 @@ fn PassOfStep(step: Step) -> impl IntoView {
                 <PadOfPass walk in_hand/>
             </Show>
             {move || match walk.sheet.get() {
-                Sheet::None => ().into_any(),
-                Sheet::Step => view! { <StepSheet walk/> }.into_any(),
-                Sheet::Note => view! { <NoteSheet walk/> }.into_any(),
+                Sheet::None => crate::view::nothing(),
+                Sheet::Step => view! { <StepSheet walk/> },
+                Sheet::Note => view! { <NoteSheet walk/> },
             }}
         </div>
     }

@@ -1,3 +1,4 @@
+use crate::view::{Drawn, view};
 use evenhand_core::job::{Act, JobId, State};
 use evenhand_core::reckon::agenda::{Agenda, Cure, Due, Held, Line, agenda};
 use evenhand_core::reckon::estimate::DAY;
@@ -16,13 +17,12 @@ use crate::words;
 
 /// What can be done now, what cures until when, what sets the finish, and how the days end.
 #[component]
-pub fn PlanScreen() -> impl IntoView {
+pub fn PlanScreen() -> AnyView {
     view! {
         <Gate>
             <PlanOfJob/>
         </Gate>
     }
-    .into_any()
 }
 
 const MINUTE_MS: i64 = 60_000;
@@ -45,7 +45,7 @@ impl Looking {
     }
 
     /// A line's step as a link into its pass.
-    fn link(self, line: &Line) -> impl IntoView + use<> {
+    fn link(self, line: &Line) -> AnyView {
         let again = line.again.then_some(", to read again");
         view! { <a class="to-step" href=self.pass(line)>{line.name.clone()}{again}</a> }
     }
@@ -63,7 +63,7 @@ fn made(state: &State, now_ms: i64, day: (i64, i64)) -> Option<Agenda> {
 }
 
 #[component]
-fn PlanOfJob() -> impl IntoView {
+fn PlanOfJob() -> AnyView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let kept = prefs::working_day().filter(|(opens, closes)| opens < closes);
@@ -110,7 +110,6 @@ fn PlanOfJob() -> impl IntoView {
                             <Steps looking/>
                         </div>
                     }
-                        .into_any()
                 } else {
                     let handover = job.map(|id| Screen::Handover(id).href());
                     view! {
@@ -120,17 +119,15 @@ fn PlanOfJob() -> impl IntoView {
                             <a class="button main" href=handover>"Handover"</a>
                         </div>
                     }
-                        .into_any()
                 }
             }}
         </main>
     }
-    .into_any()
 }
 
 /// When it is finished, what is left, and how today ends.
 #[component]
-fn Figures(looking: Looking) -> impl IntoView {
+fn Figures(looking: Looking) -> AnyView {
     let finish = move || looking.plan.with(|p| device::day_and_time(p.finish_ms));
     let left = move || looking.plan.with(|p| words::minutes(p.minutes()));
     let days = move || looking.plan.with(|p| p.days.len().to_string());
@@ -141,12 +138,11 @@ fn Figures(looking: Looking) -> impl IntoView {
             <div><dt>"Days"</dt><dd>{days}</dd></div>
         </dl>
     }
-    .into_any()
 }
 
 /// What can be begun now, and the cures that should run already.
 #[component]
-fn Now(looking: Looking) -> impl IntoView {
+fn Now(looking: Looking) -> AnyView {
     let due = move |due: Due| {
         let (step, minutes) = (due.step, due.minutes);
         let begin = move |_| {
@@ -178,20 +174,19 @@ fn Now(looking: Looking) -> impl IntoView {
                     let lines = lines.into_iter().enumerate().filter(|(_, l)| l.ready);
                     let lines: Vec<_> = lines.map(ready).collect();
                     if lines.is_empty() {
-                        view! { <li>"Nothing: everything that is left waits for a cure."</li> }.into_any()
+                        view! { <li>"Nothing: everything that is left waits for a cure."</li> }
                     } else {
-                        lines.into_any()
+                        lines.drawn()
                     }
                 }}
             </ul>
         </section>
     }
-    .into_any()
 }
 
 /// What cures, until when, and what it frees.
 #[component]
-fn Curing(looking: Looking) -> impl IntoView {
+fn Curing(looking: Looking) -> AnyView {
     let line = move |cure: Cure| {
         let now_ms = looking.now_ms.get();
         let left = words::minutes((cure.until_ms - now_ms).max(0) / MINUTE_MS);
@@ -202,7 +197,7 @@ fn Curing(looking: Looking) -> impl IntoView {
         };
         view! { <li><span>{cure.name}<small>{format!("until {until}, {left} left{then}")}</small></span></li> }
     };
-    move || {
+    (move || {
         let cures = looking.plan.with(|p| p.cures.clone());
         (!cures.is_empty()).then(|| {
             view! {
@@ -212,12 +207,13 @@ fn Curing(looking: Looking) -> impl IntoView {
                 </section>
             }
         })
-    }
+    })
+    .drawn()
 }
 
 /// The days as they are worked, drawn, and how today ends.
 #[component]
-fn Days(looking: Looking) -> impl IntoView {
+fn Days(looking: Looking) -> AnyView {
     let place = NodeRef::<Figure>::new();
     let sheet = plot::sheet_of(place);
     let drawn = Memo::new(move |_| {
@@ -261,7 +257,6 @@ fn Days(looking: Looking) -> impl IntoView {
             </figure>
         </section>
     }
-    .into_any()
 }
 
 /// At most two weeks of days are drawn; the table goes on.
@@ -335,8 +330,8 @@ fn evening(plan: &Agenda, now_ms: i64) -> String {
 
 /// The critical path: what sets the finish, the work between two cures in one line.
 #[component]
-fn Chain(looking: Looking) -> impl IntoView {
-    move || {
+fn Chain(looking: Looking) -> AnyView {
+    (move || {
         let links = looking.plan.with(chain);
         let best = looking.plan.with(|p| p.is_best);
         let only_work = links.len() == 1;
@@ -350,7 +345,8 @@ fn Chain(looking: Looking) -> impl IntoView {
                 </section>
             }
         })
-    }
+    })
+    .drawn()
 }
 
 fn chain(plan: &Agenda) -> Vec<String> {
@@ -402,7 +398,7 @@ fn chain(plan: &Agenda) -> Vec<String> {
 
 /// From when until when is worked.
 #[component]
-fn WorkingDay(looking: Looking) -> impl IntoView {
+fn WorkingDay(looking: Looking) -> AnyView {
     let choose = move |opens: bool| {
         move |event: web_sys::Event| {
             let Ok(minutes) = event_target_value(&event).parse::<i64>() else {
@@ -440,12 +436,11 @@ fn WorkingDay(looking: Looking) -> impl IntoView {
             </div>
         </section>
     }
-    .into_any()
 }
 
 /// Everything that is left, in order, with its times.
 #[component]
-fn Steps(looking: Looking) -> impl IntoView {
+fn Steps(looking: Looking) -> AnyView {
     let rows = move || {
         let mut rows = String::new();
         looking.plan.with(|plan| {
@@ -481,5 +476,4 @@ fn Steps(looking: Looking) -> impl IntoView {
             </table>
         </section>
     }
-    .into_any()
 }

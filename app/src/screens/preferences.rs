@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::trade::Caution;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -16,7 +17,7 @@ const ORDERS: [NoteOrder; 3] = [NoteOrder::Up, NoteOrder::Down, NoteOrder::Natur
 
 /// What the user likes, what this browser can do, and what this program is.
 #[component]
-pub fn PreferencesScreen() -> impl IntoView {
+pub fn PreferencesScreen() -> AnyView {
     let desk = desk();
     let of =
         move |read: fn(&Preferences) -> usize| Signal::derive(move || desk.preferences.with(read));
@@ -68,7 +69,6 @@ pub fn PreferencesScreen() -> impl IntoView {
             <About/>
         </main>
     }
-    .into_any()
 }
 
 fn place<T: Copy + PartialEq>(all: &[T], one: T) -> usize {
@@ -77,7 +77,7 @@ fn place<T: Copy + PartialEq>(all: &[T], one: T) -> usize {
 
 /// How much is stored, and whether the browser keeps it.
 #[component]
-fn Room() -> impl IntoView {
+fn Room() -> AnyView {
     let used = RwSignal::new(None::<(f64, f64)>);
     let kept = RwSignal::new(None::<bool>);
     spawn_local(async move {
@@ -119,7 +119,6 @@ fn Room() -> impl IntoView {
             </Show>
         </section>
     }
-    .into_any()
 }
 
 /// A size as people read it: `340 KB`, `12 MB`.
@@ -133,7 +132,7 @@ fn bytes(size: f64) -> String {
 }
 
 #[component]
-fn About() -> impl IntoView {
+fn About() -> AnyView {
     view! {
         <section>
             <h2>"About"</h2>
@@ -147,5 +146,4 @@ fn About() -> impl IntoView {
             {Caution::ALL.map(|c| view! { <p>{c.text()}</p> }).collect_view()}
         </section>
     }
-    .into_any()
 }

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::State;
 use evenhand_core::note::Note;
 use evenhand_core::reckon::evenness::Evenness;
@@ -23,13 +24,12 @@ pub fn ProfileScreen(
     step: StepId,
     /// One of its measures; the first with an empty name.
     measure: MeasureId,
-) -> impl IntoView {
+) -> AnyView {
     view! {
         <Gate>
             <ProfileOfJob step=step.clone() measure=measure.clone()/>
         </Gate>
     }
-    .into_any()
 }
 
 /// What is looked at, and how.
@@ -76,7 +76,7 @@ fn named(choices: &[Choice], step: &StepId, measure: &MeasureId) -> Option<(Step
 }
 
 #[component]
-fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
+fn ProfileOfJob(step: StepId, measure: MeasureId) -> AnyView {
     let desk = desk();
     let choices = Memo::new(move |_| desk.look(choices).unwrap_or_default());
     let chosen = RwSignal::new(choices.with_untracked(|all| named(all, &step, &measure)));
@@ -119,9 +119,8 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
                             <Readings looking/>
                         </div>
                     }
-                        .into_any()
                 } else {
-                    view! { <NothingRead looking/> }.into_any()
+                    view! { <NothingRead looking/> }
                 }
             }}
         </main>
@@ -132,12 +131,11 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
             </div>
         </footer>
     }
-    .into_any()
 }
 
 /// The measures by stage, with how many notes were read.
 #[component]
-fn Chooser(looking: Looking, choices: Memo<Vec<Choice>>) -> impl IntoView {
+fn Chooser(looking: Looking, choices: Memo<Vec<Choice>>) -> AnyView {
     let groups = move || {
         let all = choices.get();
         let chosen = looking.chosen.get_untracked();
@@ -173,12 +171,11 @@ fn Chooser(looking: Looking, choices: Memo<Vec<Choice>>) -> impl IntoView {
             <select on:change=choose>{groups}</select>
         </label>
     }
-    .into_any()
 }
 
 /// What to do where nothing was read.
 #[component]
-fn NothingRead(looking: Looking) -> impl IntoView {
+fn NothingRead(looking: Looking) -> AnyView {
     let name = move || looking.with(|p| p.measure.name.to_lowercase());
     view! {
         <div class="teach">
@@ -190,12 +187,11 @@ fn NothingRead(looking: Looking) -> impl IntoView {
         </div>
         <TargetInForce looking/>
     }
-    .into_any()
 }
 
 /// Which occasions are shown; each button is the key to its marks.
 #[component]
-fn Occasions(looking: Looking) -> impl IntoView {
+fn Occasions(looking: Looking) -> AnyView {
     let button = move |i: usize| {
         let count = move || looking.with(|p| p.count(i));
         let toggle = move |_| looking.wanted.update(|w| w[i] = !w[i]);
@@ -217,7 +213,7 @@ fn Occasions(looking: Looking) -> impl IntoView {
 
 /// The picture, with the note that a finger, the slider or the arrow keys chose.
 #[component]
-fn Picture(looking: Looking) -> impl IntoView {
+fn Picture(looking: Looking) -> AnyView {
     let place = NodeRef::<Figure>::new();
     let sheet = plot::sheet_of(place);
     let sections = move || looking.desk.look(State::sections).unwrap_or_default();
@@ -294,7 +290,6 @@ fn Picture(looking: Looking) -> impl IntoView {
             </figcaption>
         </figure>
     }
-    .into_any()
 }
 
 /// The note nearest to this one that the measure is taken on, other than `but`.
@@ -396,7 +391,7 @@ fn head(columns: &[String]) -> String {
 
 /// Every note that was read, as the picture shows it.
 #[component]
-fn Readings(looking: Looking) -> impl IntoView {
+fn Readings(looking: Looking) -> AnyView {
     let columns = move || {
         let shown = looking.shown();
         let mut columns = vec!["Note".to_owned()];
@@ -454,12 +449,11 @@ fn Readings(looking: Looking) -> impl IntoView {
             </table>
         </section>
     }
-    .into_any()
 }
 
 /// The figures of evenness, for all notes and each section.
 #[component]
-fn FiguresTable(looking: Looking) -> impl IntoView {
+fn FiguresTable(looking: Looking) -> AnyView {
     let body = move || looking.with(|p| figures(p, looking.shown(), looking.length));
     let unit = move || looking.with(|p| words::unit(&p.measure, looking.length).to_owned());
     view! {
@@ -472,7 +466,6 @@ fn FiguresTable(looking: Looking) -> impl IntoView {
             </section>
         </Show>
     }
-    .into_any()
 }
 
 /// The rows of figures, a group for each occasion.
@@ -539,7 +532,7 @@ fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
 
 /// The target in force, note by note where it differs, and how it came to be.
 #[component]
-fn TargetInForce(looking: Looking) -> impl IntoView {
+fn TargetInForce(looking: Looking) -> AnyView {
     let lines = move || looking.with(|p| bands(p, looking.length));
     let history = move || {
         let measure = looking.chosen.get()?.1;
@@ -578,7 +571,6 @@ fn TargetInForce(looking: Looking) -> impl IntoView {
             <a class="button" href=change>"Change the target"</a>
         </section>
     }
-    .into_any()
 }
 
 /// The bands in words: each run of notes with one band, or, where they are many, the ends of a taper.

@@ -1,3 +1,4 @@
+use crate::view::{Drawn, view};
 use evenhand_core::job::{Job, State};
 use evenhand_core::note::Sections;
 use evenhand_core::reckon::compare::{Compared, Row};
@@ -18,7 +19,7 @@ use crate::words;
 
 /// The report of a job, to read and to print.
 #[component]
-pub fn Report() -> impl IntoView {
+pub fn Report() -> AnyView {
     view! {
         <Gate>
             <ReportOfJob/>
@@ -27,7 +28,7 @@ pub fn Report() -> impl IntoView {
 }
 
 #[component]
-fn ReportOfJob() -> impl IntoView {
+fn ReportOfJob() -> AnyView {
     let desk = desk();
     let now_ms = desk.now_ms.get_untracked();
     let letter = |job: &Job| {
@@ -38,6 +39,7 @@ fn ReportOfJob() -> impl IntoView {
     };
     desk.open
         .with_untracked(|o| o.as_ref().map(|o| letter(&o.job)))
+        .drawn()
 }
 
 fn body(report: &Handover, job: &Job) -> AnyView {
@@ -65,7 +67,6 @@ fn body(report: &Handover, job: &Job) -> AnyView {
         {signature(report, job)}
         <div class="care">{lines("Care", cautions.collect())}</div>
     }
-    .into_any()
 }
 
 fn when(report: &Handover) -> AnyView {
@@ -143,7 +144,7 @@ fn figures_row(
 
 fn before_and_after(all: &[Compared], state: &State) -> AnyView {
     if all.is_empty() {
-        return ().into_any();
+        return crate::view::nothing();
     }
     let length = state.length_unit();
     let summary = all.iter().map(|c| {
@@ -162,7 +163,7 @@ fn before_and_after(all: &[Compared], state: &State) -> AnyView {
         {table(&[&["Quantity"], &FIGURES[1..]].concat(), summary.collect())}
         {blocks}
     };
-    part("Before and after", body.into_any())
+    part("Before and after", body.drawn())
 }
 
 /// One quantity by section, with its picture.
@@ -206,7 +207,6 @@ fn quantity(c: &Compared, state: &State, sections: &Sections) -> AnyView {
             <p class="small">{small.join(" ")}</p>
         </section>
     }
-    .into_any()
 }
 
 /// The width of a picture on paper, in its own units: its letters are a 60th of that high.
@@ -231,7 +231,7 @@ fn picture(c: &Compared, state: &State, sections: &Sections) -> Option<AnyView> 
     let view_box = format!("0 0 {} {}", sheet.width as i32, drawn.height as i32);
     let label = format!("{}, found and left, note by note", c.measure.name);
     let svg = view! { <svg class="plot" viewBox=view_box role="img" aria-label=label inner_html=drawn.inside/> };
-    Some(svg.into_any())
+    Some(svg.drawn())
 }
 
 fn since_last_time(drift: &Drift, state: &State) -> AnyView {
@@ -278,7 +278,7 @@ fn since_last_time(drift: &Drift, state: &State) -> AnyView {
     );
     let body = match rows.is_empty() {
         true => sentence("Nothing was read both times yet.".to_owned()),
-        false => view! { {sentence(said)}{table(&head, rows)} }.into_any(),
+        false => view! { {sentence(said)}{table(&head, rows)} },
     };
     part("Since the last time", body)
 }
@@ -327,7 +327,7 @@ fn hours(report: &Handover) -> AnyView {
         {(!who.is_empty()).then(|| table(&["Who", "Time", "Readings", "Adjustments"], who))}
         <p class="small">{steps.join(" ")}</p>
     };
-    part("Hours", body.into_any())
+    part("Hours", body.drawn())
 }
 
 fn price(report: &Handover) -> Option<String> {
@@ -342,7 +342,7 @@ fn price(report: &Handover) -> Option<String> {
 
 fn materials(report: &Handover, length: LengthUnit) -> AnyView {
     if report.papers.is_empty() {
-        return ().into_any();
+        return crate::view::nothing();
     }
     let rows = report.papers.iter().map(|(thickness, count)| {
         let paper = format!("{} {}", thickness.shown(length, 3), length.symbol());
@@ -357,7 +357,7 @@ fn materials(report: &Handover, length: LengthUnit) -> AnyView {
 
 fn climate(report: &Handover) -> AnyView {
     if report.climate.is_empty() {
-        return ().into_any();
+        return crate::view::nothing();
     }
     let rows = report.climate.iter().map(|c| {
         let when = match (c.occasion, c.place) {
@@ -387,7 +387,7 @@ fn climate(report: &Handover) -> AnyView {
         {table(&["When", "Date", "Humidity", "Temperature"], rows)}
         {report.climate_warning.clone().map(sentence)}
     };
-    part("Climate", body.into_any())
+    part("Climate", body.drawn())
 }
 
 fn next_visit(report: &Handover) -> AnyView {
@@ -419,5 +419,4 @@ fn signature(report: &Handover, job: &Job) -> AnyView {
         <p class="signature">{names.join(", ")}</p>
         <p class="small">{format!("Job {id}, {} entries.", job.log().len())}</p>
     }
-    .into_any()
 }

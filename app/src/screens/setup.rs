@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{Act, Details, Setup};
 use evenhand_core::note::Note;
 use evenhand_core::trade::Instrument;
@@ -26,7 +27,7 @@ mod trials;
 pub fn SetupScreen(
     /// The part that is opened.
     part: &'static str,
-) -> impl IntoView {
+) -> AnyView {
     view! {
         <Gate>
             <SetupOfJob part/>
@@ -35,7 +36,7 @@ pub fn SetupScreen(
 }
 
 #[component]
-fn SetupOfJob(part: &'static str) -> impl IntoView {
+fn SetupOfJob(part: &'static str) -> AnyView {
     let desk = desk();
     let back = desk
         .screen
@@ -67,7 +68,6 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
             </div>
         </main>
     }
-    .into_any()
 }
 
 /// One part, folded to its heading and what stands.
@@ -83,10 +83,10 @@ fn Part(
     stands: Signal<String>,
     /// What it shows.
     children: ChildrenFn,
-) -> impl IntoView {
+) -> AnyView {
     // On a wide screen there is room for all of them.
     let open = opened == name || device::is_wide();
-    view! { <Fold name title open stands>{children()}</Fold> }.into_any()
+    view! { <Fold name title open stands>{children()}</Fold> }
 }
 
 impl Desk {
@@ -161,7 +161,7 @@ const DETAILS: [Detail; 6] = [
 ];
 
 #[component]
-fn JobPart(opened: &'static str) -> impl IntoView {
+fn JobPart(opened: &'static str) -> AnyView {
     let desk = desk();
     let stands = Signal::derive(move || {
         let details = desk.look(|s| s.details().clone()).unwrap_or_default();
@@ -200,7 +200,6 @@ fn JobPart(opened: &'static str) -> impl IntoView {
             />
         </Part>
     }
-    .into_any()
 }
 
 fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> AnyView {
@@ -221,11 +220,11 @@ fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> AnyView {
         form,
         ..Spec::words(label)
     };
-    view! { <Fields key=key.to_owned() specs=vec![spec] now keep/> }.into_any()
+    view! { <Fields key=key.to_owned() specs=vec![spec] now keep/> }
 }
 
 #[component]
-fn SectionsPart(opened: &'static str) -> impl IntoView {
+fn SectionsPart(opened: &'static str) -> AnyView {
     let desk = desk();
     let sections = Memo::new(move |_| desk.look(|s| s.sections()).unwrap_or_default());
     let stands = Signal::derive(move || {
@@ -293,11 +292,10 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
             />
         </Part>
     }
-    .into_any()
 }
 
 #[component]
-fn SamplesPart(opened: &'static str) -> impl IntoView {
+fn SamplesPart(opened: &'static str) -> AnyView {
     let desk = desk();
     let chosen = Memo::new(move |_| desk.setup().samples.unwrap_or_default());
     let in_force = Memo::new(move |_| desk.look(|s| s.samples()).unwrap_or_default());
@@ -337,5 +335,4 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
             />
         </Part>
     }
-    .into_any()
 }

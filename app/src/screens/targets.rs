@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::Scope;
 use evenhand_core::trade::{Measure, MeasureId};
 use leptos::prelude::*;
@@ -20,7 +21,7 @@ mod travel;
 pub fn Targets(
     /// The measure whose target is opened.
     measure: MeasureId,
-) -> impl IntoView {
+) -> AnyView {
     view! {
         <Gate>
             <TargetsOfJob measure=measure.clone()/>
@@ -29,7 +30,7 @@ pub fn Targets(
 }
 
 #[component]
-fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
+fn TargetsOfJob(measure: MeasureId) -> AnyView {
     let desk = desk();
     let back = desk
         .screen
@@ -57,7 +58,6 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
                 <div class="parts">{rows}</div>
             </section>
         }
-        .into_any()
     });
     let stages: Vec<AnyView> = stages.collect();
     view! {
@@ -75,7 +75,6 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
             {stages}
         </main>
     }
-    .into_any()
 }
 
 /// One measure, folded to its target for the job.
@@ -93,7 +92,6 @@ fn row(desk: Desk, measure: Measure, opened: &str) -> AnyView {
             {move || editor::editor(desk, measure)}
         </Fold>
     }
-    .into_any()
 }
 
 /// The job's target in words, and what goes apart from it.

@@ -1,5 +1,6 @@
 //! The steps arranged for one job: moved, left out, taken back in, and steps of the user's own.
 
+use crate::view::view;
 use evenhand_core::job::{Act, OwnStep, State};
 use evenhand_core::trade::{Per, Step, StepId};
 use evenhand_core::unit::Kind;
@@ -17,7 +18,7 @@ use crate::parts::undo::UndoTool;
 pub fn Arrange(
     /// Called when it is arranged.
     done: Callback<()>,
-) -> impl IntoView {
+) -> AnyView {
     let desk = desk();
     let refused = RwSignal::new(String::new());
     let adding = RwSignal::new(false);
@@ -74,7 +75,6 @@ pub fn Arrange(
             <OwnStepSheet steps close=Callback::new(move |()| adding.set(false))/>
         </Show>
     }
-    .into_any()
 }
 
 /// Moves a step by one place, or says which prerequisite that would break.
@@ -156,7 +156,7 @@ const KIND: [(Kind, &str); 7] = [
 
 /// A step of the user's own.
 #[component]
-fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
+fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> AnyView {
     let desk = desk();
     let (name, how) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
     let minutes = RwSignal::new(String::new());
@@ -203,12 +203,11 @@ fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
             </form>
         </Sheet>
     }
-    .into_any()
 }
 
 /// One of a list.
 #[component]
-fn OneOf(label: &'static str, chosen: RwSignal<usize>, words: Vec<String>) -> impl IntoView {
+fn OneOf(label: &'static str, chosen: RwSignal<usize>, words: Vec<String>) -> AnyView {
     let choose = move |event| chosen.set(event_target_value(&event).parse().unwrap_or(0));
     let option = move |(at, word): (usize, String)| {
         view! { <option value=at.to_string() selected=at == chosen.get_untracked()>{word}</option> }
@@ -216,5 +215,4 @@ fn OneOf(label: &'static str, chosen: RwSignal<usize>, words: Vec<String>) -> im
     view! {
         <label>{label}<select on:change=choose>{words.into_iter().enumerate().map(option).collect_view()}</select></label>
     }
-    .into_any()
 }

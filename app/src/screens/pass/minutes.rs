@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::Act;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
@@ -7,7 +8,7 @@ use crate::words;
 
 /// The working time of the step: as it was counted, or as it is stated.
 #[component]
-pub fn Minutes(walk: Walk) -> impl IntoView {
+pub fn Minutes(walk: Walk) -> AnyView {
     let desk = walk.desk;
     let step = walk.step.with_value(|s| s.id.clone());
     let typed = RwSignal::new(String::new());
@@ -44,7 +45,6 @@ pub fn Minutes(walk: Walk) -> impl IntoView {
         <p class="quiet">{so_far}</p>
         <p class="refused" role="alert">{refused}</p>
     }
-    .into_any()
 }
 
 /// A hundred hours at one step.

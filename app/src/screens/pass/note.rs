@@ -1,5 +1,6 @@
 //! The sheet of the note in hand: go to another, say what was turned or put in, note a remark or a fault.
 
+use crate::view::view;
 use evenhand_core::job::{Act, Correction, Item, Remark, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::reckon::papers::COMMON;
@@ -16,11 +17,11 @@ use crate::words;
 
 /// All that can be done with the note in hand beside reading it.
 #[component]
-pub fn NoteSheet(walk: Walk) -> impl IntoView {
+pub fn NoteSheet(walk: Walk) -> AnyView {
     let away = Callback::new(move |()| walk.sheet.set(Sheet::None));
     let Some((item, measure)) = walk.item_untracked().zip(walk.measure()) else {
         away.run(());
-        return ().into_any();
+        return crate::view::nothing();
     };
     let title = words::subject(item.on);
     let on = item.on;
@@ -32,12 +33,11 @@ pub fn NoteSheet(walk: Walk) -> impl IntoView {
             <Remarks walk on/>
         </parts::sheet::Sheet>
     }
-    .into_any()
 }
 
 /// Goes to a note by its number or name.
 #[component]
-fn GoTo(walk: Walk) -> impl IntoView {
+fn GoTo(walk: Walk) -> AnyView {
     let typed = RwSignal::new(String::new());
     let refused = RwSignal::new(String::new());
     let go = move |event: SubmitEvent| {
@@ -60,12 +60,11 @@ fn GoTo(walk: Walk) -> impl IntoView {
         </form>
         <p class="refused" role="alert">{refused}</p>
     }
-    .into_any()
 }
 
 /// What was turned, put in or set, where it is not what was advised.
 #[component]
-fn Adjusted(walk: Walk, item: Item, measure: Measure) -> impl IntoView {
+fn Adjusted(walk: Walk, item: Item, measure: Measure) -> AnyView {
     let advised = walk
         .desk
         .look_once(|s| correction::advised(walk, s, &item))
@@ -80,20 +79,20 @@ fn Adjusted(walk: Walk, item: Item, measure: Measure) -> impl IntoView {
         kept.with_value(|(item, moves)| walk.adjust(item, moves.clone(), made));
     });
     let means = match measure.adjuster {
-        None => return ().into_any(),
+        None => return crate::view::nothing(),
         Some(Adjuster::Turned { resolution, .. }) => {
             let begin = match advised.and_then(|a| a.done) {
                 Some((_, Correction::Turned(turns))) => turns,
                 _ => resolution,
             };
-            view! { <Turn measure begin resolution made/> }.into_any()
+            view! { <Turn measure begin resolution made/> }
         }
         Some(Adjuster::BalancePapers | Adjuster::FrontPapers) => {
             let own = walk.desk.look_once(|s| s.setup().papers_nm.clone());
             let stock = own.flatten().unwrap_or_else(|| COMMON.to_vec());
-            view! { <Papers stock made/> }.into_any()
+            view! { <Papers stock made/> }
         }
-        Some(Adjuster::ByEye { .. }) => ().into_any(),
+        Some(Adjuster::ByEye { .. }) => crate::view::nothing(),
     };
     view! {
         <section>
@@ -102,17 +101,11 @@ fn Adjusted(walk: Walk, item: Item, measure: Measure) -> impl IntoView {
             <button class="button" type="button" on:click=move |_| made.run(Correction::ByEye)>"Set by eye"</button>
         </section>
     }
-    .into_any()
 }
 
 /// A turn of another amount, in the steps that a hand can do.
 #[component]
-fn Turn(
-    measure: Measure,
-    begin: Turns,
-    resolution: Turns,
-    made: Callback<Correction>,
-) -> impl IntoView {
+fn Turn(measure: Measure, begin: Turns, resolution: Turns, made: Callback<Correction>) -> AnyView {
     let turn = RwSignal::new(begin.in_64ths());
     let by = resolution.in_64ths().max(1);
     // Two turns are more than any adjuster takes at once.
@@ -130,12 +123,11 @@ fn Turn(
             "Turned"
         </button>
     }
-    .into_any()
 }
 
 /// Papers put in or taken out, by their thickness.
 #[component]
-fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
+fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> AnyView {
     let length = length();
     // Each thickness with how many were put in, or, below zero, taken out.
     let counts = RwSignal::new(vec![0i32; stock.len()]);
@@ -178,7 +170,6 @@ fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
             "Papers changed"
         </button>
     }
-    .into_any()
 }
 
 /// What is often noted.
@@ -193,7 +184,7 @@ const QUICK: [&str; 6] = [
 
 /// What was noted on the note, and a new remark or fault.
 #[component]
-fn Remarks(walk: Walk, on: Subject) -> impl IntoView {
+fn Remarks(walk: Walk, on: Subject) -> AnyView {
     let desk = walk.desk;
     let text = RwSignal::new(String::new());
     let noted = move || {
@@ -257,5 +248,4 @@ fn Remarks(walk: Walk, on: Subject) -> impl IntoView {
             </div>
         </section>
     }
-    .into_any()
 }

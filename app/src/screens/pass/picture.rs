@@ -1,5 +1,6 @@
 use std::collections::HashMap;
 
+use crate::view::view;
 use evenhand_core::job::{Item, ItemState, State};
 use evenhand_core::trade::Step;
 use leptos::prelude::*;
@@ -12,7 +13,7 @@ use crate::parts::strip::{Bar, Strip, bars};
 
 /// The strip of notes, and below it how the step stands, between what is done with a note beside reading it.
 #[component]
-pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> AnyView {
     let desk = desk();
     let measure = Memo::new(move |_| in_hand.with(|h| h.as_ref().map(|h| h.measure.id.clone())));
     let items = Memo::new(move |_| {

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
@@ -110,11 +111,7 @@ pub fn length() -> Signal<LengthUnit> {
 
 /// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
 #[component]
-pub fn Reading(
-    walk: Walk,
-    in_hand: Memo<Option<InHand>>,
-    offer: Memo<Option<Offer>>,
-) -> impl IntoView {
+pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Offer>>) -> AnyView {
     let length = length();
     let of = move |read: fn(&InHand) -> String| {
         in_hand.with(|h| h.as_ref().map(read).unwrap_or_default())
@@ -160,10 +157,10 @@ pub fn Reading(
     let message = move || {
         let refused = walk.refused.get();
         if !refused.is_empty() {
-            return view! { <p class="message refused" role="alert">{refused}</p> }.into_any();
+            return view! { <p class="message refused" role="alert">{refused}</p> };
         }
         if let Some((value, _)) = walk.asked.get() {
-            return view! { <Ask walk value in_hand/> }.into_any();
+            return view! { <Ask walk value in_hand/> };
         }
         let (cause, more) = in_hand.with(|h| {
             let h = h.as_ref();
@@ -171,14 +168,14 @@ pub fn Reading(
             (h.and_then(|h| h.cause.clone()), more)
         });
         if let Some(words) = cause {
-            return view! { <p class="message again">{words}</p> }.into_any();
+            return view! { <p class="message again">{words}</p> };
         }
         if let Some(offer) = offer.get() {
-            return view! { <Correct walk offer/> }.into_any();
+            return view! { <Correct walk offer/> };
         }
         match more {
-            Some(words) => view! { <p class="message">{words}</p> }.into_any(),
-            None => ().into_any(),
+            Some(words) => view! { <p class="message">{words}</p> },
+            None => crate::view::nothing(),
         }
     };
     view! {
@@ -198,7 +195,7 @@ pub fn Reading(
 
 /// A correction in words, with the one tap that says it was made.
 #[component]
-fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
+fn Correct(walk: Walk, offer: Offer) -> AnyView {
     let said = &offer.advised.words;
     let words = match &offer.of {
         Some(of) => format!("{of}, {said}"),
@@ -223,7 +220,7 @@ fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
 
 /// The one question about a reading outside its plausible range.
 #[component]
-fn Ask(walk: Walk, value: Value, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+fn Ask(walk: Walk, value: Value, in_hand: Memo<Option<InHand>>) -> AnyView {
     let length = length().get_untracked();
     let words =
         in_hand.with_untracked(|h| h.as_ref().map(|h| words::doubt(&h.measure, value, length)));

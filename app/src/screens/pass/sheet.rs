@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::trade::{Caution, MeasureId};
 use leptos::prelude::*;
 
@@ -10,7 +11,7 @@ use crate::words;
 
 /// The step's sheet: how it is done, what to beware of, and in which order the notes come.
 #[component]
-pub fn StepSheet(walk: Walk) -> impl IntoView {
+pub fn StepSheet(walk: Walk) -> AnyView {
     let step = walk.step.get_value();
     let orders = [
         (NoteOrder::Up, "Up"),
@@ -76,5 +77,4 @@ pub fn StepSheet(walk: Walk) -> impl IntoView {
             <nav class="choices thirds" aria-label="Of this step">{links}</nav>
         </parts::sheet::Sheet>
     }
-    .into_any()
 }

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{Act, Progress};
 use evenhand_core::trade::Per;
 use leptos::ev::SubmitEvent;
@@ -12,7 +13,7 @@ use crate::words;
 
 /// After the last: what is out, what was disturbed, what is next.
 #[component]
-pub fn Through(walk: Walk) -> impl IntoView {
+pub fn Through(walk: Walk) -> AnyView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let stands = Memo::new(move |_| {
@@ -129,7 +130,7 @@ pub fn Through(walk: Walk) -> impl IntoView {
 
 /// Ends a cure before its time, with the reason.
 #[component]
-fn EndEarly(walk: Walk) -> impl IntoView {
+fn EndEarly(walk: Walk) -> AnyView {
     let asked = RwSignal::new(false);
     let reason = RwSignal::new(String::new());
     let end = move |event: SubmitEvent| {
@@ -157,5 +158,4 @@ fn EndEarly(walk: Walk) -> impl IntoView {
             </form>
         </Show>
     }
-    .into_any()
 }

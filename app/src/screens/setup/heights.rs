@@ -1,5 +1,6 @@
 //! What follows from the string heights for all 88 notes: the stand-in and the hammers at rest.
 
+use crate::view::view;
 use evenhand_core::job::{ControlNote, Setup};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::reckon::bench::{Heights, heights};
@@ -29,15 +30,13 @@ pub fn all_heights(desk: Desk) -> AnyView {
         {control_rows(desk)}
         {new_control(desk)}
     }
-    .into_any()
 }
 
 fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> AnyView {
     if found.strings.iter().all(Option::is_none) {
         return view! {
             <p class="quiet">"With both ends of a section read, the height of each of its strings and of its hammers at rest stands here."</p>
-        }
-        .into_any();
+        };
     }
     let missing = (!found.missing.is_empty()).then(|| {
         let words = format!("Not read yet: {}.", words::notes(&found.missing));
@@ -68,7 +67,6 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> AnyView {
             <div class="all-in" role="region" aria-label="Heights of all 88 notes" tabindex="0">{table(found, unit)}</div>
         </details>
     }
-    .into_any()
 }
 
 const WIDTH: f64 = 352.0;
@@ -91,7 +89,6 @@ fn picture(found: &Heights, sections: &Sections) -> AnyView {
             <path class="hammers" d=hammers/>
         </svg>
     }
-    .into_any()
 }
 
 /// The lines of a row, broken at the breaks and where nothing is known.
@@ -133,7 +130,6 @@ fn table(found: &Heights, unit: LengthUnit) -> AnyView {
                 {cell(found.at_rest_on_bench[at])}
             </tr>
         }
-        .into_any()
     };
     let rows: Vec<AnyView> = Note::all().map(row).collect();
     view! {
@@ -150,7 +146,6 @@ fn table(found: &Heights, unit: LengthUnit) -> AnyView {
             <tbody>{rows}</tbody>
         </table>
     }
-    .into_any()
 }
 
 fn controls(desk: Desk) -> Vec<ControlNote> {
@@ -187,13 +182,12 @@ fn control_rows(desk: Desk) -> AnyView {
                 <button class="tool" type="button" aria-label=label on:click=away><Icon path=AWAY/></button>
             </li>
         }
-        .into_any()
     };
     let rows = move || {
         let all = desk.setup().control_notes.unwrap_or_default();
         all.iter().map(row).collect::<Vec<AnyView>>()
     };
-    view! { <ul class="rows">{rows}</ul> }.into_any()
+    view! { <ul class="rows">{rows}</ul> }
 }
 
 fn new_control(desk: Desk) -> AnyView {
@@ -218,7 +212,6 @@ fn new_control(desk: Desk) -> AnyView {
     view! {
         <Fields key="control".to_owned() legend="Another control note" specs now=Signal::stored(vec![String::new(); 3]) keep button="Add"/>
     }
-    .into_any()
 }
 
 fn read_control(desk: Desk, typed: &[String]) -> Result<ControlNote, String> {

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{KeyLever, Setup};
 use evenhand_core::reckon::papers::Lever;
 use evenhand_core::unit::Length;
@@ -16,7 +17,7 @@ type Of = fn(&mut Setup) -> &mut Option<KeyLever>;
 
 /// The levers of a natural and of a sharp, which turn a wanted height into papers.
 #[component]
-pub fn KeysPart(opened: &'static str) -> impl IntoView {
+pub fn KeysPart(opened: &'static str) -> AnyView {
     let desk = desk();
     let stands = Signal::derive(move || {
         let setup = desk.setup();
@@ -37,7 +38,6 @@ pub fn KeysPart(opened: &'static str) -> impl IntoView {
             {lever_fields(desk, "sharp", "Sharp, from the balance pin to the", |s| &mut s.sharp_key)}
         </Part>
     }
-    .into_any()
 }
 
 fn lever_fields(desk: Desk, key: &'static str, legend: &'static str, of: Of) -> AnyView {
@@ -72,7 +72,7 @@ fn lever_fields(desk: Desk, key: &'static str, legend: &'static str, of: Of) -> 
     let unit = desk.unit().symbol();
     let specs = ["Front edge", "Back rail", "Front pin"];
     let specs = specs.into_iter().map(|s| Spec::number(s, unit)).collect();
-    view! { <Fields key=format!("key-{key}") legend specs now keep note/> }.into_any()
+    view! { <Fields key=format!("key-{key}") legend specs now keep note/> }
 }
 
 /// The lever of three lengths that were typed.

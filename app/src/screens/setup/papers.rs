@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::Setup;
 use evenhand_core::reckon::papers::{COMMON, Stock};
 use evenhand_core::unit::{Length, LengthUnit};
@@ -9,7 +10,7 @@ use crate::parts::fields::{Fields, Kept, Spec};
 
 /// The thicknesses of paper at hand.
 #[component]
-pub fn PapersPart(opened: &'static str) -> impl IntoView {
+pub fn PapersPart(opened: &'static str) -> AnyView {
     let desk = desk();
     let stock = Memo::new(move |_| desk.setup().papers_nm.unwrap_or_default());
     let stands = Signal::derive(move || match stock.with(Vec::len) {
@@ -51,7 +52,6 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
             />
         </Part>
     }
-    .into_any()
 }
 
 fn set_stock(desk: Desk, mut papers: Vec<Length>) {
@@ -87,7 +87,6 @@ fn paper_key(desk: Desk, stock: Memo<Vec<Length>>, paper: Length) -> AnyView {
             <small>{format!("{inches} in")}</small>
         </button>
     }
-    .into_any()
 }
 
 fn add(desk: Desk, stock: Memo<Vec<Length>>, typed: &str) -> Kept {

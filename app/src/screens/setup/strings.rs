@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{State, Subject};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Occasion, Place};
@@ -16,7 +17,7 @@ const HEIGHT: &str = "string_height";
 
 /// String heights at the ends of each section, and what follows from them for all 88.
 #[component]
-pub fn StringsPart(opened: &'static str) -> impl IntoView {
+pub fn StringsPart(opened: &'static str) -> AnyView {
     let desk = desk();
     let sections = Memo::new(move |_| desk.look(|s| s.sections()).unwrap_or_default());
     let read = Memo::new(move |_| {
@@ -46,7 +47,6 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
             {move || all_heights(desk)}
         </Part>
     }
-    .into_any()
 }
 
 /// The height of a note's strings that counts.
@@ -57,7 +57,7 @@ fn height(state: &State, note: Note) -> Option<Value> {
 
 fn section_fields(desk: Desk, sections: &Sections, at: usize) -> AnyView {
     let Some((low, high)) = sections.ends(at) else {
-        return ().into_any();
+        return crate::view::nothing();
     };
     let mut ends = vec![low, high];
     ends.dedup();
@@ -80,7 +80,7 @@ fn section_fields(desk: Desk, sections: &Sections, at: usize) -> AnyView {
         Kept::Yes
     });
     let legend = format!("Section {}", at + 1);
-    view! { <Fields key=format!("height-{at}") legend specs now keep/> }.into_any()
+    view! { <Fields key=format!("height-{at}") legend specs now keep/> }
 }
 
 fn shown(state: &State, note: Note) -> String {

@@ -1,3 +1,4 @@
+use crate::view::view;
 use evenhand_core::job::{Setup, Trial};
 use evenhand_core::reckon::learned::learned;
 use evenhand_core::trade::{Adjuster, Measure};
@@ -12,7 +13,7 @@ use crate::words;
 
 /// Turns tried on this instrument, and what a turn does as far as it is known.
 #[component]
-pub fn TrialsPart(opened: &'static str) -> impl IntoView {
+pub fn TrialsPart(opened: &'static str) -> AnyView {
     let desk = desk();
     let trials = Memo::new(move |_| desk.setup().trials.unwrap_or_default());
     let stands = Signal::derive(move || match trials.with(Vec::len) {
@@ -48,7 +49,6 @@ pub fn TrialsPart(opened: &'static str) -> impl IntoView {
             <ul class="rows">{learned}</ul>
         </Part>
     }
-    .into_any()
 }
 
 /// What is moved by turning, on this kind of instrument.
@@ -126,7 +126,6 @@ fn new_trial(desk: Desk, trials: Memo<Vec<Trial>>, all: StoredValue<Vec<Measure>
             note="A turn as 1/4 or 0.25."
         />
     }
-    .into_any()
 }
 
 /// A trial of what was typed; `smaller` is whether it was turned the way to a smaller reading.
@@ -188,7 +187,6 @@ fn trial_row(desk: Desk, trials: Memo<Vec<Trial>>, at: usize, trial: &Trial) -> 
             <button class="tool" type="button" aria-label=label on:click=away><Icon path=AWAY/></button>
         </li>
     }
-    .into_any()
 }
 
 /// What a turn does as far as it is known.
@@ -208,13 +206,10 @@ fn response_row(desk: Desk, measure: &Measure) -> Option<AnyView> {
         shown(whole.standard_error),
         unit.symbol()
     );
-    Some(
-        view! {
-            <li>
-                <span>{measure.name.to_string()} <small>{format!("{}, from {from}", turned(measure).0)}</small></span>
-                <span class="num">{figure}</span>
-            </li>
-        }
-        .into_any(),
-    )
+    Some(view! {
+        <li>
+            <span>{measure.name.to_string()} <small>{format!("{}, from {from}", turned(measure).0)}</small></span>
+            <span class="num">{figure}</span>
+        </li>
+    })
 }

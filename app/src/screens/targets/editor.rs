@@ -1,5 +1,6 @@
 //! The target of one measure, for the job, a section or a note.
 
+use crate::view::view;
 use evenhand_core::job::{Act, Scope, State, TargetChange};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Band, Measure, MeasureId, Per, Shape, Target};
@@ -61,7 +62,6 @@ pub fn editor(desk: Desk, measure: StoredValue<Measure>) -> AnyView {
         {editor.standing()}
         {editor.history()}
     }
-    .into_any()
 }
 
 /// Whether some band reaches further to one side than to the other.
@@ -152,16 +152,16 @@ impl Editor {
         });
         let name = self.measure.with_value(|m| format!("scope-{}", m.id));
         let which = move || match self.scope.get() {
-            Scope::Job => ().into_any(),
+            Scope::Job => crate::view::nothing(),
             Scope::Section(at) => self.section_select(at),
             Scope::Note(note) => {
                 let choose = Callback::new(move |n| self.scope.set(Scope::Note(n)));
-                view! { <NoteSelect label="Note" note=Signal::stored(note) choose/> }.into_any()
+                view! { <NoteSelect label="Note" note=Signal::stored(note) choose/> }
             }
         };
         // What is read once for the whole has no narrower target, and what is read by section none of a note.
         let words: &[&str] = match self.per() {
-            Per::Whole => return ().into_any(),
+            Per::Whole => return crate::view::nothing(),
             Per::Section => &["Job", "Section"],
             _ => &["Job", "Section", "Note"],
         };
@@ -169,7 +169,6 @@ impl Editor {
             <Choice legend="For" group=name words chosen choose/>
             {which}
         }
-        .into_any()
     }
 
     fn section_select(self, chosen: u8) -> AnyView {
@@ -182,13 +181,12 @@ impl Editor {
         let options: Vec<AnyView> = (0..sections.count())
             .map(|at| {
                 let words = section_name(&sections, at);
-                view! { <option value=at.to_string() selected=at == usize::from(chosen)>{words}</option> }.into_any()
+                view! { <option value=at.to_string() selected=at == usize::from(chosen)>{words}</option> }
             })
             .collect();
         view! {
             <label class="field"><span>"Section"</span><select on:change=change>{options}</select></label>
         }
-        .into_any()
     }
 
     fn shapes(self, shape: Memo<Shape>) -> AnyView {
@@ -212,14 +210,13 @@ impl Editor {
         });
         let name = self.measure.with_value(|m| format!("shape-{}", m.id));
         let words: &[&str] = match self.per() {
-            Per::Whole => return ().into_any(),
+            Per::Whole => return crate::view::nothing(),
             Per::Section => &["The same", "By section"],
             _ => &["The same", "By section", "Tapered", "A share"],
         };
         view! {
             <Choice legend="Over the notes" group=name words chosen choose/>
         }
-        .into_any()
     }
 
     /// The fields of one of the bands; `keep` makes the new target of the band that was typed.
@@ -244,7 +241,7 @@ impl Editor {
                 Err(kept) => kept,
             }
         });
-        view! { <Fields key=self.key(&what) legend specs now keep/> }.into_any()
+        view! { <Fields key=self.key(&what) legend specs now keep/> }
     }
 
     fn flat(self) -> AnyView {
@@ -252,7 +249,6 @@ impl Editor {
             {self.band_fields("flat".to_owned(), String::new(), 0, Target::Flat)}
             {self.limits_key()}
         }
-        .into_any()
     }
 
     /// Turns between an aim with its widths and limits one by one.
@@ -264,7 +260,6 @@ impl Editor {
         view! {
             <button class="button" type="button" on:click=move |_| self.limits.update(|l| *l = !*l)>{words}</button>
         }
-        .into_any()
     }
 
     fn by_section(self) -> AnyView {
@@ -290,7 +285,7 @@ impl Editor {
                 )
             })
             .collect();
-        view! { {fields} {self.limits_key()} }.into_any()
+        view! { {fields} {self.limits_key()} }
     }
 
     fn points(self) -> Vec<(Note, Band)> {
@@ -316,7 +311,6 @@ impl Editor {
             {self.new_point()}
             {self.limits_key()}
         }
-        .into_any()
     }
 
     /// One point of a taper, named by its note.
@@ -348,7 +342,6 @@ impl Editor {
                 {out}
             </div>
         }
-        .into_any()
     }
 
     fn new_point(self) -> AnyView {
@@ -373,7 +366,6 @@ impl Editor {
         view! {
             <Fields key=self.key("point") legend="Another point" specs now=Signal::stored(empty) keep button="Add"/>
         }
-        .into_any()
     }
 
     fn share(self) -> AnyView {
@@ -425,7 +417,7 @@ impl Editor {
             .map(|m| {
                 let id = m.id.clone();
                 let chosen = move || share().is_some_and(|(of, ..)| of == id);
-                view! { <option value=m.id.to_string() selected=chosen>{m.name.to_string()}</option> }.into_any()
+                view! { <option value=m.id.to_string() selected=chosen>{m.name.to_string()}</option> }
             })
             .collect();
         let change = move |event| {
@@ -446,7 +438,6 @@ impl Editor {
             <label class="field"><span>"Of the reading of the same note"</span><select on:change=change>{names}</select></label>
             <Fields key=self.key("share") specs now keep/>
         }
-        .into_any()
     }
 
     /// Which answer is wanted, and which may stay.
@@ -468,7 +459,6 @@ impl Editor {
                     let chosen = move || band.get().as_ref().and_then(of) == Some(at);
                     let closed = move || band.get().is_some_and(|b| !allowed(&b, at));
                     view! { <option value=at.to_string() selected=chosen disabled=closed>{word.to_string()}</option> }
-                        .into_any()
                 })
                 .collect();
             let change = move |event| {
@@ -480,14 +470,12 @@ impl Editor {
             view! {
                 <label class="field"><span>{label}</span><select on:change=change>{options}</select></label>
             }
-            .into_any()
         };
         view! {
             <div class="selects">
                 {select("Wanted", 0)} {select("May stay from", 1)} {select("to", 2)}
             </div>
         }
-        .into_any()
     }
 
     /// What follows from the target, where the default comes from, and the way back to it.
@@ -531,7 +519,6 @@ impl Editor {
             <p class="quiet">{default}</p>
             {back}
         }
-        .into_any()
     }
 
     fn history(self) -> AnyView {
@@ -543,7 +530,7 @@ impl Editor {
                 let back = if c.is_alive() { "" } else { ", taken back" };
                 let when = device::day_and_time(c.at_ms);
                 let about = format!("{}, {when}{back}", words::scope(c.scope));
-                view! { <li><span>{target} <small>{about}</small></span></li> }.into_any()
+                view! { <li><span>{target} <small>{about}</small></span></li> }
             };
             let all = |s: &State| -> Vec<AnyView> {
                 let history = s.target_history(id.as_str());
@@ -553,7 +540,7 @@ impl Editor {
             (!rows.is_empty())
                 .then(|| view! { <h3>"Changes so far"</h3><ul class="rows">{rows}</ul> })
         };
-        view! { {rows} }.into_any()
+        view! { {rows} }
     }
 }
 

@@ -1,5 +1,6 @@
 //! The travel balance: what the key's dip is spent on, on one note.
 
+use crate::view::{Drawn, view};
 use evenhand_core::job::{Floats, Setup, State};
 use evenhand_core::note::Note;
 use evenhand_core::reckon::balance::{
@@ -67,7 +68,6 @@ pub fn travel(desk: Desk) -> AnyView {
         view! {
             <button class=class type="button" aria-label=label disabled=next.is_none() on:click=step><Icon path=BACK/></button>
         }
-        .into_any()
     };
     view! {
         <p class="quiet">
@@ -82,7 +82,6 @@ pub fn travel(desk: Desk) -> AnyView {
         <div aria-live="polite">{shown}</div>
         {all}
     }
-    .into_any()
 }
 
 fn shown_length(length: Length, unit: LengthUnit) -> String {
@@ -110,8 +109,7 @@ fn of_note(state: &State, note: Note) -> AnyView {
         Some(spent) => bar(&spent, unit),
         None => view! {
             <p>{format!("The dip of {note} is neither read nor aimed at. Set a target for it, or let the dip float.")}</p>
-        }
-        .into_any(),
+        },
     };
     let odd = of.odd.then(|| view! {
         <p>"The readings of this note do not fit the others’: look at its parts, or read it again."</p>
@@ -124,7 +122,6 @@ fn of_note(state: &State, note: Note) -> AnyView {
             {figures(state, &of, unit)}
         </div>
     }
-    .into_any()
 }
 
 /// Two bars of one length: the dip, and what it is spent on.
@@ -132,7 +129,7 @@ fn bar(spent: &Spent, unit: LengthUnit) -> AnyView {
     let part = |class: &'static str, length: Length| {
         // A part below zero has no length to draw; the figures say so.
         let grow = format!("flex-grow:{}", length.nm().max(0) / 1_000);
-        view! { <span class=format!("part-of {class}") style=grow><b>{shown_length(length, unit)}</b></span> }.into_any()
+        view! { <span class=format!("part-of {class}") style=grow><b>{shown_length(length, unit)}</b></span> }
     };
     let label = format!(
         "Dip {} {} is lost motion {}, hammer {} and aftertouch {}.",
@@ -163,7 +160,6 @@ fn bar(spent: &Spent, unit: LengthUnit) -> AnyView {
         </ul>
         {never}
     }
-    .into_any()
 }
 
 /// What is known of each length, and where from.
@@ -199,10 +195,10 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> AnyView {
             .filter(|_| settable)
             .map(|id| Screen::Targets(id, MeasureId::of(measure)).href());
         let named = match place {
-            Some(href) => view! { <a href=href>{name}</a> }.into_any(),
-            None => name.into_any(),
+            Some(href) => view! { <a href=href>{name}</a> },
+            None => name.drawn(),
         };
-        view! { <li><span>{named} <small>{from}</small></span><span class="num">{shown}</span></li> }.into_any()
+        view! { <li><span>{named} <small>{from}</small></span><span class="num">{shown}</span></li> }
     };
     let rows: Vec<AnyView> = of.parts.iter().map(row).collect();
     let ratio = Length::from_mm(of.ratio).shown(LengthUnit::Millimetre, 2);
@@ -213,7 +209,6 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> AnyView {
             <li><span>"action ratio " <small>{about}</small></span><span class="num">{ratio}</span></li>
         </ul>
     }
-    .into_any()
 }
 
 /// What a length comes to from the others, where it is the one that follows: the aftertouch while
@@ -304,5 +299,5 @@ fn strayed(state: &State) -> Option<AnyView> {
             words::notes(&notes)
         ),
     };
-    Some(view! { <p class="quiet">{words}</p> }.into_any())
+    Some(view! { <p class="quiet">{words}</p> })
 }
