@@ -298,7 +298,7 @@ fn component(element: &NodeElement<Infallible>) -> syn::Result<TokenStream> {
     let span = name.span();
     Ok(
         quote_spanned!(span=> crate::view::any(::leptos::component::component_view(
-            &#name,
+            #name,
             ::leptos::component::component_props_builder(&#name #generics) #(#given)* .build()
         ))),
     )
