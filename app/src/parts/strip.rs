@@ -1,5 +1,3 @@
-use std::collections::HashMap;
-
 use crate::view::view;
 use evenhand_core::job::{Item, ItemState, State};
 use evenhand_core::note::Note;
@@ -39,15 +37,33 @@ pub struct Bar {
     off: f32,
 }
 
-/// The bars of one measure of a step.
-pub fn bars(state: &State, step: &Step, items: &[Item]) -> HashMap<u8, Bar> {
-    items
-        .iter()
-        .filter_map(|item| {
-            let note = item.on.note()?;
-            Some((note.number(), bar(&state.item_state(step, item))))
-        })
-        .collect()
+/// The bars of one measure of a step, by note from the lowest; a note without one is not part of it.
+pub type Bars = Vec<Option<Bar>>;
+
+/// The bars of these items, and in words how many of them stand how: `40 of 88 read, 5 out, 3 to read again`.
+pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
+    let mut bars = vec![None; usize::from(SEEN)];
+    let (mut read, mut out, mut again) = (0, 0, 0);
+    for item in items {
+        let bar = bar(&state.item_state(step, item));
+        match bar.form {
+            Form::Hollow => {}
+            Form::Hatched => again += 1,
+            Form::Solid => read += 1,
+            Form::Notched => (read, out) = (read + 1, out + 1),
+        }
+        if let Some(note) = item.on.note() {
+            bars[usize::from(note.number()) - 1] = Some(bar);
+        }
+    }
+    let mut words = format!("{read} of {} read", items.len());
+    if out > 0 {
+        words += &format!(", {out} out");
+    }
+    if again > 0 {
+        words += &format!(", {again} to read again");
+    }
+    (bars, words)
 }
 
 fn bar(item: &ItemState<'_>) -> Bar {
@@ -82,8 +98,8 @@ const BAND: f32 = 21.0;
 /// from the centre line, so the strip is the picture of evenness while it is being made.
 #[component]
 pub fn Strip(
-    /// The bars by note number; a note without one is not part of the step.
-    bars: Memo<HashMap<u8, Bar>>,
+    /// The bars, and how they stand in words.
+    bars: Memo<(Bars, String)>,
     /// The note that is being read.
     current: Memo<Option<Note>>,
     /// How far it is drawn wider than the screen: 0 not at all, 1 twice, 2 four times.
@@ -91,8 +107,6 @@ pub fn Strip(
     zoom: Signal<u8>,
     /// The last notes below the breaks.
     breaks: Vec<Note>,
-    /// What the picture shows, for screen readers.
-    label: Signal<String>,
     /// Called with the note that a finger or mouse is on.
     travel: Callback<Note>,
     /// Called when two fingers ask for a wider picture, or a narrower one.
@@ -177,6 +191,19 @@ pub fn Strip(
         go(&event);
         lifted(event);
     };
+    // Each bar has a signal of its own: a reading draws one bar anew, and the others are not even asked.
+    let drawn: Vec<RwSignal<Option<Bar>>> =
+        bars.with_untracked(|(bars, _)| bars.iter().map(|b| RwSignal::new(*b)).collect());
+    let each = drawn.clone();
+    Effect::new(move || {
+        bars.with(|(bars, _)| {
+            for (drawn, bar) in drawn.iter().zip(bars) {
+                if drawn.get_untracked() != *bar {
+                    drawn.set(*bar);
+                }
+            }
+        });
+    });
     let mark = move || {
         let from = 4.0 * f32::from(window.get());
         let x = current
@@ -185,7 +212,7 @@ pub fn Strip(
         format!("M{x} 115l4-6h-8zM{x} 1l4 6h-8z")
     };
     view! {
-        <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=label on:pointerdown=down on:pointermove=moved
+        <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=move || bars.with(|b| b.1.clone()) on:pointerdown=down on:pointermove=moved
             on:pointerup=up on:pointercancel=lifted on:pointerleave=lifted>
             <defs>
                 <pattern id="hatch" width="2.2" height="2.2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
@@ -202,7 +229,7 @@ pub fn Strip(
                         view! { <line class="break" x1=x x2=x y1="9" y2="107"/> }
                     })
                     .collect_view()}
-                {Note::all().map(|note| view! { <NoteBar note bars/> }).collect_view()}
+                {Note::all().zip(each).map(|(note, bar)| note_bar(note, bar)).collect_view()}
             </g>
             {labelled()
                 .map(|note| {
@@ -226,20 +253,15 @@ fn centre(note: Note) -> f32 {
     f32::from(note.number()) * 4.0 - 2.0
 }
 
-#[component]
-fn NoteBar(note: Note, bars: Memo<HashMap<u8, Bar>>) -> AnyView {
-    let own = Memo::new(move |_| bars.with(|b| b.get(&note.number()).copied()));
+fn note_bar(note: Note, bar: RwSignal<Option<Bar>>) -> AnyView {
     let height = if note.is_sharp() { 12.0 } else { 20.0 };
     let x = centre(note) - 1.5;
-    let top = move || {
-        let off = own.get().map_or(0.0, |b| b.off);
-        MIDDLE - off * BAND - height / 2.0
-    };
-    let class = move || own.get().map_or("absent", |b| b.form.class());
+    let class = move || bar.get().map_or("absent", |b| b.form.class());
+    let off = move || format!("translate(0 {})", bar.get().map_or(0.0, |b| -b.off * BAND));
     view! {
-        <g class=class>
-            <rect class="bar-body" x=x y=top width="3" height=height rx="0.7"/>
-            <rect class="notch" x=x - 0.4 y=move || top() + height / 2.0 - 1.2 width="3.8" height="2.4"/>
+        <g class=class transform=off>
+            <rect class="bar-body" x=x y=MIDDLE - height / 2.0 width="3" height=height rx="0.7"/>
+            <rect class="notch" x=x - 0.4 y=MIDDLE - 1.2 width="3.8" height="2.4"/>
         </g>
     }
 }

@@ -1,15 +1,12 @@
-use std::collections::HashMap;
-
 use crate::view::view;
-use evenhand_core::job::{Item, ItemState, State};
-use evenhand_core::trade::Step;
+use evenhand_core::job::State;
 use leptos::prelude::*;
 
 use super::reading::InHand;
 use super::walk::{Sheet, Walk};
 use crate::desk::desk;
 use crate::parts::icons::{Icon, MORE, SKIP};
-use crate::parts::strip::{Bar, Strip, bars};
+use crate::parts::strip::{Strip, bars};
 
 /// The strip of notes, and below it how the step stands, between what is done with a note beside reading it.
 #[component]
@@ -33,14 +30,8 @@ pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> AnyView {
         desk.look(of).unwrap_or_default()
     });
     let current = Memo::new(move |_| in_hand.with(|h| h.as_ref().and_then(|h| h.on.note())));
-    let caption = Memo::new(move |_| {
-        let of = |s: &State| {
-            walk.step
-                .with_value(|step| items.with(|items| counted(s, step, items)))
-        };
-        desk.look(of).unwrap_or_default()
-    });
-    let by_note = Memo::new(move |_| bars.with(|b: &HashMap<u8, Bar>| !b.is_empty()));
+    let caption = move || bars.with(|b| b.1.clone());
+    let by_note = Memo::new(move |_| bars.with(|b| b.0.iter().any(Option::is_some)));
     let breaks = desk
         .look_once(|s| s.sections().breaks().to_vec())
         .unwrap_or_default();
@@ -49,7 +40,7 @@ pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> AnyView {
     view! {
         <section class="picture" aria-label="The notes of this step">
             <Show when=move || by_note.get()>
-                <Strip bars current zoom breaks=breaks.clone() label=caption.into() travel=Callback::new(move |n| walk.go_to(n))
+                <Strip bars current zoom breaks=breaks.clone() travel=Callback::new(move |n| walk.go_to(n))
                     pinch=Callback::new(move |wider| desk.prefer(|p| p.zoom = if wider { (p.zoom + 1).min(2) } else { p.zoom.saturating_sub(1) }))/>
             </Show>
             <div class="below">
@@ -71,27 +62,4 @@ pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> AnyView {
             </div>
         </section>
     }
-}
-
-/// How the step stands: `40 of 88 read, 5 out, 3 to read again`.
-fn counted(state: &State, step: &Step, items: &[Item]) -> String {
-    let (mut read, mut out, mut again) = (0, 0, 0);
-    for item in items {
-        match state.item_state(step, item) {
-            ItemState::NotRead => {}
-            ItemState::Again(..) => again += 1,
-            stands => {
-                read += 1;
-                out += usize::from(stands.is_out());
-            }
-        }
-    }
-    let mut words = format!("{read} of {} read", items.len());
-    if out > 0 {
-        words += &format!(", {out} out");
-    }
-    if again > 0 {
-        words += &format!(", {again} to read again");
-    }
-    words
 }
