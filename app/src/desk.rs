@@ -14,13 +14,15 @@ use crate::place::Screen;
 use crate::store::files;
 use crate::store::journal::{Journal, RECOVERED};
 use crate::store::prefs::{self, Listed, Preferences};
+use crate::words;
 
 /// Long enough to read news twice with both hands busy; trouble stays.
 const NEWS_STAYS: Duration = Duration::from_secs(30);
 
 /// A file from this size on, in bytes, may take more than a blink to read.
 const LARGE_FILE: usize = 256 << 10;
-const READING: &str = "Reading the file…";
+/// Entries that are read between two looks at the screen: a tenth of a second of a slow phone.
+const AT_ONCE: usize = 2_000;
 
 /// The job that is open.
 #[derive(Clone, Debug)]
@@ -179,9 +181,7 @@ impl Desk {
             .iter()
             .filter_map(|line| Entry::from_line(line).ok())
             .collect();
-        let is_open = self
-            .open
-            .with_untracked(|o| o.as_ref().is_some_and(|o| o.id == id));
+        let is_open = self.is_open(id);
         if is_open && !entries.is_empty() {
             self.open.update(|open| {
                 if let Some(open) = open {
@@ -195,13 +195,24 @@ impl Desk {
                 if !read.is_whole() || read.failed {
                     return;
                 }
-                let job = Job::from_entries(read.entries);
+                let job = self.job_of(id, read.entries);
                 self.list_line(Listed::of(id, &job, device::now_ms()));
                 if is_open {
                     self.open.set(Some(Open { id, job }));
                 }
             });
         }
+    }
+
+    /// The job of the entries that were read, with what was entered in it meanwhile.
+    fn job_of(self, id: JobId, read: Vec<Entry>) -> Job {
+        let mut job = Job::from_entries(read);
+        self.open.with_untracked(|open| {
+            if let Some(open) = open.as_ref().filter(|o| o.id == id) {
+                job.merge(open.job.log().entries().iter().cloned());
+            }
+        });
+        job
     }
 
     /// Reads what could not be read before: the list, and the job that the address names. Says whether it could.
@@ -213,18 +224,16 @@ impl Desk {
 
     /// Shows the screen that the address names, reading its job where another is open.
     fn follow(self) {
-        device::settle_typing();
         let screen = Screen::here();
         let wanted = screen.job();
         prefs::keep_place(&screen.href());
         if self.screen.with_untracked(|s| *s != screen) {
+            // On the same screen somebody may be typing.
+            device::settle_typing();
             self.screen.set(screen);
         }
         let Some(id) = wanted else { return };
-        if self
-            .open
-            .with_untracked(|o| o.as_ref().is_some_and(|o| o.id == id))
-        {
+        if self.is_open(id) {
             return;
         }
         spawn_local(async move {
@@ -245,9 +254,17 @@ impl Desk {
                 Screen::Jobs.replace();
                 return;
             }
-            let job = Job::from_entries(read.entries);
-            self.open.set(Some(Open { id, job }));
+            // One that was opened meanwhile may have entries that were not stored yet when these were read.
+            if !self.is_open(id) {
+                let job = Job::from_entries(read.entries);
+                self.open.set(Some(Open { id, job }));
+            }
         });
+    }
+
+    fn is_open(self, id: JobId) -> bool {
+        self.open
+            .with_untracked(|o| o.as_ref().is_some_and(|o| o.id == id))
     }
 
     /// The jobs that the journal holds; what the last visit left of each is shown until it is opened.
@@ -388,19 +405,36 @@ impl Desk {
 
     async fn open_file(self, bytes: Vec<u8>) {
         // A large file takes its time; the word must be on the screen before.
-        let busy = bytes.len() > LARGE_FILE;
-        if busy {
-            self.say(READING);
+        let mut said = String::new();
+        if bytes.len() > LARGE_FILE {
+            said = self.say_how_far(said, 0);
             device::painted().await;
         }
-        let opened = job::open(&bytes);
-        if busy {
-            self.put_away(READING);
-        }
+        let opened = match job::Opening::begin(&bytes) {
+            Ok(mut opening) => {
+                while opening.read_on(AT_ONCE) {
+                    said = self.say_how_far(said, opening.percent());
+                    device::pause(0).await;
+                }
+                opening.finish()
+            }
+            Err(error) => Err(error),
+        };
         match opened {
             Ok(opened) => self.take_file(opened).await,
             Err(error) => self.say_trouble(&error.to_string()),
         }
+        self.put_away(&said);
+    }
+
+    /// Says how far a file was read, to the tenth, in place of what was said before.
+    fn say_how_far(self, said: String, percent: usize) -> String {
+        let says = format!("Reading the file… {} %", percent / 10 * 10);
+        if says != said {
+            self.put_away(&said);
+            self.put_up(&says, false);
+        }
+        says
     }
 
     async fn take_file(self, opened: job::Opened) {
@@ -422,22 +456,24 @@ impl Desk {
             );
             return;
         }
-        let stored = read.entries;
-        let known: std::collections::HashSet<_> = stored.iter().map(|e| e.id).collect();
-        let mut job = Job::from_entries(stored);
+        let mut job = self.job_of(id, read.entries);
+        let apart = job.state().read_apart().len();
         let new: Vec<Entry> = opened
             .entries
             .iter()
-            .filter(|e| !known.contains(&e.id))
+            .filter(|e| job.log().get(e.id).is_none())
             .cloned()
             .collect();
-        let was_here = !known.is_empty();
+        let was_here = !job.log().is_empty();
         let merged = job.merge(opened.entries);
         if was_here {
             self.say(&format!(
                 "The job was here already. {} new entries were taken in, {} were known.",
                 merged.new, merged.known
             ));
+            if let Some(sentence) = read_apart(job.state(), apart) {
+                self.say_trouble(&sentence);
+            }
         }
         if !merged.differing.is_empty() {
             self.say_trouble(&format!(
@@ -567,6 +603,20 @@ impl Desk {
         self.notices
             .update(|notices| notices.retain(|n| n.text != text));
     }
+}
+
+/// What two phones have read differently, where it is more than was known before.
+fn read_apart(state: &State, before: usize) -> Option<String> {
+    let apart = state.read_apart();
+    let (measure, on) = *apart.first().filter(|_| apart.len() > before)?;
+    let (name, on) = (state.measure(measure.as_str())?.name, words::subject(on));
+    let more = match apart.len() - 1 {
+        0 => "was".to_owned(),
+        n => format!("and {n} more were"),
+    };
+    Some(format!(
+        "{name} of {on} {more} read differently on two phones. Both readings are kept, and the later counts. The pass shows both; read the note again to settle it."
+    ))
 }
 
 /// The desk of this app.

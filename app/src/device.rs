@@ -146,11 +146,16 @@ pub fn is_wide() -> bool {
 /// Returns when what was just shown is on the screen.
 pub async fn painted() {
     // Three frames' time: a frame that is only asked for would come before it is painted.
+    pause(50).await;
+}
+
+/// Lets the browser do what waits: taps, pictures.
+pub async fn pause(ms: u64) {
     let later = js_sys::Promise::new(&mut |done, _| {
         let then = move || {
             let _ = done.call0(&JsValue::UNDEFINED);
         };
-        leptos::prelude::set_timeout(then, std::time::Duration::from_millis(50));
+        leptos::prelude::set_timeout(then, std::time::Duration::from_millis(ms));
     });
     let _ = wasm_bindgen_futures::JsFuture::from(later).await;
 }

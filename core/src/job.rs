@@ -28,8 +28,8 @@ pub use entry::{
     Act, Correction, DeviceId, Entry, EntryError, EntryId, JobId, Scope, Stamp, Subject,
 };
 pub use file::{
-    FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, Opened, export, materials_csv, open, open_points,
-    out_of_tolerance, papers_used, readings_csv,
+    FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, Opened, Opening, export, materials_csv, open,
+    open_points, out_of_tolerance, papers_used, readings_csv,
 };
 pub use known::TargetChange;
 pub use log::{Log, Merged};

@@ -28,17 +28,35 @@ const BETWEEN_LOOKS: Duration = Duration::from_millis(15);
 /// What a browser keeps between two starts, and the folder of its downloads. Removed when dropped.
 pub struct Profile {
     folder: TempDir,
+    /// Whether the browser writes down each request that it makes.
+    notes_requests: bool,
 }
 
 impl Profile {
     /// Nothing stored yet.
     pub fn fresh() -> Self {
         let folder = TempDir::with_prefix("evenhand-browser-").expect("a temporary folder");
-        let profile = Self { folder };
+        let profile = Self {
+            folder,
+            notes_requests: false,
+        };
         for part in [profile.data(), profile.downloads()] {
             fs::create_dir(part).expect("a folder inside the temporary one");
         }
         profile
+    }
+
+    /// The same, for a Chromium that writes down each request that it makes.
+    pub fn noting_requests(self) -> Self {
+        Self {
+            notes_requests: true,
+            ..self
+        }
+    }
+
+    /// Where it writes that down; whole once the browser has quit.
+    pub fn net_log(&self) -> PathBuf {
+        self.folder.path().join("net-log.json")
     }
 
     /// The folder into which the browser puts downloads.
@@ -116,6 +134,16 @@ impl Browser {
     /// SIGKILL to every process of the browser, as when the battery comes out; what it had stored is left.
     pub fn kill(self) -> Profile {
         // Dropping the processes is what kills them.
+        self.profile
+    }
+
+    /// Asks the browser to quit, as a person does who closes its last window.
+    pub async fn quit(self) -> Profile {
+        self.client
+            .clone()
+            .close()
+            .await
+            .expect("the browser quits");
         self.profile
     }
 
@@ -418,6 +446,9 @@ pub fn chromium(device: &Device, profile: &Profile) -> Value {
     let data = profile.data();
     let mut arguments: Vec<String> = FLAGS.map(String::from).to_vec();
     arguments.push(format!("--user-data-dir={}", data.display()));
+    if profile.notes_requests {
+        arguments.push(format!("--log-net-log={}", profile.net_log().display()));
+    }
     if rustix::process::geteuid().is_root() {
         arguments.push("--no-sandbox".into());
     }

@@ -7,6 +7,7 @@ use evenhand_tests::RunningSite;
 use serde_json::json;
 
 use crate::browser::Browser;
+use crate::kills::STORED;
 use crate::outside::accessibility_faults;
 use crate::pages::jobs::{Jobs, notices, wait_for_notice};
 use crate::pages::order::Order;
@@ -275,4 +276,114 @@ async fn a_program_that_stops_says_so_hands_out_what_is_stored_and_starts_again(
     other.wait_for(".order .step").await;
     Order(&other).wait_for_line("let_off", "1 of 88").await;
     assert_eq!(notices(&other).await, [""; 0]);
+}
+
+/// Makes the database, and keeps it in its first upgrade until [`LET_GO`] is said in some tab: nobody else can open
+/// it meanwhile.
+const OCCUPY: &str = "
+    return new Promise(done => {
+        const open = indexedDB.open('evenhand', 1);
+        let held = true;
+        addEventListener('storage', ({ key }) => { if (key === 'let go') held = false; });
+        open.onupgradeneeded = () => {
+            const entries = open.result.createObjectStore('entries');
+            open.result.createObjectStore('jobs');
+            const again = () => { if (held) entries.get('').onsuccess = again; };
+            again();
+            done(true);
+        };
+        open.onsuccess = () => open.result.close();
+    });
+";
+
+const LET_GO: &str = "localStorage.setItem('let go', '')";
+
+#[tokio::test]
+async fn entries_wait_while_another_tab_holds_the_storage_and_are_written_when_it_lets_go() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    // A page of the same site that is not the app.
+    browser
+        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
+        .await;
+    browser.run(OCCUPY, vec![]).await;
+    browser.open_tab().await;
+    make_and_read(&browser, &site).await;
+    wait_for_sentence(&browser, "does not answer").await;
+    // Work goes on, and each try to open waits too.
+    Pass(&browser).on_target().await;
+    Pass(&browser).wait_for_note("B0").await;
+    assert!(sentence(&browser).await.contains("not saved"));
+    browser.run(LET_GO, vec![]).await;
+    wait_for_notice(&browser, RECOVERED).await;
+    Pass(&browser).wait_until_saved().await;
+    browser.reload().await;
+    browser.wait_for(".pass .pad").await;
+    assert!(Pass(&browser).caption().await.starts_with("2 of 88 read"));
+}
+
+#[tokio::test]
+async fn a_newer_version_in_another_tab_is_let_through_and_told_and_nothing_is_lost() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).wait_until_saved().await;
+    browser.open_tab().await;
+    browser
+        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
+        .await;
+    // It opens, so the app has closed its connection.
+    let newer = "
+        return new Promise((done, failed) => {
+            const open = indexedDB.open('evenhand', 2);
+            open.onblocked = () => failed(new Error('held up'));
+            open.onerror = () => failed(open.error);
+            open.onsuccess = () => { open.result.close(); done(true); };
+        });
+    ";
+    browser.run(newer, vec![]).await;
+    browser.show_tab(0).await;
+    // Told at once, and not with the next entry.
+    wait_for_sentence(&browser, "from a newer version").await;
+    assert!(sentence(&browser).await.ends_with(" saved"));
+    Pass(&browser).on_target().await;
+    Pass(&browser).wait_for_note("B0").await;
+    assert!(sentence(&browser).await.ends_with("1 not saved"));
+    // What the newer version finds: the stored entries untouched, and the last beside them.
+    let stored = browser.run(STORED, vec![]).await;
+    assert_eq!(stored.as_array().map(Vec::len), Some(1));
+    let aside = "return Object.keys(localStorage).filter(k => k.startsWith('unsaved/')).map(k => localStorage[k]).join()";
+    let aside = browser.run(aside, vec![]).await;
+    assert!(aside.to_string().contains("let_off"), "{aside}");
+    // And the export has both.
+    browser.tap(".fault .notice-keys button:first-child").await;
+    let file = browser.download(".job.json").await;
+    let file = std::fs::read_to_string(file).expect("the export can be read");
+    let file: serde_json::Value = serde_json::from_str(&file).expect("the export is JSON");
+    let readings = file["log"].as_array().expect("a log").iter();
+    assert_eq!(readings.filter(|e| e["act"] == "reading").count(), 2);
+}
+
+/// The list of jobs comes late, or the storage is tried again: neither takes the hand off the field.
+#[tokio::test]
+async fn what_is_being_typed_is_not_disturbed_when_the_storage_answers() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    browser
+        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
+        .await;
+    browser.run(OCCUPY, vec![]).await;
+    browser.open_tab().await;
+    Jobs::open(&browser, &site).await;
+    browser.tap("a[href='#/new']").await;
+    browser.tap("form label:first-child input").await;
+    browser.type_keys("Typed ").await;
+    wait_for_sentence(&browser, "does not answer").await;
+    browser.run(LET_GO, vec![]).await;
+    wait_for_notice(&browser, RECOVERED).await;
+    browser.type_keys("whole").await;
+    browser.tap("button[type=submit]").await;
+    browser.wait_for(".order .step").await;
+    browser.tap(".bar a.tool").await;
+    assert_eq!(Jobs(&browser).names().await, ["Typed whole"]);
 }

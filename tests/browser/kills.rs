@@ -58,7 +58,7 @@ const SHOWN_AS_SAVED: &str = "
 ";
 
 /// What was typed for each let-off in the journal, by note, in the journal's order.
-const STORED: &str = "
+pub const STORED: &str = "
     return new Promise((done, failed) => {
         const open = indexedDB.open('evenhand');
         open.onerror = () => failed(open.error);

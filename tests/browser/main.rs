@@ -10,6 +10,7 @@ mod engines;
 mod faults;
 mod first_visit;
 mod harness;
+mod installed;
 mod kills;
 mod main_job;
 mod office;

@@ -14,7 +14,7 @@ use crate::pages::pass::Pass;
 use crate::pages::release;
 
 /// Waits until the whole release is kept.
-async fn wait_until_kept(browser: &Browser) {
+pub async fn wait_until_kept(browser: &Browser) {
     browser
         .wait_until(
             "return window.evenhand?.offline && navigator.serviceWorker.controller !== null",

@@ -1,12 +1,18 @@
 //! Nothing goes out: no request to any other place, and nothing of the client's in addresses, titles or logs.
 
+use std::fs;
+use std::path::Path;
+
 use serde_json::{Value, json};
 
-use crate::browser::Browser;
-use crate::pages::jobs::Jobs;
+use crate::browser::{Browser, Profile};
+use crate::device::Device;
+use crate::main_job::make_and_read_all;
+use crate::offline::wait_until_kept;
+use crate::pages::jobs::{Jobs, wait_for_notice};
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
-use crate::pages::serve_release;
+use crate::pages::{release, serve_release};
 
 const SECRET: &str = "Zzyzx";
 
@@ -37,11 +43,7 @@ async fn a_whole_job_asks_no_other_place_and_tells_nobody_whose_it_is() {
     pass.wait_until_saved().await;
     browser.tap(".bar a.tool").await;
     let file = Order(&browser).export().await;
-    assert!(
-        std::fs::read_to_string(file)
-            .expect("the file")
-            .contains(SECRET)
-    );
+    assert!(fs::read_to_string(file).expect("the file").contains(SECRET));
     for place in ["#/preferences", "#/new", "#/"] {
         browser
             .run("location.hash = arguments[0]", vec![json!(place)])
@@ -113,4 +115,93 @@ async fn the_policy_refuses_foreign_requests_inline_scripts_and_eval() {
                 .contains("unsafe-inline"),
         "{policy}"
     );
+}
+
+/// A request as the browser has written it down: who asked, and for what.
+#[derive(Debug)]
+struct Asked {
+    /// An origin; `not an origin` for the browser itself.
+    initiator: String,
+    url: String,
+}
+
+/// Every request in a browser's own log: of pages, of workers, and of the browser itself.
+fn asked(log: &Path) -> Vec<Asked> {
+    let text = fs::read_to_string(log).expect("the browser's log");
+    let log: Value = serde_json::from_str(&text).expect("a whole log");
+    let start = &log["constants"]["logEventTypes"]["URL_REQUEST_START_JOB"];
+    assert!(start.is_u64(), "the log has another form");
+    let events = log["events"].as_array().expect("a list of events");
+    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+    events
+        .iter()
+        .filter(|event| event["type"] == *start && event["params"]["url"].is_string())
+        .map(|event| Asked {
+            initiator: text(&event["params"]["initiator"]),
+            url: text(&event["params"]["url"]),
+        })
+        .collect()
+}
+
+#[tokio::test]
+async fn in_the_browsers_own_log_a_whole_job_asks_our_host_alone() {
+    let site = serve_release();
+    let profile = Profile::fresh().noting_requests();
+    let browser = Browser::open(Device::PHONE, profile).await;
+    make_and_read_all(&browser, &site).await;
+    wait_until_kept(&browser).await;
+    browser.tap(".bar a.tool").await;
+    let file = Order(&browser).export().await;
+    browser.run("location.hash = '#/'", vec![]).await;
+    Jobs(&browser).choose(&file).await;
+    wait_for_notice(&browser, "0 new entries").await;
+    let look =
+        "return navigator.serviceWorker.getRegistration().then(r => r.update()).then(() => true)";
+    browser.run(look, vec![]).await;
+    for place in ["#/preferences", "#/new", "#/"] {
+        browser
+            .run("location.hash = arguments[0]", vec![json!(place)])
+            .await;
+        browser.wait_for("main").await;
+    }
+    browser.reload().await;
+    browser.wait_for("main").await;
+    // From our page to another origin, so that it is seen that the log would tell of it.
+    let other = site.url().replace("127.0.0.1", "localhost") + "icon.svg";
+    browser
+        .run("location.href = arguments[0]", vec![json!(other)])
+        .await;
+    browser
+        .wait_until("return location.hostname === 'localhost'", vec![])
+        .await;
+    let all = asked(&browser.quit().await.net_log());
+    assert!(all.iter().all(|a| !a.url.contains("Quay")), "{all:?}");
+    // What a browser asks its maker for on its own account has no page for its initiator.
+    let origin = site.url().trim_end_matches('/').to_owned();
+    let by_us: Vec<&str> = all
+        .iter()
+        .filter(|a| a.initiator == origin)
+        .map(|a| a.url.as_str())
+        .collect();
+    let kept = fs::read_dir(release()).expect("the release").count();
+    assert!(
+        by_us.len() > kept,
+        "the worker's requests are missing: {by_us:?}"
+    );
+    for needed in ["_bg.wasm", "/sw.js", "/manifest.webmanifest"] {
+        assert!(
+            by_us.iter().any(|url| url.ends_with(needed)),
+            "{needed} in {by_us:?}"
+        );
+    }
+    let foreign = by_us
+        .into_iter()
+        .filter(|url| !url.starts_with(&site.url()));
+    assert_eq!(foreign.collect::<Vec<_>>(), [other.as_str()]);
+    let other_pages = all
+        .iter()
+        .filter(|a| a.initiator != "not an origin" && a.initiator != origin);
+    for asked in other_pages {
+        assert!(other.starts_with(&asked.initiator), "{asked:?}");
+    }
 }

@@ -167,8 +167,10 @@ async fn say_how_long_to_keep(request: Request, next: Next) -> Response {
 /// Whether a path ends as the build tool names its files: `evenhand-app-0123456789abcdef_bg.wasm`.
 fn has_hashed_name(path: &str) -> bool {
     let name = path.rsplit('/').next().unwrap_or_default();
-    name.split(['-', '_', '.'])
-        .any(|part| part.len() == 16 && part.bytes().all(|byte| byte.is_ascii_hexdigit()))
+    // A hash of 64 bits, written without zeros in front: hardly ever fewer than twelve digits.
+    name.split(['-', '_', '.']).any(|part| {
+        (12..=16).contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_hexdigit())
+    })
 }
 
 #[cfg(test)]
@@ -198,6 +200,7 @@ mod tests {
             "app.webmanifest",
             "sample.json",
             "evenhand-app-0123456789abcdef_bg.wasm",
+            "boot-44e179585263bfe.js",
         ];
         for name in files {
             std::fs::write(folder.path().join(name), name).expect("a file");
@@ -240,8 +243,13 @@ mod tests {
                 "{path}: {answer}"
             );
         }
-        let answer = get(&site, "/evenhand-app-0123456789abcdef_bg.wasm").expect("an answer");
-        assert!(answer.contains("immutable"), "{answer}");
+        for path in [
+            "/evenhand-app-0123456789abcdef_bg.wasm",
+            "/boot-44e179585263bfe.js",
+        ] {
+            let answer = get(&site, path).expect("an answer");
+            assert!(answer.contains("immutable"), "{path}: {answer}");
+        }
     }
 
     #[test]

@@ -82,6 +82,8 @@ pub const RECOVERED: &str = "The storage works again: everything that was entere
 
 /// How long opening may take before it counts as held.
 const PATIENCE: Duration = Duration::from_secs(3);
+/// Entries that are read or written between two looks at the screen: a tenth of a second of a slow phone.
+const AT_ONCE: usize = 500;
 /// Between two attempts.
 const PAUSE: Duration = Duration::from_secs(3);
 
@@ -152,6 +154,11 @@ impl Journal {
         answered.set_value(true);
         match opened {
             Ok(database) => {
+                // Asked more than once while it did not answer: one connection is enough.
+                if let Some(first) = self.database.get_value() {
+                    database.close();
+                    return Some(first);
+                }
                 self.database.set_value(Some(database.clone()));
                 self.give_way(database.clone());
                 Some(database)
@@ -163,15 +170,19 @@ impl Journal {
         }
     }
 
-    /// Lets a newer version of the app, in another tab, change the stores: this connection would hold it up.
+    /// Lets a newer version of the app, in another tab, change the stores: this connection would hold it up. What is
+    /// entered from then on waits for that version.
     fn give_way(self, database: Database) {
         spawn_local(async move {
             let Ok(mut changes) = database.version_changes() else {
                 return;
             };
-            let _ = changes.recv().await;
+            let change = changes.recv().await;
             self.database.set_value(None);
             database.close();
+            if change.is_some_and(|c| c.new_version().is_some()) {
+                self.fault.set(Some(Fault::Newer));
+            }
         });
     }
 
@@ -213,6 +224,9 @@ impl Journal {
         };
         read.failed = lines.is_err();
         for (at, line) in lines.unwrap_or_default().iter().enumerate() {
+            if (at + 1) % AT_ONCE == 0 {
+                device::pause(0).await;
+            }
             match Entry::from_line(line) {
                 Ok(entry) => read.entries.push(entry),
                 Err(error) => read.notices.push(format!(
@@ -415,12 +429,16 @@ async fn write_lines(database: &Database, batch: &[(JobId, Entry)]) -> Done<()> 
     let entries = transaction.object_store(ENTRIES)?;
     let jobs = transaction.object_store(JOBS)?;
     let mut last = None;
-    for (job, entry) in batch {
+    for (at, (job, entry)) in batch.iter().enumerate() {
         // `put` and not `add`: an attempt whose answer was lost may be repeated.
-        entries
+        let put = entries
             .put(entry.to_line())
             .with_key(key(*job, entry))
             .primitive()?;
+        // An answer that is waited for leaves the browser time, and the transaction open.
+        if (at + 1) % AT_ONCE == 0 {
+            put.await?;
+        }
         if last != Some(*job) {
             jobs.put(1u8).with_key(job.to_string()).primitive()?;
             last = Some(*job);

@@ -12,7 +12,7 @@ mod shell;
 
 pub use csv::{materials_csv, readings_csv};
 pub use export::{export, open_points, out_of_tolerance, papers_used};
-pub use open::{Opened, open};
+pub use open::{Opened, Opening, open};
 
 use std::fmt;
 
@@ -27,9 +27,10 @@ pub const VERSION: u64 = 1;
 pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 /// The largest file that is opened, in bytes: what [`MOST_ENTRIES`] need, each with its line and
 /// its indent. Whoever reads a file asks its size first, so that no larger one comes into memory.
-pub const MOST_BYTES: usize = 56 << 20;
-/// The most entries of a file that is opened: some fifty of the largest jobs.
-pub const MOST_ENTRIES: usize = 200_000;
+pub const MOST_BYTES: usize = 14 << 20;
+/// The most entries of a file that is opened: more than twice those of the largest job, and what a
+/// small phone has the memory for.
+pub const MOST_ENTRIES: usize = 50_000;
 
 /// SHA-256 over the lines of the log, joined by newlines.
 #[derive(Default)]
@@ -61,8 +62,8 @@ pub enum FileError {
     Empty,
     /// Larger than [`MOST_BYTES`].
     TooLarge(usize),
-    /// More entries than [`MOST_ENTRIES`]: so many.
-    TooMany(usize),
+    /// More entries than [`MOST_ENTRIES`].
+    TooMany,
     /// Brackets within brackets beyond any job file.
     TooDeep,
     /// Not UTF-8 from this byte on.
@@ -92,9 +93,9 @@ impl fmt::Display for FileError {
                 bytes >> 20,
                 MOST_BYTES >> 20
             )?,
-            FileError::TooMany(entries) => write!(
+            FileError::TooMany => write!(
                 f,
-                "The file has {entries} entries; a job file has at most {MOST_ENTRIES}."
+                "The file has more than {MOST_ENTRIES} entries, and no job file has."
             )?,
             FileError::TooDeep => write!(f, "The file is nested far deeper than a job file.")?,
             FileError::NotText(at) => write!(f, "The file is not text: byte {at} cannot be read.")?,

@@ -48,19 +48,32 @@ impl Fields {
     }
 }
 
-/// JSON without the spaces between its parts; as it came where it has none.
-pub(super) fn compact(text: &str) -> Cow<'_, str> {
-    let (mut quoted, mut escaped) = (false, false);
-    let mut is_space = |byte: u8| {
-        let space = !quoted && matches!(byte, b' ' | b'\t' | b'\r' | b'\n');
+/// Whether a place in JSON lies in a string, byte by byte.
+#[derive(Default)]
+pub(super) struct Quotes {
+    open: bool,
+    escaped: bool,
+}
+
+impl Quotes {
+    /// Whether the next byte belongs to a string or is one of its quotation marks.
+    pub fn hold(&mut self, byte: u8) -> bool {
+        let was_open = self.open;
         match byte {
-            _ if escaped => escaped = false,
-            b'\\' => escaped = quoted,
-            b'"' => quoted = !quoted,
+            _ if self.escaped => self.escaped = false,
+            b'\\' => self.escaped = self.open,
+            b'"' => self.open = !self.open,
             _ => {}
         }
-        space
-    };
+        was_open || self.open
+    }
+}
+
+/// JSON without the spaces between its parts; as it came where it has none.
+pub(super) fn compact(text: &str) -> Cow<'_, str> {
+    let mut quotes = Quotes::default();
+    let mut is_space =
+        |byte: u8| !quotes.hold(byte) && matches!(byte, b' ' | b'\t' | b'\r' | b'\n');
     // All that is looked for is ASCII, and no byte of a longer letter is.
     let Some(first) = text.bytes().position(&mut is_space) else {
         return Cow::Borrowed(text);

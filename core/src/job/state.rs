@@ -9,7 +9,9 @@ use super::times::Times;
 use super::waits::{Wait, WaitEvent, Waits};
 use super::{Act, DeviceId, Entry, EntryId, JobId, Log, Stamp, Subject};
 use crate::note::{Note, Sections};
-use crate::trade::{Instrument, Measure, MeasureId, Order, Step, StepId, Target, sample_plan};
+use crate::trade::{
+    Instrument, Measure, MeasureId, Order, Place, Step, StepId, Target, sample_plan,
+};
 
 /// What follows from the entries of a job, kept up entry by entry.
 ///
@@ -552,6 +554,30 @@ impl State {
     /// [`sample_plan`].
     pub fn samples(&self) -> Vec<Note> {
         self.plan.samples.clone()
+    }
+
+    /// What two devices read differently without knowing of each other, until it is read again.
+    pub fn read_apart(&self) -> Vec<(&MeasureId, Subject)> {
+        let sections = (0..Sections::MOST as u8).map(Subject::Section);
+        let notes = Note::all().map(Subject::Note);
+        let all: Vec<Subject> = std::iter::once(Subject::Whole)
+            .chain(sections)
+            .chain(notes)
+            .collect();
+        let mut apart = Vec::new();
+        for known in &self.measures {
+            for &on in &all {
+                let differs = |place| {
+                    known
+                        .slot(on, place)
+                        .is_some_and(|s| !s.others().is_empty())
+                };
+                if [Place::Bench, Place::Piano].into_iter().any(differs) {
+                    apart.push((&known.id, on));
+                }
+            }
+        }
+        apart
     }
 
     /// The measure with this id: the instrument's, else the user's own.

@@ -1,13 +1,8 @@
 //! The job file as it is read: somebody else's bytes.
 
 use std::collections::HashMap;
-use std::fmt;
 
-use serde::Deserialize;
-use serde::de::{Deserializer, IgnoredAny, SeqAccess, Visitor};
-use serde_json::value::RawValue;
-
-use super::super::raw::compact;
+use super::super::raw::{Quotes, compact};
 use super::super::{Act, DeviceId, Entry, EntryError, Job, JobId};
 use super::changed::changed_outside;
 use super::shell::Shell;
@@ -43,8 +38,19 @@ struct LogIn {
     checksum: Checksum,
     unreadable: usize,
     named: Vec<(usize, EntryError)>,
-    /// How many there are of whatever kind.
+    /// How many were read of whatever kind.
     count: usize,
+}
+
+/// A job file that is being read, a part at a time, so that whoever shows a screen can do so meanwhile.
+///
+/// Beginning takes a look at every byte, each part reads so many entries, and the end lays them into a job.
+pub struct Opening<'a> {
+    shell: Shell<'a>,
+    log: LogIn,
+    /// The log from its first bracket, and how far it was read.
+    text: &'a str,
+    at: usize,
 }
 
 /// Opens a job file: somebody else's bytes.
@@ -68,47 +74,112 @@ struct LogIn {
 /// # Ok::<(), FileError>(())
 /// ```
 pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
-    let text = text_of(bytes)?;
-    let shell: Shell<'_> = serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
-    match (
-        shell.value("format").as_str(),
-        shell.value("version").as_u64(),
-    ) {
-        (Some(FORMAT), Some(1..=VERSION)) => {}
-        (Some(FORMAT), Some(newer @ 1..)) => return Err(FileError::Newer(newer)),
-        _ => return Err(FileError::Foreign),
+    let mut opening = Opening::begin(bytes)?;
+    while opening.read_on(usize::MAX) {}
+    opening.finish()
+}
+
+impl<'a> Opening<'a> {
+    /// Begins to read a file.
+    ///
+    /// # Errors
+    /// [`FileError`], where it is no job file that can be read to its end.
+    pub fn begin(bytes: &'a [u8]) -> Result<Opening<'a>, FileError> {
+        let text = text_of(bytes)?;
+        let shell: Shell<'_> =
+            serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
+        match (
+            shell.value("format").as_str(),
+            shell.value("version").as_u64(),
+        ) {
+            (Some(FORMAT), Some(1..=VERSION)) => {}
+            (Some(FORMAT), Some(newer @ 1..)) => return Err(FileError::Newer(newer)),
+            _ => return Err(FileError::Foreign),
+        }
+        let log = shell.text("log").filter(|log| log.starts_with('['));
+        Ok(Opening {
+            text: log.ok_or(FileError::Foreign)?,
+            at: 1,
+            log: LogIn::default(),
+            shell,
+        })
     }
-    let log = shell
-        .text("log")
-        .and_then(|log| serde_json::from_str(log).ok());
-    let log: LogIn = log.ok_or(FileError::Foreign)?;
-    if log.count > MOST_ENTRIES {
-        return Err(FileError::TooMany(log.count));
+
+    /// Reads so many entries more; whether there are others after them that count.
+    pub fn read_on(&mut self, most: usize) -> bool {
+        for _ in 0..most {
+            if self.log.count > MOST_ENTRIES {
+                return false;
+            }
+            let Some((raw, end)) = next_item(self.text, self.at) else {
+                return false;
+            };
+            self.at = end;
+            self.log.take(raw);
+        }
+        true
     }
-    let fits = *shell.value("log_sha256") == log.checksum.finish();
-    let mut notices = unreadable(log.unreadable, &log.named);
-    let read = without_leaps(log.entries, &mut notices);
-    notices.extend(unknown(&read));
-    if !fits {
-        notices.push(
-            "The checksum does not fit the entries: the file was changed outside Evenhand. Look the readings over."
-                .to_owned(),
-        );
+
+    /// How much of the log was read, in hundredths.
+    pub fn percent(&self) -> usize {
+        self.at * 100 / self.text.len()
     }
-    let mut job = Job::new();
-    let merged = job.merge(read);
-    if !merged.differing.is_empty() {
-        notices.push(format!(
-            "{} stand in the file twice with different content. The first of each was kept.",
-            entries(merged.differing.len())
-        ));
+
+    /// What was found, once all was read.
+    ///
+    /// # Errors
+    /// [`FileError::TooMany`].
+    pub fn finish(self) -> Result<Opened, FileError> {
+        let Opening { shell, log, .. } = self;
+        if log.count > MOST_ENTRIES {
+            return Err(FileError::TooMany);
+        }
+        let fits = *shell.value("log_sha256") == log.checksum.finish();
+        let mut notices = unreadable(log.unreadable, &log.named);
+        let read = without_leaps(log.entries, &mut notices);
+        notices.extend(unknown(&read));
+        if !fits {
+            notices.push(
+                "The checksum does not fit the entries: the file was changed outside Evenhand. Look the readings over."
+                    .to_owned(),
+            );
+        }
+        let mut job = Job::new();
+        let merged = job.merge(read);
+        if !merged.differing.is_empty() {
+            notices.push(format!(
+                "{} stand in the file twice with different content. The first of each was kept.",
+                entries(merged.differing.len())
+            ));
+        }
+        notices.extend(changed_outside(&shell, &job));
+        Ok(Opened {
+            id: job.state().id(),
+            entries: job.into_log().into_entries(),
+            notices,
+        })
     }
-    notices.extend(changed_outside(&shell, &job));
-    Ok(Opened {
-        id: job.state().id(),
-        entries: job.into_log().into_entries(),
-        notices,
-    })
+}
+
+/// The next item of a list in JSON that is known to be well formed, from this place on, and where it ends.
+fn next_item(list: &str, from: usize) -> Option<(&str, usize)> {
+    let begins = |byte: &u8| !matches!(byte, b' ' | b'\t' | b'\r' | b'\n' | b',');
+    let bytes = list.as_bytes();
+    let from = from + bytes.get(from..)?.iter().position(begins)?;
+    let mut quotes = Quotes::default();
+    let mut depth = 0usize;
+    for (at, &byte) in bytes.iter().enumerate().skip(from) {
+        match byte {
+            _ if quotes.hold(byte) => {}
+            b'[' | b'{' => depth += 1,
+            b',' | b']' if depth == 0 => {
+                return (at > from).then(|| (list[from..at].trim_ascii_end(), at));
+            }
+            b']' | b'}' => depth -= 1,
+            _ => {}
+        }
+    }
+    None
 }
 
 /// “1 entry”, “2 entries”.
@@ -186,6 +257,10 @@ fn before_leap(counts: &mut [u64]) -> u64 {
 impl LogIn {
     fn take(&mut self, raw: &str) {
         self.count += 1;
+        if self.unreadable >= MOST_UNREADABLE {
+            self.unreadable += 1;
+            return;
+        }
         let line = compact(raw);
         self.checksum.add(&line);
         let read = if line.len() > LONGEST_ENTRY {
@@ -203,33 +278,6 @@ impl LogIn {
                 }
             }
         }
-    }
-}
-
-impl<'de> Deserialize<'de> for LogIn {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<LogIn, D::Error> {
-        struct Entries;
-        impl<'de> Visitor<'de> for Entries {
-            type Value = LogIn;
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a list of entries")
-            }
-            fn visit_seq<A: SeqAccess<'de>>(self, mut from: A) -> Result<LogIn, A::Error> {
-                let mut log = LogIn::default();
-                while log.unreadable < MOST_UNREADABLE && log.count <= MOST_ENTRIES {
-                    match from.next_element::<&RawValue>()? {
-                        Some(raw) => log.take(raw.get()),
-                        None => return Ok(log),
-                    }
-                }
-                while from.next_element::<IgnoredAny>()?.is_some() {
-                    log.unreadable += 1;
-                    log.count += 1;
-                }
-                Ok(log)
-            }
-        }
-        from.deserialize_seq(Entries)
     }
 }
 
@@ -255,17 +303,16 @@ fn text_of(bytes: &[u8]) -> Result<&str, FileError> {
 
 /// How deep brackets nest, strings aside.
 fn depth(text: &str) -> usize {
-    let (mut depth, mut deepest, mut quoted, mut escaped) = (0usize, 0, false, false);
+    let mut quotes = Quotes::default();
+    let (mut depth, mut deepest) = (0usize, 0);
     for byte in text.bytes() {
-        match (quoted, byte) {
-            (true, _) if escaped => escaped = false,
-            (true, b'\\') => escaped = true,
-            (_, b'"') => quoted = !quoted,
-            (false, b'[' | b'{') => {
+        match byte {
+            _ if quotes.hold(byte) => {}
+            b'[' | b'{' => {
                 depth += 1;
                 deepest = deepest.max(depth);
             }
-            (false, b']' | b'}') => depth = depth.saturating_sub(1),
+            b']' | b'}' => depth = depth.saturating_sub(1),
             _ => {}
         }
     }

@@ -54,6 +54,27 @@ fn what_is_written_opens_with_the_same_entries_and_nothing_to_say() {
 }
 
 #[test]
+fn a_file_read_in_parts_is_the_file_read_at_once() {
+    let phone = sample::phone();
+    let (of_sample, of_none) = (
+        export(&phone.job, phone.at_ms),
+        export(&Job::new(), phone.at_ms),
+    );
+    let odd = file(&["7", "[1, \"]\\\"\", {}]", "\"a,b\"", GOOD, "null"]);
+    for text in [of_sample, of_none, odd.replace(',', " , ")] {
+        for most in [1, 2, 7] {
+            let mut opening = Opening::begin(text.as_bytes()).unwrap();
+            let mut before = 0;
+            while opening.read_on(most) {
+                assert!((before..=100).contains(&opening.percent()));
+                before = opening.percent();
+            }
+            assert_eq!(opening.finish().unwrap(), opened(&text));
+        }
+    }
+}
+
+#[test]
 fn an_empty_job_is_written_and_opened() {
     let text = export(&Job::new(), 0);
     assert_eq!(opened(&text), Opened::default());
@@ -336,6 +357,8 @@ fn foreign_files_are_told_to_be_foreign() {
         &[0xff, 0xfe, b'{', 0][..],
         b"\x89PNG\r\n\x1a\n",
         b"\xc3\x28",
+        // Half of a pair of UTF-16, as it must not stand in UTF-8.
+        b"\xed\xa0\x80",
     ] {
         assert_eq!(refused(bytes), FileError::NotText(1), "{bytes:?}");
     }
@@ -385,7 +408,7 @@ fn broken_json_is_told_with_its_line_and_column() {
 fn a_file_too_large_or_too_deep_is_refused_before_it_is_read() {
     let large = vec![b'['; MOST_BYTES + 1];
     assert_eq!(refused(&large), FileError::TooLarge(MOST_BYTES + 1));
-    assert!(refused(&large).to_string().contains("56 MB"));
+    assert!(refused(&large).to_string().contains("14 MB"));
     assert_eq!(refused(&large[..100_000]), FileError::TooDeep);
     let deep = format!("{}{}", "{\"a\":".repeat(200), "1");
     assert_eq!(refused(deep.as_bytes()), FileError::TooDeep);
@@ -500,6 +523,7 @@ fn strange_readings() -> Vec<String> {
         reading(r#"{"note":3}"#, r#"{"furlong":1}"#),
         reading(r#"{"note":3}"#, r#"{"nm":1.5}"#),
         reading(r#"{"note":3}"#, r#"{"nm":1e309}"#),
+        reading(r#"{"note":3}"#, r#"{"nm":-0}"#),
         reading(r#"{"note":3}"#, r#"{"nm":9223372036854775808}"#),
         reading(r#"{"note":3}"#, r#"{"grade":256}"#),
     ]
@@ -559,6 +583,16 @@ fn the_last_of_two_equal_keys_counts() {
     let twice = GOOD.replace(r#""out":true"#, r#""out":true,"out":false"#);
     let entry = Entry::from_line(&twice).unwrap();
     assert!(matches!(entry.act, Act::LeftOut { out: false, .. }));
+}
+
+/// Of a whole file too: which of two values somebody meant cannot be told.
+#[test]
+fn a_file_with_a_field_twice_is_no_job_file() {
+    let text = file(&[GOOD]);
+    for field in [r#""version":1"#, r#""format":"evenhand-job""#] {
+        let twice = text.replace(field, &format!("{field},{field}"));
+        assert_eq!(refused(twice.as_bytes()), FileError::Foreign);
+    }
 }
 
 #[test]

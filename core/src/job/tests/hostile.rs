@@ -28,22 +28,33 @@ fn a_gigabyte_of_opening_brackets() {
     const GIGABYTE: usize = 1 << 30;
     const { assert!(GIGABYTE > MOST_BYTES) }
     let told = FileError::TooLarge(GIGABYTE).to_string();
-    assert!(told.starts_with("The file has 1024 MB; a job file has at most 56 MB."));
+    assert!(told.starts_with("The file has 1024 MB; a job file has at most 14 MB."));
     assert_eq!(open(&vec![b'['; 1 << 20]), Err(FileError::TooDeep));
     let in_log = file(&"[".repeat(1 << 20));
     assert_eq!(opened_into_stored(&in_log), Err(FileError::TooDeep));
 }
 
+/// Ten million entries have more bytes than a job file; of as many as its bytes could hold, no more are read than
+/// a job file has.
 #[test]
 fn ten_million_entries() {
     let all = file(&["0"; 10_000_000].join(","));
+    let error = opened_into_stored(&all).unwrap_err();
+    assert_eq!(error, FileError::TooLarge(all.len()));
+    let most = file(&["0"; 7_000_000].join(","));
     assert!(
-        all.len() < MOST_BYTES,
+        most.len() < MOST_BYTES,
         "so that entries are what is counted"
     );
-    let error = opened_into_stored(&all).unwrap_err();
-    assert_eq!(error, FileError::TooMany(10_000_000));
-    assert!(error.to_string().contains("10000000 entries"), "{error}");
+    let error = opened_into_stored(&most).unwrap_err();
+    assert_eq!(error, FileError::TooMany);
+    assert!(
+        error.to_string().contains("more than 50000 entries"),
+        "{error}"
+    );
+    let just = |count: usize| opened_into_stored(&file(&vec!["0"; count].join(",")));
+    assert!(just(MOST_ENTRIES).is_ok());
+    assert_eq!(just(MOST_ENTRIES + 1), Err(FileError::TooMany));
 }
 
 #[test]
@@ -76,6 +87,14 @@ fn script_and_formulas_in_every_text_field() {
         let opened = opened_into_stored(&log.to_string()).unwrap();
         assert!(opened.entries.len() > 10);
         let job = Job::from_entries(opened.entries);
+        let tables = readings_csv(&job) + &materials_csv(&job);
+        if evil.starts_with(['=', '@', '+', '-']) {
+            let quoted = evil.replace('"', "\"\"");
+            assert!(tables.contains(&format!("\"'{quoted}\"")), "{evil}");
+            for before in [",", "\n", ",\""] {
+                assert!(!tables.contains(&format!("{before}{quoted}")), "{evil}");
+            }
+        }
         let again: Json = serde_json::from_str(&export(&job, 0)).unwrap();
         assert_eq!(again["job"]["client"], evil);
         assert!(
@@ -174,6 +193,7 @@ fn numbers_past_every_end() {
             "-0",
             "-1e309",
             "1e400000000",
+            "-0.0",
             "-1",
             "18446744073709551616",
             "1.5",

@@ -30,6 +30,8 @@ fn the_same_note_read_on_two_phones_keeps_both_and_shows_the_other() {
     let others: Vec<_> = slot.others().iter().map(|r| r.stamp).collect();
     assert_eq!(others, [of_a.stamp()]);
     assert_eq!(slot.readings().count(), 3);
+    let blow = crate::trade::MeasureId::of("blow");
+    assert_eq!(a.state().read_apart(), [(&blow, on(40))]);
 }
 
 #[test]
@@ -43,6 +45,7 @@ fn reading_again_takes_the_place_of_both() {
     assert_eq!(over, &[of_a.id, of_b.id]);
     let slot = a.state().slot("blow", on(40), BENCH).unwrap();
     assert!(slot.others().is_empty());
+    assert_eq!(a.state().read_apart(), []);
     assert_eq!(slot.heads(), [again.id]);
 }
 
