@@ -6,7 +6,8 @@ use crate::unit::{LengthUnit, Value, ValueError};
 impl Measure {
     /// Puts the point into digits that were typed without one, so that for let-off
     /// `18` is `1.8`: as few decimals as make the reading plausible. A typed point,
-    /// comma, fraction or unit always wins, and so does a number that is plausible as it stands.
+    /// comma, fraction or unit always wins, and so does a number that is plausible as it stands;
+    /// but a zero typed first stands before the point, so that `05` is `0.5` and not 5.
     ///
     /// ```
     /// use evenhand_core::trade::{Measure, Per};
@@ -20,6 +21,12 @@ impl Measure {
     /// assert_eq!(dip.pointed("105", mm), "10.5");
     /// assert_eq!(dip.pointed("10", mm), "10");
     /// assert_eq!(dip.pointed("9.", mm), "9.");
+    /// let level = Measure::new("level", "Level", Kind::Length, Per::Natural)
+    ///     .form(1, 2)
+    ///     .plausible(-1_000_000, 1_000_000);
+    /// assert_eq!(level.pointed("15", mm), "0.15");
+    /// assert_eq!(level.pointed("-05", mm), "-0.5");
+    /// assert_eq!(level.pointed("005", mm), "0.05");
     /// ```
     pub fn pointed(&self, typed: &str, length: LengthUnit) -> String {
         let digits = typed.strip_prefix(['-', '−']).unwrap_or(typed);
@@ -41,7 +48,11 @@ impl Measure {
             LengthUnit::Inch if self.kind == crate::unit::Kind::Length => 3,
             _ => self.form.1 as usize,
         };
-        (0..=most)
+        let zero_first =
+            (most > 0 && digits.len() > 1 && digits.starts_with('0')).then_some(digits.len() - 1);
+        zero_first
+            .into_iter()
+            .chain(0..=most)
             .map(with_point)
             .find(|text| {
                 self.plausible.is_some()
@@ -108,6 +119,22 @@ mod tests {
             let_off().read_typed("20", mm),
             Ok(Value::Nm(Length::from_nm(2_000_000)))
         );
+    }
+
+    #[test]
+    fn a_zero_typed_first_stands_before_the_point() {
+        let mm = LengthUnit::Millimetre;
+        for (typed, read) in [("05", "0.5"), ("08", "0.8"), ("075", "0.75"), ("0", "0")] {
+            let blocks = let_off().plausible(0, 8_000_000);
+            assert_eq!(blocks.pointed(typed, mm), read);
+        }
+        // Where that cannot be, the zero says nothing.
+        let blow = Measure::new("blow", "Blow", Kind::Length, Per::Note);
+        let blow = blow.form(2, 1).plausible(30_000_000, 60_000_000);
+        assert_eq!(blow.pointed("045", mm), "045");
+        let weight = Measure::new("weight", "Weight", Kind::Force, Per::Note);
+        let weight = weight.form(2, 0).plausible(0, 60_000);
+        assert_eq!(weight.pointed("05", mm), "05");
     }
 
     #[test]
