@@ -115,6 +115,15 @@ impl Action {
     /// each section (0.06) and of each note (0.08); the starting errors are 1.2 mm in blow, 0.6 in let-off, 0.7 in
     /// drop and 1.5 in checking, with an offset over all notes of half as much.
     pub fn new(seed: u64) -> Action {
+        Action::of(seed, 1.0)
+    }
+
+    /// The same action on a piano that is looked after: its starting errors are half as large.
+    pub fn looked_after(seed: u64) -> Action {
+        Action::of(seed, 0.5)
+    }
+
+    fn of(seed: u64, errors: f64) -> Action {
         let mut chance = Chance::new(seed);
         let sections = sections();
         let of_instrument = TURNED.map(|_| factor(&mut chance, 0.25));
@@ -122,12 +131,12 @@ impl Action {
             .map(|_| TURNED.map(|_| factor(&mut chance, 0.06)))
             .collect();
         let rough = TURNED.map(|id| screw(id).mm_per_turn);
-        let mut offset = |spread: f64| 0.5 * spread * chance.normal();
+        let mut offset = |spread: f64| 0.5 * errors * spread * chance.normal();
         let offsets = [1.2, 0.6, 0.7, 1.5].map(&mut offset);
         let ratio = 4.85 + 0.1 * chance.normal();
         let notes = Note::all().map(|note| {
             let section = of_section[sections.of(note)];
-            let mut off = |at: usize, spread: f64| offsets[at] + spread * chance.normal();
+            let mut off = |at: usize, spread: f64| offsets[at] + errors * spread * chance.normal();
             let (blow, let_off) = (45.0 + off(0, 1.2), (2.0 + off(1, 0.6)).max(0.3));
             let (drop, checking) = ((2.0 + off(2, 0.7)).max(0.3), 15.0 + off(3, 1.5));
             let sharp = if note.is_sharp() { -0.1 } else { 0.0 };

@@ -350,6 +350,18 @@ impl Browser {
         self.taps.fetch_add(1, Ordering::Relaxed);
     }
 
+    /// Taps places of the viewport one after the other, as fast as the browser takes it. Unlike [`Browser::tap`]
+    /// it does not look whether something covers them.
+    pub async fn tap_all_at(&self, places: &[(f64, f64)]) {
+        let mut finger = TouchActions::new("finger".into());
+        for (x, y) in places {
+            let to = move_to(*x, *y, Duration::ZERO);
+            finger = finger.then(to).then(down()).then(up());
+        }
+        self.perform(finger).await;
+        self.taps.fetch_add(places.len() as u32, Ordering::Relaxed);
+    }
+
     /// How often the finger has tapped since the browser was opened.
     pub fn taps(&self) -> u32 {
         self.taps.load(Ordering::Relaxed)

@@ -3,6 +3,7 @@
 //! `./evenhand test` builds the app and finds the browser; on its own this expects the release in `dist/`.
 
 mod bad_input;
+mod bench_by_thumb;
 mod browser;
 mod device;
 mod engine;

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::tap_named;
 use crate::browser::Browser;
@@ -136,9 +136,93 @@ impl Pass<'_> {
         tap_named(self.0, ".through", words).await;
     }
 
+    /// Goes back to the order.
+    pub async fn back(&self) {
+        self.0.tap(".bar a.tool").await;
+        self.0.wait_for(".order .step").await;
+    }
+
+    /// All that a glance at the pass takes in, in one question: once something has changed since an earlier
+    /// glance, and so many are read, or the pass is through.
+    pub async fn look(&self, since: Option<&Seen>, read: u64) -> Seen {
+        let since = since.map(|seen| &seen.0["key"]);
+        let seen = self.0.run(LOOK, vec![json!(since), json!(read)]).await;
+        assert!(!seen.is_null(), "nothing changed since {since:?}");
+        Seen(seen)
+    }
+
+    /// Taps places one after the other, as a thumb that knows where the keys are.
+    pub async fn tap_places(&self, places: &[(f64, f64)]) {
+        self.0.tap_all_at(places).await;
+    }
+
     /// Goes to an address of the app and waits for the pad.
     pub async fn reopen(&self, url: &str, place: &str) {
         self.0.go_to(&format!("{url}{place}")).await;
         self.0.wait_for(".pass .pad").await;
     }
 }
+
+/// What a glance at the pass takes in.
+#[derive(Debug)]
+pub struct Seen(Value);
+
+impl Seen {
+    /// Whether the pass is through.
+    pub fn is_through(&self) -> bool {
+        self.0["through"] == true
+    }
+
+    /// What stands in a part of the screen: `name`, `message`, `offer` (what the button says that tells that a
+    /// correction was made).
+    pub fn text(&self, part: &str) -> &str {
+        self.0[part].as_str().unwrap_or_default()
+    }
+
+    /// How many are read, and of how many.
+    pub fn read(&self) -> (u64, u64) {
+        let mut numbers = self.text("caption").split(" of ").map(|words| {
+            let number = words.split_whitespace().next();
+            number.and_then(|n| n.parse().ok()).expect("a number")
+        });
+        let mut next = || numbers.next().expect("a number");
+        (next(), next())
+    }
+
+    /// Where a button stands: a key of the pad by its name, a chip by its words, or `target`, `offer`.
+    pub fn place(&self, button: &str) -> Option<(f64, f64)> {
+        let place = &self.0["places"][button];
+        place[0].as_f64().zip(place[1].as_f64())
+    }
+}
+
+const LOOK: &str = "
+    const [since, read] = arguments;
+    const text = selector => document.querySelector(selector)?.innerText ?? '';
+    const look = () => {
+        const [through, name] = [document.querySelector('.pass .through') !== null, text('.pass .note-name')];
+        const [message, caption] = [text('.message'), text('.pass .caption')];
+        if (!through && !name) return null;
+        const key = JSON.stringify([through, name, message, caption]);
+        if (key === since || !through && parseInt(caption) < read) return null;
+        const places = {};
+        const put = (name, button) => {
+            const box = button?.getBoundingClientRect();
+            if (box) places[name] = [box.x + box.width / 2, box.y + box.height / 2];
+        };
+        document.querySelectorAll('.pad [data-key]').forEach(key => put(key.dataset.key, key));
+        document.querySelectorAll('.chips button').forEach(chip => put(chip.innerText, chip));
+        put('target', document.querySelector('.chips .target'));
+        put('offer', document.querySelector('.message button.turned'));
+        return { key, through, name, message, caption, offer: text('.message button.turned'), places };
+    };
+    const started = performance.now();
+    return new Promise(answer => {
+        const again = () => {
+            const seen = look();
+            if (seen || performance.now() - started > 15000) answer(seen);
+            else setTimeout(again, 2);
+        };
+        again();
+    });
+";
