@@ -201,8 +201,9 @@ impl State {
     /// A reading that was disturbed since does not hold up the next step; it is asked for by itself.
     fn is_finished(&self, step: &Step, progress: &Progress, now_ms: i64) -> bool {
         let recorded = progress.read + progress.again == progress.expected;
-        let cured =
-            step.wait_minutes == 0 || progress.wait.as_ref().is_some_and(|w| w.is_over(now_ms));
+        // A cure that was begun holds, also after a step that has none by itself.
+        let wait = progress.wait.as_ref();
+        let cured = wait.map_or(step.wait_minutes == 0, |w| w.is_over(now_ms));
         recorded && cured
     }
 

@@ -486,13 +486,9 @@ mod tests {
         let agenda = plan(&demo());
         let cure = &agenda.cures[0];
         assert!(cure.until_ms > NOW_MS && cure.from_ms < NOW_MS);
-        let cauls = agenda
-            .cures
-            .iter()
-            .find(|c| c.frees.iter().any(|f| f.contains("auls out")));
-        let cauls = cauls.expect("the cauls wait for their bushings");
-        assert!(line(&agenda, "cauls_out").start_ms >= cauls.until_ms);
-        assert!(!line(&agenda, "cauls_out").ready);
+        assert_eq!(cure.frees, ["Pedal lyre set back"]);
+        assert!(line(&agenda, "lyre_on").start_ms >= cure.until_ms);
+        assert!(!line(&agenda, "lyre_on").ready);
     }
 
     #[test]
