@@ -2,7 +2,9 @@
 
 use evenhand_core::job::{Cause, Correction, Judged, Reason, Remark, Scope, State, Subject, Wait};
 use evenhand_core::note::{Colour, Note, Sections};
-use evenhand_core::trade::{Adjuster, Band, Measure, Target, Verdict};
+use evenhand_core::reckon::profile;
+use evenhand_core::reckon::weights::Weighed;
+use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
 use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
 
 use crate::device;
@@ -62,6 +64,25 @@ pub fn verdict(measure: &Measure, judged: &Judged, value: Value, length: LengthU
         Verdict::Accepted => format!("may stay, {word} by {by}"),
         Verdict::Out => format!("{word} by {by}"),
     }
+}
+
+/// What the two weights of a note come to, once both are read.
+pub fn weighed(state: &State, step: &Step, on: Subject) -> Option<String> {
+    let mark = |id| profile::mark(state, step, id, on, step.occasion());
+    let force = |id| mark(id)?.value.force();
+    let (down, up) = (force("down_weight")?, force("up_weight")?);
+    if let Err(error) = Weighed::new(down, up) {
+        return Some(error.to_string());
+    }
+    let length = state.length_unit();
+    let one = |id| {
+        let (measure, mark) = (state.measure(id)?, mark(id)?);
+        let value = measure.shown(mark.value, length);
+        let said = verdict(&measure, &mark.judged?, mark.value, length);
+        Some(format!("{} {value}, {said}", measure.name.to_lowercase()))
+    };
+    let (weight, friction) = (one("balance_weight")?, one("friction")?);
+    Some(format!("{}: {weight}; {friction}.", subject(on)))
 }
 
 /// A band in words: `2.0 mm, 1.5 to 2.5`.

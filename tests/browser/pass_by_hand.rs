@@ -46,6 +46,27 @@ async fn a_turn_is_one_tap_and_the_note_is_read_again() {
     assert_eq!(pass.bars("solid").await, 1);
 }
 
+#[tokio::test]
+async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Weighed", "").await;
+    Order(&browser).begin("weights").await;
+    let pass = Pass(&browser);
+    pass.type_and_enter("52").await;
+    pass.wait_for_note("A0").await;
+    pass.type_and_enter("28").await;
+    pass.wait_for_note("A♯0").await;
+    // Half of the sum, half of the difference; the friction aimed at falls from 16 in the bass.
+    pass.wait_for_message("A0: balance weight 40, within aim; friction 12, may stay, little by 4.")
+        .await;
+    pass.type_and_enter("30").await;
+    pass.type_and_enter("40").await;
+    pass.wait_for_message("The up weight is above the down weight")
+        .await;
+    browser.screenshot("weighed").await;
+}
+
 /// Where the parts of the pass stand on the screen.
 async fn places(browser: &Browser) -> Value {
     let places = "return ['.note', '.message-place', '.strip', '.below', '.pad', '.digits'].map(s => document.querySelector(s).getBoundingClientRect().y)";

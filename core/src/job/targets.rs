@@ -111,9 +111,9 @@ impl State {
         let only_looked_at = order.steps().iter().filter(|step| !worked(step));
         let mut named: Vec<(Stage, MeasureId)> = Vec::new();
         for step in steps.chain(only_looked_at) {
-            for id in &step.takes {
-                if named.iter().all(|(_, known)| known != id) {
-                    named.push((step.stage, id.clone()));
+            for id in step.yields() {
+                if named.iter().all(|(_, known)| *known != id) {
+                    named.push((step.stage, id));
                 }
             }
         }

@@ -3,6 +3,7 @@
 
 use super::compare::{Row, found};
 use super::evenness::Evenness;
+use super::weights::Weighed;
 use crate::job::{Judged, Reading, State, Subject};
 use crate::note::{Colour, Note};
 use crate::trade::{Band, Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
@@ -156,26 +157,47 @@ fn reading<'a>(
         .max_by_key(|(reading, _)| reading.stamp)
 }
 
+/// What was read, or reckoned from readings, of a measure on an occasion, as it belongs to a step.
+pub fn mark(state: &State, step: &Step, id: &str, on: Subject, occasion: Occasion) -> Option<Mark> {
+    let (value, again) = match id {
+        "balance_weight" | "friction" => {
+            let [down, up] =
+                ["down_weight", "up_weight"].map(|id| mark(state, step, id, on, occasion));
+            let (down, up) = (down?, up?);
+            let weighed = Weighed::new(down.value.force()?, up.value.force()?).ok()?;
+            let force = match id {
+                "friction" => weighed.friction,
+                _ => weighed.balance_weight,
+            };
+            (
+                Value::from_base(Kind::Force, force.mgf()),
+                down.again || up.again,
+            )
+        }
+        _ => {
+            let (reading, place) = reading(state, step, id, on, occasion)?;
+            // What was found was found, whatever happens later; what another reading replaced is past.
+            let again = place.is_some_and(|place| {
+                let in_force = state.slot(id, on, place).and_then(|slot| slot.in_force());
+                in_force.is_some_and(|r| r.stamp == reading.stamp)
+                    && state.disturbed(id, on, place).is_some()
+            });
+            (reading.value, again)
+        }
+    };
+    Some(Mark {
+        value,
+        judged: state.judge(id, on, value),
+        again,
+    })
+}
+
 fn line(state: &State, step: &Step, measure: &Measure, on: Subject) -> Line {
     let id = measure.id.as_str();
-    let mark = |occasion| {
-        let (reading, place) = reading(state, step, id, on, occasion)?;
-        // What was found was found, whatever happens later; what another reading replaced is past.
-        let again = place.is_some_and(|place| {
-            let in_force = state.slot(id, on, place).and_then(|slot| slot.in_force());
-            in_force.is_some_and(|r| r.stamp == reading.stamp)
-                && state.disturbed(id, on, place).is_some()
-        });
-        Some(Mark {
-            value: reading.value,
-            judged: state.judge(id, on, reading.value),
-            again,
-        })
-    };
     Line {
         on,
         band: state.band(id, on),
-        marks: OCCASIONS.map(mark),
+        marks: OCCASIONS.map(|occasion| mark(state, step, id, on, occasion)),
     }
 }
 
@@ -215,31 +237,33 @@ pub fn choices(state: &State) -> Vec<Choice> {
     let works = |step: &Step| step.occasion() == Occasion::Working;
     let worked_on = |id: &MeasureId| {
         let mut steps = order.steps().iter().filter(|s| works(s));
-        steps.any(|s| s.takes.contains(id))
+        steps.any(|s| s.yields().any(|m| m == *id))
     };
     let mut choices: Vec<Choice> = Vec::new();
     for step in order.steps() {
-        for id in &step.takes {
+        for id in step.yields() {
             let Some(measure) = state.measure(id.as_str()) else {
                 continue;
             };
             let pictured = measure.kind != Kind::Tick && measure.per != Per::Whole;
             let elsewhere = !works(step)
-                && (worked_on(id) || choices.iter().any(|c: &Choice| c.measure == *id));
+                && (worked_on(&id) || choices.iter().any(|c: &Choice| c.measure == id));
             if !pictured || elsewhere {
                 continue;
             }
             let on = subjects(state, &measure);
+            let name = measure.name.to_string();
             let is_read = |on: &&Subject| {
                 let mut occasions = OCCASIONS.into_iter();
-                occasions.any(|o| reading(state, step, id.as_str(), **on, o).is_some())
+                occasions.any(|o| mark(state, step, id.as_str(), **on, o).is_some())
             };
+            let read = on.iter().filter(is_read).count();
             choices.push(Choice {
                 step: step.id.clone(),
                 stage: step.stage,
-                measure: id.clone(),
-                name: measure.name.to_string(),
-                read: on.iter().filter(is_read).count(),
+                measure: id,
+                name,
+                read,
             });
         }
     }
@@ -285,6 +309,28 @@ mod tests {
         assert_eq!(let_off.count(0), job.state().samples().len());
         let out = |l: &&Line| l.marks[1].and_then(|m| m.verdict()) == Some(Verdict::Out);
         assert_eq!(let_off.lines.iter().filter(out).count(), 5);
+    }
+
+    #[test]
+    fn balance_weight_and_friction_have_a_picture_where_both_weights_were_read() {
+        let job = demo();
+        let state = job.state();
+        let [weight, friction] =
+            ["balance_weight", "friction"].map(|id| profile(&job, "weights", id));
+        assert_eq!(weight.count(0), state.samples().len());
+        for (weight, friction) in weight.lines.iter().zip(&friction.lines) {
+            let found = |id| Some(found(state, id, weight.on)?.value.base());
+            let read = found("down_weight").zip(found("up_weight"));
+            let reckoned = [weight, friction].map(|l| l.marks[0].map(|m| m.value.base()));
+            assert_eq!(reckoned[0], read.map(|(down, up)| (down + up) / 2));
+            assert_eq!(reckoned[1], read.map(|(down, up)| (down - up) / 2));
+        }
+        // The target falls from 16 gf to 10 over the notes.
+        let aims = [0, 87].map(|i: usize| friction.lines[i].band.unwrap().aim);
+        assert_eq!(aims, [16_000, 10_000]);
+        let choices = choices(state);
+        let weighed = choices.iter().filter(|c| c.step.as_str() == "weights");
+        assert_eq!(weighed.count(), 4);
     }
 
     #[test]

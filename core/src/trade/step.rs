@@ -266,6 +266,20 @@ impl Step {
         self.place.unwrap_or(now)
     }
 
+    /// What it takes, and after that what is reckoned from it: from down and up weight the
+    /// balance weight and the friction.
+    pub fn yields(&self) -> impl Iterator<Item = MeasureId> {
+        let weighs = self.is_weighing();
+        let reckoned = ["balance_weight", "friction"].into_iter();
+        let reckoned = reckoned.filter(move |_| weighs).map(MeasureId::of);
+        self.takes.iter().cloned().chain(reckoned)
+    }
+
+    /// Whether it takes down and up weight.
+    pub fn is_weighing(&self) -> bool {
+        self.takes.iter().any(|m| m.as_str() == "up_weight")
+    }
+
     /// Whether `note` is one that this step is taken on.
     pub fn includes(&self, note: crate::note::Note) -> bool {
         match self.per {

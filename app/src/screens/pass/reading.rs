@@ -109,6 +109,20 @@ pub fn length() -> Signal<LengthUnit> {
     Signal::derive(move || desk.look(State::length_unit).unwrap_or_default())
 }
 
+/// What the weights of the note in hand come to, or of the one just weighed.
+fn weighed(walk: Walk) -> Option<String> {
+    if !walk.step.with_value(Step::is_weighing) {
+        return None;
+    }
+    let weighs = |item: &Item| matches!(item.measure.as_str(), "down_weight" | "up_weight");
+    let items = [walk.item(), walk.last.get()].into_iter().flatten();
+    let words = |item: Item| {
+        walk.step
+            .with_value(|step| walk.desk.look(|s| words::weighed(s, step, item.on))?)
+    };
+    items.filter(weighs).find_map(words)
+}
+
 /// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
 #[component]
 pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Offer>>) -> AnyView {
@@ -173,7 +187,7 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
         if let Some(offer) = offer.get() {
             return view! { <Correct walk offer/> };
         }
-        match more {
+        match weighed(walk).or(more) {
             Some(words) => view! { <p class="message">{words}</p> },
             None => crate::view::nothing(),
         }

@@ -334,6 +334,11 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
             items.retain(|i| matches!(state.item_state(step, i), ItemState::Again(..)));
         }
     }
+    // A key is weighed down and up in one go.
+    if step.is_weighing() && step.takes.len() == 2 {
+        let notes: Vec<_> = items.iter().map(|i| i.on).collect();
+        evenhand_core::sort::by_key(&mut items, |i| notes.iter().position(|on| *on == i.on));
+    }
     items
 }
 

@@ -41,9 +41,10 @@ pub fn StringsPart(opened: &'static str) -> AnyView {
     view! {
         <Part name="heights" title="String heights" opened stands>
             <p class="quiet">
-                "Over the key bed, at the strike point, to the underside of the strings. Read them here or in the pass; both are the same readings. Straight lines between the ends give all 88."
+                "Over the key bed, at the strike point, to the underside of the strings. Read them here or in the pass; both are the same readings. Straight lines between them give all 88."
             </p>
             {by_section}
+            {between(desk)}
             {move || all_heights(desk)}
         </Part>
     }
@@ -83,6 +84,31 @@ fn section_fields(desk: Desk, sections: &Sections, at: usize) -> AnyView {
     view! { <Fields key=format!("height-{at}") legend specs now keep/> }
 }
 
+/// A note between the ends, where a straight line does not do.
+fn between(desk: Desk) -> AnyView {
+    let read = Signal::derive(move || {
+        let of = |s: &State| {
+            let ends = s.sections().all_ends();
+            let read = Note::all().filter(|n| !ends.contains(n) && height(s, *n).is_some());
+            let read: Vec<String> = read.map(|n| format!("{n}: {}", shown(s, n))).collect();
+            read.join(", ")
+        };
+        desk.look(of).unwrap_or_default()
+    });
+    let keep = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
+        match typed[0].parse::<Note>() {
+            Err(error) => Kept::No(error.to_string()),
+            Ok(note) => keep_height(desk, note, &typed[1], confirmed).unwrap_or(Kept::Yes),
+        }
+    });
+    let unit = desk.unit().symbol();
+    let specs = vec![Spec::words("Note"), Spec::number("Height", unit)];
+    let now = Signal::stored(vec![String::new(); 2]);
+    view! {
+        <Fields key="height-between".to_owned() legend="A note between the ends" specs now keep note=read button="Add"/>
+    }
+}
+
 fn shown(state: &State, note: Note) -> String {
     let shown = height(state, note).zip(state.measure(HEIGHT));
     shown.map_or_else(String::new, |(v, m)| m.shown(v, state.length_unit()))
@@ -92,7 +118,7 @@ fn shown(state: &State, note: Note) -> String {
 fn keep_height(desk: Desk, note: Note, typed: &str, confirmed: bool) -> Option<Kept> {
     if typed.trim().is_empty() {
         return Some(Kept::No(format!(
-            "The height at {note} was read and stays. Type the right one, or take it back with Undo."
+            "Type the height at {note}. One that was read stays until Undo takes it back."
         )));
     }
     let (measure, unit) = desk.look_once(|s| Some((s.measure(HEIGHT)?, s.length_unit())))??;

@@ -7,6 +7,7 @@ use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
 use super::super::source::Source::{Common, Memory, Published};
 use super::super::step::Per;
+use super::targets::{balance_weight_target, friction_target};
 use super::{GF, MM, by_eye, good, grade, length, tick};
 use crate::unit::{Kind, Turns};
 
@@ -207,7 +208,7 @@ fn rest_cushion() -> Measure {
         .repeats(MM / 2)
 }
 
-/// The targets of balance weight and friction are reckoned from the two, see `targets`.
+/// Balance weight and friction are reckoned from the two that are read, and have their targets from `targets`.
 fn weights() -> Vec<Measure> {
     let weight = |id, name, low: i64, high: i64| {
         Measure::new(id, name, Kind::Force, Per::Note)
@@ -221,5 +222,12 @@ fn weights() -> Vec<Measure> {
         weight("up_weight", "Up weight", 0, 60)
             .flat(Band::at_least(20 * GF, 20 * GF))
             .from(Published("action-weighing blog, never under 20 gf")),
+        weight("balance_weight", "Balance weight", 10, 80)
+            .aimed(balance_weight_target())
+            .from(Published("technicians' list, 38 to 40 gf")),
+        weight("friction", "Friction", 0, 40)
+            .words("much", "little")
+            .aimed(friction_target())
+            .from(Published("technicians' list, October 1998")),
     ]
 }
