@@ -10,6 +10,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device::{self, shell};
+use crate::parts::progress::Busy;
 use crate::place::Screen;
 use crate::store::files;
 use crate::store::journal::{Journal, RECOVERED};
@@ -21,6 +22,7 @@ const NEWS_STAYS: Duration = Duration::from_secs(30);
 
 /// A file from this size on, in bytes, may take more than a blink to read.
 const LARGE_FILE: usize = 256 << 10;
+const READING: &str = "Reading the file…";
 /// Entries that are read between two looks at the screen: a tenth of a second of a slow phone.
 const AT_ONCE: usize = 2_000;
 
@@ -74,6 +76,8 @@ pub struct Desk {
     pub now_ms: RwSignal<i64>,
     /// Sentences that stay until they no longer hold or are put away.
     pub notices: RwSignal<Vec<Notice>>,
+    /// What the program is busy with for more than half a second.
+    pub busy: RwSignal<Option<Busy>>,
     /// What the user likes.
     pub preferences: RwSignal<Preferences>,
     /// Where entries are kept.
@@ -105,6 +109,7 @@ impl Desk {
             list: RwSignal::new(prefs::listed()),
             list_known: RwSignal::new(false),
             now_ms: RwSignal::new(device::now_ms()),
+            busy: RwSignal::new(None),
             notices: RwSignal::new(Vec::new()),
             preferences: RwSignal::new(Preferences::kept()),
             journal: Journal::new(),
@@ -405,15 +410,20 @@ impl Desk {
 
     async fn open_file(self, bytes: Vec<u8>) {
         // A large file takes its time; the word must be on the screen before.
-        let mut said = String::new();
         if bytes.len() > LARGE_FILE {
-            said = self.say_how_far(said, 0);
-            device::painted().await;
+            self.is_busy(READING, Some(0)).await;
         }
         let opened = match job::Opening::begin(&bytes) {
             Ok(mut opening) => {
                 while opening.read_on(AT_ONCE) {
-                    said = self.say_how_far(said, opening.percent());
+                    // To the tenth: a screen reader says each.
+                    let busy = Some(Busy {
+                        with: READING,
+                        percent: Some(opening.percent() / 10 * 10),
+                    });
+                    if self.busy.get_untracked() != busy {
+                        self.busy.set(busy);
+                    }
                     device::pause(0).await;
                 }
                 opening.finish()
@@ -424,17 +434,13 @@ impl Desk {
             Ok(opened) => self.take_file(opened).await,
             Err(error) => self.say_trouble(&error.to_string()),
         }
-        self.put_away(&said);
+        self.busy.set(None);
     }
 
-    /// Says how far a file was read, to the tenth, in place of what was said before.
-    fn say_how_far(self, said: String, percent: usize) -> String {
-        let says = format!("Reading the file… {} %", percent / 10 * 10);
-        if says != said {
-            self.put_away(&said);
-            self.put_up(&says, false);
-        }
-        says
+    /// Says with what the program is busy, and returns when that is on the screen.
+    pub async fn is_busy(self, with: &'static str, percent: Option<usize>) {
+        self.busy.set(Some(Busy { with, percent }));
+        device::painted().await;
     }
 
     async fn take_file(self, opened: job::Opened) {
@@ -512,6 +518,15 @@ impl Desk {
             list.insert(0, line);
             prefs::keep_listed(list);
         });
+    }
+
+    /// Whether the files of these jobs may take more than a blink to write.
+    pub fn is_large(self, ids: &[JobId]) -> bool {
+        let entries = |list: &Vec<Listed>| -> usize {
+            let chosen = list.iter().filter(|l| ids.contains(&l.id));
+            chosen.map(|l| l.entries).sum()
+        };
+        self.list.with_untracked(entries) > AT_ONCE
     }
 
     /// The files of these jobs as they stand, each with its name, and how many entries it holds.

@@ -12,6 +12,7 @@ pub mod note_select;
 pub mod notices;
 pub mod pad;
 pub mod plot;
+pub mod progress;
 pub mod sheet;
 pub mod strip;
 pub mod undo;

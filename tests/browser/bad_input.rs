@@ -312,17 +312,17 @@ async fn a_large_file_tells_how_far_it_is_read() {
     let jobs = Jobs::open(&browser, &site).await;
     let watch = "
         window.said = new Set();
-        new MutationObserver(() => document.querySelectorAll('.notice p').forEach(p => said.add(p.innerText)))
-            .observe(document.body, { childList: true, subtree: true });
+        new MutationObserver(() => document.querySelectorAll('.busy p').forEach(p => said.add(p.innerText + '|' + p.nextElementSibling.value)))
+            .observe(document.body, { childList: true, subtree: true, characterData: true, attributes: true });
     ";
     browser.run(watch, vec![]).await;
     jobs.choose(&path).await;
     browser.wait_for(".order .step").await;
     let said = browser.run("return [...said]", vec![]).await;
     let said: Vec<String> = serde_json::from_value(said).expect("sentences");
-    assert!(said.iter().any(|s| s.ends_with(" 0 %")), "{said:?}");
+    assert!(said.iter().any(|s| s.ends_with(" 0 %|0")), "{said:?}");
     assert!(said.len() > 3, "{said:?}");
-    let left = "return [...document.querySelectorAll('.notice p')].map(n => n.innerText)";
+    let left = "return [...document.querySelectorAll('.busy p')].map(n => n.innerText)";
     assert_eq!(
         browser.run(left, vec![]).await,
         serde_json::json!([]),

@@ -6,6 +6,7 @@ use super::icons::{AWAY, Icon, MORE_BELOW};
 use crate::desk::{Desk, Notice, desk};
 use crate::device::{self, shell};
 use crate::parts::header::Saved;
+use crate::parts::progress::Progress;
 use crate::store::files;
 use crate::store::journal::Fault;
 
@@ -17,6 +18,7 @@ pub fn Notices() -> AnyView {
     view! {
         <div class="notices" role="status" aria-live="polite">
             {move || desk.journal.fault.get().map(|fault| view! { <FaultLine fault/> })}
+            {move || desk.busy.get().map(|busy| view! { <Progress busy/> })}
             <NewerLine/>
             <For each=lines key=|n| n.text.clone() let(notice)>
                 <NoticeLine notice/>

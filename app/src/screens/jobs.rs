@@ -118,7 +118,11 @@ fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> AnyView {
 
 /// Hands out jobs, by the share sheet all at once or as one download after the other.
 pub async fn hand_out(desk: Desk, ids: Vec<JobId>, shared: bool) {
+    if desk.is_large(&ids) {
+        desk.is_busy("Writing the file…", None).await;
+    }
     let jobs = desk.files(&ids).await;
+    desk.busy.set(None);
     let counts: Vec<(JobId, usize)> = jobs.iter().map(|j| (j.id, j.entries)).collect();
     let files: Vec<(String, String)> = jobs.into_iter().map(|j| j.file).collect();
     if shared {
