@@ -101,8 +101,9 @@ fn between(desk: Desk) -> AnyView {
             Ok(note) => keep_height(desk, note, &typed[1], confirmed).unwrap_or(Kept::Yes),
         }
     });
-    let unit = desk.unit().symbol();
-    let specs = vec![Spec::words("Note"), Spec::number("Height", unit)];
+    // Followed, the unit would draw the field anew under the hand with each entry.
+    let unit = desk.look_once(State::length_unit).unwrap_or_default();
+    let specs = vec![Spec::words("Note"), Spec::number("Height", unit.symbol())];
     let now = Signal::stored(vec![String::new(); 2]);
     view! {
         <Fields key="height-between".to_owned() legend="A note between the ends" specs now keep note=read button="Add"/>
