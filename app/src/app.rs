@@ -1,3 +1,4 @@
+use crate::kept::{Memo, RwSignal};
 use crate::view::view;
 use leptos::prelude::*;
 

@@ -4,6 +4,7 @@
 mod app;
 mod desk;
 mod device;
+mod kept;
 mod parts;
 mod place;
 mod screens;

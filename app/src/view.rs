@@ -7,6 +7,7 @@ use std::borrow::Cow;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
+use crate::kept::{Memo, RwSignal, Signal};
 pub use evenhand_view::view;
 use leptos::ev::EventDescriptor;
 use leptos::html::ElementType;
@@ -82,6 +83,16 @@ impl<T: Worthy> Worthy for Option<T> {
     }
 }
 
+/// A place in a drawing, to a hundredth of its unit.
+impl Worthy for f32 {
+    fn worth(self) -> Worth {
+        let hundredths = (self * 100.0).round() as i32;
+        let sign = if hundredths < 0 { "-" } else { "" };
+        let (whole, rest) = (hundredths.abs() / 100, hundredths.abs() % 100);
+        format!("{sign}{whole}.{rest:02}").worth()
+    }
+}
+
 /// A worth for good, or one that is asked again whenever its signals change.
 pub enum Given {
     Fixed(Worth),
@@ -102,7 +113,7 @@ macro_rules! fixed_giving {
         }
     )* };
 }
-fixed_giving!(Worth, bool, String, &str, &String, Cow<'static, str>);
+fixed_giving!(Worth, bool, String, &str, &String, Cow<'static, str>, f32);
 
 impl<T: Worthy> Giving for Option<T> {
     fn given(self) -> Given {
@@ -133,7 +144,7 @@ macro_rules! signals {
         }
     )* };
 }
-signals!(RwSignal, ReadSignal, Memo, Signal);
+signals!(RwSignal, Memo, Signal);
 
 /// Where in an element a worth goes.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -321,7 +332,7 @@ impl Element {
     fn node(spec: &'static str) -> web_sys::Element {
         thread_local! {
             /// One of each, to be cloned: that is one call of the browser instead of one an attribute.
-            static MADE: RefCell<BTreeMap<usize, web_sys::Element>> = const { RefCell::new(BTreeMap::new()) };
+            static MADE: RefCell<BTreeMap<(usize, usize), web_sys::Element>> = const { RefCell::new(BTreeMap::new()) };
         }
         let make = || {
             let (tag, fixed) = Self::parts(spec);
@@ -341,7 +352,9 @@ impl Element {
             made
         };
         MADE.with_borrow_mut(|all| {
-            let made = all.entry(spec.as_ptr() as usize).or_insert_with(make);
+            let made = all
+                .entry((spec.as_ptr() as usize, spec.len()))
+                .or_insert_with(make);
             made.clone_node()
                 .map(JsCast::unchecked_into)
                 .expect("an element can be cloned")
@@ -618,7 +631,7 @@ macro_rules! numbers {
         }
     )* };
 }
-numbers!(char, u8, u16, u32, i32, u64, i64, usize, f32);
+numbers!(char, u8, u16, u32, i32, u64, i64, usize);
 
 impl<T: Drawn> Drawn for Option<T> {
     fn drawn(self) -> AnyView {

@@ -1,3 +1,4 @@
+use crate::kept::{RwSignal, Signal, StoredValue};
 use crate::view::view;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;

@@ -1,3 +1,4 @@
+use crate::kept::Signal;
 use crate::view::view;
 use evenhand_core::note::Note;
 use leptos::prelude::*;

@@ -5,6 +5,7 @@
 //! hollow as found, full as it is now, ringed as left; notched and on a stem when it is out,
 //! hatched when it was disturbed. The same text serves the screen and a printed page.
 
+use crate::kept::RwSignal;
 use evenhand_core::job::Subject;
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::reckon::profile::{Line, Mark, Profile};
@@ -751,8 +752,9 @@ fn em() -> f32 {
     let root = document().document_element();
     let style = root.and_then(|r| window().get_computed_style(&r).ok().flatten());
     let size = style.and_then(|s| s.get_property_value("font-size").ok());
-    let size = size.and_then(|s| s.trim_end_matches("px").parse().ok());
-    size.unwrap_or(16.0)
+    // The browser's own reading of a number, which stops at the unit.
+    let size = size.map(|s| js_sys::parse_float(&s) as f32);
+    size.filter(|s| s.is_finite()).unwrap_or(16.0)
 }
 
 /// The sheet that a figure has room for, followed when the window changes.

@@ -1,3 +1,4 @@
+use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 use crate::view::view;
 use evenhand_core::job::{Item, ItemState, State};
 use evenhand_core::note::Note;

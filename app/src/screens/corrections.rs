@@ -1,3 +1,4 @@
+use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 use crate::view::{Drawn, view};
 use evenhand_core::job::{Act, Correction, EntryId, JobId, State, Subject};
 use evenhand_core::note::Sections;

@@ -1,3 +1,4 @@
+use crate::kept::{Memo, Signal};
 use crate::view::view;
 use evenhand_core::job::{Act, ItemState, State};
 use evenhand_core::trade::{Step, StepId};

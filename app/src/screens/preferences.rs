@@ -1,3 +1,4 @@
+use crate::kept::{RwSignal, Signal};
 use crate::view::view;
 use evenhand_core::trade::Caution;
 use leptos::prelude::*;

@@ -1,3 +1,4 @@
+use crate::kept::{Memo, Signal};
 use crate::view::view;
 use evenhand_core::job::{Act, Details, Setup};
 use evenhand_core::note::Note;

@@ -1,3 +1,4 @@
+use crate::kept::{Signal, StoredValue};
 use crate::view::view;
 use evenhand_core::job::Scope;
 use evenhand_core::trade::{Measure, MeasureId};

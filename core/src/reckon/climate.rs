@@ -133,11 +133,19 @@ impl Moved {
             ("dries", "looser")
         };
         Some(format!(
-            "The wood {how}: its moisture content goes from {:.1} to {:.1} %. \
+            "The wood {how}: its moisture content goes from {} to {} %. \
              String heights and key heights will have moved and key bushings will be {bushings}; check them before any fine work.",
-            self.from, self.to
+            tenths(self.from),
+            tenths(self.to)
         ))
     }
+}
+
+/// A percentage with one decimal, as `{:.1}` prints it to a tie, without the standard library's printer of floats.
+fn tenths(percent: f64) -> String {
+    let tenths = (percent * 10.0).round() as i64;
+    let sign = if tenths < 0 { "-" } else { "" };
+    format!("{sign}{}.{}", tenths.abs() / 10, tenths.abs() % 10)
 }
 
 #[cfg(test)]

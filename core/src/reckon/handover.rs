@@ -314,7 +314,8 @@ fn hours(job: &Job) -> Vec<(Stage, i64)> {
     let state = job.state();
     let mut spent: BTreeMap<Stage, i64> = BTreeMap::new();
     // Time was stated for steps that no device counted, and counted for steps left out since.
-    let mut steps: BTreeSet<StepId> = state.order().steps().iter().map(|s| s.id.clone()).collect();
+    let mut steps = BTreeSet::<StepId>::new();
+    steps.extend(state.order().steps().iter().map(|s| s.id.clone()));
     steps.extend(job.spent_by_device().into_iter().map(|(_, step, _)| step));
     for step in steps {
         // A step that this version does not know is work of the bench all the same.

@@ -198,7 +198,7 @@ pub fn learn(trials: &[Trial], prior: Prior, scatter: Scatter) -> Result<Respons
         .collect();
     Ok(Response {
         mm_per_turn: fit.slope,
-        standard_error: fit.information.powf(-0.5),
+        standard_error: fit.information.sqrt().recip(),
         used: rows.len() - set_aside.len(),
         set_aside,
         reading: scatter.reading.abs(),

@@ -3,7 +3,6 @@
 use evenhand_core::job::{Correction, Item, ItemState, State};
 use evenhand_core::reckon::advice::{Missing, Movement, Why, advice};
 use evenhand_core::trade::{MeasureId, StepId};
-use leptos::prelude::*;
 
 use super::walk::Walk;
 use crate::place::Screen;

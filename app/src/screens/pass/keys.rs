@@ -1,5 +1,6 @@
 //! The hardware keyboard, and calipers that type their reading into the phone.
 
+use crate::kept::Memo;
 use evenhand_core::unit::{Kind, Value};
 use leptos::ev;
 use leptos::prelude::*;

@@ -1,3 +1,4 @@
+use crate::kept::Memo;
 use crate::view::view;
 use evenhand_core::job::State;
 use leptos::prelude::*;

@@ -74,7 +74,8 @@ fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
         (a, b) if a == b => {}
         (Json::Null, _) => {}
         (Json::Object(a), Json::Object(b)) => {
-            let keys: BTreeSet<&String> = a.keys().chain(b.keys()).collect();
+            let mut keys = BTreeSet::<&String>::new();
+            keys.extend(a.keys().chain(b.keys()));
             for key in keys {
                 let (x, y) = (a.get(key), b.get(key));
                 if let (Some(x), Some(y)) = (x, y) {
