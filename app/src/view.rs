@@ -83,13 +83,16 @@ impl<T: Worthy> Worthy for Option<T> {
     }
 }
 
-/// A place in a drawing, to a hundredth of its unit.
+/// A place in a drawing, to a hundredth of its unit, without the standard library's printer of floats.
+pub fn place(x: f32) -> String {
+    let hundredths = (x * 100.0).round() as i32;
+    let sign = if hundredths < 0 { "-" } else { "" };
+    let (whole, rest) = (hundredths.abs() / 100, hundredths.abs() % 100);
+    format!("{sign}{whole}.{rest:02}")
+}
 impl Worthy for f32 {
     fn worth(self) -> Worth {
-        let hundredths = (self * 100.0).round() as i32;
-        let sign = if hundredths < 0 { "-" } else { "" };
-        let (whole, rest) = (hundredths.abs() / 100, hundredths.abs() % 100);
-        format!("{sign}{whole}.{rest:02}").worth()
+        place(self).worth()
     }
 }
 

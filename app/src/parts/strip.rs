@@ -1,5 +1,5 @@
 use crate::kept::{Memo, RwSignal, Signal, StoredValue};
-use crate::view::view;
+use crate::view::{place, view};
 use evenhand_core::job::{Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, Verdict};
@@ -133,8 +133,9 @@ pub fn Strip(
     let along = move || {
         let wider = wider();
         format!(
-            "translate({} 0) scale({wider} 1)",
-            -4.0 * wider * f32::from(window.get())
+            "translate({} 0) scale({} 1)",
+            place(-4.0 * wider * f32::from(window.get())),
+            place(wider)
         )
     };
     let to_note = move |event: &web_sys::PointerEvent| {
@@ -210,6 +211,7 @@ pub fn Strip(
         let x = current
             .get()
             .map_or(-20.0, |n| (centre(n) - from) * wider());
+        let x = place(x);
         format!("M{x} 115l4-6h-8zM{x} 1l4 6h-8z")
     };
     view! {
@@ -258,7 +260,12 @@ fn note_bar(note: Note, bar: RwSignal<Option<Bar>>) -> AnyView {
     let height = if note.is_sharp() { 12.0 } else { 20.0 };
     let x = centre(note) - 1.5;
     let class = move || bar.get().map_or("absent", |b| b.form.class());
-    let off = move || format!("translate(0 {})", bar.get().map_or(0.0, |b| -b.off * BAND));
+    let off = move || {
+        format!(
+            "translate(0 {})",
+            place(bar.get().map_or(0.0, |b| -b.off * BAND))
+        )
+    };
     view! {
         <g class=class transform=off>
             <rect class="bar-body" x=x y=MIDDLE - height / 2.0 width="3" height=height rx="0.7"/>

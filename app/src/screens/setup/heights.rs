@@ -83,7 +83,7 @@ fn picture(found: &Heights, sections: &Sections) -> AnyView {
         .map(|b| format!("M{} 0V{HEIGHT}", u32::from(b.number()) * 4))
         .collect();
     view! {
-        <svg class="heights" viewBox=format!("0 0 {WIDTH} {HEIGHT}") role="img"
+        <svg class="heights" viewBox=format!("0 0 {} {}", WIDTH as i64, HEIGHT as i64) role="img"
             aria-label="String heights and hammers at rest by note; the table below has the figures.">
             <path class="breaks" d=breaks/>
             <path class="strings" d=strings/>
@@ -109,7 +109,7 @@ fn lines(row: &Row, sections: &Sections, top: f64) -> String {
         let pen = if before == Some(section) { 'L' } else { 'M' };
         let x = u32::from(note.number()) * 4 - 2;
         let y = top + room * (high - length.nm()) as f64 / span;
-        path.push_str(&format!("{pen}{x} {}", y.round()));
+        path.push_str(&format!("{pen}{x} {}", y.round() as i64));
         before = Some(section);
     }
     path
