@@ -19,38 +19,71 @@ use worked::{NINE_MS, a_job, worked};
 /// So many entries are applied to one copy of a job, so that it stays about its size.
 const RUN: usize = 1_000;
 
+/// So many entries are timed at once.
+const AT_ONCE: usize = 20;
+
 /// Applies the run again and again, each time to a job made anew, and counts only that.
 ///
 /// Made anew and not cloned: a clone's lists are as long as their content, so that each
 /// would have to grow at its first entry, which a list in use seldom does.
-fn applied(entries: &[Entry], run: &[Entry], iterations: u64) -> Duration {
+///
+/// `looked_at` says whether what the entries will touch is read just before, uncounted: the work to be timed
+/// is the same, but its memory is in the processor's caches.
+fn applied(entries: &[Entry], run: &[Entry], iterations: u64, looked_at: bool) -> Duration {
     let mut spent = Duration::ZERO;
     let mut left = iterations as usize;
     while left > 0 {
         let mut job = Job::from_entries(entries.iter().cloned());
-        let run: Vec<Entry> = run.iter().take(left).cloned().collect();
+        let run = &run[..run.len().min(left)];
         left -= run.len();
-        let begin = Instant::now();
-        for entry in run {
-            black_box(job.apply(entry));
+        for some in run.chunks(AT_ONCE) {
+            let some = some.to_vec();
+            if looked_at {
+                some.iter().for_each(|entry| look_at(&job, entry));
+            }
+            let begin = Instant::now();
+            for entry in some {
+                black_box(job.apply(entry));
+            }
+            spent += begin.elapsed();
         }
-        spent += begin.elapsed();
     }
     spent
 }
 
-fn applying(c: &mut Criterion) {
-    let mut group = c.benchmark_group("apply one entry to a job of");
-    for size in [100, 5_000, 100_000] {
-        let job = a_job(size);
-        let mut longer = job.clone();
-        worked(&mut longer, RUN);
-        let (entries, run) = longer.log().entries().split_at(job.log().len());
-        group.bench_function(BenchmarkId::from_parameter(size), |b| {
-            b.iter_custom(|iterations| applied(entries, run, iterations));
-        });
+/// Reads what taking the entry in will touch.
+fn look_at(job: &Job, entry: &Entry) {
+    black_box(job.log().get(entry.id));
+    if let Act::Reading {
+        measure, on, place, ..
     }
-    group.finish();
+    | Act::Correction {
+        measure, on, place, ..
+    } = &entry.act
+    {
+        let slot = job.state().slot(measure.as_str(), *on, *place);
+        black_box(slot.map(|slot| (slot.latest().cloned(), slot.changes().next_back().cloned())));
+    }
+}
+
+fn applying(c: &mut Criterion) {
+    for looked_at in [false, true] {
+        let mut group = c.benchmark_group(if looked_at {
+            "apply one entry whose note was just looked at to a job of"
+        } else {
+            "apply one entry to a job of"
+        });
+        for size in [100, 5_000, 100_000] {
+            let job = a_job(size);
+            let mut longer = job.clone();
+            worked(&mut longer, RUN);
+            let (entries, run) = longer.log().entries().split_at(job.log().len());
+            group.bench_function(BenchmarkId::from_parameter(size), |b| {
+                b.iter_custom(|iterations| applied(entries, run, iterations, looked_at));
+            });
+        }
+        group.finish();
+    }
 }
 
 fn whole(c: &mut Criterion) {

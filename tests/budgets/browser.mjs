@@ -10,6 +10,8 @@ const SLOWED = 4;
 const PHONE = { width: 360, height: 740 };
 // Slow 4G as Lighthouse means it: 150 ms there and back, 1.6 Mbit/s down, 750 kbit/s up.
 const SLOW_4G = { offline: false, latency: 150, downloadThroughput: 1.6e6 / 8, uploadThroughput: 750e3 / 8 };
+/** Between two taps, in milliseconds: quicker than a hand, and long enough that each press and release is painted. */
+const PACE = 120;
 const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
   '--disable-component-update', '--disable-sync'];
 
@@ -84,48 +86,89 @@ async function openFile(page, url, file) {
   return page.url().slice(-16);
 }
 
-/** One pass of let-off: so many readings of two digits, then Enter. */
-async function pass(page, url, job, readings) {
-  await page.goto(`${url}#/${job}/pass/let_off`);
-  await page.waitForSelector('.pad [data-key=enter]', { timeout: 60_000 });
-  await page.waitForTimeout(1_000);
-  await page.evaluate(() => window.timed.splice(0));
-  const key = (name) => page.locator(`.pad [data-key="${name}"]`);
-  const places = {};
-  for (const name of ['1', '8', 'enter']) {
-    const box = await key(name).boundingBox();
-    places[name] = [box.x + box.width / 2, box.y + box.height / 2];
-  }
-  for (let n = 0; n < readings; n++) {
-    for (const name of ['1', '8', 'enter']) await page.touchscreen.tap(...places[name]);
-  }
-  return paints(page, 3 * readings);
+/** What the main thread worked, in milliseconds. */
+async function worked(devtools) {
+  const { metrics } = await devtools.send('Performance.getMetrics');
+  return metrics.find((m) => m.name === 'TaskDuration').value * 1_000;
 }
 
-/** Tap to paint in jobs of several sizes, and in a plain table of 88 fields. */
-export async function taps(dist, { jobs, readings }) {
-  const site = await serve(dist, { '/plain.html': readFileSync(new URL('plain.html', import.meta.url)) });
-  const found = [];
-  for (const entries of jobs) {
-    await withBrowser(async (context) => {
-      const page = context.pages()[0];
-      await page.addInitScript(watch);
-      const job = await openFile(page, site.url, jobFile(entries));
-      await slowed(page);
-      found.push({ what: `job of ${entries} entries`, entries, ...(await pass(page, site.url, job, readings)) });
-    });
+/** Does so many times what is timed, and tells its paints and what the main thread worked for each. */
+async function timed(page, devtools, count, act) {
+  await devtools.send('Performance.enable', { timeDomain: 'threadTicks' });
+  await page.waitForTimeout(1_000);
+  await page.evaluate(() => window.timed.splice(0));
+  const before = await worked(devtools);
+  for (let n = 0; n < count; n++) {
+    await act(n);
+    await page.waitForTimeout(PACE);
   }
-  await withBrowser(async (context) => {
+  const work = (await worked(devtools) - before) / count;
+  return { ...(await paints(page, count)), work };
+}
+
+/** Touches the middle of these elements in turn. */
+async function touching(page, selectors) {
+  const places = [];
+  for (const selector of selectors) {
+    const box = await page.locator(selector).boundingBox();
+    places.push([box.x + box.width / 2, box.y + box.height / 2]);
+  }
+  return (n) => page.touchscreen.tap(...places[n % places.length]);
+}
+
+/** How many entries the browser has stored. */
+function stored(page) {
+  return page.evaluate(() => new Promise((done, failed) => {
+    const opening = indexedDB.open('evenhand');
+    opening.onerror = failed;
+    opening.onsuccess = () => {
+      const counting = opening.result.transaction('entries').objectStore('entries').count();
+      counting.onerror = failed;
+      counting.onsuccess = () => { opening.result.close(); done(counting.result); };
+    };
+  }));
+}
+
+/** One pass of let-off: so many readings of two digits, then Enter. */
+async function pass(page, url, job, readings, devtools) {
+  await page.goto(`${url}#/${job}/pass/let_off`);
+  await page.waitForSelector('.pad [data-key=enter]', { timeout: 60_000 });
+  const before = await stored(page);
+  const keys = ['1', '8', 'enter'].map((name) => `.pad [data-key="${name}"]`);
+  const found = await timed(page, devtools, keys.length * readings, await touching(page, keys));
+  const kept = await stored(page) - before;
+  if (kept < readings) throw new Error(`The taps did not arrive: ${readings} readings were entered and ${kept} entries kept.`);
+  return found;
+}
+
+/** A page of one button: what the browser and the measuring take of every tap, whatever the page. */
+const ONE_BUTTON = `<!doctype html><meta name="viewport" content="width=device-width"><title>One button</title>
+<button style="width:300px;height:300px;touch-action:manipulation">0</button>
+<script>let n = 0; document.querySelector('button').onclick = (event) => { event.target.textContent = ++n; };</script>`;
+
+/** Tap to paint in jobs of several sizes, in a plain table of 88 fields, and on one button. */
+export async function taps(dist, { jobs, readings }) {
+  const site = await serve(dist, { '/plain.html': readFileSync(new URL('plain.html', import.meta.url)), '/button.html': ONE_BUTTON });
+  const found = [];
+  const add = (what, entries, measure) => withBrowser(async (context) => {
     const page = context.pages()[0];
     await page.addInitScript(watch);
+    found.push({ what, entries, ...(await measure(page)) });
+  });
+  for (const entries of jobs) {
+    await add(`job of ${entries} entries`, entries, async (page) => {
+      const job = await openFile(page, site.url, jobFile(entries));
+      return pass(page, site.url, job, readings, await slowed(page));
+    });
+  }
+  await add('plain table of 88 fields, key to paint', 'table', async (page) => {
     await page.goto(`${site.url}plain.html`);
-    await slowed(page);
-    await page.waitForTimeout(500);
-    await page.evaluate(() => window.timed.splice(0));
-    for (let n = 0; n < readings; n++) {
-      for (const key of ['1', '.', '8', 'Enter']) await page.keyboard.press(key);
-    }
-    found.push({ what: 'plain table of 88 fields, key to paint', ...(await paints(page, 4 * readings)) });
+    const keys = ['1', '.', '8', 'Enter'];
+    return timed(page, await slowed(page), keys.length * readings, (n) => page.keyboard.press(keys[n % keys.length]));
+  });
+  await add('one button and nothing else', 'button', async (page) => {
+    await page.goto(`${site.url}button.html`);
+    return timed(page, await slowed(page), 3 * readings, await touching(page, ['button']));
   });
   site.stop();
   return found;
@@ -216,39 +259,56 @@ export async function starts(dist, counts) {
   return found;
 }
 
+/** What the page holds after what can be freed was freed. */
 async function memoryOf(page, devtools) {
-  await devtools.send('HeapProfiler.collectGarbage');
-  const metrics = (await devtools.send('Performance.getMetrics')).metrics;
-  const heap = metrics.find((m) => m.name === 'JSHeapUsedSize').value;
+  // What a handler held is freed in a turn of its own after its element.
+  for (let turn = 0; turn < 3; turn++) {
+    await devtools.send('HeapProfiler.collectGarbage');
+    await page.waitForTimeout(300);
+  }
+  const metrics = new Map((await devtools.send('Performance.getMetrics')).metrics.map((m) => [m.name, m.value]));
   const program = await page.evaluate(() => window.programs.reduce((all, p) => all + (p.exports.memory?.buffer.byteLength ?? 0), 0));
-  const whole = await page.evaluate(() => Promise.race([
-    performance.measureUserAgentSpecificMemory?.().then((m) => m.bytes) ?? null,
-    new Promise((done) => setTimeout(() => done(null), 60_000)),
-  ]).catch(() => null));
-  return { heap, program, whole };
+  return { heap: metrics.get('JSHeapUsedSize'), nodes: metrics.get('Nodes'), listeners: metrics.get('JSEventListeners'), program };
 }
 
-/** Memory at the start, after a whole job of this size and a pass of it, and after opening so many jobs. */
+/** Memory at the start, after a whole job of this size and a pass of it, and after opening and leaving so many jobs. */
 export async function memory(dist, { entries, readings, jobs }) {
   const site = await serve(dist);
+  const file = jobFile(entries);
   const found = await withBrowser(async (context) => {
     const page = context.pages()[0];
     await page.addInitScript(watch);
     const devtools = await context.newCDPSession(page);
-    await devtools.send('Performance.enable');
     await page.goto(site.url);
     await page.waitForSelector('footer .button');
-    const rows = [{ what: 'at the start', ...(await memoryOf(page, devtools)) }];
-    const job = await openFile(page, site.url, jobFile(entries));
-    await pass(page, site.url, job, readings);
-    rows.push({ what: `after a job of ${entries} entries and a pass`, ...(await memoryOf(page, devtools)) });
+    await devtools.send('Performance.enable', { timeDomain: 'threadTicks' });
+    const rows = [];
+    const look = async (what) => rows.push({ what, ...(await memoryOf(page, devtools)) });
+    await look('at the start');
+    const job = await openFile(page, site.url, file);
+    await pass(page, site.url, job, readings, devtools);
+    await look(`after a job of ${entries} entries and a pass of ${readings} readings`);
+    const ids = [job];
     for (let n = 0; n < jobs; n++) {
       await page.evaluate(() => { location.hash = '#/'; });
       await page.getByRole('button', { name: 'Demo job' }).click();
-      await page.waitForURL(/#\/[0-9a-f]{16}$/);
+      await page.waitForURL((url) => /^#\/[0-9a-f]{16}$/.test(url.hash) && !ids.includes(url.hash.slice(2)));
+      ids.push(page.url().slice(-16));
       await page.waitForTimeout(200);
     }
-    rows.push({ what: `after ${jobs} jobs more`, ...(await memoryOf(page, devtools)) });
+    await look(`after making ${jobs} jobs more`);
+    // Each screen of each job, opened and left; twice, so that what grows is told from what is made once.
+    for (const round of ['once', 'twice']) {
+      for (const id of ids) {
+        for (const screen of ['', '/pass/let_off', '/profile/let_off', '/corrections', '/handover']) {
+          await page.evaluate((hash) => { location.hash = hash; }, `#/${id}${screen}`);
+          await page.waitForTimeout(120);
+        }
+      }
+      await page.evaluate(() => { location.hash = '#/'; });
+      await page.waitForTimeout(1_500);
+      await look(`after going through all ${ids.length} jobs ${round}`);
+    }
     return rows;
   });
   site.stop();
