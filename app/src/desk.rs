@@ -282,13 +282,20 @@ impl Desk {
         };
         let mut list = prefs::listed();
         list.retain(|l| ids.contains(&l.id));
-        for id in ids {
-            if !list.iter().any(|l| l.id == id) {
-                let job = Job::from_entries(self.journal.read(id).await.entries);
-                list.push(Listed::of(id, &job, device::now_ms()));
+        let mut lost = ids;
+        lost.retain(|id| !list.iter().any(|l| l.id == *id));
+        for (at, id) in lost.iter().enumerate() {
+            let job = Job::from_entries(self.journal.read(*id).await.entries);
+            list.push(Listed::of(*id, &job, device::now_ms()));
+            // The first jobs can be opened while the rest are read.
+            if (at + 1).is_power_of_two() {
+                self.list.set(list.clone());
             }
         }
         evenhand_core::sort::by_key(&mut list, |l| std::cmp::Reverse(l.last_ms));
+        if !lost.is_empty() {
+            prefs::keep_listed(&list);
+        }
         self.list.set(list);
         // One that was made while the journal was asked is not in its answer.
         self.list_again();
