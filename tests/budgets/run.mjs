@@ -38,7 +38,7 @@ const verdicts = [];
 function judge(what, measured, budget, show, how) {
   const known = measured != null && !Number.isNaN(measured);
   const met = known && measured <= budget;
-  const margin = !known ? '' : !met ? `over by ${show(measured - budget)}` : measured > 0 ? `${(budget / measured).toFixed(1)} times within` : 'none at all';
+  const margin = !known ? '' : !met ? `over by ${show(measured - budget)}` : measured > 0 ? `${(budget / measured).toFixed(1)} times within` : '';
   verdicts.push([what, show(budget), known ? show(measured) : 'not measured', known ? (met ? 'met' : 'MISSED') : 'NOT MEASURED', margin, how]);
   return met;
 }
