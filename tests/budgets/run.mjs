@@ -175,7 +175,7 @@ async function memory() {
   const [once, twice] = rows.slice(-2);
   const last = rows.at(-1);
   note('memory after 21 jobs, all screens twice', mb(last.heap + last.program), 'JavaScript heap and program');
-  note('what the second time through them adds', mb(Math.max(0, twice.heap + twice.program - once.heap - once.program)), 'nothing, if nothing leaks');
+  note('what the second time through them adds', kb(Math.max(0, twice.heap + twice.program - once.heap - once.program)), 'nothing much, if nothing leaks');
 }
 
 // The size and the other origins are what the tests hold, so they are always measured.
