@@ -23,7 +23,14 @@ pub fn PadOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> AnyView {
     });
     let next = Signal::derive(move || {
         let at = walk.next();
+        let here = walk.item().map(|i| i.on);
         walk.items.with(|items| match items.get(at) {
+            // Of the same note it is another measure that is read next.
+            Some(item) if Some(item.on) == here => {
+                let measure = desk.look(|s| s.measure(item.measure.as_str())).flatten();
+                let name = measure.map(|m| m.name.to_lowercase());
+                format!("next {}", name.unwrap_or_default())
+            }
             Some(item) => format!("next {}", words::subject(item.on)),
             None => "the last one".to_owned(),
         })

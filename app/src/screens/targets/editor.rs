@@ -485,6 +485,9 @@ impl Editor {
         let out = move || {
             let id = self.id();
             match desk.look(|s| s.out_now(id.as_str())).unwrap_or_default() {
+                (0, _) if matches!(id.as_str(), "balance_weight" | "friction") => {
+                    "It follows from down and up weight; the profile shows it.".to_owned()
+                }
                 (0, _) => "No reading of the work stands against it yet.".to_owned(),
                 (read, 0) => format!("None of the {read} read is out."),
                 (read, out) => format!("{out} of the {read} read are out."),
