@@ -73,7 +73,10 @@ function lines(found) {
 /** The jobs that are stored, each with its entries as they lie there. */
 async function stored() {
   const found = new Map();
-  const add = (job, line) => found.set(job, [...(found.get(job) ?? []), line]);
+  const add = (job, line) => {
+    if (!found.has(job)) found.set(job, []);
+    found.get(job).push(line);
+  };
   for (const [key, line] of await recordsOf(await openDatabase())) add(String(key).split("/")[0], line);
   for (const [job, line] of unsaved()) {
     if (!found.get(job)?.includes(line)) add(job, line);

@@ -22,10 +22,12 @@ use crate::words;
 const NEWS_STAYS: Duration = Duration::from_secs(30);
 
 /// A file from this size on, in bytes, may take more than a blink to read.
-const LARGE_FILE: usize = 256 << 10;
+const LARGE_FILE: usize = AT_ONCE;
 const READING: &str = "Reading the file…";
-/// Entries that are read between two looks at the screen: a tenth of a second of a slow phone.
-const AT_ONCE: usize = 2_000;
+/// So many bytes of it are read between two looks at the screen: a tenth of a second of a slow phone.
+const AT_ONCE: usize = 256 << 10;
+/// A job of more entries than these takes more than a blink to write.
+const LARGE_JOB: usize = 2_000;
 
 /// The job that is open.
 #[derive(Clone, Debug)]
@@ -534,7 +536,7 @@ impl Desk {
             let chosen = list.iter().filter(|l| ids.contains(&l.id));
             chosen.map(|l| l.entries).sum()
         };
-        self.list.with_untracked(entries) > AT_ONCE
+        self.list.with_untracked(entries) > LARGE_JOB
     }
 
     /// The files of these jobs as they stand, each with its name, and how many entries it holds.

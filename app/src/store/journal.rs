@@ -82,8 +82,8 @@ pub const RECOVERED: &str = "The storage works again: everything that was entere
 
 /// How long opening may take before it counts as held.
 const PATIENCE: Duration = Duration::from_secs(3);
-/// Entries that are read or written between two looks at the screen: a tenth of a second of a slow phone.
-const AT_ONCE: usize = 500;
+/// So many bytes of entries are read or written between two looks at the screen: a tenth of a second of a slow phone.
+const AT_ONCE: usize = 128 << 10;
 /// Between two attempts.
 const PAUSE: Duration = Duration::from_secs(3);
 
@@ -223,8 +223,11 @@ impl Journal {
             None => Err(()),
         };
         read.failed = lines.is_err();
+        let mut at_once = 0;
         for (at, line) in lines.unwrap_or_default().iter().enumerate() {
-            if (at + 1) % AT_ONCE == 0 {
+            at_once += line.len();
+            if at_once > AT_ONCE {
+                at_once = 0;
                 device::pause(0).await;
             }
             match Entry::from_line(line) {
@@ -429,14 +432,15 @@ async fn write_lines(database: &Database, batch: &[(JobId, Entry)]) -> Done<()> 
     let entries = transaction.object_store(ENTRIES)?;
     let jobs = transaction.object_store(JOBS)?;
     let mut last = None;
-    for (at, (job, entry)) in batch.iter().enumerate() {
+    let mut at_once = 0;
+    for (job, entry) in batch {
+        let line = entry.to_line();
+        at_once += line.len();
         // `put` and not `add`: an attempt whose answer was lost may be repeated.
-        let put = entries
-            .put(entry.to_line())
-            .with_key(key(*job, entry))
-            .primitive()?;
+        let put = entries.put(line).with_key(key(*job, entry)).primitive()?;
         // An answer that is waited for leaves the browser time, and the transaction open.
-        if (at + 1) % AT_ONCE == 0 {
+        if at_once > AT_ONCE {
+            at_once = 0;
             put.await?;
         }
         if last != Some(*job) {

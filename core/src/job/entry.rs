@@ -458,10 +458,16 @@ impl Entry {
             }
         }
         let mut fields = Fields::read(line).ok_or(EntryError("it is not a JSON object"))?;
+        if fields.len() > MOST_FIELDS {
+            return Err(EntryError("it has more fields than any entry"));
+        }
         let head = Head::of(|key| fields.remove(key))?;
         Ok(head.entry(Act::Unknown(fields)))
     }
 }
+
+/// The most fields that an entry of whatever kind has.
+const MOST_FIELDS: usize = 1_000;
 
 /// What an entry has whatever was done.
 struct Head {

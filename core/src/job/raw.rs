@@ -25,6 +25,11 @@ impl Fields {
         Some(Fields(fields))
     }
 
+    /// How many there are.
+    pub(super) fn len(&self) -> usize {
+        self.0.len()
+    }
+
     pub(super) fn remove(&mut self, key: &str) -> Option<Json> {
         serde_json::from_str(self.0.remove(key)?.get()).ok()
     }

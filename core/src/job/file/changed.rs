@@ -10,8 +10,8 @@ use super::shell::Shell;
 
 /// The most changes that are named one by one.
 const MOST_NAMED: usize = 12;
-/// The longest readable part that is compared, in bytes; a full job's notes take a tenth.
-const LONGEST_PART: usize = 4 << 20;
+/// The most bytes of readable parts that are compared piece by piece; a full job's have a tenth.
+const MOST_COMPARED: usize = 2 << 20;
 
 /// The readable parts, each with the word for one of it.
 const PARTS: [(&str, &str); 10] = [
@@ -38,9 +38,10 @@ pub(super) fn changed_outside(given: &Shell<'_>, job: &Job) -> Vec<String> {
         return Vec::new();
     };
     let mut found = Vec::new();
+    let mut left = MOST_COMPARED;
     for (field, name) in PARTS {
         if let (Some(given), Some(own)) = (given.text(field), own.text(field)) {
-            compare(name, given, own, &mut found);
+            compare(name, given, own, &mut left, &mut found);
         }
     }
     let rest = found.len().saturating_sub(MOST_NAMED);
@@ -57,12 +58,15 @@ pub(super) fn changed_outside(given: &Shell<'_>, job: &Job) -> Vec<String> {
     notices
 }
 
-fn compare(name: &str, given: &str, own: &str, found: &mut Vec<String>) {
+/// Compares a part piece by piece where its bytes are within those that are left.
+fn compare(name: &str, given: &str, own: &str, left: &mut usize, found: &mut Vec<String>) {
     if given == own {
         return;
     }
+    let within = left.checked_sub(given.len());
+    *left = within.unwrap_or(*left);
     let read = |text: &str| serde_json::from_str::<Json>(text);
-    match (given.len() <= LONGEST_PART).then(|| (read(given), read(own))) {
+    match within.map(|_| (read(given), read(own))) {
         Some((Ok(given), Ok(own))) => differences(name, &given, &own, found),
         _ => found.push(name.to_owned()),
     }

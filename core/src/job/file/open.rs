@@ -44,7 +44,7 @@ struct LogIn {
 
 /// A job file that is being read, a part at a time, so that whoever shows a screen can do so meanwhile.
 ///
-/// Beginning takes a look at every byte, each part reads so many entries, and the end lays them into a job.
+/// Beginning takes a look at every byte, each part reads some entries, and the end lays them into a job.
 pub struct Opening<'a> {
     shell: Shell<'a>,
     log: LogIn,
@@ -75,7 +75,7 @@ pub struct Opening<'a> {
 /// ```
 pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
     let mut opening = Opening::begin(bytes)?;
-    while opening.read_on(usize::MAX) {}
+    while opening.read_on(bytes.len()) {}
     opening.finish()
 }
 
@@ -105,9 +105,10 @@ impl<'a> Opening<'a> {
         })
     }
 
-    /// Reads so many entries more; whether there are others after them that count.
-    pub fn read_on(&mut self, most: usize) -> bool {
-        for _ in 0..most {
+    /// Reads the entries of about so many bytes more; whether there are others after them that count.
+    pub fn read_on(&mut self, bytes: usize) -> bool {
+        let until = self.at + bytes;
+        while self.at < until {
             if self.log.count > MOST_ENTRIES {
                 return false;
             }

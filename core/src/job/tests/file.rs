@@ -62,7 +62,7 @@ fn a_file_read_in_parts_is_the_file_read_at_once() {
     );
     let odd = file(&["7", "[1, \"]\\\"\", {}]", "\"a,b\"", GOOD, "null"]);
     for text in [of_sample, of_none, odd.replace(',', " , ")] {
-        for most in [1, 2, 7] {
+        for most in [1, 200, 700] {
             let mut opening = Opening::begin(text.as_bytes()).unwrap();
             let mut before = 0;
             while opening.read_on(most) {
@@ -500,6 +500,15 @@ fn an_entry_longer_than_any_is_left_out() {
     let opened = opened(&file(&[GOOD, &long]));
     assert_eq!(opened.entries.len(), 1);
     assert!(opened.notices[0].contains("longer than any entry"));
+}
+
+#[test]
+fn an_entry_of_more_fields_than_any_is_left_out() {
+    let fields: Vec<String> = (0..1_001).map(|n| format!("\"k{n}\":0")).collect();
+    let wide = GOOD.replace("\"out\":true", &fields.join(","));
+    let opened = opened(&file(&[GOOD, &wide]));
+    assert_eq!(opened.entries.len(), 1);
+    assert!(opened.notices[0].contains("more fields than any entry"));
 }
 
 /// Readings that this version cannot read: notes and sections that there are not, units unheard of.
