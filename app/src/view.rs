@@ -287,10 +287,17 @@ impl Element {
         );
     }
 
-    fn handle(&mut self, event: Cow<'static, str>, mut handle: Box<dyn FnMut(Event)>) {
+    fn handle(&mut self, event: Cow<'static, str>, handle: Box<dyn FnMut(Event)>) {
         // What a handler makes ends with the part of the screen that it belongs to.
         let owner = Owner::current().unwrap_or_default();
-        let handle: Box<dyn FnMut(Event)> = Box::new(move |event| owner.with(|| handle(event)));
+        let handle = RefCell::new(handle);
+        let handle: Box<dyn Fn(Event)> = Box::new(move |event| {
+            // A field that its own handler takes out of the page tells that it lost the focus while the handler
+            // is at work still; that has been seen to.
+            if let Ok(mut handle) = handle.try_borrow_mut() {
+                owner.with(|| handle(event));
+            }
+        });
         // The browser frees it with the element: an event may still be on its way when that is taken away.
         let handle = Closure::wrap(handle).into_js_value();
         self.deeds.push(Deed::On(event, handle));

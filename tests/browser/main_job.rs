@@ -315,6 +315,12 @@ async fn axe_finds_nothing_on_any_screen_in_either_theme() {
                 Value::Bool(true),
                 "{screen} {name} is taller than the window"
             );
+            let wider = "return [...document.querySelectorAll('main')].every(m => m.scrollWidth <= m.clientWidth)";
+            assert_eq!(
+                browser.run(wider, vec![]).await,
+                Value::Bool(true),
+                "{screen} {name} scrolls sideways"
+            );
             assert_eq!(
                 accessibility_faults(&browser).await,
                 [""; 0],
