@@ -238,6 +238,10 @@ impl Desk {
         if self.screen.with_untracked(|s| *s != screen) {
             // On the same screen somebody may be typing.
             device::settle_typing();
+            // Whoever looks at the list finds it as things stand.
+            if self.list_due.get_value() {
+                self.list_again();
+            }
             self.screen.set(screen);
         }
         let Some(id) = wanted else { return };

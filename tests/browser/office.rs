@@ -85,6 +85,10 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
 
     Jobs::open(&office, &site).await.choose(&worked).await;
     wait_for_notice(&office, "new entries were taken in").await;
+    // So that the next of its like is not taken for this one.
+    office.tap(".notice [aria-label='Put this away']").await;
+    let away = "return document.querySelector('.notice') === null";
+    office.wait_until(away, vec![]).await;
     Handover(&office).open().await;
     let report = Handover(&office).letter("report").await;
     for says in [
