@@ -21,7 +21,15 @@ struct Held {
 }
 
 /// A value in a signal, where it is changed.
-struct Own(Box<Thing>);
+struct Own {
+    value: Box<Thing>,
+}
+
+/// A value in a derived signal.
+#[derive(Clone)]
+struct Shown {
+    value: Arc<Thing>,
+}
 
 fn same<T: PartialEq + 'static>(one: &Thing, other: &Thing) -> bool {
     one.downcast_ref::<T>() == other.downcast_ref::<T>()
@@ -55,19 +63,45 @@ macro_rules! copies {
 }
 copies!(RwSignal, Memo, Signal, StoredValue);
 
+macro_rules! looked_at {
+    ($($kind:ident),*) => { $(
+        impl<T: Send + Sync + 'static> $kind<T> {
+            pub fn with<U>(self, look: impl FnOnce(&T) -> U) -> U {
+                look(of(&*self.0.read().value))
+            }
+            pub fn with_untracked<U>(self, look: impl FnOnce(&T) -> U) -> U {
+                look(of(&*self.0.read_untracked().value))
+            }
+            pub fn get(self) -> T
+            where
+                T: Clone,
+            {
+                self.with(T::clone)
+            }
+            pub fn get_untracked(self) -> T
+            where
+                T: Clone,
+            {
+                self.with_untracked(T::clone)
+            }
+        }
+    )* };
+}
+looked_at!(RwSignal, Memo, Signal);
+
 // ---------------------------------------------------------------- signals
 
 /// A value that is set from anywhere, and tells those who looked at it.
 pub struct RwSignal<T>(framework::RwSignal<Own>, PhantomData<fn() -> T>);
 
 fn new_signal(value: Box<Thing>) -> framework::RwSignal<Own> {
-    framework::RwSignal::new(Own(value))
+    framework::RwSignal::new(Own { value })
 }
 fn set_signal(signal: framework::RwSignal<Own>, value: Box<Thing>) {
-    signal.set(Own(value));
+    signal.set(Own { value });
 }
 fn set_signal_if_there(signal: framework::RwSignal<Own>, value: Box<Thing>) -> bool {
-    signal.try_set(Own(value)).is_none()
+    signal.try_set(Own { value }).is_none()
 }
 
 impl<T: Send + Sync + 'static> RwSignal<T> {
@@ -82,26 +116,10 @@ impl<T: Send + Sync + 'static> RwSignal<T> {
         set_signal_if_there(self.0, Box::new(value))
     }
     pub fn update(self, change: impl FnOnce(&mut T)) {
-        let mut own = self.0.write();
-        change(own.0.downcast_mut().expect("it was put in as this"));
-    }
-    pub fn with<U>(self, look: impl FnOnce(&T) -> U) -> U {
-        look(of(&*self.0.read().0))
-    }
-    pub fn with_untracked<U>(self, look: impl FnOnce(&T) -> U) -> U {
-        look(of(&*self.0.read_untracked().0))
-    }
-    pub fn get(self) -> T
-    where
-        T: Clone,
-    {
-        self.with(T::clone)
-    }
-    pub fn get_untracked(self) -> T
-    where
-        T: Clone,
-    {
-        self.with_untracked(T::clone)
+        // One that has ended with its part of the screen is left alone, as by `set`.
+        if let Some(mut own) = self.0.try_write() {
+            change(own.value.downcast_mut().expect("it was put in as this"));
+        }
     }
 }
 
@@ -126,32 +144,11 @@ impl<T: PartialEq + Send + Sync + 'static> Memo<T> {
     }
 }
 
-impl<T: 'static> Memo<T> {
-    pub fn with<U>(self, look: impl FnOnce(&T) -> U) -> U {
-        look(of(&*self.0.read().value))
-    }
-    pub fn with_untracked<U>(self, look: impl FnOnce(&T) -> U) -> U {
-        look(of(&*self.0.read_untracked().value))
-    }
-    pub fn get(self) -> T
-    where
-        T: Clone,
-    {
-        self.with(T::clone)
-    }
-    pub fn get_untracked(self) -> T
-    where
-        T: Clone,
-    {
-        self.with_untracked(T::clone)
-    }
-}
-
 /// Any of these, or a value for good, for a part of the screen that takes them all.
-pub struct Signal<T>(framework::Signal<Arc<Thing>>, PhantomData<fn() -> T>);
+pub struct Signal<T>(framework::Signal<Shown>, PhantomData<fn() -> T>);
 
-fn derived(ask: Box<dyn Fn() -> Arc<Thing> + Send + Sync>) -> framework::Signal<Arc<Thing>> {
-    framework::Signal::derive(ask)
+fn derived(ask: Box<dyn Fn() -> Arc<Thing> + Send + Sync>) -> framework::Signal<Shown> {
+    framework::Signal::derive(move || Shown { value: ask() })
 }
 
 impl<T: Send + Sync + 'static> Signal<T> {
@@ -159,25 +156,12 @@ impl<T: Send + Sync + 'static> Signal<T> {
         Self(derived(Box::new(move || Arc::new(ask()))), PhantomData)
     }
     pub fn stored(value: T) -> Self {
-        Self(framework::Signal::stored(Arc::new(value)), PhantomData)
-    }
-    pub fn with<U>(self, look: impl FnOnce(&T) -> U) -> U {
-        look(of(&*self.0.get()))
-    }
-    pub fn with_untracked<U>(self, look: impl FnOnce(&T) -> U) -> U {
-        look(of(&*framework::GetUntracked::get_untracked(&self.0)))
-    }
-    pub fn get(self) -> T
-    where
-        T: Clone,
-    {
-        self.with(T::clone)
-    }
-    pub fn get_untracked(self) -> T
-    where
-        T: Clone,
-    {
-        self.with_untracked(T::clone)
+        Self(
+            framework::Signal::stored(Shown {
+                value: Arc::new(value),
+            }),
+            PhantomData,
+        )
     }
 }
 
@@ -214,10 +198,10 @@ impl<T: Default + Send + Sync + 'static> Default for Signal<T> {
 pub struct StoredValue<T>(framework::StoredValue<Own>, PhantomData<fn() -> T>);
 
 fn new_stored(value: Box<Thing>) -> framework::StoredValue<Own> {
-    framework::StoredValue::new(Own(value))
+    framework::StoredValue::new(Own { value })
 }
 fn set_stored(stored: framework::StoredValue<Own>, value: Box<Thing>) {
-    stored.set_value(Own(value));
+    stored.set_value(Own { value });
 }
 
 impl<T: Send + Sync + 'static> StoredValue<T> {
@@ -228,7 +212,7 @@ impl<T: Send + Sync + 'static> StoredValue<T> {
         set_stored(self.0, Box::new(value));
     }
     pub fn with_value<U>(self, look: impl FnOnce(&T) -> U) -> U {
-        look(of(&*self.0.read_value().0))
+        look(of(&*self.0.read_value().value))
     }
     pub fn get_value(self) -> T
     where
@@ -237,7 +221,8 @@ impl<T: Send + Sync + 'static> StoredValue<T> {
         self.with_value(T::clone)
     }
     pub fn update_value(self, change: impl FnOnce(&mut T)) {
-        let mut own = self.0.write_value();
-        change(own.0.downcast_mut().expect("it was put in as this"));
+        if let Some(mut own) = self.0.try_write_value() {
+            change(own.value.downcast_mut().expect("it was put in as this"));
+        }
     }
 }

@@ -83,12 +83,20 @@ impl<T: Worthy> Worthy for Option<T> {
     }
 }
 
-/// A place in a drawing, to a hundredth of its unit, without the standard library's printer of floats.
+/// A number of a drawing, without the standard library's printer of floats.
+pub fn decimal(x: f32, decimals: usize) -> String {
+    let scale = 10i32.pow(decimals as u32);
+    let units = (x * scale as f32).round() as i32;
+    let sign = if units < 0 { "-" } else { "" };
+    match (units.abs() / scale, units.abs() % scale) {
+        (whole, 0) => format!("{sign}{whole}"),
+        (whole, rest) => format!("{sign}{whole}.{rest:0decimals$}"),
+    }
+}
+
+/// A place in a drawing, to a hundredth of its unit.
 pub fn place(x: f32) -> String {
-    let hundredths = (x * 100.0).round() as i32;
-    let sign = if hundredths < 0 { "-" } else { "" };
-    let (whole, rest) = (hundredths.abs() / 100, hundredths.abs() % 100);
-    format!("{sign}{whole}.{rest:02}")
+    decimal(x, 2)
 }
 impl Worthy for f32 {
     fn worth(self) -> Worth {
@@ -117,6 +125,7 @@ macro_rules! fixed_giving {
     )* };
 }
 fixed_giving!(Worth, bool, String, &str, &String, Cow<'static, str>, f32);
+fixed_giving!(char, u8, u16, u32, i32, u64, i64, usize);
 
 impl<T: Worthy> Giving for Option<T> {
     fn given(self) -> Given {
@@ -167,7 +176,8 @@ fn put(node: &web_sys::Element, kind: Kind, name: &str, worth: &Worth) {
         }
         (Kind::Property, worth) => {
             let value = match worth {
-                Worth::Absent => JsValue::UNDEFINED,
+                // What is not there is empty: `undefined` would be read as a word.
+                Worth::Absent => JsValue::from_str(""),
                 Worth::Flag(flag) => JsValue::from_bool(*flag),
                 Worth::Text(text) => JsValue::from_str(text),
             };
@@ -627,11 +637,6 @@ macro_rules! numbers {
         impl Worthy for $kind {
             fn worth(self) -> Worth {
                 self.to_string().worth()
-            }
-        }
-        impl Giving for $kind {
-            fn given(self) -> Given {
-                Given::Fixed(self.worth())
             }
         }
         impl Drawn for $kind {

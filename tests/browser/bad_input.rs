@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::PathBuf;
 
+use evenhand_tests::RunningSite;
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -11,6 +12,10 @@ use crate::pages::jobs::{Jobs, wait_for_notice};
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::serve_release;
+
+#[path = "../../core/tests/shared/texts.rs"]
+mod texts;
+use texts::replace_texts;
 
 #[tokio::test]
 async fn a_nonsense_reading_is_refused_with_what_would_be_accepted() {
@@ -108,17 +113,27 @@ async fn a_bad_file_is_a_sentence_and_loses_nothing_stored() {
     wait_for_notice(&browser, "0 new entries").await;
 }
 
+/// The file, and its text, of a job with one let-off of 1.8 mm.
+async fn one_reading_exported(
+    browser: &Browser,
+    site: &RunningSite,
+    name: &str,
+) -> (PathBuf, String) {
+    Jobs::open(browser, site).await.make(name, "").await;
+    Order(browser).begin("let_off").await;
+    Pass(browser).type_and_enter("18").await;
+    Pass(browser).wait_until_saved().await;
+    browser.tap(".bar a.tool").await;
+    let file = Order(browser).export().await;
+    let text = fs::read_to_string(&file).expect("the export can be read");
+    (file, text)
+}
+
 #[tokio::test]
 async fn a_reading_changed_in_the_file_by_hand_is_reported() {
     let site = serve_release();
     let browser = Browser::phone().await;
-    Jobs::open(&browser, &site).await.make("Tampered", "").await;
-    Order(&browser).begin("let_off").await;
-    Pass(&browser).type_and_enter("18").await;
-    Pass(&browser).wait_until_saved().await;
-    browser.tap(".bar a.tool").await;
-    let file = Order(&browser).export().await;
-    let text = fs::read_to_string(&file).expect("the export can be read");
+    let (file, text) = one_reading_exported(&browser, &site, "Tampered").await;
     let changed = text.replace("\"let_off_mm\": 1.8", "\"let_off_mm\": 2.0");
     assert_ne!(changed, text);
     fs::write(&file, changed).expect("the file is written");
@@ -144,38 +159,6 @@ fn evil_job(evil: &str) -> String {
     let texts = replace_texts(&mut file["log"], evil);
     assert!(texts > 50, "{texts}");
     file.to_string()
-}
-
-/// Puts text into the fields that people fill in; how many there were.
-fn replace_texts(json: &mut Value, evil: &str) -> usize {
-    const TEXTS: [&str; 11] = [
-        "name",
-        "client",
-        "described",
-        "serial",
-        "scope",
-        "technician",
-        "typed",
-        "text",
-        "reason",
-        "how",
-        "currency",
-    ];
-    match json {
-        Value::Array(items) => items.iter_mut().map(|i| replace_texts(i, evil)).sum(),
-        Value::Object(fields) => {
-            let of = |(key, value): (&String, &mut Value)| {
-                if value.is_string() && TEXTS.contains(&key.as_str()) {
-                    *value = evil.into();
-                    1
-                } else {
-                    replace_texts(value, evil)
-                }
-            };
-            fields.iter_mut().map(of).sum()
-        }
-        _ => 0,
-    }
 }
 
 #[tokio::test]
@@ -238,13 +221,7 @@ async fn text_from_a_file_is_only_ever_text_on_every_screen() {
 async fn entries_that_collide_with_stored_ones_do_not_take_their_place() {
     let site = serve_release();
     let browser = Browser::phone().await;
-    Jobs::open(&browser, &site).await.make("Stays", "").await;
-    Order(&browser).begin("let_off").await;
-    Pass(&browser).type_and_enter("18").await;
-    Pass(&browser).wait_until_saved().await;
-    browser.tap(".bar a.tool").await;
-    let file = Order(&browser).export().await;
-    let text = fs::read_to_string(&file).expect("the export can be read");
+    let (file, text) = one_reading_exported(&browser, &site, "Stays").await;
     let mut other: Value = serde_json::from_str(&text).expect("the export is JSON");
     for entry in other["log"].as_array_mut().expect("a log") {
         if entry["act"] == "reading" {

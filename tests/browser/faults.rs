@@ -41,6 +41,12 @@ async fn wait_for_sentence(browser: &Browser, says: &str) {
     browser.wait_until(there, vec![json!(says)]).await;
 }
 
+/// Goes to a page of the same site that is not the app.
+async fn beside_the_app(browser: &Browser, site: &RunningSite) {
+    let page = format!("{}evenhand-job.schema.json", site.url());
+    browser.go_to(&page).await;
+}
+
 /// A job with one let-off reading, entered while the fault is in force or not.
 async fn make_and_read(browser: &Browser, site: &RunningSite) {
     Jobs::open(browser, site).await.make("Faulty", "").await;
@@ -228,9 +234,7 @@ async fn a_record_that_cannot_be_read_is_set_aside_and_named() {
 async fn what_a_newer_version_has_stored_is_left_alone() {
     let site = serve_release();
     let browser = Browser::phone().await;
-    browser
-        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
-        .await;
+    beside_the_app(&browser, &site).await;
     let newer = "
         return new Promise(done => {
             const open = indexedDB.open('evenhand', 9);
@@ -298,16 +302,18 @@ const OCCUPY: &str = "
 
 const LET_GO: &str = "localStorage.setItem('let go', '')";
 
+/// A tab in which the app can be opened, beside one that holds the storage.
+async fn held_by_another_tab(browser: &Browser, site: &RunningSite) {
+    beside_the_app(browser, site).await;
+    browser.run(OCCUPY, vec![]).await;
+    browser.open_tab().await;
+}
+
 #[tokio::test]
 async fn entries_wait_while_another_tab_holds_the_storage_and_are_written_when_it_lets_go() {
     let site = serve_release();
     let browser = Browser::phone().await;
-    // A page of the same site that is not the app.
-    browser
-        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
-        .await;
-    browser.run(OCCUPY, vec![]).await;
-    browser.open_tab().await;
+    held_by_another_tab(&browser, &site).await;
     make_and_read(&browser, &site).await;
     wait_for_sentence(&browser, "does not answer").await;
     // Work goes on, and each try to open waits too.
@@ -329,9 +335,7 @@ async fn a_newer_version_in_another_tab_is_let_through_and_told_and_nothing_is_l
     make_and_read(&browser, &site).await;
     Pass(&browser).wait_until_saved().await;
     browser.open_tab().await;
-    browser
-        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
-        .await;
+    beside_the_app(&browser, &site).await;
     // It opens, so the app has closed its connection.
     let newer = "
         return new Promise((done, failed) => {
@@ -369,11 +373,7 @@ async fn a_newer_version_in_another_tab_is_let_through_and_told_and_nothing_is_l
 async fn what_is_being_typed_is_not_disturbed_when_the_storage_answers() {
     let site = serve_release();
     let browser = Browser::phone().await;
-    browser
-        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
-        .await;
-    browser.run(OCCUPY, vec![]).await;
-    browser.open_tab().await;
+    held_by_another_tab(&browser, &site).await;
     Jobs::open(&browser, &site).await;
     browser.tap("a[href='#/new']").await;
     browser.tap("form label:first-child input").await;

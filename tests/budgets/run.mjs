@@ -71,12 +71,14 @@ function core() {
   if (bench.status !== 0) throw new Error(String(bench.stderr).slice(-1_000));
   const at = (size, group = 'apply one entry to a job of') => (estimate(group, String(size)) ?? NaN) / 1e6;
   heading('core, native (criterion, medians)');
-  const rows = ['fold', 'gather, sort and fold', 'progress of all steps', 'what to do now', 'corrections of all steps', 'handover', 'export', 'open'].map((name) => {
+  const rows = ['fold', 'gather, sort and fold', 'progress of all steps', 'what to do now', 'corrections of all steps', 'handover', 'export'].map((name) => {
     const [small, large] = [20_000, 200_000].map((size) => estimate(`${size} entries`, name));
     const exponent = small && large ? Math.log10(large / small).toFixed(2) : '';
     return [name, ms(small && small / 1e6), ms(large && large / 1e6), exponent];
   });
   table(['what', '20 000 entries', '200 000 entries', 'growth exponent'], rows);
+  const opened = estimate('20000 entries', 'open');
+  console.log(`Opening a file of 20 000 entries: ${ms(opened && opened / 1e6)}; one of 200 000 is refused.`);
   const sizes = [100, 5_000, 100_000];
   const warm = 'apply one entry whose note was just looked at to a job of';
   table(['apply one entry to a job of', ...sizes, 'growth exponent'], [['as it comes', 'apply one entry to a job of'], ['its note just looked at', warm]]

@@ -6,6 +6,7 @@
 //! hatched when it was disturbed. The same text serves the screen and a printed page.
 
 use crate::kept::RwSignal;
+use crate::view::decimal;
 use evenhand_core::job::Subject;
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::reckon::profile::{Line, Mark, Profile};
@@ -92,20 +93,7 @@ struct Pen(String);
 
 impl Pen {
     fn number(&mut self, x: f32) -> &mut Pen {
-        let tenths = (x * 10.0).round() as i32;
-        if tenths < 0 {
-            self.0.push('-');
-        }
-        self.whole(tenths.abs() / 10);
-        if tenths % 10 != 0 {
-            self.0.push('.');
-            self.whole(tenths.abs() % 10);
-        }
-        self
-    }
-
-    fn whole(&mut self, n: i32) {
-        self.0.push_str(&n.to_string());
+        self.word(&decimal(x, 1))
     }
 
     fn word(&mut self, text: &str) -> &mut Pen {

@@ -90,6 +90,17 @@ pub enum Floats {
     Dip,
 }
 
+impl Floats {
+    /// Whether this measure is the length that floats; the dip is that of naturals and of sharps.
+    pub fn is(self, measure: &str) -> bool {
+        match self {
+            Floats::Aftertouch => measure == "aftertouch",
+            Floats::Blow => measure == "blow",
+            Floats::Dip => matches!(measure, "natural_dip" | "sharp_dip"),
+        }
+    }
+}
+
 words!(Floats {
     Aftertouch = "aftertouch",
     Blow = "blow",

@@ -2,7 +2,7 @@
 
 use super::known::{Known, TargetChange};
 use super::slot::Slot;
-use super::{Floats, Scope, Stamp, State, Subject};
+use super::{Scope, Stamp, State, Subject};
 use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, afloat};
 use crate::unit::Value;
 
@@ -175,12 +175,7 @@ impl<'a> Looked<'a> {
     fn afloat(&self) -> Option<(i64, i64)> {
         let floats = self.state.setup().floats?;
         let id = self.measure?.id.as_str();
-        let is = match floats {
-            Floats::Aftertouch => id == "aftertouch",
-            Floats::Blow => id == "blow",
-            Floats::Dip => matches!(id, "natural_dip" | "sharp_dip"),
-        };
-        is.then(|| afloat(id, self.state.instrument()))?
+        floats.is(id).then(|| afloat(id, self.state.instrument()))?
     }
 
     /// What a share of this measure is taken of.

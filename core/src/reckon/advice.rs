@@ -304,13 +304,12 @@ impl<'a> Adviser<'a> {
 
     /// Whether this is the length that floats, and its note's aftertouch was read: that decides then.
     fn follows_aftertouch(&self, on: Subject, place: Place) -> bool {
-        let floats = match self.measure.id.as_str() {
-            "natural_dip" => Floats::Dip,
-            "blow" => Floats::Blow,
-            _ => return false,
-        };
-        let after = self.state.slot("aftertouch", on, place);
-        self.state.setup().floats == Some(floats) && after.is_some_and(|s| s.in_force().is_some())
+        let id = self.measure.id.as_str();
+        let floats = self.state.setup().floats.is_some_and(|f| f.is(id));
+        let after = || self.state.slot("aftertouch", on, place);
+        matches!(id, "natural_dip" | "blow")
+            && floats
+            && after().is_some_and(|s| s.in_force().is_some())
     }
 
     /// The measure that is moved for this one on a subject.

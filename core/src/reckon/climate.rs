@@ -24,7 +24,7 @@
 //! is what it is heading for, not what it has.
 
 use super::SumError;
-use crate::unit::Value;
+use crate::unit::{Kind, LengthUnit, Value};
 
 /// A change of moisture content, in per cent of dry mass, above which heights and bushing
 /// friction will have moved (M).
@@ -141,11 +141,9 @@ impl Moved {
     }
 }
 
-/// A percentage with one decimal, as `{:.1}` prints it to a tie, without the standard library's printer of floats.
+/// A percentage with one decimal, in the form of humidity's; the standard library's printer of floats is large.
 fn tenths(percent: f64) -> String {
-    let tenths = (percent * 10.0).round() as i64;
-    let sign = if tenths < 0 { "-" } else { "" };
-    format!("{sign}{}.{}", tenths.abs() / 10, tenths.abs() % 10)
+    Kind::Humidity.shown((percent * 10.0).round() as i64, LengthUnit::default(), 1)
 }
 
 #[cfg(test)]

@@ -37,8 +37,9 @@ impl<'a> Jobs<'a> {
         self.0.wait_for(".order .step").await;
     }
 
-    /// The names of the jobs, first to last.
+    /// The names of the jobs, first to last, once the list is there and known.
     pub async fn names(&self) -> Vec<String> {
+        self.0.wait_for(".job-list :is(.job-name, .teach)").await;
         let names =
             "return [...document.querySelectorAll('.job-name')].map(n => n.innerText.trim())";
         let names = self.0.run(names, vec![]).await;

@@ -5,6 +5,10 @@ use serde_json::Value as Json;
 
 use super::*;
 
+#[path = "../../../tests/shared/texts.rs"]
+mod texts;
+use texts::replace_texts;
+
 fn file(log: &str) -> String {
     format!(r#"{{"format":"evenhand-job","version":1,"log":[{log}]}}"#)
 }
@@ -104,38 +108,6 @@ fn script_and_formulas_in_every_text_field() {
                     .to_owned()
             )
         );
-    }
-}
-
-/// Puts text into the fields that people fill in; how many there were.
-fn replace_texts(json: &mut Json, evil: &str) -> usize {
-    const TEXTS: [&str; 10] = [
-        "name",
-        "client",
-        "described",
-        "serial",
-        "scope",
-        "technician",
-        "typed",
-        "text",
-        "reason",
-        "how",
-    ];
-    match json {
-        Json::Array(items) => items.iter_mut().map(|i| replace_texts(i, evil)).sum(),
-        Json::Object(fields) => {
-            let mut count = 0;
-            for (key, value) in fields {
-                if value.is_string() && TEXTS.contains(&key.as_str()) {
-                    *value = evil.into();
-                    count += 1;
-                } else {
-                    count += replace_texts(value, evil);
-                }
-            }
-            count
-        }
-        _ => 0,
     }
 }
 
