@@ -134,7 +134,10 @@ impl Desk {
         });
         on_cleanup(move || hidden.remove());
         if let Ok(clock) = set_interval_with_handle(
-            move || self.now_ms.set(device::now_ms()),
+            move || {
+                self.now_ms.set(device::now_ms());
+                self.journal.mind(self);
+            },
             Duration::from_secs(5),
         ) {
             on_cleanup(move || clock.clear());

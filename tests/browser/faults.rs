@@ -140,6 +140,61 @@ async fn an_entry_that_cannot_be_written_is_kept_exported_and_written_later() {
     heals(&browser).await;
 }
 
+/// Transactions that do not end before [`FAULTY`] is healed, and in `said` each word of saving that was shown, with a
+/// mark before those shown as trouble.
+const HELD_UP: &str = "
+    window.faulty = true; window.heal = () => { window.faulty = false; };
+    const commit = IDBTransaction.prototype.commit;
+    IDBTransaction.prototype.commit = function () {
+        const wait = () => {
+            if (window.faulty) this.objectStore('jobs').get('').onsuccess = wait;
+            else commit.apply(this);
+        };
+        wait();
+    };
+    window.said = [];
+    new MutationObserver(() => document.querySelectorAll('.bar .saved').forEach(saved => {
+        const now = (saved.classList.contains('not-yet') ? '! ' : '') + saved.innerText;
+        if (said.at(-1) !== now) said.push(now);
+    })).observe(document, { subtree: true, childList: true, characterData: true, attributes: true });
+";
+
+async fn said_of_saving(browser: &Browser) -> Vec<String> {
+    let said = browser.run("return said", vec![]).await;
+    serde_json::from_value(said).expect("words")
+}
+
+#[tokio::test]
+async fn saving_under_way_is_no_trouble_until_it_is_held_up() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    browser.before_load(HELD_UP).await;
+    Jobs::open(&browser, &site).await.demo().await;
+    let saving =
+        "return /^saving [0-9]{4}$/.test(document.querySelector('.bar .saved')?.innerText)";
+    browser.wait_until(saving, vec![]).await;
+    assert_eq!(browser.count(".not-yet").await, 0);
+    assert_eq!(browser.count(".fault").await, 0);
+    browser.run("heal()", vec![]).await;
+    Order(&browser).begin("let_off").await;
+    Pass(&browser).wait_until_saved().await;
+
+    // It stands by itself: what does not answer is told, and kept aside meanwhile.
+    browser
+        .run("window.faulty = true; said.length = 0", vec![])
+        .await;
+    Pass(&browser).on_target().await;
+    wait_for_sentence(&browser, "does not answer").await;
+    assert!(sentence(&browser).await.ends_with("1 not saved"));
+    assert_eq!(said_of_saving(&browser).await, ["saving", "! 1 not saved"]);
+    let aside = "return Object.keys(localStorage).some(key => key.startsWith('unsaved/'))";
+    assert_eq!(browser.run(aside, vec![]).await, json!(true));
+    browser.run("heal()", vec![]).await;
+    wait_for_notice(&browser, RECOVERED).await;
+    Pass(&browser).wait_until_saved().await;
+    assert_eq!(browser.count(".fault").await, 0);
+}
+
 #[tokio::test]
 async fn a_full_phone_is_told_and_saving_goes_on_when_there_is_room() {
     let site = serve_release();

@@ -38,13 +38,16 @@ pub fn Header(
     }
 }
 
-/// Whether all that was entered is saved.
+/// Whether all that was entered is saved. Saving under way is no trouble; one that fails or is held up is.
 #[component]
 pub fn Saved() -> AnyView {
-    let unsaved = desk().journal.unsaved;
-    let words = move || match unsaved.get() {
-        0 => "saved".to_owned(),
-        n => format!("{n} not saved"),
+    let journal = desk().journal;
+    let failed = move || journal.fault.with(Option::is_some);
+    let words = move || match (journal.unsaved.get(), failed()) {
+        (0, _) => "saved".to_owned(),
+        (n, true) => format!("{n} not saved"),
+        (1, false) => "saving".to_owned(),
+        (n, false) => format!("saving {n}"),
     };
-    view! { <span class="saved" class:not-yet=move || { unsaved.get() > 0 }>{words}</span> }
+    view! { <span class="saved" class:not-yet=move || { journal.unsaved.get() > 0 && failed() }>{words}</span> }
 }

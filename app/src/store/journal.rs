@@ -1,7 +1,7 @@
 //! The journal: every entry in IndexedDB, one record each, with strict durability.
 //!
-//! An entry counts as saved when its transaction is complete. Until then, and while the
-//! journal fails, it is kept in memory and shown as not saved.
+//! An entry counts as saved when its transaction is complete. Until then it is kept in memory
+//! and shown as being saved; as not saved while the journal fails, or takes too long.
 
 use std::time::Duration;
 
@@ -36,7 +36,7 @@ pub enum Fault {
     Missing,
     /// It could not be opened.
     Closed,
-    /// Opening it takes long: something else holds it.
+    /// Opening it, or writing, takes long: something else holds it.
     Held,
     /// A newer version of the app has been at work in it.
     Newer,
@@ -80,7 +80,7 @@ impl Fault {
 /// What is said when the journal works again.
 pub const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
 
-/// How long opening may take before it counts as held.
+/// How long opening, or writing one entry, may take before it counts as held.
 const PATIENCE: Duration = Duration::from_secs(3);
 /// So many bytes of entries are read or written between two looks at the screen: a tenth of a second of a slow phone.
 const AT_ONCE: usize = 128 << 10;
@@ -93,6 +93,8 @@ pub struct Journal {
     database: StoredValue<Option<Database>, LocalStorage>,
     waiting: StoredValue<Vec<(JobId, Entry)>, LocalStorage>,
     writing: StoredValue<bool>,
+    /// When the batch that is being saved was begun.
+    begun_ms: StoredValue<i64>,
     due: StoredValue<bool>,
     asked: StoredValue<bool>,
     /// What earlier visits left unsaved, until it is saved.
@@ -132,6 +134,7 @@ impl Journal {
             earlier: StoredValue::new_local(Some(earlier)),
             database: StoredValue::new_local(None),
             writing: StoredValue::new(false),
+            begun_ms: StoredValue::new(0),
             due: StoredValue::new(false),
             asked: StoredValue::new(false),
             fault: RwSignal::new(None),
@@ -256,6 +259,21 @@ impl Journal {
         self.save(desk);
     }
 
+    /// Says that the storage does not answer where a batch takes longer to be saved than any should.
+    pub fn mind(self, desk: Desk) {
+        /// A slow phone writes an entry in half of that.
+        const FOR_ONE: Duration = Duration::from_millis(1);
+        let patience = PATIENCE + FOR_ONE * self.unsaved.get_untracked() as u32;
+        let since_ms = device::now_ms() - self.begun_ms.get_value();
+        if self.writing.get_value()
+            && self.fault.with_untracked(Option::is_none)
+            && since_ms > patience.as_millis() as i64
+        {
+            self.fault.set(Some(Fault::Held));
+            self.keep_aside(desk);
+        }
+    }
+
     /// Keeps what waits in local storage too, where that works, while the journal does not.
     fn keep_aside(self, desk: Desk) {
         self.waiting
@@ -271,6 +289,7 @@ impl Journal {
         spawn_local(async move {
             while !self.waiting.with_value(Vec::is_empty) {
                 let batch = self.waiting.get_value();
+                self.begun_ms.set_value(device::now_ms());
                 if !self.save_batch(&batch).await {
                     self.writing.set_value(false);
                     self.keep_aside(desk);
@@ -341,7 +360,7 @@ impl Journal {
             if self.waiting.with_value(Vec::is_empty) {
                 self.works(&[]);
             } else {
-                self.works(&[Fault::Full, Fault::Unwritten]);
+                self.works(&[Fault::Full, Fault::Unwritten, Fault::Held]);
                 self.save(desk);
             }
         });
