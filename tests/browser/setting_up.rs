@@ -219,3 +219,20 @@ async fn a_wider_let_off_gives_more_aftertouch_until_it_leaves_its_range() {
     let (dip, spent) = bar(&browser).await;
     assert!((spent - dip).abs() < 0.015, "{dip} {spent}");
 }
+
+#[tokio::test]
+async fn the_setup_names_who_works_on_this_phone_and_not_on_the_other() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.demo().await;
+    let typing = Typing(&browser);
+    typing.go("setup/job").await;
+    typing
+        .wait_for_text("technician", 0, "First phone (invented)")
+        .await;
+    // Also on a later visit, which has another name in the log.
+    browser.reload().await;
+    typing
+        .wait_for_text("technician", 0, "First phone (invented)")
+        .await;
+}

@@ -1,6 +1,6 @@
 use crate::kept::{Memo, Signal};
 use crate::view::view;
-use evenhand_core::job::{Act, Details, Setup};
+use evenhand_core::job::{Act, Details, Setup, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
@@ -15,6 +15,7 @@ use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
 use crate::parts::undo::UndoTool;
 use crate::place::Screen;
+use crate::store::prefs;
 use crate::words;
 
 mod heights;
@@ -203,10 +204,22 @@ fn JobPart(opened: &'static str) -> AnyView {
     }
 }
 
+/// Who works on this phone; where it was not said here, who said so last on another.
+fn technician(desk: Desk, state: &State) -> Option<String> {
+    let mut own = vec![desk.device()];
+    own.extend(prefs::own_devices().iter().rev());
+    let here = own.into_iter().find_map(|device| state.technician(device));
+    here.map(str::to_owned)
+        .or_else(|| state.details().technician.clone())
+}
+
 fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> AnyView {
     let now = Signal::derive(move || {
-        let text = desk.look(|s| get(s.details()).clone()).flatten();
-        vec![text.unwrap_or_default()]
+        let text = |s: &State| match key {
+            "technician" => technician(desk, s),
+            _ => get(s.details()).clone(),
+        };
+        vec![desk.look(text).flatten().unwrap_or_default()]
     });
     let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let text = typed[0].trim().to_owned();
