@@ -286,7 +286,7 @@ fn Picture(looking: Looking) -> AnyView {
                 <p class="read-out">{said}</p>
             </Show>
             <figcaption class="quiet">
-                "Dark band: aim. Light band: may stay. Round: natural, square: sharp. On a stem: out. Hatched: read again."
+                "Inner band: aim. Outer band: may stay. Round: natural, square: sharp. On a stem: out. Hatched: read again."
                 " The strong line is the greatest step between neighbours."
             </figcaption>
         </figure>

@@ -105,9 +105,11 @@ pub fn Through(walk: Walk) -> AnyView {
     };
     view! {
         <div class="through">
-            <h2>"Through"</h2>
-            <p>{words}</p>
-            {curing}
+            <div class="how-it-stands">
+                <h2>"End of the pass"</h2>
+                <p>{words}</p>
+                {curing}
+            </div>
             {cure}
             <Show when=move || runs.get()>
                 <EndEarly walk/>

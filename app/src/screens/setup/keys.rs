@@ -35,8 +35,8 @@ pub fn KeysPart(opened: &'static str) -> AnyView {
             <p class="quiet">
                 "Along the key from the balance pin. Papers for level and dip are worked out from them; measure one natural and one sharp from the middle."
             </p>
-            {lever_fields(desk, "natural", "Natural, from the balance pin to the", |s| &mut s.natural_key)}
-            {lever_fields(desk, "sharp", "Sharp, from the balance pin to the", |s| &mut s.sharp_key)}
+            {lever_fields(desk, "natural", "Natural, from the balance pin to", |s| &mut s.natural_key)}
+            {lever_fields(desk, "sharp", "Sharp, from the balance pin to", |s| &mut s.sharp_key)}
         </Part>
     }
 }
