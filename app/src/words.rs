@@ -1,8 +1,11 @@
 //! Says in the trade's words what core found.
 
-use evenhand_core::job::{Cause, Correction, Judged, Reason, Remark, Scope, State, Subject, Wait};
+use evenhand_core::job::{
+    Cause, Correction, Floats, Judged, Reason, Remark, Scope, State, Subject, Wait,
+};
 use evenhand_core::note::{Colour, Note, Sections};
 use evenhand_core::reckon::profile;
+use evenhand_core::reckon::travel::{Dimension, Strayed};
 use evenhand_core::reckon::weights::Weighed;
 use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
 use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
@@ -110,6 +113,27 @@ pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
         .measure(cause.work.as_str())
         .map_or_else(|| cause.work.to_string(), |m| m.name.to_lowercase());
     format!("Read it again: {work} was changed after this {own} was read.")
+}
+
+/// The length that floats on a job, where it is this measure, and what it follows from.
+pub fn floats(state: &State, measure: &str) -> Option<&'static str> {
+    let floats = state.setup().floats.filter(|f| f.is(measure))?;
+    Some(match floats {
+        Floats::Aftertouch => "The aftertouch floats: it follows from dip and blow.",
+        Floats::Blow => "The blow floats: it follows from dip and aftertouch.",
+        Floats::Dip => "The dip floats: it follows from blow and aftertouch.",
+    })
+}
+
+/// What would bring a floated length back, each alone: `blow −1.94`.
+pub fn ways_back(strayed: &Strayed, of: &[Dimension], unit: LengthUnit) -> Vec<String> {
+    let wanted = strayed.bring_back.iter().filter(|(d, _)| of.contains(d));
+    let words = wanted.map(|(d, change)| {
+        let sign = if *change > Length::ZERO { "+" } else { "" };
+        let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };
+        format!("{} {sign}{}", d.name(), change.shown(unit, decimals))
+    });
+    words.collect()
 }
 
 /// A turn: `1/8 down`.

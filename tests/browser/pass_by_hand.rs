@@ -5,11 +5,12 @@ use serde_json::{Value, json};
 use crate::browser::{Browser, Profile};
 use crate::device::Device;
 use crate::outside::accessibility_faults;
+use crate::pages::corrections::Corrections;
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::preferences::Preferences;
-use crate::pages::serve_release;
+use crate::pages::{serve_release, tap_named};
 
 #[tokio::test]
 async fn a_turn_is_one_tap_and_the_note_is_read_again() {
@@ -42,6 +43,8 @@ async fn a_turn_is_one_tap_and_the_note_is_read_again() {
     pass.wait_for_message("Turned 3/16 down").await;
     pass.type_and_enter("20").await;
     pass.wait_for_note("A♯0").await;
+    // What was just entered is told while the next is in hand.
+    assert_eq!(browser.text(".was").await, "A0 2.0, within aim");
     assert_eq!(pass.bars("hatched").await, 0);
     assert_eq!(pass.bars("solid").await, 1);
 }
@@ -53,10 +56,20 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     Jobs::open(&browser, &site).await.make("Weighed", "").await;
     Order(&browser).begin("weights").await;
     let pass = Pass(&browser);
+    // One picture of the balance weight: it stands still until the key was weighed both ways.
+    let bars = "return [...document.querySelectorAll('.strip g g')].map(g => g.outerHTML)";
+    let before = browser.run(bars, vec![]).await;
     pass.type_and_enter("52").await;
     pass.wait_for_note("A0").await;
+    assert_eq!(browser.run(bars, vec![]).await, before);
+    assert_eq!(pass.caption().await, "0 of 88 balance weights");
     pass.type_and_enter("28").await;
     pass.wait_for_note("A♯0").await;
+    assert_eq!(pass.caption().await, "1 of 88 balance weights");
+    assert_eq!(
+        (pass.bars("solid").await, pass.bars("hollow").await),
+        (1, 87)
+    );
     // Half of the sum, half of the difference; the friction aimed at falls from 16 in the bass.
     pass.wait_for_message("A0: balance weight 40, within aim; friction 12, may stay, little by 4.")
         .await;
@@ -65,6 +78,51 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     pass.wait_for_message("The up weight is above the down weight")
         .await;
     browser.screenshot("weighed").await;
+}
+
+#[tokio::test]
+async fn a_length_that_floated_too_far_says_what_brings_it_back() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Afloat", "").await;
+    let job = browser.run("return location.hash", vec![]).await;
+    let job = job.as_str().unwrap_or_default().to_owned();
+    let go = async |place: &str| {
+        let place = json!(format!("{job}/{place}"));
+        browser
+            .run("location.hash = arguments[0]", vec![place])
+            .await;
+    };
+    go("targets").await;
+    browser.wait_for("#travel .choice").await;
+    tap_named(&browser, "#travel", "Dip").await;
+    for (step, read) in [("blow", "480"), ("let_off", "20"), ("aftertouch", "115")] {
+        go(&format!("pass/{step}")).await;
+        Pass(&browser).wait_for_note("A0").await;
+        Pass(&browser).type_and_enter(read).await;
+        Pass(&browser).wait_for_note("A♯0").await;
+    }
+    go("pass/natural_dip").await;
+    let pass = Pass(&browser);
+    pass.wait_for_message("The dip floats: it follows from blow and aftertouch.")
+        .await;
+    // 46 mm of hammer for 10.25 of the key: the 0.4 mm of dip over 11 are 1.8 mm of blow.
+    pass.type_and_enter("114").await;
+    pass.wait_for_message("A0 deep by 1.4, it floats: set blow −1.80 or aftertouch −0.40")
+        .await;
+    let corrections = Corrections(&browser);
+    corrections.go(&job, "natural_dip").await;
+    corrections
+        .wait_for_summary("1 floated too far, 0 left")
+        .await;
+    assert_eq!(corrections.asked().await, format!("{job}/pass/natural_dip"));
+    browser.tap(".asked a").await;
+    browser.wait_for(".pass .pad").await;
+    pass.swipe(false).await;
+    pass.wait_for_note("A0").await;
+    browser.tap(".message .turned").await;
+    let there = "return document.querySelector('.bar h1')?.innerText === 'Blow'";
+    browser.wait_until(there, vec![]).await;
 }
 
 /// Where the parts of the pass stand on the screen.
@@ -166,7 +224,7 @@ async fn a_fault_stands_at_its_note_and_a_note_is_found_by_number() {
     pass.on_sheet("worn").await;
     pass.on_sheet("Keep as a fault").await;
     pass.wait_for_message("Fault: worn").await;
-    assert_eq!(pass.beside().await, "49, natural, fault");
+    assert_eq!(pass.beside().await, "49, fault");
     pass.more().await;
     pass.on_sheet("Mended").await;
     browser.tap("[aria-label='Close']").await;

@@ -1,7 +1,8 @@
 use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 use crate::view::{place, view};
-use evenhand_core::job::{Item, ItemState, State};
+use evenhand_core::job::{Item, ItemState, Judged, State};
 use evenhand_core::note::Note;
+use evenhand_core::reckon::profile;
 use evenhand_core::trade::{Step, Verdict};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -20,6 +21,14 @@ pub enum Form {
 }
 
 impl Form {
+    /// Of what was read and holds.
+    fn of(judged: Option<&Judged>) -> Form {
+        match judged {
+            Some(j) if j.verdict == Verdict::Out => Form::Notched,
+            _ => Form::Solid,
+        }
+    }
+
     const fn class(self) -> &'static str {
         match self {
             Form::Hollow => "hollow",
@@ -41,12 +50,23 @@ pub struct Bar {
 /// The bars of one measure of a step, by note from the lowest; a note without one is not part of it.
 pub type Bars = Vec<Option<Bar>>;
 
+/// Whether a step weighs each key down and up in one go. What it is judged by is the balance weight, half of
+/// their sum, so that is its picture.
+pub fn weighs_both(step: &Step) -> bool {
+    step.is_weighing() && step.takes.len() == 2
+}
+
 /// The bars of these items, and in words how many of them stand how: `40 of 88 read, 5 out, 3 to read again`.
 pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut bars = vec![None; usize::from(SEEN)];
     let (mut read, mut out, mut again) = (0, 0, 0);
+    let weighs = weighs_both(step);
     for item in items {
-        let bar = bar(&state.item_state(step, item));
+        let bar = if weighs {
+            balance_weight(state, step, item)
+        } else {
+            bar(&state.item_state(step, item))
+        };
         match bar.form {
             Form::Hollow => {}
             Form::Hatched => again += 1,
@@ -57,7 +77,8 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
             bars[usize::from(note.number()) - 1] = Some(bar);
         }
     }
-    let mut words = format!("{read} of {} read", items.len());
+    let named = if weighs { "balance weights" } else { "read" };
+    let mut words = format!("{read} of {} {named}", items.len());
     if out > 0 {
         words += &format!(", {out} out");
     }
@@ -68,25 +89,38 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
 }
 
 fn bar(item: &ItemState<'_>) -> Bar {
-    let off = item.judged().map_or(0.0, |j| {
-        let edge = if j.off > 0 {
-            j.band.accept.1
-        } else {
-            j.band.accept.0
-        };
-        // On a side without a limit any reading is as wanted.
-        let Some(edge) = edge else { return 0.0 };
-        let width = edge.abs_diff(j.band.aim).max(1);
-        // Past twice the band the bar stands at the edge of the picture.
-        (j.off as f32 / width as f32).clamp(-2.0, 2.0)
-    });
+    let judged = item.judged();
     let form = match item {
         ItemState::NotRead => Form::Hollow,
         ItemState::Again(..) => Form::Hatched,
-        ItemState::Read(_, Some(j)) if j.verdict == Verdict::Out => Form::Notched,
-        ItemState::Read(..) => Form::Solid,
+        ItemState::Read(..) => Form::of(judged.as_ref()),
     };
+    let off = judged.as_ref().map_or(0.0, off);
     Bar { form, off }
+}
+
+/// The bar of a key's balance weight, once it was weighed down and up.
+fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
+    let mark = profile::mark(state, step, "balance_weight", item.on, step.occasion());
+    let form = match &mark {
+        None => Form::Hollow,
+        Some(mark) if mark.again => Form::Hatched,
+        Some(mark) => Form::of(mark.judged.as_ref()),
+    };
+    let judged = mark.and_then(|mark| mark.judged);
+    let off = judged.as_ref().map_or(0.0, off);
+    Bar { form, off }
+}
+
+/// How far from the aim, as a share of the accept band.
+fn off(judged: &Judged) -> f32 {
+    let (low, high) = judged.band.accept;
+    let edge = if judged.off > 0 { high } else { low };
+    // On a side without a limit any reading is as wanted.
+    let Some(edge) = edge else { return 0.0 };
+    let width = edge.abs_diff(judged.band.aim).max(1);
+    // Past twice the band the bar stands at the edge of the picture.
+    (judged.off as f32 / width as f32).clamp(-2.0, 2.0)
 }
 
 /// How many notes the whole strip shows.

@@ -1,6 +1,6 @@
 use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 use crate::view::{Drawn, view};
-use evenhand_core::job::{Act, Correction, EntryId, JobId, State, Subject};
+use evenhand_core::job::{Act, Correction, EntryId, Item, JobId, State, Subject};
 use evenhand_core::note::Sections;
 use evenhand_core::reckon::advice::{
     Advice, Corrections, Missing, Movement, corrected, corrections_of,
@@ -120,6 +120,8 @@ struct Looking {
     chosen: RwSignal<Option<StepId>>,
     steps: Memo<Vec<Step>>,
     found: Memo<Corrections>,
+    /// On what the length that floats was read beyond what is plausible.
+    strayed: Memo<Vec<Item>>,
     /// The rows as they stood when the step was chosen, so that none moves under the thumb.
     stood: RwSignal<Vec<Row>>,
     ticked: RwSignal<Vec<Ticked>>,
@@ -223,15 +225,35 @@ impl Looking {
     }
 }
 
-/// The corrections of a step, or of all whose place is where the action is.
-fn find(state: &State, steps: &[Step], chosen: Option<&StepId>) -> Corrections {
+/// One step, or all whose place is where the action is.
+fn wanted(state: &State, steps: &[Step], chosen: Option<&StepId>) -> Vec<Step> {
     let here = state.place();
     let wanted = |s: &&Step| match chosen {
         Some(step) => s.id == *step,
         None => s.place_or(here) == here,
     };
-    let steps: Vec<Step> = steps.iter().filter(wanted).cloned().collect();
-    corrections_of(state, &steps)
+    steps.iter().filter(wanted).cloned().collect()
+}
+
+/// On what the length that floats was read beyond what is plausible, and is left all the same: the others are set anew.
+fn strayed(state: &State, steps: &[Step], found: &Corrections) -> Vec<Item> {
+    let Some(floats) = state.setup().floats else {
+        return Vec::new();
+    };
+    let moved = |i: &Item| {
+        found
+            .rows
+            .iter()
+            .any(|a| a.measure == i.measure && a.on == i.on)
+    };
+    let mut strayed = Vec::new();
+    for step in steps {
+        let mut items = state.items(step);
+        items.retain(|i| floats.is(i.measure.as_str()) && state.item_state(step, i).is_out());
+        items.retain(|i| !moved(i));
+        strayed.extend(items);
+    }
+    strayed
 }
 
 #[component]
@@ -240,11 +262,18 @@ fn CorrectionsOfJob(step: StepId) -> AnyView {
     let job = desk.screen.with_untracked(|s| s.job());
     let steps = Memo::new(move |_| desk.look(corrected).unwrap_or_default());
     let chosen = RwSignal::new(None);
-    let found = Memo::new(move |_| {
+    let looked_at = Memo::new(move |_| {
         let chosen = chosen.get();
-        steps
-            .with(|steps| desk.look(|state| find(state, steps, chosen.as_ref())))
-            .unwrap_or_default()
+        let of = |s: &State| steps.with(|all| wanted(s, all, chosen.as_ref()));
+        desk.look(of).unwrap_or_default()
+    });
+    let found = Memo::new(move |_| {
+        let of = |s: &State| looked_at.with(|steps| corrections_of(s, steps));
+        desk.look(of).unwrap_or_default()
+    });
+    let strayed = Memo::new(move |_| {
+        let of = |s: &State| looked_at.with(|steps| found.with(|f| strayed(s, steps, f)));
+        desk.look(of).unwrap_or_default()
     });
     let looking = Looking {
         desk,
@@ -252,6 +281,7 @@ fn CorrectionsOfJob(step: StepId) -> AnyView {
         chosen,
         steps,
         found,
+        strayed,
         stood: RwSignal::new(Vec::new()),
         ticked: RwSignal::new(Vec::new()),
         length: desk.look_once(State::length_unit).unwrap_or_default(),
@@ -282,6 +312,7 @@ fn CorrectionsOfJob(step: StepId) -> AnyView {
             <div class="panes">
                 <div class="pane" tabindex="0" role="region" aria-label="To do">
                     <Asked looking/>
+                    <StrayedLine looking/>
                     <ToDo looking rows/>
                 </div>
                 <div class="pane">
@@ -367,7 +398,11 @@ fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
                     "wait for what is missing",
                 ));
             }
-            parts.push(format!("{} left as they are", found.left));
+            let strayed = looking.strayed.with(Vec::len);
+            if strayed > 0 {
+                parts.push(format!("{strayed} floated too far"));
+            }
+            parts.push(format!("{} left as they are", found.left - strayed));
             let mut words = format!("{}.", parts.join(", "));
             if open > 0 {
                 let readings = counted(found.readings, "reading", "readings");
@@ -434,6 +469,26 @@ fn Asked(looking: Looking) -> AnyView {
             }
         }
         cards.into_iter().map(card).collect_view()
+    })
+    .drawn()
+}
+
+/// Where the length that floats went too far, and what is done about it.
+#[component]
+fn StrayedLine(looking: Looking) -> AnyView {
+    (move || {
+        let items = looking.strayed.get();
+        let first = items.first()?;
+        let floats = looking.desk.look(|s| words::floats(s, first.measure.as_str()))??;
+        let names: Vec<String> = items.iter().map(|i| words::subject(i.on)).collect();
+        let pass = looking.pass_of(&first.measure);
+        Some(view! {
+            <section class="asked">
+                <h2>{looking.name(&first.measure)}" too far off: "{names.join(", ")}</h2>
+                <p>{floats}" Its pass says by how much each would bring it back."</p>
+                {pass.map(|href| view! { <a class="button" href=href>"Look at it in the pass"</a> })}
+            </section>
+        })
     })
     .drawn()
 }
@@ -540,7 +595,18 @@ fn RowLine(looking: Looking, row: Row) -> AnyView {
 fn NothingToDo(looking: Looking) -> AnyView {
     (move || {
         let (left, waits) = looking.found.with(|f| (f.left, f.rows.len()));
+        let waits = waits + looking.strayed.with(Vec::len);
+        let here = looking.desk.look(State::place).unwrap_or(Place::Piano);
+        let all = looking.chosen.with(Option::is_none);
         let (head, words) = match (left, waits) {
+            (0, 0) if all && here == Place::Piano => (
+                "Nothing to correct in the piano",
+                "What is read on the bench is corrected there. Choose its step above.",
+            ),
+            (0, 0) if all => (
+                "Nothing to correct on the bench",
+                "What is read in the piano is corrected there. Choose its step above.",
+            ),
             (0, 0) => (
                 "Nothing was read here yet",
                 "Read the step. Each reading that lies off its aim then stands here with what to turn, bend or lay under.",

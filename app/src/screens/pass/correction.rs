@@ -1,8 +1,11 @@
 //! What to do to a note that is off its target, and the one tap that says it was done.
 
 use evenhand_core::job::{Correction, Item, ItemState, State};
+use evenhand_core::note::Note;
 use evenhand_core::reckon::advice::{Missing, Movement, Why, advice};
-use evenhand_core::trade::{MeasureId, StepId};
+use evenhand_core::reckon::balance::{balance, measure_of};
+use evenhand_core::reckon::travel::Dimension;
+use evenhand_core::trade::{MeasureId, Occasion, Place, Step, StepId, Verdict};
 
 use super::walk::Walk;
 use crate::place::Screen;
@@ -17,8 +20,8 @@ pub struct Advised {
     pub moves: MeasureId,
     /// What says that it was done, and what the tap records.
     pub done: Option<(String, Correction)>,
-    /// The screen on which what is missing is filled in.
-    pub missing: Option<Screen>,
+    /// The screen to go to first, and what the way there says: what is missing is filled in, or another length changed.
+    pub first: Option<(Screen, &'static str)>,
 }
 
 /// The correction for an item as it stands, where there is one.
@@ -26,26 +29,64 @@ pub fn advised(walk: Walk, state: &State, item: &Item) -> Option<Advised> {
     let place = walk.step.with_value(|step| step.place_or(state.place()));
     let advice = advice(state, item.measure.as_str(), item.on, place)?;
     let length = state.length_unit();
-    let missing = match &advice.movement {
+    let moved = state.measure(advice.moves.as_str())?;
+    let done = advice.made().map(|made| (words::made(&moved, &made), made));
+    let mut words = advice.words(length);
+    let first = match &advice.movement {
         Movement::ReadAgain { .. } => return None,
         // A target that is met needs no words beside its verdict.
         Movement::Leave(Why::OnAim) => return None,
-        Movement::Missing(missing) => state.id().map(|job| match missing {
-            Missing::NaturalKey | Missing::SharpKey => Screen::Setup(job, "keys"),
-            Missing::Papers => Screen::Setup(job, "papers"),
-            Missing::Floats => Screen::Targets(job, MeasureId::of("aftertouch")),
-            Missing::Aftertouch => Screen::Pass(job, StepId::of("aftertouch")),
+        Movement::Leave(Why::Floats) if advice.verdict == Verdict::Out => {
+            let note = item.on.note()?;
+            let back;
+            (words, back) = strayed(state, note, place)?;
+            state.id().map(|job| (Screen::Pass(job, back.0), back.1))
+        }
+        Movement::Missing(missing) => state.id().map(|job| {
+            let screen = match missing {
+                Missing::NaturalKey | Missing::SharpKey => Screen::Setup(job, "keys"),
+                Missing::Papers => Screen::Setup(job, "papers"),
+                Missing::Floats => Screen::Targets(job, MeasureId::of("aftertouch")),
+                Missing::Aftertouch => Screen::Pass(job, StepId::of("aftertouch")),
+            };
+            (screen, "Fill in")
         }),
         _ => None,
     };
-    let moved = state.measure(advice.moves.as_str())?;
-    let done = advice.made().map(|made| (words::made(&moved, &made), made));
     Some(Advised {
-        words: advice.words(length),
+        words,
         done,
         moves: advice.moves,
-        missing,
+        first,
     })
+}
+
+/// What to do about a length that floats and was read beyond what is plausible: it is brought back by the lengths it
+/// follows from, so the way leads to one of them.
+fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, &'static str))> {
+    let of = balance(state, place).note(note);
+    let (others, label) = match of.floats? {
+        Dimension::Blow => ([Dimension::Dip, Dimension::Aftertouch], "To the dip"),
+        Dimension::Dip => ([Dimension::Blow, Dimension::Aftertouch], "To the blow"),
+        _ => ([Dimension::Blow, Dimension::Dip], "To the blow"),
+    };
+    let strayed = of.floated.as_ref().and_then(|f| f.strayed.as_ref());
+    let words = match strayed {
+        Some(strayed) => {
+            let back = words::ways_back(strayed, &others, state.length_unit());
+            format!("it floats: set {}", back.join(" or "))
+        }
+        // The others do not agree with it: one of the readings slipped.
+        None => {
+            let [one, other] = others.map(Dimension::name);
+            format!("it does not fit {one} and {other}: read all three again")
+        }
+    };
+    let to = MeasureId::of(measure_of(others[0], note));
+    let order = state.order();
+    let takes = |s: &&Step| s.occasion() == Occasion::Working && s.takes.contains(&to);
+    let step = order.steps().iter().find(takes)?;
+    Some((words, (step.id.clone(), label)))
 }
 
 /// A correction that can be taken up with one tap.

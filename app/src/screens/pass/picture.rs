@@ -7,13 +7,20 @@ use super::reading::InHand;
 use super::walk::{Sheet, Walk};
 use crate::desk::desk;
 use crate::parts::icons::{Icon, MORE, SKIP};
-use crate::parts::strip::{Strip, bars};
+use crate::parts::strip::{Strip, bars, weighs_both};
 
 /// The strip of notes, and below it how the step stands, between what is done with a note beside reading it.
 #[component]
 pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> AnyView {
     let desk = desk();
-    let measure = Memo::new(move |_| in_hand.with(|h| h.as_ref().map(|h| h.measure.id.clone())));
+    // One picture for the whole of a step in which the measure in hand changes with each reading.
+    let first = walk
+        .step
+        .with_value(|s| s.takes.first().filter(|_| weighs_both(s)).cloned());
+    let measure = Memo::new(move |_| {
+        let in_hand = || in_hand.with(|h| h.as_ref().map(|h| h.measure.id.clone()));
+        first.clone().or_else(in_hand)
+    });
     let items = Memo::new(move |_| {
         let all = desk.look(|s| walk.step.with_value(|step| s.items(step)));
         let mut all = all.unwrap_or_default();

@@ -9,7 +9,6 @@ use super::correction::Offer;
 use super::walk::Walk;
 use crate::desk::desk;
 use crate::parts::pad::Key;
-use crate::place::Screen;
 use crate::words;
 
 /// What is shown of the item in hand.
@@ -29,6 +28,8 @@ pub struct InHand {
     cause: Option<String>,
     other: Option<String>,
     remark: Option<String>,
+    /// That it floats, and what it follows from.
+    floats: Option<&'static str>,
     pub target: String,
 }
 
@@ -74,7 +75,13 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
         .remarks()
         .rev()
         .find(|r| r.on == item.on && state.mended(r).is_none());
-    let mut more = words::subject_more(item.on, state);
+    // Where two measures take turns, which of them is in hand matters more than what the note is.
+    let mut more = match (step.takes.len(), item.on, remark) {
+        (2.., ..) => measure.name.to_lowercase(),
+        // The line has no room for the colour too, and the name says it.
+        (_, Subject::Note(note), Some(_)) => note.number().to_string(),
+        _ => words::subject_more(item.on, state),
+    };
     if let Some(remark) = remark {
         if !more.is_empty() {
             more += ", ";
@@ -100,6 +107,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
             )
         }),
         remark: remark.map(words::remark),
+        floats: words::floats(state, id),
         measure,
     })
 }
@@ -122,6 +130,29 @@ fn weighed(walk: Walk) -> Option<String> {
             .with_value(|step| walk.desk.look(|s| words::weighed(s, step, item.on))?)
     };
     items.filter(weighs).find_map(words)
+}
+
+/// What was just entered, while the next is in hand: `C4 2.1, within aim`.
+fn just_entered(walk: Walk) -> Option<String> {
+    let item = walk.last.get()?;
+    walk.desk.look(|s| {
+        let stands = walk.step.with_value(|step| s.item_state(step, &item));
+        let (measure, length) = (s.measure(item.measure.as_str())?, s.length_unit());
+        let value = stands.reading()?.value;
+        let verdict = stands
+            .judged()
+            .map(|j| words::verdict(&measure, &j, value, length));
+        let shown = measure.shown(value, length);
+        let said = match verdict {
+            Some(verdict) if measure.kind.is_number() => format!("{shown}, {verdict}"),
+            Some(verdict) => verdict,
+            None if measure.kind.is_number() => {
+                format!("{shown} {}", words::unit(&measure, length))
+            }
+            None => shown,
+        };
+        Some(format!("{} {said}", words::subject(item.on)))
+    })?
 }
 
 /// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
@@ -151,12 +182,22 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
     };
     let is_long = move || in_hand.with(|h| h.as_ref().is_some_and(|h| h.name.chars().count() > 4));
     let typing = move || walk.typed.with(|t| !t.is_empty());
+    // Where the message is of the item in hand, what was just entered elsewhere is told all the same.
+    let just_entered =
+        Memo::new(
+            move |_| match offer.with(|o| o.as_ref().is_some_and(|o| o.of.is_some())) {
+                true => None,
+                false => just_entered(walk),
+            },
+        );
     // What no longer holds stands small on the left with what was said of it; what holds, on the right.
     let was = move || {
         in_hand.with(|h| {
             let h = h.as_ref()?;
             let now = h.value.filter(|_| typing()).map(|v| ("was", v));
-            let (word, value) = now.or(h.was)?;
+            let Some((word, value)) = now.or(h.was) else {
+                return just_entered.get();
+            };
             let shown = format!("{word} {}", h.measure.shown(value, length.get()));
             let said = h.cause.as_ref().and(h.verdict.as_ref());
             Some(said.map_or(shown.clone(), |(said, _)| format!("{shown}, {said}")))
@@ -179,7 +220,13 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
         }
         let (cause, more) = in_hand.with(|h| {
             let h = h.as_ref();
-            let more = h.and_then(|h| h.other.clone().or_else(|| h.remark.clone()));
+            let floats = |h: &InHand| h.floats.map(str::to_owned);
+            let more = h.and_then(|h| {
+                h.other
+                    .clone()
+                    .or_else(|| h.remark.clone())
+                    .or_else(|| floats(h))
+            });
             (h.and_then(|h| h.cause.clone()), more)
         });
         if let Some(words) = cause {
@@ -216,8 +263,9 @@ fn Correct(walk: Walk, offer: Offer) -> AnyView {
         Some(of) => format!("{of}, {said}"),
         None => said.clone(),
     };
-    let missing = offer.advised.missing.as_ref().map(Screen::href);
-    let missing = missing.map(|href| view! { <a class="button turned" href=href>"Fill in"</a> });
+    let first = offer.advised.first.as_ref();
+    let first = first
+        .map(|(screen, label)| view! { <a class="button turned" href=screen.href()>{*label}</a> });
     let tap = offer
         .advised
         .done
@@ -230,7 +278,7 @@ fn Correct(walk: Walk, offer: Offer) -> AnyView {
                 </button>
             }
         });
-    view! { <div class="message act"><p>{words}</p>{tap}{missing}</div> }
+    view! { <div class="message act"><p>{words}</p>{tap}{first}</div> }
 }
 
 /// The one question about a reading outside its plausible range.

@@ -9,6 +9,7 @@ use super::told;
 use crate::desk::Desk;
 use crate::device;
 use crate::parts::pad::Key;
+use crate::parts::strip::weighs_both;
 use crate::parts::undo::taken_back;
 use crate::store::prefs::{self, NoteOrder};
 
@@ -336,7 +337,7 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
         }
     }
     // A key is weighed down and up in one go.
-    if step.is_weighing() && step.takes.len() == 2 {
+    if weighs_both(step) {
         let notes: Vec<_> = items.iter().map(|i| i.on).collect();
         evenhand_core::sort::by_key(&mut items, |i| notes.iter().position(|on| *on == i.on));
     }

@@ -263,16 +263,14 @@ fn stray_words(
         "under"
     };
     // Lost motion is taken up and not made.
-    let others = strayed
-        .bring_back
-        .iter()
-        .filter(|(d, _)| *d != Dimension::LostMotion);
-    let back: Vec<String> = others
-        .map(|(d, change)| {
-            let sign = if *change > Length::ZERO { "+" } else { "" };
-            format!("{} {sign}{}", d.name(), shown(*change))
-        })
-        .collect();
+    let others = Dimension::ALL.map(|d| {
+        if d == Dimension::LostMotion {
+            floats
+        } else {
+            d
+        }
+    });
+    let back = words::ways_back(strayed, &others, unit);
     format!(
         "The {} comes to {}, {} {way} what is plausible ({} to {}). One of these brings it back: {}.",
         floats.name(),
