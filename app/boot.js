@@ -102,6 +102,8 @@ const { href: program } = document.querySelector("link[rel=preload][as=fetch]");
 try {
   const { default: start } = await import(bindings);
   await start({ module_or_path: program });
+  // The program has drawn its screen; the next paint shows it in the place of this bar.
+  document.querySelector(".starting").remove();
 } catch (error) {
   // What stopped while it was starting says so itself (app/rescue.js).
   if (!(error instanceof WebAssembly.RuntimeError)) {

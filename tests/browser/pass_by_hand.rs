@@ -245,7 +245,7 @@ async fn the_strip_is_widened_for_a_narrow_phone() {
         .await;
     Order(&browser).begin("let_off").await;
     let pass = Pass(&browser);
-    let wide = "return document.querySelector('.strip .bar-body').getBoundingClientRect().width";
+    let wide = "return document.querySelector('.strip path.hollow').getBoundingClientRect().width";
     let before = browser.run(wide, vec![]).await.as_f64();
     browser.tap(".zoom").await;
     browser.tap(".zoom").await;
@@ -265,7 +265,7 @@ async fn two_fingers_widen_the_strip_and_leave_the_note_in_hand() {
     let pass = Pass(&browser);
     pass.travel_to(40).await;
     pass.wait_for_note("C4").await;
-    let wide = "return document.querySelector('.strip .bar-body').getBoundingClientRect().width";
+    let wide = "return document.querySelector('.strip path.hollow').getBoundingClientRect().width";
     let width = async || browser.run(wide, vec![]).await.as_f64().expect("a width");
     let before = width().await;
     let middle = "const r = document.querySelector('.strip').getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2]";

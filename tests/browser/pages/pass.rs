@@ -102,7 +102,11 @@ impl Pass<'_> {
 
     /// How many bars of the strip are drawn in a form.
     pub async fn bars(&self, form: &str) -> u64 {
-        self.0.count(&format!(".strip g.{form}")).await
+        let outlines =
+            "return document.querySelector(arguments[0]).getAttribute('d').split('M').length - 1";
+        let selector = format!(".strip path.{form}");
+        let count = self.0.run(outlines, vec![json!(selector)]).await;
+        count.as_u64().expect("a count")
     }
 
     /// Taps the strip where a note stands.
