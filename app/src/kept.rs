@@ -9,7 +9,9 @@ use std::marker::PhantomData;
 use std::sync::Arc;
 
 use leptos::prelude as framework;
-use leptos::prelude::{Get, Read, ReadUntracked, ReadValue, Set, SetValue, Write, WriteValue};
+use leptos::prelude::{
+    Get, IsDisposed, Read, ReadUntracked, ReadValue, Set, SetValue, Write, WriteValue,
+};
 
 type Thing = dyn Any + Send + Sync;
 
@@ -116,9 +118,10 @@ impl<T: Send + Sync + 'static> RwSignal<T> {
         set_signal_if_there(self.0, Box::new(value))
     }
     pub fn update(self, change: impl FnOnce(&mut T)) {
-        // One that has ended with its part of the screen is left alone, as by `set`.
-        if let Some(mut own) = self.0.try_write() {
-            change(own.value.downcast_mut().expect("it was put in as this"));
+        match self.0.try_write() {
+            Some(mut own) => change(own.value.downcast_mut().expect("it was put in as this")),
+            // One that has ended with its part of the screen is left alone, as by `set`.
+            None => debug_assert!(self.0.is_disposed(), "changed while it is looked at"),
         }
     }
 }
@@ -210,6 +213,10 @@ impl<T: Send + Sync + 'static> StoredValue<T> {
     }
     pub fn set_value(self, value: T) {
         set_stored(self.0, Box::new(value));
+    }
+    /// Whether the part of the screen that made it has not ended.
+    pub fn is_there(self) -> bool {
+        !self.0.is_disposed()
     }
     pub fn with_value<U>(self, look: impl FnOnce(&T) -> U) -> U {
         look(of(&*self.0.read_value().value))

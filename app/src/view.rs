@@ -7,7 +7,7 @@ use std::borrow::Cow;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
-use crate::kept::{Memo, RwSignal, Signal};
+use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 pub use evenhand_view::view;
 use leptos::ev::EventDescriptor;
 use leptos::html::ElementType;
@@ -298,17 +298,21 @@ impl Element {
     }
 
     fn handle(&mut self, event: Cow<'static, str>, handle: Box<dyn FnMut(Event)>) {
-        // What a handler makes ends with the part of the screen that it belongs to.
-        let owner = Owner::current().unwrap_or_default();
+        // What a handler makes ends with the part of the screen that it belongs to. It must not hold that part:
+        // the browser frees it only when it likes, with the element.
+        let part = Owner::current().unwrap_or_default().downgrade();
+        let here = StoredValue::new(());
         let handle = RefCell::new(handle);
         let handle: Box<dyn Fn(Event)> = Box::new(move |event| {
-            // A field that its own handler takes out of the page tells that it lost the focus while the handler
-            // is at work still; that has been seen to.
-            if let Ok(mut handle) = handle.try_borrow_mut() {
-                owner.with(|| handle(event));
+            // A field that is taken out of the page tells that it lost the focus: when its part has ended, and
+            // with it all that the handler would look at, or while the handler is at work still. Both have been
+            // seen to.
+            if let (Some(part), Ok(mut handle)) = (part.upgrade(), handle.try_borrow_mut())
+                && here.is_there()
+            {
+                part.with(|| handle(event));
             }
         });
-        // The browser frees it with the element: an event may still be on its way when that is taken away.
         let handle = Closure::wrap(handle).into_js_value();
         self.deeds.push(Deed::On(event, handle));
     }
@@ -333,21 +337,6 @@ impl Element {
         self.into_any()
     }
 
-    /// The tag and the fixed attributes.
-    fn parts(
-        spec: &'static str,
-    ) -> (
-        &'static str,
-        impl Iterator<Item = (&'static str, &'static str)>,
-    ) {
-        let mut parts = spec.split(APART);
-        let tag = parts.next().unwrap_or_default();
-        (
-            tag,
-            std::iter::from_fn(move || Some((parts.next()?, parts.next()?))),
-        )
-    }
-
     /// A new node with the fixed attributes.
     fn node(spec: &'static str) -> web_sys::Element {
         thread_local! {
@@ -355,19 +344,16 @@ impl Element {
             static MADE: RefCell<BTreeMap<(usize, usize), web_sys::Element>> = const { RefCell::new(BTreeMap::new()) };
         }
         let make = || {
-            let (tag, fixed) = Self::parts(spec);
+            let mut parts = spec.split(APART);
+            let tag = parts.next().unwrap_or_default();
             let made = match tag.strip_prefix('~') {
                 Some(tag) => document().create_element_ns(Some(DRAWINGS), tag),
                 None => document().create_element(tag),
             };
             let made = made.expect("tags come from the source");
-            for (name, value) in fixed {
-                put(
-                    &made,
-                    Kind::Attribute,
-                    name,
-                    &Worth::Text(Cow::Borrowed(value)),
-                );
+            while let (Some(name), Some(value)) = (parts.next(), parts.next()) {
+                let worth = Worth::Text(Cow::Borrowed(value));
+                put(&made, Kind::Attribute, name, &worth);
             }
             made
         };
@@ -413,11 +399,10 @@ impl Render for Element {
         state
     }
 
-    /// Changes what stands in the page as little as can be, so that the focus stays where it is.
+    /// Changes what stands in the page as little as can be, so that the focus stays where it is. Another element,
+    /// though of the same tag, is another: it takes over neither focus nor typed text nor a press that has begun.
     fn rebuild(self, state: &mut ElementState) {
-        let ((tag, fixed), (tag_before, fixed_before)) =
-            (Self::parts(self.spec), Self::parts(state.spec));
-        if tag != tag_before {
+        if self.spec != state.spec {
             let mut new = self.build();
             state.insert_before_this(&mut new);
             state.unmount();
@@ -443,20 +428,6 @@ impl Render for Element {
                 }
                 Done::Nothing => {}
             }
-        }
-        if self.spec != state.spec {
-            for (name, _) in fixed_before {
-                put(&state.node, Kind::Attribute, name, &Worth::Absent);
-            }
-            for (name, value) in fixed {
-                put(
-                    &state.node,
-                    Kind::Attribute,
-                    name,
-                    &Worth::Text(Cow::Borrowed(value)),
-                );
-            }
-            state.spec = self.spec;
         }
         for deed in deeds {
             state.done.push(match deed {

@@ -6,6 +6,7 @@ mod bad_input;
 mod bench_by_thumb;
 mod browser;
 mod device;
+mod elements;
 mod engine;
 mod engines;
 mod faults;

@@ -21,7 +21,7 @@ pub fn NoteSelect(
     };
     let option = |n: Note| {
         let words = format!("{n}, {}", n.number());
-        view! { <option value=n.number().to_string() selected=move || note.get() == n>{words}</option> }
+        view! { <option value=n.number().to_string() prop:selected=move || note.get() == n>{words}</option> }
     };
     view! {
         <label class="field">

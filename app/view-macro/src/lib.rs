@@ -3,12 +3,15 @@
 //! screens as calls of one kind of element (`app/src/view.rs`), which is a third of the bytes on a phone.
 
 use proc_macro2::{Ident, Span, TokenStream};
-use quote::{format_ident, quote, quote_spanned};
+use quote::{ToTokens, quote, quote_spanned};
 use rstml::node::{
     Infallible, KeyedAttribute, KeyedAttributeValue, Node, NodeAttribute, NodeBlock, NodeElement,
 };
 use syn::spanned::Spanned;
 use syn::{Expr, ExprLit, Lit};
+
+#[cfg(test)]
+mod tests;
 
 /// Between the tag and its fixed attributes, and between these. No attribute holds it.
 const APART: char = '\u{1f}';
@@ -25,22 +28,25 @@ const DRAWN: [&str; 14] = [
 /// Writes elements, components, text and `{expressions}` as one view.
 ///
 /// Of attributes it knows plain ones, `class:name`, `prop:name`, `on:event`, `bind:value`, `inner_html` (from the
-/// app's own drawings alone) and `node_ref`; each takes a value, a signal or a closure that is asked again when its signals change.
+/// app's own drawings alone) and `node_ref`; each takes a value, a signal or a closure that is asked again when its
+/// signals change. A `class=` that changes by itself takes what `class:name` has set away.
 #[proc_macro]
 pub fn view(tokens: proc_macro::TokenStream) -> proc_macro::TokenStream {
-    let nodes = match rstml::parse2(tokens.into()) {
-        Ok(nodes) => nodes,
-        Err(error) => {
-            let error = error.into_compile_error();
-            return quote!({ #error }).into();
-        }
-    };
-    several(&nodes)
+    written(tokens.into()).into()
+}
+
+fn written(tokens: TokenStream) -> TokenStream {
+    let nodes = rstml::parse2(tokens);
+    nodes
+        .and_then(|nodes| several(&nodes))
         .unwrap_or_else(|error| {
             let error = error.into_compile_error();
             quote!({ #error })
         })
-        .into()
+}
+
+fn refused<T>(what: &impl Spanned, why: &str) -> syn::Result<T> {
+    Err(syn::Error::new(what.span(), why))
 }
 
 /// The nodes as one view.
@@ -73,8 +79,24 @@ fn one(node: &Node<Infallible>) -> syn::Result<Option<TokenStream>> {
         Node::Fragment(fragment) => several(&fragment.children)?,
         Node::Element(element) if is_component(element) => component(element)?,
         Node::Element(element) => plain(element)?,
-        other => return Err(syn::Error::new(other.span(), "view! does not know this")),
+        Node::RawText(text) => return refused(text, "text stands in quotation marks"),
+        other => return refused(other, "view! does not know this"),
     }))
+}
+
+/// The attributes of an element, each with a name of its own.
+fn named(element: &NodeElement<Infallible>) -> syn::Result<Vec<&KeyedAttribute>> {
+    let mut named: Vec<&KeyedAttribute> = Vec::new();
+    for attribute in element.attributes() {
+        let NodeAttribute::Attribute(attribute) = attribute else {
+            return refused(attribute, "view! spreads no attributes");
+        };
+        if named.iter().any(|other| key(other) == key(attribute)) {
+            return refused(attribute, "this attribute stands here already");
+        }
+        named.push(attribute);
+    }
+    Ok(named)
 }
 
 fn is_component(element: &NodeElement<Infallible>) -> bool {
@@ -102,7 +124,7 @@ fn literal(value: &Expr) -> Option<String> {
 /// An attribute that never changes: its name and value.
 fn fixed_attribute(attribute: &KeyedAttribute) -> Option<(String, String)> {
     let name = key(attribute);
-    if name.contains(':') || name == "node_ref" {
+    if name.contains(':') || name == "node_ref" || name == "inner_html" {
         return None;
     }
     match &attribute.possible_value {
@@ -121,16 +143,15 @@ fn fixed(node: &Node<Infallible>) -> Option<String> {
 }
 
 fn write_fixed(element: &NodeElement<Infallible>, html: &mut String) -> bool {
-    let tag = element.name().to_string();
+    let (Ok(tag), Ok(attributes)) = (tag(element), named(element)) else {
+        return false;
+    };
     if is_component(element) || DRAWN.contains(&tag.as_str()) {
         return false;
     }
     html.push('<');
     html.push_str(&tag);
-    for attribute in element.attributes() {
-        let NodeAttribute::Attribute(attribute) = attribute else {
-            return false;
-        };
+    for attribute in attributes {
         let Some((name, value)) = fixed_attribute(attribute) else {
             return false;
         };
@@ -159,25 +180,30 @@ fn write_fixed(element: &NodeElement<Infallible>, html: &mut String) -> bool {
     true
 }
 
+/// The tag of an element of the page.
+fn tag(element: &NodeElement<Infallible>) -> syn::Result<String> {
+    let tag = element.name().to_string();
+    if !tag.chars().all(|c| c.is_ascii_alphanumeric() || c == '-') {
+        return refused(element.name(), "this is no tag");
+    }
+    Ok(tag)
+}
+
 /// An element of the page.
 fn plain(element: &NodeElement<Infallible>) -> syn::Result<TokenStream> {
-    let tag = element.name().to_string();
+    let tag = tag(element)?;
     // What never changes stands in one text: the tag, then names and values.
     let mut spec = String::new();
-    if DRAWN.contains(&tag.as_str()) {
+    let drawn = DRAWN.contains(&tag.as_str());
+    if drawn {
         spec.push('~');
     }
     spec.push_str(&tag);
-    let mut calls = Vec::new();
+    // An attribute `class` takes classes away that were set before it.
+    let (mut calls, mut classes) = (Vec::new(), Vec::new());
     // A name that no name of the screen can be taken for.
     let made = Ident::new("made", Span::mixed_site());
-    for attribute in element.attributes() {
-        let NodeAttribute::Attribute(attribute) = attribute else {
-            return Err(syn::Error::new(
-                attribute.span(),
-                "view! spreads no attributes",
-            ));
-        };
+    for attribute in named(element)? {
         if let Some((name, value)) = fixed_attribute(attribute) {
             spec.push(APART);
             spec.push_str(&name);
@@ -186,33 +212,46 @@ fn plain(element: &NodeElement<Infallible>) -> syn::Result<TokenStream> {
             continue;
         }
         let name = key(attribute);
-        let value = attribute
-            .value()
-            .ok_or_else(|| syn::Error::new(attribute.span(), "this attribute needs a value"))?;
+        let Some(value) = attribute.value() else {
+            return refused(attribute, "this attribute needs a value");
+        };
         let span = value.span();
         calls.push(match name.split_once(':') {
             None if name == "node_ref" => quote_spanned!(span=> #made.reference(#value);),
+            None if name == "inner_html" && !element.children.is_empty() => {
+                return refused(attribute, "inner_html would take the children away");
+            }
             None if name == "inner_html" => {
                 quote_spanned!(span=> #made.property("innerHTML", #value);)
             }
             None => quote_spanned!(span=> #made.attribute(#name, #value);),
-            Some(("class", name)) => quote_spanned!(span=> #made.class(#name, #value);),
+            Some(("class", name)) => {
+                classes.push(quote_spanned!(span=> #made.class(#name, #value);));
+                continue;
+            }
             Some(("prop", name)) => quote_spanned!(span=> #made.property(#name, #value);),
             Some(("bind", "value")) => quote_spanned!(span=> #made.bind_value(#value);),
             Some(("on", event)) => {
-                let event = format_ident!("{event}");
+                let Ok(mut event) = syn::parse_str::<Ident>(event) else {
+                    return refused(&attribute.key, "`on:` takes the name of an event");
+                };
+                event.set_span(attribute.key.span());
                 quote_spanned!(span=> #made.on(::leptos::ev::#event, #value);)
             }
-            Some(_) => {
-                return Err(syn::Error::new(
-                    attribute.span(),
-                    "view! does not know this attribute",
-                ));
-            }
+            Some(_) => return refused(attribute, "view! does not know this attribute"),
         });
     }
+    calls.append(&mut classes);
     for child in &element.children {
         calls.push(match child {
+            // It would be made as an element of the page, and not be seen.
+            Node::Element(part)
+                if drawn
+                    && !is_component(part)
+                    && !DRAWN.contains(&part.name().to_string().as_str()) =>
+            {
+                return refused(part.name(), "view! does not know this part of a drawing");
+            }
             Node::Comment(_) => continue,
             Node::Text(text) => {
                 let text = &text.value;
@@ -234,28 +273,18 @@ fn plain(element: &NodeElement<Infallible>) -> syn::Result<TokenStream> {
 /// `<Show when fallback>`: its children while the condition holds, else the fallback.
 fn show(element: &NodeElement<Infallible>) -> syn::Result<TokenStream> {
     let (mut when, mut fallback) = (None, quote!(::core::option::Option::None));
-    for attribute in element.attributes() {
-        let NodeAttribute::Attribute(attribute) = attribute else {
-            return Err(syn::Error::new(
-                attribute.span(),
-                "view! spreads no attributes",
-            ));
-        };
-        let value = attribute.value();
-        match key(attribute).as_str() {
-            "when" => when = value,
-            "fallback" => {
+    for attribute in named(element)? {
+        match (key(attribute).as_str(), attribute.value()) {
+            ("when", Some(value)) => when = Some(value),
+            ("fallback", Some(value)) => {
                 fallback = quote!(::core::option::Option::Some(::std::boxed::Box::new(#value)))
             }
-            _ => {
-                return Err(syn::Error::new(
-                    attribute.span(),
-                    "Show knows `when` and `fallback`",
-                ));
-            }
+            _ => return refused(attribute, "Show knows `when=` and `fallback=`"),
         }
     }
-    let when = when.ok_or_else(|| syn::Error::new(element.name().span(), "Show needs `when`"))?;
+    let Some(when) = when else {
+        return refused(element.name(), "Show needs `when=`");
+    };
     let children = several(&element.children)?;
     Ok(
         quote!(crate::view::show(::std::boxed::Box::new(#when), ::std::boxed::Box::new(move || #children), #fallback)),
@@ -269,22 +298,22 @@ fn component(element: &NodeElement<Infallible>) -> syn::Result<TokenStream> {
         return show(element);
     }
     let (mut given, mut bound) = (Vec::new(), Vec::new());
-    for attribute in element.attributes() {
-        let NodeAttribute::Attribute(attribute) = attribute else {
-            return Err(syn::Error::new(
-                attribute.span(),
-                "view! spreads no attributes",
-            ));
-        };
-        let (key, span) = (&attribute.key, attribute.span());
-        match &attribute.possible_value {
-            KeyedAttributeValue::Binding(binding) => bound.push(binding.inputs.clone()),
-            KeyedAttributeValue::None => given.push(quote_spanned!(span=> .#key(#key))),
-            KeyedAttributeValue::Value(_) => {
-                let value = attribute.value();
-                given.push(quote_spanned!(span=> .#key(#[allow(unused_braces)] { #value })));
-            }
+    for attribute in named(element)? {
+        if let KeyedAttributeValue::Binding(binding) = &attribute.possible_value
+            && key(attribute) == "let"
+        {
+            bound.push(binding.inputs.clone());
+            continue;
         }
+        let span = attribute.span();
+        let Ok(name) = syn::parse2::<Ident>(attribute.key.to_token_stream()) else {
+            return refused(attribute, "a component takes `name`, `name=` and `let()`");
+        };
+        given.push(match (&attribute.possible_value, attribute.value()) {
+            (KeyedAttributeValue::None, _) => quote_spanned!(span=> .#name(#name)),
+            (_, Some(value)) => quote_spanned!(span=> .#name(#[allow(unused_braces)] { #value })),
+            _ => return refused(attribute, "a component takes `name`, `name=` and `let()`"),
+        });
     }
     if !element.children.is_empty() {
         let children = several(&element.children)?;

@@ -418,7 +418,7 @@ impl Editor {
             .map(|m| {
                 let id = m.id.clone();
                 let chosen = move || share().is_some_and(|(of, ..)| of == id);
-                view! { <option value=m.id.to_string() selected=chosen>{m.name.to_string()}</option> }
+                view! { <option value=m.id.to_string() prop:selected=chosen>{m.name.to_string()}</option> }
             })
             .collect();
         let change = move |event| {
@@ -459,7 +459,7 @@ impl Editor {
                     let at = place as i64;
                     let chosen = move || band.get().as_ref().and_then(of) == Some(at);
                     let closed = move || band.get().is_some_and(|b| !allowed(&b, at));
-                    view! { <option value=at.to_string() selected=chosen disabled=closed>{word.to_string()}</option> }
+                    view! { <option value=at.to_string() prop:selected=chosen disabled=closed>{word.to_string()}</option> }
                 })
                 .collect();
             let change = move |event| {
