@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use evenhand_core::note::Note;
 use evenhand_tests::RunningSite;
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use crate::browser::{Browser, Profile};
 use crate::device::Device;
@@ -222,16 +222,39 @@ async fn good_and_grades_take_one_tap_each() {
 async fn the_demo_job_opens_in_one_tap_and_says_that_it_is_invented() {
     let site = serve_release();
     let browser = Browser::phone().await;
+    browser.before_load(NOTE_BUSY).await;
     let jobs = Jobs::open(&browser, &site).await;
     let before = browser.taps();
     jobs.demo().await;
     assert_eq!(browser.taps() - before, 1);
+    // A slow phone takes a second to make it, and another to open it again: a bar says so.
+    browser
+        .wait_until("return !document.querySelector('.busy')", vec![])
+        .await;
+    assert_eq!(
+        browser.run("return busy", vec![]).await,
+        json!(["Making the demo job…"])
+    );
     assert!(browser.text(".bar").await.contains("invented"));
     Order(&browser)
         .wait_for_line("aftertouch", "3 to read again")
         .await;
     assert_eq!(notices(&browser).await, [""; 0]);
+    browser.reload().await;
+    browser.wait_for(".order .step").await;
+    assert_eq!(
+        browser.run("return busy", vec![]).await,
+        json!(["Opening the job…"])
+    );
 }
+
+/// Notes each word that stood above a bar, in `busy`.
+const NOTE_BUSY: &str = "
+    window.busy = [];
+    new MutationObserver(() => document.querySelectorAll('.busy p').forEach(p => {
+        if (busy.at(-1) !== p.innerText) busy.push(p.innerText);
+    })).observe(document, { subtree: true, childList: true });
+";
 
 #[tokio::test]
 async fn disturbed_readings_are_read_again_first_and_say_why() {

@@ -3,6 +3,7 @@ use crate::view::view;
 use leptos::prelude::*;
 
 use crate::desk::desk;
+use crate::parts::progress::{Busy, Progress};
 
 /// Shows its content once the job that the address names is open.
 #[component]
@@ -16,7 +17,7 @@ pub fn Gate(children: ChildrenFn) -> AnyView {
     view! {
         <Show
             when=move || ready.get()
-            fallback=|| view! { <main class="page"><p class="quiet" role="status">"Opening the job…"</p></main> }
+            fallback=|| view! { <main class="page"><Progress busy=Busy { with: "Opening the job…", percent: None }/></main> }
         >
             {children()}
         </Show>
