@@ -57,7 +57,8 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     Order(&browser).begin("weights").await;
     let pass = Pass(&browser);
     // One picture of the balance weight: it stands still until the key was weighed both ways.
-    let bars = "return [...document.querySelectorAll('.strip g g')].map(g => g.outerHTML)";
+    assert_eq!(pass.bars("hollow").await, 88);
+    let bars = "return document.querySelector('.strip g').innerHTML";
     let before = browser.run(bars, vec![]).await;
     pass.type_and_enter("52").await;
     pass.wait_for_note("A0").await;

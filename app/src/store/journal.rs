@@ -80,8 +80,10 @@ impl Fault {
 /// What is said when the journal works again.
 pub const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
 
-/// How long opening, or writing one entry, may take before it counts as held.
+/// How long opening may take before it counts as held.
 const PATIENCE: Duration = Duration::from_secs(3);
+/// How long the storage may take for a slice of what is written, or to lay it down, before it counts as held.
+const SILENCE: Duration = Duration::from_secs(6);
 /// So many bytes of entries are read or written between two looks at the screen: a tenth of a second of a slow phone.
 const AT_ONCE: usize = 128 << 10;
 /// Between two attempts.
@@ -93,8 +95,8 @@ pub struct Journal {
     database: StoredValue<Option<Database>, LocalStorage>,
     waiting: StoredValue<Vec<(JobId, Entry)>, LocalStorage>,
     writing: StoredValue<bool>,
-    /// When the batch that is being saved was begun.
-    begun_ms: StoredValue<i64>,
+    /// When saving was begun, or the storage last answered meanwhile.
+    heard_ms: StoredValue<i64>,
     due: StoredValue<bool>,
     asked: StoredValue<bool>,
     /// What earlier visits left unsaved, until it is saved.
@@ -134,7 +136,7 @@ impl Journal {
             earlier: StoredValue::new_local(Some(earlier)),
             database: StoredValue::new_local(None),
             writing: StoredValue::new(false),
-            begun_ms: StoredValue::new(0),
+            heard_ms: StoredValue::new(0),
             due: StoredValue::new(false),
             asked: StoredValue::new(false),
             fault: RwSignal::new(None),
@@ -259,15 +261,12 @@ impl Journal {
         self.save(desk);
     }
 
-    /// Says that the storage does not answer where a batch takes longer to be saved than any should.
+    /// Says that the storage does not answer where something is being saved and nothing was heard for long.
     pub fn mind(self, desk: Desk) {
-        /// A slow phone writes an entry in half of that.
-        const FOR_ONE: Duration = Duration::from_millis(1);
-        let patience = PATIENCE + FOR_ONE * self.unsaved.get_untracked() as u32;
-        let since_ms = device::now_ms() - self.begun_ms.get_value();
+        let silent_ms = device::now_ms() - self.heard_ms.get_value();
         if self.writing.get_value()
             && self.fault.with_untracked(Option::is_none)
-            && since_ms > patience.as_millis() as i64
+            && silent_ms > SILENCE.as_millis() as i64
         {
             self.fault.set(Some(Fault::Held));
             self.keep_aside(desk);
@@ -289,7 +288,7 @@ impl Journal {
         spawn_local(async move {
             while !self.waiting.with_value(Vec::is_empty) {
                 let batch = self.waiting.get_value();
-                self.begun_ms.set_value(device::now_ms());
+                self.heard_ms.set_value(device::now_ms());
                 if !self.save_batch(&batch).await {
                     self.writing.set_value(false);
                     self.keep_aside(desk);
@@ -370,7 +369,7 @@ impl Journal {
         let Some(database) = self.ready().await else {
             return false;
         };
-        let Err(error) = write_lines(&database, batch).await else {
+        let Err(error) = write_lines(&database, batch, self.heard_ms).await else {
             return true;
         };
         self.fault.set(Some(why_unwritten(&error)));
@@ -446,7 +445,11 @@ fn strict<'a>(database: &'a Database) -> Done<Transaction<'a>> {
         .build()
 }
 
-async fn write_lines(database: &Database, batch: &[(JobId, Entry)]) -> Done<()> {
+async fn write_lines(
+    database: &Database,
+    batch: &[(JobId, Entry)],
+    heard_ms: StoredValue<i64>,
+) -> Done<()> {
     let transaction = strict(database)?;
     let entries = transaction.object_store(ENTRIES)?;
     let jobs = transaction.object_store(JOBS)?;
@@ -461,6 +464,7 @@ async fn write_lines(database: &Database, batch: &[(JobId, Entry)]) -> Done<()> 
         if at_once > AT_ONCE {
             at_once = 0;
             put.await?;
+            heard_ms.set_value(device::now_ms());
         }
         if last != Some(*job) {
             jobs.put(1u8).with_key(job.to_string()).primitive()?;
