@@ -168,6 +168,10 @@ impl Job {
 
     /// Takes in the entries of another copy of this job: the union.
     pub fn merge(&mut self, entries: impl IntoIterator<Item = Entry>) -> Merged {
+        self.merge_all(entries.into_iter().collect())
+    }
+
+    fn merge_all(&mut self, entries: Vec<Entry>) -> Merged {
         /// So few new entries are taken in one by one; for more, folding anew costs less.
         const FEW: usize = 64;
         let before = self.log.last().map(Entry::stamp);

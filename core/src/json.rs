@@ -30,6 +30,11 @@ pub trait InJson: Sized {
     fn is_nothing(&self) -> bool {
         false
     }
+
+    /// The form of an optional field, where it is not left out.
+    fn given(&self) -> Option<Json> {
+        (!self.is_nothing()).then(|| self.to_json())
+    }
 }
 
 /// The fields of a JSON object while it is read or written.
@@ -45,11 +50,15 @@ impl Object {
         }
     }
 
-    /// An object with nothing in it yet but what it is.
-    pub fn tagged(key: &str, word: &str) -> Object {
+    /// An object of the fields that are given, as JSON.
+    pub fn with(fields: &mut [(&'static str, Option<Json>)]) -> Json {
         let mut object = Object::default();
-        object.put(key, word.into());
-        object
+        for (key, json) in fields {
+            if let Some(json) = json.take() {
+                object.put(key, json);
+            }
+        }
+        object.into_json()
     }
 
     /// As JSON.
@@ -60,13 +69,6 @@ impl Object {
     /// Writes a field.
     pub fn put(&mut self, key: &str, json: Json) {
         self.0.insert(key.to_owned(), json);
-    }
-
-    /// Writes a field unless there is nothing to say.
-    pub fn put_given<T: InJson>(&mut self, key: &str, field: &T) {
-        if !field.is_nothing() {
-            self.put(key, field.to_json());
-        }
     }
 
     /// Takes a field out as it stands.
@@ -115,6 +117,12 @@ pub fn of_single(json: Json) -> Option<(String, Json)> {
     fields.next().is_none().then_some(only)
 }
 
+/// The place of a word among others.
+pub(crate) fn place_of(json: &Json, among: &[&str]) -> Option<usize> {
+    let word = json.as_str()?;
+    among.iter().position(|w| *w == word)
+}
+
 /// The variants of an enum, each a word.
 macro_rules! words {
     ($name:ident { $($variant:ident = $word:literal),+ $(,)? }) => {
@@ -123,10 +131,8 @@ macro_rules! words {
                 (match self { $($name::$variant => $word),+ }).into()
             }
             fn of_json(json: serde_json::Value) -> Option<$name> {
-                match json.as_str()? {
-                    $($word => Some($name::$variant),)+
-                    _ => None,
-                }
+                let at = $crate::json::place_of(&json, &[$($word),+])?;
+                [$($name::$variant),+].get(at).copied()
             }
         }
     };
@@ -143,10 +149,10 @@ macro_rules! json_fields {
                 &[$(stringify!($field),)* $($(stringify!($may)),+)?];
             fn to_json(&self) -> $crate::json::Json {
                 let $name { $($field,)* $($($may,)+)? } = self;
-                let mut object = $crate::json::Object::default();
-                $(object.put(stringify!($field), $field.to_json());)*
-                $($(object.put_given(stringify!($may), $may);)+)?
-                object.into_json()
+                $crate::json::Object::with(&mut [
+                    $((stringify!($field), Some($field.to_json())),)*
+                    $($((stringify!($may), $may.given()),)+)?
+                ])
             }
             fn of_json(json: $crate::json::Json) -> Option<$name> {
                 let mut object = $crate::json::Object::of(json)?;
@@ -168,12 +174,11 @@ macro_rules! tagged {
         impl $crate::json::InJson for $name {
             fn to_json(&self) -> serde_json::Value {
                 match self {
-                    $($name::$variant { $($field,)* $($($may,)+)? } => {
-                        let mut object = $crate::json::Object::tagged($tag, $word);
-                        $(object.put(stringify!($field), $field.to_json());)*
-                        $($(object.put_given(stringify!($may), $may);)+)?
-                        object.into_json()
-                    })+
+                    $($name::$variant { $($field,)* $($($may,)+)? } => $crate::json::Object::with(&mut [
+                        ($tag, Some($word.into())),
+                        $((stringify!($field), Some($field.to_json())),)*
+                        $($((stringify!($may), $may.given()),)+)?
+                    ]),)+
                     $unwritten => serde_json::Value::Null,
                 }
             }
@@ -299,7 +304,13 @@ impl<T: InJson> InJson for Vec<T> {
     }
     fn of_json(json: Json) -> Option<Vec<T>> {
         match json {
-            Json::Array(all) => all.into_iter().map(T::of_json).collect(),
+            Json::Array(all) => {
+                let mut list = Vec::with_capacity(all.len());
+                for json in all {
+                    list.push(T::of_json(json)?);
+                }
+                Some(list)
+            }
             _ => None,
         }
     }

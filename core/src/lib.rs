@@ -13,5 +13,6 @@ pub mod reckon;
 #[cfg(any(test, feature = "simulation"))]
 pub mod simulation;
 pub mod sort;
+pub mod table;
 pub mod trade;
 pub mod unit;

@@ -1,8 +1,9 @@
-use std::collections::{BTreeMap, HashMap};
+use std::borrow::Cow;
 use std::sync::LazyLock;
 
 use super::slot::Slot;
 use super::{EntryId, Scope, Stamp, Subject};
+use crate::table::{Named, Table};
 use crate::trade::{Disturbance, Instrument, Measure, MeasureId, Place, Reach, Target, causes_of};
 
 /// One measure as far as this job knows it.
@@ -14,8 +15,8 @@ pub(super) struct Known {
     at: Vec<u8>,
     slots: Vec<Slot>,
     targets: Vec<TargetChange>,
-    /// The latest change of each scope.
-    latest: BTreeMap<Scope, usize>,
+    /// The latest change in force of each scope that was ever changed.
+    latest: Table<Scope, Option<usize>>,
     pub causes: Vec<CauseRow>,
 }
 
@@ -28,19 +29,22 @@ struct OfTrade {
 
 /// The trade's measures by name, with the rows of the disturbance table that name them:
 /// looked up for every measure of every job, so gathered once.
-static TRADE: LazyLock<HashMap<&'static str, (OfTrade, Vec<&'static Disturbance>)>> =
-    LazyLock::new(|| {
-        let both = [Instrument::Grand, Instrument::Vertical];
-        let names = both.iter().flat_map(|i| i.measures());
-        let of = |name: &'static str| {
+static TRADE: LazyLock<Named<(OfTrade, Vec<&'static Disturbance>)>> = LazyLock::new(|| {
+    let mut all = Named::default();
+    for instrument in [Instrument::Grand, Instrument::Vertical] {
+        for measure in instrument.measures() {
+            let name = measure.id.as_str();
             let trade = OfTrade {
                 grand: Instrument::Grand.measure(name),
                 vertical: Instrument::Vertical.measure(name),
             };
-            (name, (trade, causes_of(name).collect()))
-        };
-        names.map(|m| of(m.id.as_str())).collect()
-    });
+            if all.place(name).is_none() {
+                all.add(Cow::Borrowed(name), (trade, causes_of(name).collect()));
+            }
+        }
+    }
+    all
+});
 
 /// The rows of the disturbance table that name a measure.
 pub(super) fn causes(id: &MeasureId) -> &'static [&'static Disturbance] {
@@ -92,7 +96,7 @@ impl Known {
             at: Vec::new(),
             slots: Vec::new(),
             targets: Vec::new(),
-            latest: BTreeMap::new(),
+            latest: Table::default(),
             causes: Vec::new(),
         }
     }
@@ -148,12 +152,13 @@ impl Known {
 
     /// The target last set for a scope; nothing where none was, or where it was withdrawn.
     pub fn target(&self, scope: Scope) -> Option<&Target> {
-        self.targets[*self.latest.get(&scope)?].target.as_ref()
+        let latest = (*self.latest.get(&scope)?)?;
+        self.targets[latest].target.as_ref()
     }
 
     /// The scopes that a target is set for.
     pub fn scopes_set(&self) -> impl Iterator<Item = Scope> {
-        let scopes = self.latest.keys().copied();
+        let scopes = self.latest.iter().map(|(scope, _)| *scope);
         scopes.filter(|scope| self.target(*scope).is_some())
     }
 
@@ -163,8 +168,9 @@ impl Known {
     }
 
     pub fn set_target(&mut self, change: TargetChange) {
+        let latest = self.latest.of(change.scope);
         if change.alive {
-            self.latest.insert(change.scope, self.targets.len());
+            *latest = Some(self.targets.len());
         }
         self.targets.push(change);
     }
@@ -175,13 +181,7 @@ impl Known {
         };
         self.targets[at].alive = alive;
         let scope = self.targets[at].scope;
-        let latest = self
-            .targets
-            .iter()
-            .rposition(|t| t.alive && t.scope == scope);
-        match latest {
-            Some(latest) => self.latest.insert(scope, latest),
-            None => self.latest.remove(&scope),
-        };
+        let mut targets = self.targets.iter();
+        *self.latest.of(scope) = targets.rposition(|t| t.alive && t.scope == scope);
     }
 }

@@ -1,5 +1,6 @@
 use std::collections::HashMap;
 
+use super::entry::ByDevice;
 use super::{DeviceId, Entry, EntryId, Stamp};
 
 /// The entries of a job, in their order, each once.
@@ -7,7 +8,7 @@ use super::{DeviceId, Entry, EntryId, Stamp};
 pub struct Log {
     entries: Vec<Entry>,
     places: HashMap<EntryId, usize>,
-    last_seq: HashMap<DeviceId, u64>,
+    last_seq: ByDevice<u64>,
 }
 
 /// What a merge found.
@@ -66,7 +67,7 @@ impl Log {
     /// The number of the next entry of a device: one more than any seen, or the
     /// lowest free one where that would lie past [`Entry::MOST`].
     pub fn next_seq(&self, device: DeviceId) -> u64 {
-        match self.last_seq.get(&device) {
+        match self.last_seq.get(&device.key()) {
             None => 1,
             Some(&last) if last < Entry::MOST => last + 1,
             Some(_) => (1..Entry::MOST)
@@ -99,7 +100,7 @@ impl Log {
     }
 
     /// Takes in whatever is new of another copy.
-    pub(super) fn merge(&mut self, entries: impl IntoIterator<Item = Entry>) -> Merged {
+    pub(super) fn merge(&mut self, entries: Vec<Entry>) -> Merged {
         let mut merged = Merged::default();
         for entry in entries {
             match self.places.get(&entry.id) {
@@ -123,16 +124,13 @@ impl Log {
     }
 
     fn note_seq(&mut self, entry: &Entry) {
-        let last = self.last_seq.entry(entry.id.device).or_default();
+        let last = self.last_seq.of(&entry.id.device.key());
         *last = entry.id.seq.max(*last);
     }
 
     fn index(&mut self) {
-        self.places = self
-            .entries
-            .iter()
-            .enumerate()
-            .map(|(at, e)| (e.id, at))
-            .collect();
+        for (at, entry) in self.entries.iter().enumerate() {
+            self.places.insert(entry.id, at);
+        }
     }
 }

@@ -1,6 +1,6 @@
-use std::collections::HashSet;
-
+use super::entry::ByDevice;
 use super::{Correction, EntryId, Stamp};
+use crate::table::Keyed;
 use crate::trade::{Measure, Occasion};
 use crate::unit::{Turns, Value};
 
@@ -91,16 +91,20 @@ impl Slot {
     /// Readings in force whose place no other reading has taken: more than one where
     /// two devices read the note without knowing of each other.
     pub fn heads(&self) -> Vec<EntryId> {
-        let (mut taken, mut devices) = (HashSet::<EntryId>::new(), HashSet::new());
+        let mut taken: Keyed<EntryId, bool> = Keyed::default();
+        let mut known: ByDevice<bool> = ByDevice::default();
         let mut heads = Vec::new();
         for reading in self.readings().rev() {
-            taken.extend(&reading.over);
+            for over in &reading.over {
+                *taken.of(over) = true;
+            }
             if reading.occasion == Occasion::AsFound {
                 continue;
             }
             // A device knows what it read itself.
             let id = reading.stamp.id;
-            if devices.insert(id.device) && !taken.contains(&id) {
+            let known = std::mem::replace(known.of(&id.device.key()), true);
+            if !known && taken.get(&id).is_none() {
                 heads.push(id);
             }
         }
@@ -113,9 +117,11 @@ impl Slot {
         let Some(now) = self.in_force() else {
             return Vec::new();
         };
-        let heads: HashSet<EntryId> = self.heads().into_iter().collect();
+        let mut heads = self.heads().into_iter().peekable();
+        // Both stand in the order of the log.
         self.readings()
-            .filter(|r| heads.contains(&r.stamp.id) && r.stamp != now.stamp && r.value != now.value)
+            .filter(|r| heads.next_if_eq(&r.stamp.id).is_some())
+            .filter(|r| r.stamp != now.stamp && r.value != now.value)
             .collect()
     }
 

@@ -9,6 +9,7 @@ use super::times::Times;
 use super::waits::{Wait, WaitEvent, Waits};
 use super::{Act, DeviceId, Entry, EntryId, JobId, Log, Stamp, Subject};
 use crate::note::{Note, Sections};
+use crate::table::Named;
 use crate::trade::{
     Instrument, Measure, MeasureId, Order, Place, Step, StepId, Target, sample_plan,
 };
@@ -19,20 +20,19 @@ use crate::trade::{
 /// when it is looked at. Folding all entries anew gives the same state.
 #[derive(Clone, Debug, PartialEq)]
 pub struct State {
-    pub(super) measures: Vec<Known>,
-    pub(super) by_name: HashMap<MeasureId, usize>,
+    pub(super) measures: Named<Known>,
     /// How many undos in force hold an entry; none is not kept.
-    taken_back: HashMap<EntryId, u32>,
+    taken_back: HashMap<EntryId, usize>,
     id: Option<JobId>,
     details: Replaced<Details>,
     setup: Replaced<Setup>,
-    waits: HashMap<StepId, Waits>,
+    waits: Named<Waits>,
     remarks: Vec<Remark>,
     /// Which faults were mended, and how.
     mended: History<(EntryId, String)>,
     /// Where the latest mending in force of each fault lies in `mended`.
     mended_at: HashMap<EntryId, usize>,
-    left_out: HashMap<StepId, History<bool>>,
+    left_out: Named<History<bool>>,
     own_steps: History<OwnStep>,
     arranged: History<Vec<StepId>>,
     times: Times,
@@ -103,17 +103,16 @@ fn set_alive<T>(history: &mut History<T>, stamp: Stamp, alive: bool) {
 impl Default for State {
     fn default() -> State {
         State {
-            measures: Vec::new(),
-            by_name: HashMap::new(),
+            measures: Named::default(),
             taken_back: HashMap::new(),
             id: None,
             details: Replaced::default(),
             setup: Replaced::default(),
-            waits: HashMap::new(),
+            waits: Named::default(),
             remarks: Vec::new(),
             mended: Vec::new(),
             mended_at: HashMap::new(),
-            left_out: HashMap::new(),
+            left_out: Named::default(),
             own_steps: Vec::new(),
             arranged: Vec::new(),
             times: Times::default(),
@@ -131,14 +130,15 @@ impl Default for State {
 ///
 /// An undo can only hold what came before it, so going back from the end meets
 /// every undo before what it holds, and each entry is looked at once.
-fn in_force(log: &Log) -> (Vec<bool>, HashMap<EntryId, u32>) {
+fn in_force(log: &Log) -> (Vec<bool>, HashMap<EntryId, usize>) {
     let entries = log.entries();
-    let mut held: HashMap<EntryId, u32> = HashMap::new();
+    let mut held: HashMap<EntryId, usize> = HashMap::new();
     let mut alive = vec![true; entries.len()];
     for (at, entry) in entries.iter().enumerate().rev() {
         alive[at] = held.is_empty() || !held.contains_key(&entry.id);
         if let (true, Some(target)) = (alive[at], undone_by(log, entry)) {
-            *held.entry(target).or_default() += 1;
+            let by = held.get(&target).copied().unwrap_or(0);
+            held.insert(target, by + 1);
         }
     }
     (alive, held)
@@ -217,11 +217,11 @@ impl State {
             Act::WaitStarted { step, minutes } => {
                 let minutes = *minutes;
                 let started = WaitEvent::Started { at_ms, minutes };
-                self.waits_mut(step).add(stamp, started, alive);
+                self.waits.of(&step.0).add(stamp, started, alive);
             }
             Act::WaitEnded { step, reason } => {
                 let ended = WaitEvent::Ended(reason.clone());
-                self.waits_mut(step).add(stamp, ended, alive);
+                self.waits.of(&step.0).add(stamp, ended, alive);
             }
             Act::Remark {
                 on,
@@ -249,8 +249,7 @@ impl State {
             Act::PassOpened { step } => self.times.open(entry.id.device, step, at_ms),
             Act::PassClosed { step } => self.times.close(entry.id.device, step),
             Act::LeftOut { step, out } => {
-                let history = self.left_out.entry(step.clone()).or_default();
-                history.push((stamp, *out, alive));
+                self.left_out.of(&step.0).push((stamp, *out, alive));
             }
             Act::OwnStep { step } => self.own_steps.push((stamp, OwnStep::clone(step), alive)),
             Act::Arranged { steps } => self.arranged.push((stamp, steps.clone(), alive)),
@@ -326,12 +325,12 @@ impl State {
                 }),
             Act::Target { measure, .. } => {
                 // One that could judge nothing was not put anywhere.
-                if let Some(&index) = self.by_name.get(measure) {
-                    self.measures[index].set_target_alive(entry.id, alive);
+                if let Some(known) = self.measures.get_mut(measure.as_str()) {
+                    known.set_target_alive(entry.id, alive);
                 }
             }
             Act::WaitStarted { step, .. } | Act::WaitEnded { step, .. } => {
-                self.waits_mut(step).set_alive(stamp, alive);
+                self.waits.of(&step.0).set_alive(stamp, alive);
             }
             Act::Remark { .. } => {
                 if let Some(r) = self.remarks.iter_mut().rfind(|r| r.stamp == stamp) {
@@ -348,7 +347,7 @@ impl State {
             }
             Act::MinutesStated { step, .. } => self.times.set_alive(stamp, step, alive),
             Act::LeftOut { step, .. } => {
-                if let Some(history) = self.left_out.get_mut(step) {
+                if let Some(history) = self.left_out.get_mut(step.as_str()) {
                     set_alive(history, stamp, alive);
                 }
             }
@@ -367,16 +366,14 @@ impl State {
 
     fn known_mut(&mut self, id: &MeasureId) -> &mut Known {
         let index = self.intern(id);
-        &mut self.measures[index]
+        &mut self.measures.all_mut()[index]
     }
 
     fn intern(&mut self, id: &MeasureId) -> usize {
-        if let Some(&index) = self.by_name.get(id) {
+        if let Some(index) = self.measures.place(id.as_str()) {
             return index;
         }
-        let index = self.measures.len();
-        self.by_name.insert(id.clone(), index);
-        self.measures.push(Known::new(id.clone()));
+        let index = self.measures.add(id.0.clone(), Known::new(id.clone()));
         let causes = causes(id)
             .iter()
             .map(|row| CauseRow {
@@ -385,12 +382,8 @@ impl State {
                 piano_only: row.piano_only,
             })
             .collect();
-        self.measures[index].causes = causes;
+        self.measures.all_mut()[index].causes = causes;
         index
-    }
-
-    fn waits_mut(&mut self, step: &StepId) -> &mut Waits {
-        self.waits.entry(step.clone()).or_default()
     }
 }
 
@@ -463,7 +456,7 @@ impl State {
 
     fn ordered(&self, own: &[&OwnStep]) -> Cow<'static, Order> {
         let trades = trades_order(self.instrument());
-        if own.is_empty() && self.left_out.is_empty() && self.arranged.is_empty() {
+        if own.is_empty() && self.left_out.all().is_empty() && self.arranged.is_empty() {
             return Cow::Borrowed(trades);
         }
         let mut order = trades.clone();
@@ -565,7 +558,7 @@ impl State {
             .chain(notes)
             .collect();
         let mut apart = Vec::new();
-        for known in &self.measures {
+        for known in self.measures.all() {
             for &on in &all {
                 let differs = |place| {
                     known
@@ -586,8 +579,8 @@ impl State {
     }
 
     pub(super) fn measure_ref(&self, id: &str) -> Option<&Measure> {
-        let trade = match self.by_name.get(id) {
-            Some(&index) => self.measures[index].trade(self.instrument()),
+        let trade = match self.measures.get(id) {
+            Some(known) => known.trade(self.instrument()),
             None => self.instrument().measure(id),
         };
         trade.or_else(|| {
@@ -610,7 +603,7 @@ impl State {
 
     /// Whether a step was left out of this job.
     pub fn is_left_out(&self, step: &StepId) -> bool {
-        let history = self.left_out.get(step);
+        let history = self.left_out.get(step.as_str());
         let latest = history.and_then(|h| h.iter().rfind(|(.., alive)| *alive));
         latest.is_some_and(|(_, out, _)| *out)
     }

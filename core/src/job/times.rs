@@ -1,6 +1,6 @@
-use std::collections::{BTreeMap, HashMap};
-
+use super::entry::ByDevice;
 use super::{Act, DeviceId, Entry, EntryId, Stamp};
+use crate::table::Named;
 use crate::trade::StepId;
 
 /// A longer pause between two entries of an open pass is not counted as work.
@@ -14,8 +14,14 @@ pub(super) const LONGEST_PAUSE_MS: i64 = 3 * 60_000;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Times {
     open: Open,
-    spent_ms: HashMap<StepId, i64>,
-    stated: HashMap<StepId, Vec<Stated>>,
+    steps: Named<OfStep>,
+}
+
+/// The working time of one step.
+#[derive(Clone, Debug, Default, PartialEq)]
+struct OfStep {
+    counted_ms: i64,
+    stated: Vec<Stated>,
 }
 
 /// A statement of working time.
@@ -30,12 +36,12 @@ struct Stated {
 
 /// The pass that each device has open, with the time of its last entry.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct Open(HashMap<DeviceId, (StepId, i64)>);
+struct Open(ByDevice<Option<(StepId, i64)>>);
 
 impl Open {
     /// The time since the device's last entry, with the step whose pass it has open.
     fn since_last(&mut self, entry: &Entry) -> Option<(&StepId, i64)> {
-        let (step, last) = self.0.get_mut(&entry.id.device)?;
+        let (step, last) = self.0.get_mut(&entry.id.device.key())?.as_mut()?;
         let gap = entry.at_ms.saturating_sub(*last);
         *last = entry.at_ms;
         // A clock set back gives a negative gap, which is no work either.
@@ -45,13 +51,13 @@ impl Open {
     }
 
     fn open(&mut self, device: DeviceId, step: &StepId, at_ms: i64) {
-        self.0.insert(device, (step.clone(), at_ms));
+        *self.0.of(&device.key()) = Some((step.clone(), at_ms));
     }
 
     /// Closes the pass of a step; a late close of another one leaves the open one open.
     fn close(&mut self, device: DeviceId, step: &StepId) {
-        if self.0.get(&device).is_some_and(|(open, _)| open == step) {
-            self.0.remove(&device);
+        if let Some(open) = self.0.get_mut(&device.key()) {
+            open.take_if(|(open, _)| open == step);
         }
     }
 }
@@ -60,12 +66,7 @@ impl Times {
     /// Counts the time since the device's last entry towards its open pass.
     pub fn count(&mut self, entry: &Entry) {
         if let Some((step, gap)) = self.open.since_last(entry) {
-            match self.spent_ms.get_mut(step) {
-                Some(spent) => *spent += gap,
-                None => {
-                    self.spent_ms.insert(step.clone(), gap);
-                }
-            }
+            self.steps.of(&step.0).counted_ms += gap;
         }
     }
 
@@ -79,47 +80,43 @@ impl Times {
 
     /// Takes in a statement.
     pub fn state(&mut self, stamp: Stamp, step: &StepId, minutes: u32, alive: bool) {
-        let stated = Stated {
+        let of = self.steps.of(&step.0);
+        of.stated.push(Stated {
             stamp,
             minutes,
-            counted_ms: self.counted_ms(step.as_str()),
+            counted_ms: of.counted_ms,
             alive,
-        };
-        match self.stated.get_mut(step) {
-            Some(history) => history.push(stated),
-            None => {
-                self.stated.insert(step.clone(), vec![stated]);
-            }
-        }
+        });
     }
 
     /// Takes a statement back, or takes that back.
     pub fn set_alive(&mut self, stamp: Stamp, step: &StepId, alive: bool) {
-        let history = self.stated.get_mut(step).into_iter().flatten();
-        for stated in history.filter(|s| s.stamp == stamp) {
+        let mut history = self.steps.of(&step.0).stated.iter_mut();
+        if let Some(stated) = history.find(|s| s.stamp == stamp) {
             stated.alive = alive;
         }
     }
 
-    fn counted_ms(&self, step: &str) -> i64 {
-        self.spent_ms.get(step).copied().unwrap_or(0)
-    }
-
-    fn stated(&self, step: &str) -> Option<&Stated> {
-        self.stated.get(step)?.iter().rfind(|s| s.alive)
-    }
-
     /// Whether the time of a step was stated.
     pub fn is_stated(&self, step: &str) -> bool {
-        self.stated(step).is_some()
+        self.steps.get(step).is_some_and(|s| s.in_force().is_some())
     }
 
     pub fn spent_ms(&self, step: &str) -> i64 {
-        let counted = self.counted_ms(step);
-        match self.stated(step) {
-            Some(s) => i64::from(s.minutes) * 60_000 + (counted - s.counted_ms),
-            None => counted,
+        let Some(of) = self.steps.get(step) else {
+            return 0;
+        };
+        match of.in_force() {
+            Some(s) => i64::from(s.minutes) * 60_000 + (of.counted_ms - s.counted_ms),
+            None => of.counted_ms,
         }
+    }
+}
+
+impl OfStep {
+    /// The latest statement that was not taken back.
+    fn in_force(&self) -> Option<&Stated> {
+        self.stated.iter().rfind(|s| s.alive)
     }
 }
 
@@ -130,34 +127,27 @@ pub(super) fn by_device(
     is_alive: impl Fn(EntryId) -> bool,
 ) -> Vec<(DeviceId, StepId, i64)> {
     let mut open = Open::default();
-    let mut spent: BTreeMap<StepId, BTreeMap<DeviceId, i64>> = BTreeMap::new();
+    let mut spent: Named<ByDevice<i64>> = Named::default();
     for entry in entries {
         let device = entry.id.device;
         if let Some((step, gap)) = open.since_last(entry) {
-            match spent.get_mut(step) {
-                Some(of_step) => *of_step.entry(device).or_default() += gap,
-                None => {
-                    spent.insert(step.clone(), BTreeMap::from([(device, gap)]));
-                }
-            }
+            *spent.of(&step.0).of(&device.key()) += gap;
         }
         match &entry.act {
             Act::PassOpened { step } => open.open(device, step, entry.at_ms),
             Act::PassClosed { step } => open.close(device, step),
             Act::MinutesStated { step, minutes } if is_alive(entry.id) => {
-                let stated = i64::from(*minutes) * 60_000;
-                spent.insert(step.clone(), BTreeMap::from([(device, stated)]));
+                let of_step = spent.of(&step.0);
+                *of_step = ByDevice::default();
+                *of_step.of(&device.key()) = i64::from(*minutes) * 60_000;
             }
             _ => {}
         }
     }
     let mut all: Vec<(DeviceId, StepId, i64)> = Vec::new();
-    for (step, of_step) in spent {
-        all.extend(
-            of_step
-                .into_iter()
-                .map(|(device, ms)| (device, step.clone(), ms)),
-        );
+    for (step, of_step) in spent.iter() {
+        let of_step = of_step.iter();
+        all.extend(of_step.map(|(key, ms)| (key.device, StepId(step.clone()), *ms)));
     }
     crate::sort::by(&mut all, Ord::cmp);
     all

@@ -1,15 +1,14 @@
 //! What the office and the client get to read: what was found, done and left, the hours, the
 //! materials, and when to look again. Everything follows from the job; nothing is stored.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared, found};
 use super::drift::{Drift, drift};
 use crate::job::{
-    Act, Correction, Details, Job, Progress, State, Subject, open_points, papers_used,
+    Act, Correction, Details, DeviceId, Job, Progress, State, Subject, open_points, papers_used,
 };
-use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, StepId};
+use crate::table::{Named, Table};
+use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step};
 use crate::unit::{Length, Value};
 
 /// The whole report of a job.
@@ -312,15 +311,19 @@ fn stage_of(state: &State, step: &str) -> Option<(Stage, String)> {
 /// Minutes by stage, each rounded by itself so that the column adds up.
 fn hours(job: &Job) -> Vec<(Stage, i64)> {
     let state = job.state();
-    let mut spent: BTreeMap<Stage, i64> = BTreeMap::new();
+    let mut spent: Table<Stage, i64> = Table::default();
     // Time was stated for steps that no device counted, and counted for steps left out since.
-    let mut steps = BTreeSet::<StepId>::new();
-    steps.extend(state.order().steps().iter().map(|s| s.id.clone()));
-    steps.extend(job.spent_by_device().into_iter().map(|(_, step, _)| step));
-    for step in steps {
+    let mut steps: Named<()> = Named::default();
+    for step in state.order().steps() {
+        steps.of(&step.id.0);
+    }
+    for (_, step, _) in job.spent_by_device() {
+        steps.of(&step.0);
+    }
+    for (step, ()) in steps.iter() {
         // A step that this version does not know is work of the bench all the same.
-        let stage = stage_of(state, step.as_str()).map_or(Stage::Bench, |s| s.0);
-        *spent.entry(stage).or_default() += state.spent_ms(step.as_str());
+        let stage = stage_of(state, step).map_or(Stage::Bench, |s| s.0);
+        *spent.of(stage) += state.spent_ms(step);
     }
     let minutes = spent.into_iter().map(|(s, ms)| (s, (ms + 30_000) / 60_000));
     minutes.filter(|(_, m)| *m > 0).collect()
@@ -420,40 +423,34 @@ fn next_visit(
 /// Who did what: the devices by the name that each states, unnamed ones together.
 fn who(job: &Job) -> Vec<Who> {
     let state = job.state();
-    let mut devices: BTreeMap<Option<&str>, Vec<crate::job::DeviceId>> = BTreeMap::new();
-    let mut all: BTreeMap<Option<&str>, Who> = BTreeMap::new();
-    let mut names = BTreeMap::new();
+    // Each name with what its devices did, and for how many milliseconds.
+    let mut all: Table<Option<&str>, (Who, i64)> = Table::default();
+    let mut names: Table<DeviceId, Option<Option<&str>>> = Table::default();
     for entry in job.log().entries() {
         let device = entry.id.device;
-        let name = *names
-            .entry(device)
-            .or_insert_with(|| state.technician(device));
-        let of = devices.entry(name).or_default();
-        if !of.contains(&device) {
-            of.push(device);
-        }
-        let who = all.entry(name).or_default();
+        let known = names.of(device);
+        let is_new = known.is_none();
+        let name = *known.get_or_insert_with(|| state.technician(device));
+        let (who, _) = all.of(name);
+        who.devices += usize::from(is_new);
         if state.is_alive(entry.id) {
             who.readings += usize::from(matches!(entry.act, Act::Reading { .. }));
             who.corrections += usize::from(matches!(entry.act, Act::Correction { .. }));
         }
     }
-    let mut spent_ms: BTreeMap<Option<&str>, i64> = BTreeMap::new();
     for (device, step, ms) in job.spent_by_device() {
-        let name = names.get(&device).copied().flatten();
-        *spent_ms.entry(name).or_default() += ms;
+        let (Who { steps, .. }, spent_ms) = all.of(names.get(&device).copied().flatten().flatten());
+        *spent_ms += ms;
         let (_, step) = stage_of(state, step.as_str()).unwrap_or((Stage::Bench, step.to_string()));
-        let steps = &mut all.entry(name).or_default().steps;
         let step = in_sentence(&step);
         if !steps.contains(&step) {
             steps.push(step);
         }
     }
     let place = order_of_names(state);
-    let named = all.into_iter().map(|(name, mut who)| {
+    let named = all.into_iter().map(|(name, (mut who, spent_ms))| {
         who.name = name.map(str::to_owned);
-        who.devices = devices.get(&name).map_or(0, Vec::len);
-        who.minutes = (spent_ms.get(&name).copied().unwrap_or(0) + 30_000) / 60_000;
+        who.minutes = (spent_ms + 30_000) / 60_000;
         crate::sort::by_key(&mut who.steps, |s| place.iter().position(|p| p == s));
         who
     });
@@ -488,7 +485,7 @@ fn in_sentence(name: &str) -> String {
 /// ```
 pub fn adjustments(job: &Job) -> Vec<String> {
     let state = job.state();
-    let mut counts: BTreeMap<(String, u8), usize> = BTreeMap::new();
+    let mut all: Vec<(String, u8)> = Vec::new();
     for entry in job.log().entries() {
         if let Act::Correction { measure, made, .. } = &entry.act
             && state.is_alive(entry.id)
@@ -501,13 +498,15 @@ pub fn adjustments(job: &Job) -> Vec<String> {
                 Correction::Papers(_) => 1,
                 Correction::ByEye => 2,
             };
-            *counts.entry((name, how)).or_default() += 1;
+            all.push((name, how));
         }
     }
     let words = ["turned", "papered", "set by eye"];
-    let said = counts.into_iter().map(|((name, how), count)| {
-        let times = if count == 1 { "time" } else { "times" };
-        format!("{name}: {} {count} {times}.", words[usize::from(how)])
+    crate::sort::by(&mut all, Ord::cmp);
+    let said = all.chunk_by(|a, b| a == b).map(|of| {
+        let (count, times) = (of.len(), if of.len() == 1 { "time" } else { "times" });
+        let (name, how) = &of[0];
+        format!("{name}: {} {count} {times}.", words[usize::from(*how)])
     });
     said.collect()
 }

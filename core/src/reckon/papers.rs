@@ -1,10 +1,9 @@
 //! Papers under the keys: how a thickness at a rail becomes a height or a dip at the front edge,
 //! which papers to take from the stock, and the pick list for the whole action.
 
-use std::collections::BTreeMap;
-
 use super::{SumError, divided};
 use crate::note::Note;
+use crate::table::Table;
 use crate::unit::{Length, LengthUnit};
 
 /// Common thicknesses (C): 0.003, 0.005, 0.007, 0.010, 0.015, 0.020, 0.030 and 0.045 in.
@@ -173,24 +172,23 @@ impl Stock {
     /// # Errors
     /// Refuses a thickness that is not above zero and more than [`Stock::MOST_KINDS`] of them.
     pub fn new(papers: impl IntoIterator<Item = Paper>, most: usize) -> Result<Stock, SumError> {
-        let mut kinds: BTreeMap<Length, Option<u32>> = BTreeMap::new();
-        for Paper { thickness, count } in papers {
-            if thickness <= Length::ZERO {
+        let mut kinds: Vec<Paper> = Vec::new();
+        for paper in papers {
+            if paper.thickness <= Length::ZERO {
                 return Err(SumError::NotPositive("The thickness of a paper"));
             }
-            kinds
-                .entry(thickness)
-                .and_modify(|had| *had = had.zip(count).map(|(a, b)| a.saturating_add(b)))
-                .or_insert(count);
+            match kinds.iter_mut().find(|k| k.thickness == paper.thickness) {
+                Some(Paper { count, .. }) => {
+                    *count = count.zip(paper.count).map(|(a, b)| a.saturating_add(b));
+                }
+                None => kinds.push(paper),
+            }
             if kinds.len() > Stock::MOST_KINDS {
                 return Err(SumError::TooMany("thicknesses of paper", Stock::MOST_KINDS));
             }
         }
-        let papers: Vec<Paper> = kinds
-            .into_iter()
-            .rev()
-            .map(|(thickness, count)| Paper { thickness, count })
-            .collect();
+        crate::sort::by(&mut kinds, |a, b| b.thickness.cmp(&a.thickness));
+        let papers = kinds;
         let mut sets = Vec::new();
         let most = most.min(Stock::MOST_PAPERS);
         gather(&papers, most, &mut Set::default(), &mut sets);
@@ -326,9 +324,9 @@ impl Stock {
     ///
     /// Counts limit each set by itself; whether the stock lasts for all of them is said here.
     pub fn pick_list<'a>(&self, sets: impl IntoIterator<Item = &'a Set>) -> Vec<Pick> {
-        let mut needed: BTreeMap<Length, u32> = BTreeMap::new();
+        let mut needed: Table<Length, u32> = Table::default();
         for thickness in sets.into_iter().flat_map(|set| &set.papers) {
-            let count = needed.entry(*thickness).or_default();
+            let count = needed.of(*thickness);
             *count = count.saturating_add(1);
         }
         needed

@@ -9,10 +9,9 @@
 //! ([`crate::trade::TABLE`], C and P as stated there) runs in no circle, so that an order in which
 //! nothing is disturbed after it was made always exists, and none takes fewer readings.
 
-use std::collections::HashSet;
-
 use crate::job::{State, Subject};
 use crate::note::Note;
+use crate::table::Table;
 use crate::trade::{MeasureId, Place, Reach, disturbed_by};
 
 /// A correction that is to be made.
@@ -154,22 +153,24 @@ fn reaching(state: &State, on: Subject, reach: Reach) -> Vec<Subject> {
 
 /// The readings that the corrections themselves take in an order.
 fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) -> usize {
-    let mut done: HashSet<(usize, Subject)> = HashSet::new();
-    let all: HashSet<(usize, Subject)> = (0..pending.len())
-        .map(|i| (works.of[i], pending[i].on))
-        .collect();
+    let mut done: Table<(usize, Subject), bool> = Table::default();
+    for (work, pending) in works.of.iter().zip(pending) {
+        done.of((*work, pending.on));
+    }
     let mut sum = 0;
     for &i in order {
         let (work, on) = (works.of[i], pending[i].on);
         let (mut before, mut later) = (false, false);
         for (cause, reach) in &works.causes[work] {
             for from in reaching(state, on, *reach) {
-                let by = (*cause, from);
-                before |= done.contains(&by);
-                later |= all.contains(&by) && !done.contains(&by);
+                match done.get(&(*cause, from)) {
+                    Some(true) => before = true,
+                    Some(false) => later = true,
+                    None => {}
+                }
             }
         }
-        done.insert((work, on));
+        *done.of((work, on)) = true;
         sum += 1 + usize::from(before) + 2 * usize::from(later);
     }
     sum
@@ -177,18 +178,18 @@ fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) 
 
 /// How many readings that hold now, and are not to be corrected, the corrections disturb.
 fn lost(state: &State, place: Place, pending: &[Pending]) -> usize {
-    let mut lost: HashSet<(&str, Subject)> = HashSet::new();
+    let mut lost: Table<(&str, Subject), bool> = Table::default();
     for p in pending {
         for (measure, on) in reached(state, p.moves.as_str(), p.on, place) {
             if holds(state, measure, on, place) {
-                lost.insert((measure, on));
+                *lost.of((measure, on)) = true;
             }
         }
     }
     for p in pending {
-        lost.remove(&(p.measure.as_str(), p.on));
+        *lost.of((p.measure.as_str(), p.on)) = false;
     }
-    lost.len()
+    lost.iter().filter(|(_, lost)| *lost).count()
 }
 
 /// What work on a measure of a subject reaches at a place, read or not.

@@ -1,7 +1,5 @@
 //! What somebody changed in the readable parts of a job file.
 
-use std::collections::BTreeSet;
-
 use serde_json::Value as Json;
 
 use super::super::Job;
@@ -78,8 +76,9 @@ fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
         (a, b) if a == b => {}
         (Json::Null, _) => {}
         (Json::Object(a), Json::Object(b)) => {
-            let mut keys = BTreeSet::<&String>::new();
-            keys.extend(a.keys().chain(b.keys()));
+            let mut keys: Vec<&String> = a.keys().chain(b.keys()).collect();
+            crate::sort::by(&mut keys, Ord::cmp);
+            keys.dedup();
             for key in keys {
                 let (x, y) = (a.get(key), b.get(key));
                 if let (Some(x), Some(y)) = (x, y) {

@@ -1,7 +1,5 @@
 //! The job file as it is written.
 
-use std::collections::BTreeMap;
-
 use serde_json::Value as Json;
 use serde_json::value::RawValue;
 
@@ -333,7 +331,7 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
 
 /// The papers put in less those taken out, in nanometres of thickness, thinnest first.
 pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
-    let mut papers: BTreeMap<i64, i64> = BTreeMap::new();
+    let mut papers: Vec<i64> = Vec::new();
     for entry in job.log().entries() {
         if let Act::Correction {
             made: Correction::Papers(put),
@@ -341,15 +339,19 @@ pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
         } = &entry.act
             && job.state().is_alive(entry.id)
         {
-            for paper in put {
-                *papers.entry(paper.abs().nm()).or_default() += paper.nm().signum();
-            }
+            papers.extend(put.iter().map(|paper| paper.nm()));
         }
     }
-    papers
-        .into_iter()
-        .filter(|(nm, count)| *nm > 0 && *count != 0)
-        .map(|(nm, count)| (Length::from_nm(nm), count))
+    crate::sort::by_key(&mut papers, |nm| nm.unsigned_abs());
+    let kinds = papers.chunk_by(|a, b| a.unsigned_abs() == b.unsigned_abs());
+    kinds
+        .map(|of| {
+            (
+                Length::from_nm(of[0]).abs(),
+                of.iter().map(|nm| nm.signum()).sum(),
+            )
+        })
+        .filter(|(_, count)| *count != 0)
         .collect()
 }
 
