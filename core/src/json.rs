@@ -1,14 +1,72 @@
 //! How the records of a job stand in JSON: which field and word is called what, said once
 //! for both ways.
 //!
-//! serde_json reads and writes the text. Its derived readers are not used: each carries
-//! sentences and branches for every field of every kind, a fifth of the whole program that
-//! the phone loads, and nobody reads the sentences, since an entry that is not understood
-//! is kept as it came. A record has its form here, or it has none.
+//! No library reads and writes it: their readers carry sentences and branches for every field
+//! of every kind, a fifth of the whole program that the phone loads, and nobody reads the
+//! sentences, since an entry that is not understood is kept as it came. Their texts and
+//! maps alone are another twentieth. A record has its form here, or it has none.
 
-use serde_json::Map;
+use std::borrow::Cow;
+
+mod text;
+
+pub use text::Broken;
+pub(crate) use text::Reader;
+
 /// A JSON value of any form.
-pub use serde_json::Value as Json;
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Json {
+    /// Nothing.
+    Null,
+    /// Yes or no.
+    Bool(bool),
+    /// A whole number.
+    Whole(i64),
+    /// A number that is not whole, as it is written; or what is JSON already.
+    Raw(String),
+    /// A text.
+    String(String),
+    /// Values in their order.
+    Array(Vec<Json>),
+    /// Values by their names.
+    Object(Object),
+}
+
+impl Json {
+    /// The text, where it is one.
+    pub fn as_str(&self) -> Option<&str> {
+        match self {
+            Json::String(text) => Some(text),
+            _ => None,
+        }
+    }
+
+    /// The whole number, where it is one.
+    pub fn as_whole(&self) -> Option<i64> {
+        match self {
+            Json::Whole(number) => Some(*number),
+            _ => None,
+        }
+    }
+}
+
+impl From<String> for Json {
+    fn from(text: String) -> Json {
+        Json::String(text)
+    }
+}
+
+impl From<&str> for Json {
+    fn from(text: &str) -> Json {
+        Json::String(text.to_owned())
+    }
+}
+
+impl<T: Into<Json>> FromIterator<T> for Json {
+    fn from_iter<I: IntoIterator<Item = T>>(items: I) -> Json {
+        Json::Array(items.into_iter().map(T::into).collect())
+    }
+}
 
 /// What has a form in JSON.
 pub trait InJson: Sized {
@@ -37,15 +95,16 @@ pub trait InJson: Sized {
     }
 }
 
-/// The fields of a JSON object while it is read or written.
-#[derive(Default)]
-pub struct Object(Map<String, Json>);
+/// The fields of a JSON object: in their order where it was read, in alphabetical order where it
+/// was put together.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Object(pub(crate) Vec<(Cow<'static, str>, Json)>);
 
 impl Object {
     /// The fields of an object; nothing where it is none.
     pub fn of(json: Json) -> Option<Object> {
         match json {
-            Json::Object(fields) => Some(Object(fields)),
+            Json::Object(object) => Some(object),
             _ => None,
         }
     }
@@ -55,7 +114,7 @@ impl Object {
         let mut object = Object::default();
         for (key, json) in fields {
             if let Some(json) = json.take() {
-                object.put(key, json);
+                object.put(*key, json);
             }
         }
         object.into_json()
@@ -63,17 +122,27 @@ impl Object {
 
     /// As JSON.
     pub fn into_json(self) -> Json {
-        Json::Object(self.0)
+        Json::Object(self)
     }
 
     /// Writes a field.
-    pub fn put(&mut self, key: &str, json: Json) {
-        self.0.insert(key.to_owned(), json);
+    pub fn put(&mut self, key: impl Into<Cow<'static, str>>, json: Json) {
+        self.put_named(key.into(), json);
     }
 
-    /// Takes a field out as it stands.
+    fn put_named(&mut self, key: Cow<'static, str>, json: Json) {
+        match self.0.binary_search_by(|field| field.0.cmp(&key)) {
+            Ok(at) => self.0[at].1 = json,
+            Err(at) => self.0.insert(at, (key, json)),
+        }
+    }
+
+    /// Takes a field out as it stands; of several with this name the last counts.
     pub fn remove(&mut self, key: &str) -> Option<Json> {
-        self.0.remove(key)
+        let at = self.0.iter().rposition(|field| field.0 == key)?;
+        let (_, json) = self.0.remove(at);
+        self.0.retain(|field| field.0 != key);
+        Some(json)
     }
 
     /// Reads a field.
@@ -92,11 +161,6 @@ impl Object {
         }
     }
 
-    /// Its fields in alphabetical order.
-    pub fn into_fields(self) -> impl Iterator<Item = (String, Json)> {
-        self.0.into_iter()
-    }
-
     /// What was read, unless fields are left over.
     pub fn done<T>(self, made: T) -> Option<T> {
         self.0.is_empty().then_some(made)
@@ -104,17 +168,17 @@ impl Object {
 }
 
 /// An object of one field, such as `{"nm": 1800000}`.
-pub fn single(key: &str, json: Json) -> Json {
+pub fn single(key: &'static str, json: Json) -> Json {
     let mut object = Object::default();
     object.put(key, json);
     object.into_json()
 }
 
 /// Key and content of an object of one field.
-pub fn of_single(json: Json) -> Option<(String, Json)> {
-    let mut fields = Object::of(json)?.0.into_iter();
-    let only = fields.next()?;
-    fields.next().is_none().then_some(only)
+pub fn of_single(json: Json) -> Option<(Cow<'static, str>, Json)> {
+    let mut fields = Object::of(json)?.0;
+    let only = fields.pop()?;
+    fields.is_empty().then_some(only)
 }
 
 /// The place of a word among others.
@@ -127,10 +191,10 @@ pub(crate) fn place_of(json: &Json, among: &[&str]) -> Option<usize> {
 macro_rules! words {
     ($name:ident { $($variant:ident = $word:literal),+ $(,)? }) => {
         impl $crate::json::InJson for $name {
-            fn to_json(&self) -> serde_json::Value {
+            fn to_json(&self) -> $crate::json::Json {
                 (match self { $($name::$variant => $word),+ }).into()
             }
-            fn of_json(json: serde_json::Value) -> Option<$name> {
+            fn of_json(json: $crate::json::Json) -> Option<$name> {
                 let at = $crate::json::place_of(&json, &[$($word),+])?;
                 [$($name::$variant),+].get(at).copied()
             }
@@ -172,17 +236,17 @@ macro_rules! tagged {
         $($word:literal = $variant:ident { $($field:ident),* $(,)? } $(optional { $($may:ident),+ $(,)? })?,)+
     } unwritten { $unwritten:pat }) => {
         impl $crate::json::InJson for $name {
-            fn to_json(&self) -> serde_json::Value {
+            fn to_json(&self) -> $crate::json::Json {
                 match self {
                     $($name::$variant { $($field,)* $($($may,)+)? } => $crate::json::Object::with(&mut [
                         ($tag, Some($word.into())),
                         $((stringify!($field), Some($field.to_json())),)*
                         $($((stringify!($may), $may.given()),)+)?
                     ]),)+
-                    $unwritten => serde_json::Value::Null,
+                    $unwritten => $crate::json::Json::Null,
                 }
             }
-            fn of_json(json: serde_json::Value) -> Option<$name> {
+            fn of_json(json: $crate::json::Json) -> Option<$name> {
                 let mut object = $crate::json::Object::of(json)?;
                 let word = object.remove($tag)?;
                 let made = match word.as_str()? {
@@ -202,10 +266,10 @@ macro_rules! tagged {
 macro_rules! transparent {
     ($($name:ident)+) => {$(
         impl $crate::json::InJson for $name {
-            fn to_json(&self) -> serde_json::Value {
+            fn to_json(&self) -> $crate::json::Json {
                 self.0.to_json()
             }
-            fn of_json(json: serde_json::Value) -> Option<$name> {
+            fn of_json(json: $crate::json::Json) -> Option<$name> {
                 Some($name($crate::json::InJson::of_json(json)?))
             }
         }
@@ -222,10 +286,12 @@ macro_rules! whole_numbers {
                 (*self).into()
             }
             fn of_json(json: Json) -> Option<$number> {
-                if let Some(number) = json.as_u64() {
-                    return number.try_into().ok();
-                }
-                json.as_i64()?.try_into().ok()
+                json.as_whole()?.try_into().ok()
+            }
+        }
+        impl From<$number> for Json {
+            fn from(number: $number) -> Json {
+                i64::try_from(number).map_or_else(|_| Json::Raw(number.to_string()), Json::Whole)
             }
         }
     )+};
@@ -243,10 +309,13 @@ impl InJson for Json {
 
 impl InJson for bool {
     fn to_json(&self) -> Json {
-        (*self).into()
+        Json::Bool(*self)
     }
     fn of_json(json: Json) -> Option<bool> {
-        json.as_bool()
+        match json {
+            Json::Bool(is) => Some(is),
+            _ => None,
+        }
     }
 }
 

@@ -2,9 +2,7 @@
 
 use std::fmt;
 
-use serde_json::Value as Json;
-
-use crate::json::{InJson, words};
+use crate::json::{InJson, Json, words};
 
 /// Which row of the keyboard a key stands in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]

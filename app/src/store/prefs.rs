@@ -93,7 +93,8 @@ pub fn are_kept() -> bool {
 
 fn get<T: InJson>(key: &str) -> Option<T> {
     if are_kept() {
-        T::of_json(LocalStorage::get(key).ok()?)
+        let text = LocalStorage::raw().get_item(key).ok()??;
+        T::of_json(Json::read(&text).ok()?)
     } else {
         T::of_json(IN_MEMORY.with_borrow(|kept| kept.get(key).cloned())?)
     }
@@ -102,7 +103,7 @@ fn get<T: InJson>(key: &str) -> Option<T> {
 fn set(key: &str, value: Json) {
     if are_kept() {
         // Whatever is kept here may be lost, so a refusal is no news.
-        let _ = LocalStorage::set(key, value);
+        let _ = LocalStorage::raw().set_item(key, &value.line());
     } else {
         IN_MEMORY.with_borrow_mut(|kept| kept.insert(key.to_owned(), value));
     }

@@ -1,10 +1,8 @@
 use std::fmt;
 
-use serde_json::Value as Json;
-
 use super::details::{Details, OwnStep, Setup};
 use super::raw::Fields;
-use crate::json::{InJson, fields, of_single, single, tagged};
+use crate::json::{InJson, Json, Object, fields, of_single, single, tagged};
 use crate::note::{Note, Sections};
 use crate::table::Keyed;
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
@@ -121,11 +119,11 @@ impl InJson for Subject {
         }
     }
     fn of_json(json: Json) -> Option<Subject> {
-        if json == "whole" {
+        if json.as_str() == Some("whole") {
             return Some(Subject::Whole);
         }
         let (kind, number) = of_single(json)?;
-        match kind.as_str() {
+        match kind.as_ref() {
             "section" => section(number).map(Subject::Section),
             "note" => Note::of_json(number).map(Subject::Note),
             _ => None,
@@ -184,11 +182,11 @@ impl InJson for Correction {
         }
     }
     fn of_json(json: Json) -> Option<Correction> {
-        if json == "by_eye" {
+        if json.as_str() == Some("by_eye") {
             return Some(Correction::ByEye);
         }
         let (kind, content) = of_single(json)?;
-        match kind.as_str() {
+        match kind.as_ref() {
             "turned_64ths" => Turns::of_json(content).map(Correction::Turned),
             "papers_nm" => Vec::of_json(content).map(Correction::Papers),
             _ => None,
@@ -216,11 +214,11 @@ impl InJson for Scope {
         }
     }
     fn of_json(json: Json) -> Option<Scope> {
-        if json == "job" {
+        if json.as_str() == Some("job") {
             return Some(Scope::Job);
         }
         let (kind, number) = of_single(json)?;
-        match kind.as_str() {
+        match kind.as_ref() {
             "section" => section(number).map(Scope::Section),
             "note" => Note::of_json(number).map(Scope::Note),
             _ => None,
@@ -447,12 +445,11 @@ impl Entry {
         match &self.act {
             Act::Unknown(fields) => fields.with(head),
             act => {
-                let mut line = act.to_json();
+                let mut object = Object::of(act.to_json()).unwrap_or_default();
                 for (key, value) in head {
-                    line[key] = value;
+                    object.put(key, value);
                 }
-                line.sort_all_objects();
-                line.to_string()
+                object.into_json().line()
             }
         }
     }
@@ -465,7 +462,7 @@ impl Entry {
     /// [`EntryError`] says what is wrong where it is not a JSON object, or has no usable name,
     /// clock or time.
     pub fn from_line(line: &str) -> Result<Entry, EntryError> {
-        if let Ok(Json::Object(mut fields)) = serde_json::from_str(line) {
+        if let Ok(Json::Object(mut fields)) = Json::read(line) {
             let head = Head::of(|key| fields.remove(key))?;
             if let Some(act) = Act::of_json(Json::Object(fields)) {
                 return Ok(head.entry(act));
@@ -497,14 +494,14 @@ impl Head {
             _ => return Err(EntryError("it names no device")),
         };
         let mut number = |key: &str| {
-            let n = take(key)?.as_u64()?;
+            let n = u64::of_json(take(key)?)?;
             (n <= Entry::MOST).then_some(n)
         };
         let seq = number("seq").ok_or(EntryError("its “seq” is not a whole number up to 2⁵²"))?;
         let clock =
             number("clock").ok_or(EntryError("its “clock” is not a whole number up to 2⁵²"))?;
         let at_ms = take("at_ms")
-            .and_then(|n| n.as_i64())
+            .and_then(|n| n.as_whole())
             .filter(|ms| (0..=Entry::LAST_MS).contains(ms))
             .ok_or(EntryError("its “at_ms” is not a time"))?;
         Ok(Head {

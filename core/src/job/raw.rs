@@ -1,27 +1,29 @@
 //! JSON kept as the text that it came in.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
 
-use serde_json::Value as Json;
-use serde_json::value::RawValue;
+use crate::json::{Json, Reader};
 
 /// The fields of an entry that this version does not understand, each as the text that it
 /// came in, so that passing it on changes nothing: no digit of a number, no escape in a string.
-#[derive(Clone, Debug, Default)]
-pub struct Fields(BTreeMap<String, Box<RawValue>>);
-
-impl PartialEq for Fields {
-    fn eq(&self, other: &Fields) -> bool {
-        let mut pairs = self.0.iter().zip(&other.0);
-        self.0.len() == other.0.len() && pairs.all(|((a, x), (b, y))| a == b && x.get() == y.get())
-    }
-}
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Fields(Vec<(String, String)>);
 
 impl Fields {
     /// The fields of a JSON object, the spaces between its parts aside; nothing where it is none.
+    /// Of two fields of one name the later counts.
     pub(super) fn read(text: &str) -> Option<Fields> {
-        let fields: BTreeMap<String, Box<RawValue>> = serde_json::from_str(&compact(text)).ok()?;
+        let text = compact(text);
+        let mut reader = Reader::new(&text);
+        let mut fields: Vec<(String, String)> = Vec::new();
+        let read = reader.object(true, &mut |key, reader| {
+            fields.push((key, reader.raw()?.to_owned()));
+            Ok(())
+        });
+        read.and_then(|()| reader.end()).ok()?;
+        fields.reverse();
+        crate::sort::by(&mut fields, |a, b| a.0.cmp(&b.0));
+        fields.dedup_by(|a, b| a.0 == b.0);
         Some(Fields(fields))
     }
 
@@ -30,26 +32,33 @@ impl Fields {
         self.0.len()
     }
 
+    fn place(&self, key: &str) -> Option<usize> {
+        self.0.iter().position(|field| field.0 == key)
+    }
+
     pub(super) fn remove(&mut self, key: &str) -> Option<Json> {
-        serde_json::from_str(self.0.remove(key)?.get()).ok()
+        let (_, text) = self.0.remove(self.place(key)?);
+        Json::read(&text).ok()
     }
 
     /// One line of JSON: these fields and some more, in alphabetical order.
     pub(super) fn with<const N: usize>(&self, more: [(&str, Json); N]) -> String {
-        let more = more.map(|(key, value)| (key, value.to_string()));
-        let mut all: BTreeMap<&str, &str> = BTreeMap::new();
-        all.extend(self.0.iter().map(|(key, raw)| (key.as_str(), raw.get())));
-        all.extend(more.iter().map(|(key, text)| (*key, text.as_str())));
+        let more = more.map(|(key, value)| (key, value.line()));
+        let own = self.0.iter().map(|(key, text)| (key.as_str(), text));
+        let more = more.iter().map(|(key, text)| (*key, text));
+        let mut all: Vec<(&str, &String)> = own.chain(more).collect();
+        crate::sort::by(&mut all, |a, b| a.0.cmp(b.0));
         let fields: Vec<String> = all
             .into_iter()
-            .map(|(key, text)| format!("{}:{text}", Json::from(key)))
+            .map(|(key, text)| format!("{}:{text}", Json::from(key).line()))
             .collect();
         format!("{{{}}}", fields.join(","))
     }
 
     /// What the entry calls its act, where it says so in a string.
     pub fn act(&self) -> Option<String> {
-        serde_json::from_str(self.0.get("act")?.get()).ok()
+        let json = Json::read(&self.0[self.place("act")?].1).ok()?;
+        json.as_str().map(str::to_owned)
     }
 }
 

@@ -1,9 +1,7 @@
 use std::fmt;
 
-use serde_json::Value as Json;
-
 use super::MeasureId;
-use crate::json::{InJson, Object, fields, of_single, single, words};
+use crate::json::{InJson, Json, Object, fields, of_single, single, words};
 use crate::note::{Note, Sections};
 
 /// An aim with the two bands around it, in the measure's whole small units
@@ -213,7 +211,7 @@ impl InJson for Target {
     }
     fn of_json(json: Json) -> Option<Target> {
         let (kind, content) = of_single(json)?;
-        match kind.as_str() {
+        match kind.as_ref() {
             "flat" => Band::of_json(content).map(Target::Flat),
             "by_section" => Vec::of_json(content).map(Target::BySection),
             "tapered" => Vec::of_json(content).map(Target::Tapered),

@@ -1,10 +1,8 @@
 use std::fmt;
 
-use serde_json::Value as Json;
-
 use super::decimal::{Exact, NumberError};
 use super::{Force, ForceError, Length, LengthError, LengthUnit};
-use crate::json::{InJson, of_single, single, words};
+use crate::json::{InJson, Json, of_single, single, words};
 
 /// What kind of record a measure is taken as.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -171,14 +169,14 @@ impl InJson for Value {
             Value::Permille(n) => ("permille", n.into()),
             Value::Millicelsius(n) => ("millicelsius", n.into()),
             Value::Grade(g) => ("grade", g.into()),
-            Value::Good(b) => ("good", b.into()),
-            Value::Done(b) => ("done", b.into()),
+            Value::Good(b) => ("good", b.to_json()),
+            Value::Done(b) => ("done", b.to_json()),
         };
         single(unit, number)
     }
     fn of_json(json: Json) -> Option<Value> {
         let (unit, number) = of_single(json)?;
-        let kind = match unit.as_str() {
+        let kind = match unit.as_ref() {
             "nm" => Kind::Length,
             "mgf" => Kind::Force,
             "mg" => Kind::Mass,

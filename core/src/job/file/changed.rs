@@ -1,10 +1,11 @@
 //! What somebody changed in the readable parts of a job file.
 
-use serde_json::Value as Json;
+use std::borrow::Cow;
 
 use super::super::Job;
 use super::export::readable;
 use super::shell::Shell;
+use crate::json::{Json, Object};
 
 /// The most changes that are named one by one.
 const MOST_NAMED: usize = 12;
@@ -31,8 +32,8 @@ pub(super) fn changed_outside(given: &Shell<'_>, job: &Job) -> Vec<String> {
     if given.value("program").as_str() != Some(super::PROGRAM) {
         return Vec::new();
     }
-    let again = readable(job, given.value("exported_at_ms").as_i64().unwrap_or(0));
-    let Ok(own) = serde_json::from_str::<Shell<'_>>(&again) else {
+    let again = readable(job, given.value("exported_at_ms").as_whole().unwrap_or(0));
+    let Ok(Some(own)) = Shell::read(&again) else {
         return Vec::new();
     };
     let mut found = Vec::new();
@@ -63,8 +64,7 @@ fn compare(name: &str, given: &str, own: &str, left: &mut usize, found: &mut Vec
     }
     let within = left.checked_sub(given.len());
     *left = within.unwrap_or(*left);
-    let read = |text: &str| serde_json::from_str::<Json>(text);
-    match within.map(|_| (read(given), read(own))) {
+    match within.map(|_| (Json::read(given), Json::read(own))) {
         Some((Ok(given), Ok(own))) => differences(name, &given, &own, found),
         _ => found.push(name.to_owned()),
     }
@@ -75,16 +75,18 @@ fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
     match (given, own) {
         (a, b) if a == b => {}
         (Json::Null, _) => {}
-        (Json::Object(a), Json::Object(b)) => {
-            let mut keys: Vec<&String> = a.keys().chain(b.keys()).collect();
-            crate::sort::by(&mut keys, Ord::cmp);
-            keys.dedup();
-            for key in keys {
-                let (x, y) = (a.get(key), b.get(key));
-                if let (Some(x), Some(y)) = (x, y) {
-                    differences(&format!("{name} {key}"), x, y, found);
-                } else {
-                    found.push(format!("{name} {key}"));
+        (Json::Raw(a), Json::Raw(b)) if worth(a) == worth(b) => {}
+        (Json::Object(Object(a)), Json::Object(Object(b))) => {
+            let a = a.iter().map(|(key, json)| (key, false, json));
+            let b = b.iter().map(|(key, json)| (key, true, json));
+            let mut all: Vec<(&Cow<'static, str>, bool, &Json)> = a.chain(b).collect();
+            crate::sort::by_key(&mut all, |field| field.0);
+            for of_key in all.chunk_by(|x, y| x.0 == y.0) {
+                let of = |own| of_key.iter().rfind(|field| field.1 == own);
+                let name = format!("{name} {}", of_key[0].0);
+                match (of(false), of(true)) {
+                    (Some((.., x)), Some((.., y))) => differences(&name, x, y, found),
+                    _ => found.push(name),
                 }
             }
         }
@@ -94,5 +96,47 @@ fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
             }
         }
         _ => found.push(name.to_owned()),
+    }
+}
+
+/// What a number is worth, however it is written: whether it lies below zero, its digits, and the power of ten of
+/// the last of them.
+fn worth(number: &str) -> (bool, String, i64) {
+    let (digits, power) = number.split_once(['e', 'E']).unwrap_or((number, "0"));
+    let (whole, part) = digits.split_once('.').unwrap_or((digits, ""));
+    let all = [whole.trim_start_matches('-'), part].concat();
+    let digits = all.trim_end_matches('0');
+    let power = power.trim_start_matches('+').parse().unwrap_or(0_i64);
+    let last = power - part.len() as i64 + (all.len() - digits.len()) as i64;
+    (
+        number.starts_with('-'),
+        digits.trim_start_matches('0').to_owned(),
+        last,
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::worth;
+
+    #[test]
+    fn a_number_is_worth_the_same_however_it_is_written() {
+        for (a, b) in [
+            ("0.000001", "1e-6"),
+            ("1.50", "15E-1"),
+            ("-2.5", "-25e-1"),
+            ("1e+2", "100"),
+            ("0.5", "0.50"),
+        ] {
+            assert_eq!(worth(a), worth(b), "{a} {b}");
+        }
+        for (a, b) in [
+            ("1.5", "-1.5"),
+            ("1.5", "1.05"),
+            ("1.5", "15"),
+            ("1e2", "1e-2"),
+        ] {
+            assert_ne!(worth(a), worth(b), "{a} {b}");
+        }
     }
 }

@@ -1,13 +1,10 @@
 //! The job file as it is written.
 
-use serde_json::Value as Json;
-use serde_json::value::RawValue;
-
 use super::super::verdict::Looked;
 use super::super::{Act, Correction, Entry, Item, Job, Progress, Scope, State, Subject};
-use super::parts::{Fields, Part, RecordPart};
+use super::parts::{Fields, RecordPart};
 use super::{Checksum, FORMAT, VERSION};
-use crate::json::{InJson, Object};
+use crate::json::{InJson, Json, Object};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
 use crate::unit::{Kind, Length, Value};
@@ -17,21 +14,16 @@ use crate::unit::{Kind, Length, Value};
 /// The log stands one entry a line, as it is stored.
 pub fn export(job: &Job, now_ms: i64) -> String {
     let (log, log_sha256) = log(job);
-    written(derived(job, now_ms, log, log_sha256))
+    derived(job, now_ms, log, log_sha256).laid_out()
 }
 
 /// The readable parts of the job file alone.
 pub(super) fn readable(job: &Job, now_ms: i64) -> String {
-    written(derived(job, now_ms, Vec::new(), String::new()))
-}
-
-fn written(file: Part) -> String {
-    // Strings, numbers and lists cannot fail to be written.
-    serde_json::to_string_pretty(&file).unwrap_or_default()
+    derived(job, now_ms, Vec::new(), String::new()).laid_out()
 }
 
 /// The file with this log.
-fn derived(job: &Job, now_ms: i64, log: Vec<Part>, log_sha256: String) -> Part {
+fn derived(job: &Job, now_ms: i64, log: Vec<Json>, log_sha256: String) -> Json {
     let state = job.state();
     let all = state.progress(now_ms);
     let measures = measures(state, &all);
@@ -58,34 +50,33 @@ fn derived(job: &Job, now_ms: i64, log: Vec<Part>, log_sha256: String) -> Part {
         .with("program", super::PROGRAM.to_owned())
         .with("exported_at_ms", now_ms.clamp(0, Entry::LAST_MS))
         .part("job", head.done())
-        .part("sections", Part::List(sections(state)))
-        .part("targets", Part::List(targets))
-        .part("steps", Part::List(steps))
+        .part("sections", Json::Array(sections(state)))
+        .part("targets", Json::Array(targets))
+        .part("steps", Json::Array(steps))
         .part("whole", whole.after(Fields::default()))
-        .part("by_section", Part::List(by_section.collect()))
-        .part("notes", Part::List(notes.collect()))
-        .part("materials", Part::List(materials(job)))
+        .part("by_section", Json::Array(by_section.collect()))
+        .part("notes", Json::Array(notes.collect()))
+        .part("materials", Json::Array(materials(job)))
         .part("summary", summary(job, &all))
         .with("open_points", open_points(state, &all))
-        .part("log", Part::List(log))
+        .part("log", Json::Array(log))
         .with("log_sha256", log_sha256)
         .done()
 }
 
 /// The lines of the log, with their checksum.
-fn log(job: &Job) -> (Vec<Part>, String) {
+fn log(job: &Job) -> (Vec<Json>, String) {
     let mut checksum = Checksum::default();
-    let lines = job.log().entries().iter().filter_map(|entry| {
+    let lines = job.log().entries().iter().map(|entry| {
         let line = entry.to_line();
         checksum.add(&line);
-        // A line is JSON that was written or read here, so none is passed over.
-        RawValue::from_string(line).ok().map(Part::Line)
+        Json::Raw(line)
     });
     let lines = lines.collect();
     (lines, checksum.finish())
 }
 
-fn sections(state: &State) -> Vec<Part> {
+fn sections(state: &State) -> Vec<Json> {
     let sections = state.scale();
     (0..sections.count())
         .filter_map(|section| {
@@ -135,11 +126,18 @@ fn value_key(id: &MeasureId, kind: Kind) -> String {
 
 /// A number of small units in the unit of its key.
 fn number(kind: Kind, base: i64) -> Json {
-    let (whole, per) = (base, kind.per_shown());
-    if whole % per == 0 {
-        return (whole / per).into();
+    let per = kind.per_shown();
+    if base % per == 0 {
+        return (base / per).into();
     }
-    serde_json::Number::from_f64(whole as f64 / per as f64).map_or(Json::Null, Json::Number)
+    let sign = if base < 0 { "-" } else { "" };
+    let (whole, rest) = (
+        base.unsigned_abs() / per.unsigned_abs(),
+        base.unsigned_abs() % per.unsigned_abs(),
+    );
+    let digits = per.ilog10() as usize;
+    let number = format!("{sign}{whole}.{rest:0digits$}");
+    Json::Raw(number.trim_end_matches('0').to_owned())
 }
 
 fn shown(measure: &Measure, value: Value) -> Json {
@@ -182,7 +180,7 @@ fn measures<'a>(state: &'a State, all: &[(Step, Progress)]) -> Vec<Looker<'a>> {
 }
 
 /// The targets of a measure: that of the whole job, and those of sections and notes.
-fn targets(state: &State, of: &Looker<'_>) -> Vec<Part> {
+fn targets(state: &State, of: &Looker<'_>) -> Vec<Json> {
     let mut scopes: Vec<Scope> = vec![Scope::Job];
     let history = state.target_history(of.id.as_str());
     scopes.extend(history.iter().map(|c| c.scope));
@@ -236,7 +234,7 @@ fn bands(measure: &Measure, target: &Target) -> Vec<(At, Object)> {
             numbers.put("share_of", of.to_json());
             numbers.put("share_percent", percent.to_json());
             for (key, base) in [("within", *within), ("accept", *accept)] {
-                numbers.put(&format!("{key}{unit}"), number(measure.kind, base));
+                numbers.put(format!("{key}{unit}"), number(measure.kind, base));
             }
             vec![(None, numbers)]
         }
@@ -260,13 +258,13 @@ fn band_part(measure: &Measure, band: &Band) -> Object {
         ("accept_high", band.accept.1),
     ] {
         if let Some(base) = base {
-            numbers.put(&format!("{key}{unit}"), number(measure.kind, base));
+            numbers.put(format!("{key}{unit}"), number(measure.kind, base));
         }
     }
     numbers
 }
 
-fn step_part(step: &Step, progress: &Progress) -> Part {
+fn step_part(step: &Step, progress: &Progress) -> Json {
     Fields::default()
         .with("step", step.id.clone())
         .with("name", step.name.clone())
@@ -302,7 +300,7 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
     };
     let put = |to: &mut Object, value: Value| {
         let key = value_key(&of.id, value.kind());
-        to.put(&key, shown(of.measure, value));
+        to.put(key, shown(of.measure, value));
     };
     if let Some(found) = slot.of(Occasion::AsFound) {
         put(&mut part.as_found, found.value);
@@ -316,7 +314,7 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
         Place::Piano => put(&mut part.piano, now.value),
     }
     if let Some(judged) = of.looked.judge(on, now.value) {
-        part.verdicts.put(of.id.as_str(), judged.verdict.to_json());
+        part.verdicts.put(of.id.0.clone(), judged.verdict.to_json());
     }
     let disturbed = of.looked.disturbed_since(now.stamp, on, place).is_some();
     if disturbed
@@ -355,7 +353,7 @@ pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
         .collect()
 }
 
-fn materials(job: &Job) -> Vec<Part> {
+fn materials(job: &Job) -> Vec<Json> {
     let papers = papers_used(job).into_iter();
     papers
         .map(|(thickness, count)| {
@@ -365,7 +363,7 @@ fn materials(job: &Job) -> Vec<Part> {
         .collect()
 }
 
-fn summary(job: &Job, all: &[(Step, Progress)]) -> Part {
+fn summary(job: &Job, all: &[(Step, Progress)]) -> Json {
     let whole = State::stage_progress(all, None);
     let entries = job.log().entries();
     Fields::default()

@@ -6,6 +6,7 @@ use super::super::{Act, Entry, EntryError, Job, JobId};
 use super::changed::changed_outside;
 use super::shell::Shell;
 use super::{Checksum, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, VERSION};
+use crate::json::Broken;
 
 /// The deepest nesting that is read; a job file needs nine.
 const DEEPEST: usize = 32;
@@ -85,11 +86,11 @@ impl<'a> Opening<'a> {
     /// [`FileError`], where it is no job file that can be read to its end.
     pub fn begin(bytes: &'a [u8]) -> Result<Opening<'a>, FileError> {
         let text = text_of(bytes)?;
-        let shell: Shell<'_> =
-            serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
+        let shell = Shell::read(text).map_err(|Broken(at)| foreign_or_broken(text, at))?;
+        let shell = shell.ok_or(FileError::Foreign)?;
         match (
             shell.value("format").as_str(),
-            shell.value("version").as_u64(),
+            u64::try_from(shell.value("version").as_whole().unwrap_or(0)).ok(),
         ) {
             (Some(FORMAT), Some(1..=VERSION)) => {}
             (Some(FORMAT), Some(newer @ 1..)) => return Err(FileError::Newer(newer)),
@@ -134,7 +135,7 @@ impl<'a> Opening<'a> {
         if log.count > MOST_ENTRIES {
             return Err(FileError::TooMany);
         }
-        let fits = *shell.value("log_sha256") == log.checksum.finish();
+        let fits = shell.value("log_sha256").as_str() == Some(&log.checksum.finish());
         let mut notices = unreadable(log.unreadable, &log.named);
         let read = without_leaps(log.entries, &mut notices);
         notices.extend(unknown(&read));
@@ -317,25 +318,21 @@ fn depth(text: &str) -> usize {
     deepest
 }
 
-fn foreign_or_broken(text: &str, error: &serde_json::Error) -> FileError {
-    match error.classify() {
-        serde_json::error::Category::Eof => FileError::Truncated,
-        serde_json::error::Category::Data => FileError::Foreign,
-        _ if !text.trim_start().starts_with('{') => FileError::Foreign,
-        // A number that the end cuts off is told as a wrong number.
-        _ if is_in_last_number(text, error) => FileError::Truncated,
-        _ => FileError::NotJson {
-            line: error.line(),
-            column: error.column(),
-        },
+/// Why a text is not read that is no JSON object from this byte on.
+fn foreign_or_broken(text: &str, at: usize) -> FileError {
+    let before = &text.as_bytes()[..at];
+    if at == text.len() {
+        return FileError::Truncated;
     }
-}
-
-/// Whether the text ends in the midst of a number, and the error lies there.
-fn is_in_last_number(text: &str, error: &serde_json::Error) -> bool {
-    let lines = text.bytes().filter(|b| *b == b'\n').count();
-    let last = text.rsplit('\n').next().unwrap_or_default();
-    text.ends_with(['-', '+', '.', 'e', 'E'])
-        && error.line() == lines + 1
-        && error.column() >= last.len()
+    if !text.trim_start().starts_with('{') {
+        return FileError::Foreign;
+    }
+    let line_begins = before
+        .iter()
+        .rposition(|b| *b == b'\n')
+        .map_or(0, |n| n + 1);
+    FileError::NotJson {
+        line: 1 + before.iter().filter(|b| **b == b'\n').count(),
+        column: 1 + at - line_begins,
+    }
 }

@@ -1,11 +1,6 @@
 //! The outermost fields of a job file, before anything is made of them.
 
-use std::fmt;
-
-use serde::Deserialize;
-use serde::de::{Deserializer, Error as _, IgnoredAny, MapAccess, Visitor};
-use serde_json::Value as Json;
-use serde_json::value::RawValue;
+use crate::json::{Broken, Json, Reader};
 
 /// The fields that are read at once.
 const VALUES: [&str; 5] = [
@@ -35,7 +30,7 @@ const TEXTS: [&str; 11] = [
 #[derive(Default)]
 pub(super) struct Shell<'a> {
     values: [Option<Json>; VALUES.len()],
-    texts: [Option<&'a RawValue>; TEXTS.len()],
+    texts: [Option<&'a str>; TEXTS.len()],
 }
 
 /// The place of a field among others.
@@ -44,6 +39,29 @@ fn place(name: &str, among: &[&str]) -> Option<usize> {
 }
 
 impl<'a> Shell<'a> {
+    /// The outermost fields of a file; nothing where one of them stands twice.
+    ///
+    /// # Errors
+    /// [`Broken`], where the text is no object in JSON.
+    pub fn read(text: &'a str) -> Result<Option<Shell<'a>>, Broken> {
+        let mut shell = Shell::default();
+        let mut twice = false;
+        let mut reader = Reader::new(text);
+        reader.object(true, &mut |key, reader| {
+            if let Some(at) = place(&key, &VALUES) {
+                twice |= shell.values[at].replace(reader.value(true)?).is_some();
+            } else {
+                let text = reader.raw()?;
+                if let Some(at) = place(&key, &TEXTS) {
+                    twice |= shell.texts[at].replace(text).is_some();
+                }
+            }
+            Ok(())
+        })?;
+        reader.end()?;
+        Ok((!twice).then_some(shell))
+    }
+
     /// A field that is read at once; null where it is not there.
     pub fn value(&self, field: &str) -> &Json {
         let value = place(field, &VALUES).and_then(|at| self.values[at].as_ref());
@@ -52,36 +70,6 @@ impl<'a> Shell<'a> {
 
     /// The text of a long field that is there.
     pub fn text(&self, field: &str) -> Option<&'a str> {
-        self.texts[place(field, &TEXTS)?].map(RawValue::get)
-    }
-}
-
-impl<'de> Deserialize<'de> for Shell<'de> {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Shell<'de>, D::Error> {
-        struct Outermost;
-        impl<'de> Visitor<'de> for Outermost {
-            type Value = Shell<'de>;
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a job file")
-            }
-            fn visit_map<A: MapAccess<'de>>(self, mut from: A) -> Result<Shell<'de>, A::Error> {
-                let mut shell = Shell::default();
-                while let Some(key) = from.next_key::<String>()? {
-                    let first = if let Some(at) = place(&key, &VALUES) {
-                        shell.values[at].replace(from.next_value()?).is_none()
-                    } else if let Some(at) = place(&key, &TEXTS) {
-                        shell.texts[at].replace(from.next_value()?).is_none()
-                    } else {
-                        from.next_value::<IgnoredAny>()?;
-                        true
-                    };
-                    if !first {
-                        return Err(A::Error::custom("a field stands twice"));
-                    }
-                }
-                Ok(shell)
-            }
-        }
-        from.deserialize_map(Outermost)
+        self.texts[place(field, &TEXTS)?]
     }
 }
