@@ -5,9 +5,9 @@
 
 use std::borrow::Cow;
 use std::cell::RefCell;
-use std::collections::BTreeMap;
 
 use crate::kept::{Memo, RwSignal, Signal, StoredValue};
+use evenhand_core::table::Table;
 pub use evenhand_view::view;
 use leptos::ev::EventDescriptor;
 use leptos::html::ElementType;
@@ -341,7 +341,7 @@ impl Element {
     fn node(spec: &'static str) -> web_sys::Element {
         thread_local! {
             /// One of each, to be cloned: that is one call of the browser instead of one an attribute.
-            static MADE: RefCell<BTreeMap<(usize, usize), web_sys::Element>> = const { RefCell::new(BTreeMap::new()) };
+            static MADE: RefCell<Table<(usize, usize), Option<web_sys::Element>>> = RefCell::default();
         }
         let make = || {
             let mut parts = spec.split(APART);
@@ -359,8 +359,8 @@ impl Element {
         };
         MADE.with_borrow_mut(|all| {
             let made = all
-                .entry((spec.as_ptr() as usize, spec.len()))
-                .or_insert_with(make);
+                .of((spec.as_ptr() as usize, spec.len()))
+                .get_or_insert_with(make);
             made.clone_node()
                 .map(JsCast::unchecked_into)
                 .expect("an element can be cloned")

@@ -79,19 +79,47 @@ pub trait InJson: Sized {
     /// What this is the form of; nothing where it is that of none.
     fn of_json(json: Json) -> Option<Self>;
 
-    /// What stands for a field that is not there; nothing where it must be there.
-    fn of_nothing() -> Option<Self> {
-        None
+    /// What a field holds that is not read yet, and goes on to hold where it may be left out.
+    fn blank() -> Self;
+
+    /// Whether a field of this content may be left out though no list says so.
+    fn may_lack() -> bool {
+        false
     }
 
     /// Whether an optional field of this content is left out.
     fn is_nothing(&self) -> bool {
         false
     }
+}
 
-    /// The form of an optional field, where it is not left out.
-    fn given(&self) -> Option<Json> {
-        (!self.is_nothing()).then(|| self.to_json())
+/// A field of a record, whatever it is: so that one reader and one writer serve all records.
+pub trait Field {
+    /// Its form.
+    fn form(&self) -> Json;
+
+    /// Whether it is left out where it is optional.
+    fn says_nothing(&self) -> bool;
+
+    /// Reads it; whether that is its form.
+    fn read(&mut self, json: Json) -> bool;
+
+    /// Whether it may be left out though no list says so.
+    fn may_be_absent(&self) -> bool;
+}
+
+impl<T: InJson> Field for T {
+    fn form(&self) -> Json {
+        self.to_json()
+    }
+    fn says_nothing(&self) -> bool {
+        self.is_nothing()
+    }
+    fn read(&mut self, json: Json) -> bool {
+        T::of_json(json).map(|read| *self = read).is_some()
+    }
+    fn may_be_absent(&self) -> bool {
+        T::may_lack()
     }
 }
 
@@ -109,15 +137,35 @@ impl Object {
         }
     }
 
-    /// An object of the fields that are given, as JSON.
-    pub fn with(fields: &mut [(&'static str, Option<Json>)]) -> Json {
+    /// The fields of a record; from the place `optional` on they are left out where they say nothing.
+    pub fn of_fields(names: &[&'static str], optional: usize, fields: &[&dyn Field]) -> Object {
         let mut object = Object::default();
-        for (key, json) in fields {
-            if let Some(json) = json.take() {
-                object.put(*key, json);
+        for (at, (name, field)) in names.iter().zip(fields).enumerate() {
+            if at < optional || !field.says_nothing() {
+                object.put(*name, field.form());
             }
         }
-        object.into_json()
+        object
+    }
+
+    /// Reads the fields of a record, which may be left out from the place `optional` on; whether they
+    /// are its fields and there are no others.
+    pub fn read_fields(
+        mut self,
+        names: &[&'static str],
+        optional: usize,
+        fields: &mut [&mut dyn Field],
+    ) -> bool {
+        for (at, (name, field)) in names.iter().zip(fields).enumerate() {
+            let read = match self.remove(name) {
+                Some(json) => field.read(json),
+                None => at >= optional || field.may_be_absent(),
+            };
+            if !read {
+                return false;
+            }
+        }
+        self.0.is_empty()
     }
 
     /// As JSON.
@@ -137,33 +185,18 @@ impl Object {
         }
     }
 
+    /// A field as it stands; of several with this name the last counts.
+    pub fn get(&self, key: &str) -> Option<&Json> {
+        let field = self.0.iter().rfind(|field| field.0 == key)?;
+        Some(&field.1)
+    }
+
     /// Takes a field out as it stands; of several with this name the last counts.
     pub fn remove(&mut self, key: &str) -> Option<Json> {
         let at = self.0.iter().rposition(|field| field.0 == key)?;
         let (_, json) = self.0.remove(at);
         self.0.retain(|field| field.0 != key);
         Some(json)
-    }
-
-    /// Reads a field.
-    pub fn take<T: InJson>(&mut self, key: &str) -> Option<T> {
-        match self.remove(key) {
-            Some(json) => T::of_json(json),
-            None => T::of_nothing(),
-        }
-    }
-
-    /// Reads a field that may be left out.
-    pub fn take_given<T: InJson + Default>(&mut self, key: &str) -> Option<T> {
-        match self.remove(key) {
-            Some(json) => T::of_json(json),
-            None => Some(T::default()),
-        }
-    }
-
-    /// What was read, unless fields are left over.
-    pub fn done<T>(self, made: T) -> Option<T> {
-        self.0.is_empty().then_some(made)
     }
 }
 
@@ -198,6 +231,9 @@ macro_rules! words {
                 let at = $crate::json::place_of(&json, &[$($word),+])?;
                 [$($name::$variant),+].get(at).copied()
             }
+            fn blank() -> $name {
+                [$($name::$variant),+][0]
+            }
         }
     };
 }
@@ -212,19 +248,25 @@ macro_rules! json_fields {
             const FIELDS: &'static [&'static str] =
                 &[$(stringify!($field),)* $($(stringify!($may)),+)?];
             fn to_json(&self) -> $crate::json::Json {
+                const REQUIRED: &[&str] = &[$(stringify!($field)),*];
                 let $name { $($field,)* $($($may,)+)? } = self;
-                $crate::json::Object::with(&mut [
-                    $((stringify!($field), Some($field.to_json())),)*
-                    $($((stringify!($may), $may.given()),)+)?
-                ])
+                let fields: &[&dyn $crate::json::Field] = &[$($field,)* $($($may),+)?];
+                $crate::json::Object::of_fields(Self::FIELDS, REQUIRED.len(), fields).into_json()
             }
             fn of_json(json: $crate::json::Json) -> Option<$name> {
-                let mut object = $crate::json::Object::of(json)?;
-                let made = $name {
-                    $($field: object.take(stringify!($field))?,)*
-                    $($($may: object.take_given(stringify!($may))?,)+)?
-                };
-                object.done(made)
+                const REQUIRED: &[&str] = &[$(stringify!($field)),*];
+                let object = $crate::json::Object::of(json)?;
+                let mut made = <$name as $crate::json::InJson>::blank();
+                let $name { $($field,)* $($($may,)+)? } = &mut made;
+                let fields: &mut [&mut dyn $crate::json::Field] = &mut [$($field,)* $($($may),+)?];
+                let read = object.read_fields(Self::FIELDS, REQUIRED.len(), fields);
+                read.then_some(made)
+            }
+            fn blank() -> $name {
+                $name {
+                    $($field: $crate::json::InJson::blank(),)*
+                    $($($may: $crate::json::InJson::blank()),+)?
+                }
             }
         }
     };
@@ -234,29 +276,48 @@ macro_rules! json_fields {
 macro_rules! tagged {
     ($name:ident by $tag:literal {
         $($word:literal = $variant:ident { $($field:ident),* $(,)? } $(optional { $($may:ident),+ $(,)? })?,)+
-    } unwritten { $unwritten:pat }) => {
+    } unwritten { $unwritten:pat } blank { $unwritten_blank:expr }) => {
         impl $crate::json::InJson for $name {
             fn to_json(&self) -> $crate::json::Json {
-                match self {
-                    $($name::$variant { $($field,)* $($($may,)+)? } => $crate::json::Object::with(&mut [
-                        ($tag, Some($word.into())),
-                        $((stringify!($field), Some($field.to_json())),)*
-                        $($((stringify!($may), $may.given()),)+)?
-                    ]),)+
-                    $unwritten => $crate::json::Json::Null,
-                }
+                let (word, names, optional, fields): (&str, &[&str], &[&str], &[&dyn $crate::json::Field]) =
+                    match self {
+                        $($name::$variant { $($field,)* $($($may,)+)? } => (
+                            $word,
+                            &[$(stringify!($field),)* $($(stringify!($may)),+)?],
+                            &[$($(stringify!($may)),+)?],
+                            &[$($field,)* $($($may),+)?],
+                        ),)+
+                        $unwritten => return $crate::json::Json::Null,
+                    };
+                let required = names.len() - optional.len();
+                let mut object = $crate::json::Object::of_fields(names, required, fields);
+                object.put($tag, word.into());
+                object.into_json()
             }
             fn of_json(json: $crate::json::Json) -> Option<$name> {
                 let mut object = $crate::json::Object::of(json)?;
                 let word = object.remove($tag)?;
-                let made = match word.as_str()? {
+                let mut made = match word.as_str()? {
                     $($word => $name::$variant {
-                        $($field: object.take(stringify!($field))?,)*
-                        $($($may: object.take_given(stringify!($may))?,)+)?
+                        $($field: $crate::json::InJson::blank(),)*
+                        $($($may: $crate::json::InJson::blank()),+)?
                     },)+
                     _ => return None,
                 };
-                object.done(made)
+                let (names, optional, fields): (&[&str], &[&str], &mut [&mut dyn $crate::json::Field]) =
+                    match &mut made {
+                        $($name::$variant { $($field,)* $($($may,)+)? } => (
+                            &[$(stringify!($field),)* $($(stringify!($may)),+)?],
+                            &[$($(stringify!($may)),+)?],
+                            &mut [$($field,)* $($($may),+)?],
+                        ),)+
+                        $unwritten => return None,
+                    };
+                let required = names.len() - optional.len();
+                object.read_fields(names, required, fields).then_some(made)
+            }
+            fn blank() -> $name {
+                $unwritten_blank
             }
         }
     };
@@ -271,6 +332,9 @@ macro_rules! transparent {
             }
             fn of_json(json: $crate::json::Json) -> Option<$name> {
                 Some($name($crate::json::InJson::of_json(json)?))
+            }
+            fn blank() -> $name {
+                $name($crate::json::InJson::blank())
             }
         }
     )+};
@@ -287,6 +351,9 @@ macro_rules! whole_numbers {
             }
             fn of_json(json: Json) -> Option<$number> {
                 json.as_whole()?.try_into().ok()
+            }
+            fn blank() -> $number {
+                0
             }
         }
         impl From<$number> for Json {
@@ -305,6 +372,9 @@ impl InJson for Json {
     fn of_json(json: Json) -> Option<Json> {
         Some(json)
     }
+    fn blank() -> Json {
+        Json::Null
+    }
 }
 
 impl InJson for bool {
@@ -316,6 +386,9 @@ impl InJson for bool {
             Json::Bool(is) => Some(is),
             _ => None,
         }
+    }
+    fn blank() -> bool {
+        false
     }
 }
 
@@ -329,6 +402,9 @@ impl InJson for String {
             _ => None,
         }
     }
+    fn blank() -> String {
+        String::new()
+    }
 }
 
 impl InJson for std::borrow::Cow<'static, str> {
@@ -337,6 +413,9 @@ impl InJson for std::borrow::Cow<'static, str> {
     }
     fn of_json(json: Json) -> Option<Self> {
         String::of_json(json).map(Self::Owned)
+    }
+    fn blank() -> Self {
+        Cow::Borrowed("")
     }
 }
 
@@ -350,8 +429,11 @@ impl<T: InJson> InJson for Option<T> {
             json => T::of_json(json).map(Some),
         }
     }
-    fn of_nothing() -> Option<Option<T>> {
-        Some(None)
+    fn blank() -> Option<T> {
+        None
+    }
+    fn may_lack() -> bool {
+        true
     }
     fn is_nothing(&self) -> bool {
         self.is_none()
@@ -364,6 +446,9 @@ impl<T: InJson> InJson for Box<T> {
     }
     fn of_json(json: Json) -> Option<Box<T>> {
         T::of_json(json).map(Box::new)
+    }
+    fn blank() -> Box<T> {
+        Box::new(T::blank())
     }
 }
 
@@ -383,6 +468,9 @@ impl<T: InJson> InJson for Vec<T> {
             _ => None,
         }
     }
+    fn blank() -> Vec<T> {
+        Vec::new()
+    }
     fn is_nothing(&self) -> bool {
         self.is_empty()
     }
@@ -400,5 +488,8 @@ impl<A: InJson, B: InJson> InJson for (A, B) {
             }
             _ => None,
         }
+    }
+    fn blank() -> (A, B) {
+        (A::blank(), B::blank())
     }
 }

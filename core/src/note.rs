@@ -177,6 +177,9 @@ impl InJson for Note {
     fn of_json(json: Json) -> Option<Note> {
         Note::new(i64::of_json(json)?).ok()
     }
+    fn blank() -> Note {
+        Note::FIRST
+    }
 }
 
 impl TryFrom<i64> for Note {
@@ -337,7 +340,10 @@ impl InJson for Sections {
         self.breaks.to_json()
     }
     fn of_json(json: Json) -> Option<Sections> {
-        Sections::new(Vec::of_json(json)?).ok()
+        Sections::new(Vec::<Note>::of_json(json)?).ok()
+    }
+    fn blank() -> Sections {
+        Sections::default()
     }
 }
 

@@ -2,10 +2,9 @@
 //! in each pass. A browser that denies them keeps them for this visit only.
 
 use std::cell::RefCell;
-use std::collections::BTreeMap;
 
 use evenhand_core::job::{DeviceId, Entry, Item, Job, JobId, State};
-use evenhand_core::json::{InJson, Json, fields};
+use evenhand_core::json::{InJson, Json, Object, fields};
 use gloo_storage::{LocalStorage, Storage};
 
 use crate::device;
@@ -83,7 +82,7 @@ impl Listed {
 
 thread_local! {
     /// What local storage would keep, where it is denied.
-    static IN_MEMORY: RefCell<BTreeMap<String, Json>> = const { RefCell::new(BTreeMap::new()) };
+    static IN_MEMORY: RefCell<Object> = RefCell::default();
 }
 
 /// Whether this browser lets the app keep preferences. gloo-storage stops the program where it does not.
@@ -105,7 +104,7 @@ fn set(key: &str, value: Json) {
         // Whatever is kept here may be lost, so a refusal is no news.
         let _ = LocalStorage::raw().set_item(key, &value.line());
     } else {
-        IN_MEMORY.with_borrow_mut(|kept| kept.insert(key.to_owned(), value));
+        IN_MEMORY.with_borrow_mut(|kept| kept.put(key.to_owned(), value));
     }
 }
 

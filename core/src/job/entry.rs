@@ -46,6 +46,9 @@ macro_rules! random_id {
             fn of_json(json: Json) -> Option<$name> {
                 json.as_str()?.parse().ok()
             }
+            fn blank() -> $name {
+                $name(0)
+            }
         }
     };
 }
@@ -129,6 +132,9 @@ impl InJson for Subject {
             _ => None,
         }
     }
+    fn blank() -> Subject {
+        Subject::Whole
+    }
 }
 
 impl Subject {
@@ -192,6 +198,9 @@ impl InJson for Correction {
             _ => None,
         }
     }
+    fn blank() -> Correction {
+        Correction::ByEye
+    }
 }
 
 /// How far a target reaches.
@@ -223,6 +232,9 @@ impl InJson for Scope {
             "note" => Note::of_json(number).map(Scope::Note),
             _ => None,
         }
+    }
+    fn blank() -> Scope {
+        Scope::Job
     }
 }
 
@@ -375,7 +387,7 @@ tagged!(Act by "act" {
     "left_out" = LeftOut { step, out },
     "own_step" = OwnStep { step },
     "arranged" = Arranged { steps },
-} unwritten { Act::Unknown(_) });
+} unwritten { Act::Unknown(_) } blank { Act::Unknown(Fields::default()) });
 
 impl Act {
     /// Whether undo should take it back: opening and closing a pass only notes the time.

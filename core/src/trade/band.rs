@@ -1,7 +1,7 @@
 use std::fmt;
 
 use super::MeasureId;
-use crate::json::{InJson, Json, Object, fields, of_single, single, words};
+use crate::json::{InJson, Json, fields, of_single, single, words};
 use crate::note::{Note, Sections};
 
 /// An aim with the two bands around it, in the measure's whole small units
@@ -187,6 +187,21 @@ pub enum Target {
     },
 }
 
+/// A share of another reading, as it stands in JSON.
+struct Share {
+    of: MeasureId,
+    percent: i64,
+    within: i64,
+    accept: i64,
+}
+
+fields!(Share {
+    of,
+    percent,
+    within,
+    accept
+});
+
 /// An object of one field, which is named after what kind of target it is.
 impl InJson for Target {
     fn to_json(&self) -> Json {
@@ -200,12 +215,13 @@ impl InJson for Target {
                 within,
                 accept,
             } => {
-                let mut share = Object::default();
-                share.put("of", of.to_json());
-                share.put("percent", percent.to_json());
-                share.put("within", within.to_json());
-                share.put("accept", accept.to_json());
-                single("share_of", share.into_json())
+                let share = Share {
+                    of: of.clone(),
+                    percent: *percent,
+                    within: *within,
+                    accept: *accept,
+                };
+                single("share_of", share.to_json())
             }
         }
     }
@@ -216,17 +232,24 @@ impl InJson for Target {
             "by_section" => Vec::of_json(content).map(Target::BySection),
             "tapered" => Vec::of_json(content).map(Target::Tapered),
             "share_of" => {
-                let mut share = Object::of(content)?;
-                let target = Target::ShareOf {
-                    of: share.take("of")?,
-                    percent: share.take("percent")?,
-                    within: share.take("within")?,
-                    accept: share.take("accept")?,
-                };
-                share.done(target)
+                let Share {
+                    of,
+                    percent,
+                    within,
+                    accept,
+                } = Share::of_json(content)?;
+                Some(Target::ShareOf {
+                    of,
+                    percent,
+                    within,
+                    accept,
+                })
             }
             _ => None,
         }
+    }
+    fn blank() -> Target {
+        Target::BySection(Vec::new())
     }
 }
 

@@ -191,6 +191,9 @@ impl InJson for Value {
         };
         Some(Value::from_base(kind, i64::of_json(number)?))
     }
+    fn blank() -> Value {
+        Value::Count(0)
+    }
 }
 
 impl Value {
