@@ -64,6 +64,7 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     pass.wait_for_note("A0").await;
     assert_eq!(browser.run(bars, vec![]).await, before);
     assert_eq!(pass.caption().await, "0 of 88 balance weights");
+    assert_eq!(pass.beside().await, "up weight");
     pass.type_and_enter("28").await;
     pass.wait_for_note("A♯0").await;
     assert_eq!(pass.caption().await, "1 of 88 balance weights");
@@ -159,6 +160,32 @@ async fn nothing_moves_while_readings_come_in() {
             assert_eq!(places(&browser).await, before, "turned");
         }
         browser.tap(".bar a.tool").await;
+    }
+}
+
+#[tokio::test]
+async fn the_target_is_read_whole_at_twice_the_text_size() {
+    let site = serve_release();
+    for width in [360, 320] {
+        let phone = Device::PHONE.width(width).text_percent(200);
+        let browser = Browser::open(phone, Profile::fresh()).await;
+        Jobs::open(&browser, &site).await.make("Large", "").await;
+        let job = browser.run("return location.hash", vec![]).await;
+        let job = job.as_str().unwrap_or_default().to_owned();
+        for (step, target) in [
+            ("let_off", "2.0 mm, 1.5 to 2.5"),
+            ("aftertouch", "1.15 mm, 0.85 to 1.45"),
+            ("weights", "no target"),
+        ] {
+            let place = vec![json!(format!("{job}/pass/{step}"))];
+            browser.run("location.hash = arguments[0]", place).await;
+            let whole = "
+                const cut = e => e.scrollWidth > e.clientWidth || e.scrollHeight > e.clientHeight;
+                const [title, line] = ['h1', 'p'].map(s => document.querySelector('.pass .bar ' + s));
+                return line?.innerText === arguments[0] && !cut(line) && !cut(title);
+            ";
+            browser.wait_until(whole, vec![json!(target)]).await;
+        }
     }
 }
 

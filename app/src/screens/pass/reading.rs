@@ -93,9 +93,10 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
         name: words::subject(item.on),
         more,
         target: match (step.takes.len(), target) {
-            (1, target) => target.unwrap_or_default(),
-            (_, Some(target)) => format!("{}: {target}", measure.name),
-            (_, None) => measure.name.to_string(),
+            (_, Some(target)) => target,
+            (1, None) => String::new(),
+            // Where two measures take turns, the line must not come and go with them.
+            (_, None) => "no target".to_owned(),
         },
         value,
         was,
