@@ -75,8 +75,12 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
         .remarks()
         .rev()
         .find(|r| r.on == item.on && state.mended(r).is_none());
-    // Where two measures take turns, which of them is in hand matters more than what the note is.
+    // Where several measures take turns, which of them is in hand matters more than what the note is.
     let mut more = match (step.takes.len(), item.on, remark) {
+        (2.., Subject::Section(_), _) => {
+            let ends = words::subject_more(item.on, state);
+            format!("{ends}, {}", measure.name.to_lowercase())
+        }
         (2.., ..) => measure.name.to_lowercase(),
         // The line has no room for the colour too, and the name says it.
         (_, Subject::Note(note), Some(_)) => note.number().to_string(),
