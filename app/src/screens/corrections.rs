@@ -500,7 +500,7 @@ fn ToDo(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
         let mut groups: Vec<MeasureId> = Vec::new();
         rows.with(|rows| {
             for row in rows {
-                if groups.last() != Some(&row.moves) {
+                if !groups.contains(&row.moves) {
                     groups.push(row.moves.clone());
                 }
             }
