@@ -352,7 +352,8 @@ impl<'a> Reader<'a> {
             let small = self.byte() == Some(b'-');
             self.pass(b"+-");
             let power = self.digits()?.parse::<u32>();
-            if keep && !small && power.is_ok_and(|p| p > LARGEST_POWER) {
+            // One that is too long to be counted is larger still.
+            if keep && !small && !power.is_ok_and(|p| p <= LARGEST_POWER) {
                 return self.broken();
             }
         }
@@ -520,6 +521,24 @@ mod tests {
             prop_assert_eq!(ours.line(), own.to_string());
             prop_assert_eq!(ours.laid_out(), serde_json::to_string_pretty(&own).unwrap());
             prop_assert_eq!(Json::read(&ours.laid_out()), Ok(ours));
+        }
+    }
+
+    #[test]
+    fn no_power_is_larger_than_that_of_other_programs_numbers() {
+        for text in ["1e309", "1e+4294967296", "-1E99999999999999999999"] {
+            assert!(Json::read(text).is_err(), "{text}");
+            assert!(
+                serde_json::from_str::<serde_json::Value>(text).is_err(),
+                "{text}"
+            );
+        }
+        for text in ["1e308", "1e-309", "1e-99999999999999999999"] {
+            assert!(Json::read(text).is_ok(), "{text}");
+            assert!(
+                serde_json::from_str::<serde_json::Value>(text).is_ok(),
+                "{text}"
+            );
         }
     }
 
