@@ -10,7 +10,7 @@ import { filesOf, parts, sizeOf, sizes } from './sizes.mjs';
 
 const BUDGET = { brotli: 300 * 1024, tapMs: 50, applyUs: 5, foldMs: 20, startMs: 1_500 };
 // The size that the tests hold while the budget is missed, so that it only shrinks; the budget itself once it is met.
-const HELD = 460 * 1024;
+const HELD = 430 * 1024;
 const here = dirname(fileURLToPath(import.meta.url));
 const root = join(here, '..', '..');
 
