@@ -320,9 +320,21 @@ impl Desk {
 
     /// Records an entry that the open job makes for this device and time.
     pub fn take(self, make: impl Fn(&Job) -> Entry) {
+        self.enter(true, Box::new(make));
+    }
+
+    /// As [`Desk::take`] within a pass: when that was opened, it was said who works here, so that a reading
+    /// need not ask the storage for it.
+    pub fn take_in_pass(self, make: impl Fn(&Job) -> Entry) {
+        self.enter(false, Box::new(make));
+    }
+
+    fn enter(self, signed: bool, make: Box<dyn Fn(&Job) -> Entry + '_>) {
         self.open.update(|open| {
             let Some(open) = open else { return };
-            self.sign(open);
+            if signed {
+                self.sign(open);
+            }
             let entry = make(&open.job);
             self.journal.write(self, open.id, vec![entry.clone()]);
             open.job.apply(entry);

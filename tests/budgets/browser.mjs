@@ -22,7 +22,7 @@ async function withBrowser(work) {
   const store = mkdtempSync(join(tmpdir(), 'evenhand-budgets-'));
   const context = await chromium.launchPersistentContext(store, {
     executablePath: process.env.EVENHAND_BROWSER ?? '/usr/bin/chromium', headless: true, args: FLAGS,
-    viewport: PHONE, hasTouch: true,
+    viewport: PHONE, hasTouch: true, isMobile: true,
   });
   try {
     return await work(context);

@@ -209,32 +209,33 @@ fn NumberPad(
             view! { <span></span> }
         }
     };
-    let chip_row = move || {
-        let mut shown = chips.get();
-        shown.resize_with(3, || (String::new(), Value::Done(false)));
-        shown
-            .into_iter()
-            .map(|(words, value)| {
-                let target = is_target(&&(words.clone(), value));
-                if words.is_empty() {
-                    // Room for a chip to come, so that nothing moves when it does.
-                    return view! { <span class="blank" aria-hidden="true"></span> };
-                }
-                view! {
-                    <button
-                        type="button"
-                        class:target=target
-                        on:pointerdown=keep_focus
-                        on:click=move |_| press.run(Key::Answer(value))
-                    >
-                        {words}
-                    </button>
-                }
+    // Three stand from the beginning: a reading changes their words, and makes and moves nothing.
+    let chip = move |place: usize| {
+        let of = move |read: fn(Option<&(String, Value)>) -> String| {
+            chips.with(|chips| read(chips.get(place)))
+        };
+        let words = move || of(|chip| chip.map(|c| c.0.clone()).unwrap_or_default());
+        let class = move || {
+            of(|chip| {
+                let class = match chip {
+                    None => "blank",
+                    Some(chip) if is_target(&chip) => "target",
+                    Some(_) => "",
+                };
+                class.to_owned()
             })
-            .collect_view()
+        };
+        let enter = move |_| {
+            if let Some((_, value)) = chips.with_untracked(|chips| chips.get(place).cloned()) {
+                press.run(Key::Answer(value));
+            }
+        };
+        view! {
+            <button type="button" class=class on:pointerdown=keep_focus on:click=enter>{words}</button>
+        }
     };
     view! {
-        <div class="chips">{chip_row}</div>
+        <div class="chips">{[0, 1, 2].map(chip).collect_view()}</div>
         <div class="digits">
             {['7', '8', '9'].map(digit).collect_view()} <UndoKey press/>
             {['4', '5', '6'].map(digit).collect_view()} {extra}

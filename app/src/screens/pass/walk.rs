@@ -135,7 +135,7 @@ impl Walk {
         }
         let (place, occasion) = (self.place(), self.step.with_value(Step::occasion));
         let next = untrack(|| self.next());
-        desk.take(|job| {
+        desk.take_in_pass(|job| {
             let (measure, device, now) = (item.measure.clone(), desk.device(), device::now_ms());
             job.reading(
                 device, now, measure, item.on, place, occasion, value, &typed,
