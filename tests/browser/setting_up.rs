@@ -231,6 +231,7 @@ async fn the_setup_names_who_works_on_this_phone_and_not_on_the_other() {
         .wait_for_text("technician", 0, "First phone (invented)")
         .await;
     // Also on a later visit, which has another name in the log.
+    typing.wait_until_saved().await;
     browser.reload().await;
     typing
         .wait_for_text("technician", 0, "First phone (invented)")

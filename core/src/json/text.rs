@@ -348,12 +348,13 @@ impl<'a> Reader<'a> {
         if self.pass(b".") {
             self.digits()?;
         }
+        let is_zero = !self.text[from..self.at].contains(|c| matches!(c, '1'..='9'));
         if self.pass(b"eE") {
             let small = self.byte() == Some(b'-');
             self.pass(b"+-");
             let power = self.digits()?.parse::<u32>();
             // One that is too long to be counted is larger still.
-            if keep && !small && !power.is_ok_and(|p| p <= LARGEST_POWER) {
+            if keep && !small && !power.is_ok_and(|p| p <= LARGEST_POWER) && !is_zero {
                 return self.broken();
             }
         }
@@ -533,7 +534,7 @@ mod tests {
                 "{text}"
             );
         }
-        for text in ["1e308", "1e-309", "1e-99999999999999999999"] {
+        for text in ["1e308", "1e-309", "1e-99999999999999999999", "0.0e999"] {
             assert!(Json::read(text).is_ok(), "{text}");
             assert!(
                 serde_json::from_str::<serde_json::Value>(text).is_ok(),
