@@ -259,10 +259,13 @@ impl Browser {
             if is_true(&answer) {
                 return answer;
             }
-            assert!(
-                started.elapsed() < PATIENCE,
-                "waited {PATIENCE:?} in vain for {body} with {arguments:?}; last answer {answer}"
-            );
+            if started.elapsed() >= PATIENCE {
+                let page = "return location.hash + ': ' + document.body?.innerText.slice(0, 600)";
+                let page = self.run(page, vec![]).await;
+                panic!(
+                    "waited {PATIENCE:?} in vain for {body} with {arguments:?}; last answer {answer}; the page shows {page}"
+                );
+            }
             tokio::time::sleep(BETWEEN_LOOKS).await;
         }
     }
@@ -314,13 +317,14 @@ impl Browser {
         self.download_that(|name| name.ends_with(ending)).await
     }
 
-    /// The first finished download whose name is of this kind.
+    /// The first finished download whose name is of this kind. The browser holds the name with an empty file first.
     pub async fn download_that(&self, is: impl Fn(&str) -> bool) -> PathBuf {
         let started = Instant::now();
         loop {
             let found = fs::read_dir(self.profile.downloads())
                 .expect("the folder of downloads")
                 .filter_map(|entry| Some(entry.ok()?.path()))
+                .filter(|path| path.metadata().is_ok_and(|file| file.len() > 0))
                 .find(|path| is(&path.file_name().unwrap_or_default().to_string_lossy()));
             if let Some(path) = found {
                 return path;

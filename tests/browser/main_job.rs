@@ -240,6 +240,7 @@ async fn the_demo_job_opens_in_one_tap_and_says_that_it_is_invented() {
         .wait_for_line("aftertouch", "3 to read again")
         .await;
     assert_eq!(notices(&browser).await, [""; 0]);
+    Pass(&browser).wait_until_saved().await;
     browser.reload().await;
     browser.wait_for(".order .step").await;
     assert_eq!(

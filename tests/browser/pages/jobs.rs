@@ -40,8 +40,9 @@ impl<'a> Jobs<'a> {
     /// The names of the jobs, first to last, once the list is there and known.
     pub async fn names(&self) -> Vec<String> {
         self.0.wait_for(".job-list :is(.job-name, .teach)").await;
+        // A line has no inner text before the browser has found that it is in sight (`content-visibility`).
         let names =
-            "return [...document.querySelectorAll('.job-name')].map(n => n.innerText.trim())";
+            "return [...document.querySelectorAll('.job-name')].map(n => n.textContent.trim())";
         let names = self.0.run(names, vec![]).await;
         serde_json::from_value(names).expect("a list of names")
     }
