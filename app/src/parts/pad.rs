@@ -211,22 +211,17 @@ fn NumberPad(
     };
     // Three stand from the beginning: a reading changes their words, and makes and moves nothing.
     let chip = move |place: usize| {
-        let of = move |read: fn(Option<&(String, Value)>) -> String| {
-            chips.with(|chips| read(chips.get(place)))
-        };
-        let words = move || of(|chip| chip.map(|c| c.0.clone()).unwrap_or_default());
+        let words =
+            move || chips.with(|all| all.get(place).map_or_else(String::new, |c| c.0.clone()));
         let class = move || {
-            of(|chip| {
-                let class = match chip {
-                    None => "blank",
-                    Some(chip) if is_target(&chip) => "target",
-                    Some(_) => "",
-                };
-                class.to_owned()
+            chips.with(|all| match all.get(place) {
+                None => "blank",
+                Some(chip) if is_target(&chip) => "target",
+                Some(_) => "",
             })
         };
         let enter = move |_| {
-            if let Some((_, value)) = chips.with_untracked(|chips| chips.get(place).cloned()) {
+            if let Some(value) = chips.with_untracked(|all| all.get(place).map(|c| c.1)) {
                 press.run(Key::Answer(value));
             }
         };

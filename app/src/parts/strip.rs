@@ -49,6 +49,13 @@ pub struct Bar {
     off: f32,
 }
 
+impl Bar {
+    fn new(form: Form, judged: Option<Judged>) -> Bar {
+        let off = judged.as_ref().map_or(0.0, off);
+        Bar { form, off }
+    }
+}
+
 /// The bars of one measure of a step, by note from the lowest; a note without one is not part of it.
 pub type Bars = Vec<Option<Bar>>;
 
@@ -97,8 +104,7 @@ fn bar(item: &ItemState<'_>) -> Bar {
         ItemState::Again(..) => Form::Hatched,
         ItemState::Read(..) => Form::of(judged.as_ref()),
     };
-    let off = judged.as_ref().map_or(0.0, off);
-    Bar { form, off }
+    Bar::new(form, judged)
 }
 
 /// The bar of a key's balance weight, once it was weighed down and up.
@@ -109,9 +115,7 @@ fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
         Some(mark) if mark.again => Form::Hatched,
         Some(mark) => Form::of(mark.judged.as_ref()),
     };
-    let judged = mark.and_then(|mark| mark.judged);
-    let off = judged.as_ref().map_or(0.0, off);
-    Bar { form, off }
+    Bar::new(form, mark.and_then(|mark| mark.judged))
 }
 
 /// How far from the aim, as a share of the accept band.

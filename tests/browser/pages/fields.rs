@@ -73,8 +73,7 @@ impl Typing<'_> {
 
     /// Waits until all that was entered is shown as saved.
     pub async fn wait_until_saved(&self) {
-        let saved = "return document.querySelector('.saved')?.innerText === 'saved'";
-        self.0.wait_until(saved, vec![]).await;
+        super::wait_until_saved(self.0).await;
     }
 }
 

@@ -42,6 +42,12 @@ pub async fn open_app(browser: &Browser, site: &RunningSite) {
     browser.wait_for("main").await;
 }
 
+/// Waits until all that was entered is shown as saved.
+pub async fn wait_until_saved(browser: &Browser) {
+    let saved = "return document.querySelector('.saved')?.innerText === 'saved'";
+    browser.wait_until(saved, vec![]).await;
+}
+
 /// Taps the button or label with these words, inside what the selector names.
 pub async fn tap_named(browser: &Browser, inside: &str, words: &str) {
     let mark = "

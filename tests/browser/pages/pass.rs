@@ -126,8 +126,7 @@ impl Pass<'_> {
 
     /// Waits until all that was entered is shown as saved.
     pub async fn wait_until_saved(&self) {
-        let saved = "return document.querySelector('.saved')?.innerText === 'saved'";
-        self.0.wait_until(saved, vec![]).await;
+        super::wait_until_saved(self.0).await;
     }
 
     /// Waits until the pass is through, and says what stands then.
