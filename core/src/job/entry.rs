@@ -474,7 +474,11 @@ impl Entry {
     /// [`EntryError`] says what is wrong where it is not a JSON object, or has no usable name,
     /// clock or time.
     pub fn from_line(line: &str) -> Result<Entry, EntryError> {
-        if let Ok(Json::Object(mut fields)) = Json::read(line) {
+        let read = Json::read(line).ok().or_else(|| {
+            // What cannot be read may be a field that a later one of its name takes the place of.
+            Json::read(&Fields::read(line)?.with([])).ok()
+        });
+        if let Some(Json::Object(mut fields)) = read {
             let head = Head::of(|key| fields.remove(key))?;
             if let Some(act) = Act::of_json(Json::Object(fields)) {
                 return Ok(head.entry(act));

@@ -594,6 +594,28 @@ fn the_last_of_two_equal_keys_counts() {
     assert!(matches!(entry.act, Act::LeftOut { out: false, .. }));
 }
 
+/// What is wrong with a field does not matter where a later one of its name counts: such an entry
+/// is what it is once it is written and read again.
+#[test]
+fn an_unreadable_field_is_passed_over_where_a_later_one_counts() {
+    for unreadable in ["1e999", r#""\ud800""#, r#"{"\ud800":1}"#] {
+        let doubled = format!(r#""out":{unreadable},"out":true"#);
+        let twice = GOOD.replace(r#""out":true"#, &doubled);
+        let entry = Entry::from_line(&twice).unwrap();
+        assert!(
+            matches!(entry.act, Act::LeftOut { out: true, .. }),
+            "{twice}"
+        );
+        assert_eq!(entry.to_line(), GOOD);
+        // Where the unreadable one counts, the entry is kept as it came.
+        let doubled = format!(r#""out":true,"out":{unreadable}"#);
+        let last = GOOD.replace(r#""out":true"#, &doubled);
+        let entry = Entry::from_line(&last).unwrap();
+        assert!(matches!(entry.act, Act::Unknown(_)), "{last}");
+        assert_eq!(Entry::from_line(&entry.to_line()), Ok(entry));
+    }
+}
+
 /// Of a whole file too: which of two values somebody meant cannot be told.
 #[test]
 fn a_file_with_a_field_twice_is_no_job_file() {
