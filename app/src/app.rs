@@ -43,6 +43,7 @@ pub fn App() -> AnyView {
                 Screen::NextJob(_) => view! { <new_job::NextJob/> },
                 Screen::Order(_) => view! { <order::OrderScreen/> },
                 Screen::Pass(_, step) => view! { <pass::Pass step/> },
+                Screen::PassAt(_, step, note) => view! { <pass::Pass step at=note/> },
                 Screen::Setup(_, part) => view! { <setup::SetupScreen part/> },
                 Screen::Targets(_, measure) => view! { <targets::Targets measure/> },
                 Screen::Profile(_, step, measure) => {

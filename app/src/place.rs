@@ -8,6 +8,7 @@
 use std::str::FromStr;
 
 use evenhand_core::job::JobId;
+use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, StepId};
 use leptos::prelude::*;
 use wasm_bindgen::JsValue;
@@ -29,6 +30,8 @@ pub enum Screen {
     Order(JobId),
     /// One step through the notes.
     Pass(JobId, StepId),
+    /// The same, begun at a note; from there on its place is that of [`Screen::Pass`].
+    PassAt(JobId, StepId, Note),
     /// What the instrument is like, opened at a part of it: one of [`SETUP_PARTS`], or empty.
     Setup(JobId, &'static str),
     /// The targets, opened at that of a measure, or with an empty name at the top.
@@ -60,6 +63,7 @@ impl Screen {
             Screen::Jobs | Screen::NewJob | Screen::Preferences => None,
             Screen::Order(id)
             | Screen::Pass(id, _)
+            | Screen::PassAt(id, ..)
             | Screen::Setup(id, _)
             | Screen::Targets(id, _)
             | Screen::Profile(id, ..)
@@ -79,7 +83,7 @@ impl Screen {
             Screen::NewJob | Screen::NextJob(_) => "New job",
             Screen::Preferences => "Preferences",
             Screen::Order(_) => "Order",
-            Screen::Pass(..) => "Pass",
+            Screen::Pass(..) | Screen::PassAt(..) => "Pass",
             Screen::Setup(..) => "Setup",
             Screen::Targets(..) => "Targets",
             Screen::Profile(..) => "Profile",
@@ -100,6 +104,7 @@ impl Screen {
             Screen::NextJob(id) => format!("#/new/{id}"),
             Screen::Order(id) => format!("#/{id}"),
             Screen::Pass(id, step) => format!("#/{id}/pass/{step}"),
+            Screen::PassAt(id, step, note) => format!("#/{id}/pass/{step}/{}", note.number()),
             Screen::Setup(id, "") => format!("#/{id}/setup"),
             Screen::Setup(id, part) => format!("#/{id}/setup/{part}"),
             Screen::Targets(id, measure) if measure.as_str().is_empty() => {
@@ -163,7 +168,14 @@ impl Screen {
         };
         match (parts.next(), parts.next()) {
             (None, _) => Some(Screen::Order(first)),
-            (Some("pass"), Some(step)) => Some(Screen::Pass(first, StepId::from(step))),
+            (Some("pass"), Some(step)) => {
+                let step = StepId::from(step);
+                let number = parts.next().and_then(|n| n.parse().ok());
+                Some(match number.and_then(|n| Note::new(n).ok()) {
+                    Some(note) => Screen::PassAt(first, step, note),
+                    None => Screen::Pass(first, step),
+                })
+            }
             (Some("setup"), part) => Some(Screen::Setup(first, setup_part(part))),
             (Some("targets"), measure) => {
                 let measure = MeasureId::from(measure.unwrap_or_default());

@@ -280,6 +280,13 @@ async fn disturbed_readings_are_read_again_first_and_say_why() {
             .await
             .contains("3 of 88 read, 85 not read, none out")
     );
+    // What is left of this step comes before the next.
+    assert_eq!(
+        browser.text(".through .main").await,
+        "Go to the first not read"
+    );
+    pass.on_through("Go to the first not read").await;
+    pass.wait_for_note("A0").await;
 }
 
 /// Every screen in both themes and both sizes: axe finds nothing, and there is a picture to judge.

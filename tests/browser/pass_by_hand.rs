@@ -125,6 +125,9 @@ async fn a_length_that_floated_too_far_says_what_brings_it_back() {
     browser.tap(".message .turned").await;
     let there = "return document.querySelector('.bar h1')?.innerText === 'Blow'";
     browser.wait_until(there, vec![]).await;
+    // The very note that strayed, though it was read and others were not.
+    pass.wait_for_note("A0").await;
+    assert_eq!(pass.reading().await, "48.0");
 }
 
 /// Where the parts of the pass stand on the screen.
@@ -477,6 +480,17 @@ async fn those_out_are_gone_through_after_the_last_note() {
     let pass = Pass(&browser);
     pass.type_and_enter("30").await;
     pass.type_and_enter("62").await;
+    assert!(pass.through().await.contains("2 of 2 read, 1 out."));
+    let main = browser.text(".through .main").await;
+    assert!(main.starts_with("Next: "), "{main}");
+    // A look back at what is read already is not lost with a reload.
+    pass.swipe(false).await;
+    let section = pass.note().await;
+    pass.wait_until_saved().await;
+    browser.reload().await;
+    pass.wait_for_note(&section).await;
+    assert_eq!(pass.reading().await, "6.2");
+    pass.swipe(true).await;
     assert!(pass.through().await.contains("2 of 2 read, 1 out."));
     pass.on_through("Go through those out").await;
     // In hand with its reading and what to do about it.

@@ -7,7 +7,7 @@ use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::plan::Plan;
 use crate::pages::profile::Profile;
-use crate::pages::serve_release;
+use crate::pages::{serve_release, tap_named};
 
 /// The address of the job that is open.
 async fn job(browser: &Browser) -> String {
@@ -49,6 +49,21 @@ async fn the_picture_of_a_step_shows_what_its_table_says() {
             .await
             .contains("D1 (6): now 2.8 mm, wide by 0.8")
     );
+    // A pass with this note in hand, and like any other from there on.
+    tap_named(&browser, ".reach", "Read D1").await;
+    let pass = Pass(&browser);
+    pass.wait_for_note("D1").await;
+    assert_eq!(pass.reading().await, "2.8");
+    let place = browser.run("return location.hash", vec![]).await;
+    assert_eq!(place, format!("{job}/pass/let_off"));
+    pass.on_target().await;
+    pass.wait_for_note("D♯1").await;
+    pass.wait_until_saved().await;
+    browser.reload().await;
+    // The first that was not read.
+    pass.wait_for_note("C♯4").await;
+    browser.back().await;
+    browser.wait_for(".picture-of .plot path").await;
 }
 
 #[tokio::test]

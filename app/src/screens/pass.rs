@@ -1,6 +1,7 @@
 use crate::kept::{Memo, Signal};
 use crate::view::view;
-use evenhand_core::job::{Act, ItemState, State};
+use evenhand_core::job::{Act, Item, ItemState, State};
+use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
 use leptos::prelude::*;
 
@@ -31,24 +32,24 @@ mod through;
 mod told;
 mod walk;
 
-/// The main screen: one step through the notes.
+/// The main screen: one step through the notes, where it was left or at a note.
 #[component]
-pub fn Pass(step: StepId) -> AnyView {
+pub fn Pass(step: StepId, #[prop(optional)] at: Option<Note>) -> AnyView {
     view! {
         <Gate>
-            <PassOfJob id=step.clone()/>
+            <PassOfJob id=step.clone() at/>
         </Gate>
     }
 }
 
 #[component]
-fn PassOfJob(id: StepId) -> AnyView {
+fn PassOfJob(id: StepId, at: Option<Note>) -> AnyView {
     let desk = desk();
     let step = desk
         .open
         .with_untracked(|o| o.as_ref()?.job.state().step(id.as_str()));
     match step {
-        Some(step) => view! { <PassOfStep step/> },
+        Some(step) => view! { <PassOfStep step at/> },
         None => {
             let back = desk
                 .screen
@@ -63,11 +64,15 @@ fn PassOfJob(id: StepId) -> AnyView {
 }
 
 #[component]
-fn PassOfStep(step: Step) -> AnyView {
+fn PassOfStep(step: Step, at: Option<Note>) -> AnyView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
-    let walk = begin(desk, &step);
+    let walk = begin(desk, &step, at);
     let id = step.id.clone();
+    if let (Some(_), Some(job)) = (at, job) {
+        // From here on the pass is the usual one, also after a reload.
+        Screen::Pass(job, id.clone()).note();
+    }
     desk.record(Act::PassOpened { step: id.clone() });
     on_cleanup(move || desk.record(Act::PassClosed { step: id.clone() }));
     let offer = Memo::new(move |_| correction::offer(walk));
@@ -115,19 +120,30 @@ fn PassOfStep(step: Step) -> AnyView {
     }
 }
 
-/// A walk through a step: of the disturbed readings where there are any, else of all, at
-/// the place where it was left or at the first that is not read.
-fn begin(desk: Desk, step: &Step) -> Walk {
-    let again = desk
-        .look_once(|s| arranged(s, step, NoteOrder::OnlyAgain))
-        .unwrap_or_default();
+/// A walk through a step: with a note, of all and from there; else of the disturbed readings where
+/// there are any, else of all, at the place where it was left or at the first that is not read.
+fn begin(desk: Desk, step: &Step, at: Option<Note>) -> Walk {
+    let of_order = |order| {
+        desk.look_once(|s| arranged(s, step, order))
+            .unwrap_or_default()
+    };
+    let again = match at {
+        Some(_) => Vec::new(),
+        None => of_order(NoteOrder::OnlyAgain),
+    };
     if !again.is_empty() {
         return Walk::new(desk, step.clone(), again, 0, NoteOrder::OnlyAgain);
     }
-    let order = usual_order(desk);
-    let items = desk
-        .look_once(|s| arranged(s, step, order))
-        .unwrap_or_default();
+    let mut order = usual_order(desk);
+    let mut items = of_order(order);
+    let of_note = |items: &[Item]| items.iter().position(|i| at.is_some() && i.on.note() == at);
+    let mut named = of_note(&items);
+    if at.is_some() && named.is_none() {
+        // The usual order leaves it out, as samples do.
+        order = NoteOrder::Up;
+        items = of_order(order);
+        named = of_note(&items);
+    }
     let job = desk.screen.with_untracked(|s| s.job());
     let left = job.and_then(|j| prefs::pass_place(j, step.id.as_str()));
     let left = left.and_then(|left| items.iter().position(|i| *i == left));
@@ -139,7 +155,13 @@ fn begin(desk: Desk, step: &Step) -> Walk {
         desk.look_once(|s| first_unread(s, step, &items))
             .unwrap_or(0)
     };
-    let at = left.filter(unread).unwrap_or_else(first);
+    // What is read already is gone through once more where it was left only if nothing else is unread.
+    let at = named
+        .or(left.filter(unread))
+        .unwrap_or_else(|| match first() {
+            end if end == items.len() => left.unwrap_or(end),
+            first => first,
+        });
     Walk::new(desk, step.clone(), items, at, order)
 }
 

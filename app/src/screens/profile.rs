@@ -41,6 +41,8 @@ struct Looking {
     profile: Memo<Option<Profile>>,
     /// The occasions that the reader wants to see.
     wanted: RwSignal<[bool; 3]>,
+    /// The note that was chosen in the picture.
+    picked: RwSignal<Option<Note>>,
     length: LengthUnit,
 }
 
@@ -91,15 +93,24 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> AnyView {
         chosen,
         profile,
         wanted: RwSignal::new([true; 3]),
+        picked: RwSignal::new(None),
         length: desk.look_once(State::length_unit).unwrap_or_default(),
     };
     let job = desk.screen.with_untracked(|s| s.job());
     let back = job.map_or_else(|| Screen::Jobs.href(), |id| Screen::Order(id).href());
     let title = Signal::derive(move || looking.with(|p| p.measure.name.to_string()));
     let is_read = Memo::new(move |_| looking.with(|p| p.lines.iter().any(Line::is_read)));
-    let to = move |screen: fn(evenhand_core::job::JobId, StepId) -> Screen| {
-        let step = chosen.get()?.0;
-        Some(screen(job?, step).href())
+    let corrections = move || Some(Screen::Corrections(job?, chosen.get()?.0).href());
+    let read = move || {
+        let (job, (step, _)) = (job?, chosen.get()?);
+        Some(match looking.picked.get() {
+            Some(note) => Screen::PassAt(job, step, note).href(),
+            None => Screen::Pass(job, step).href(),
+        })
+    };
+    let read_what = move || match looking.picked.get() {
+        Some(note) => format!("Read {}", note.name()),
+        None => "Read this step".to_owned(),
     };
     view! {
         <Header back back_label="Back to the order" title line=Signal::stored("Profile".to_owned())>
@@ -127,8 +138,8 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> AnyView {
         </main>
         <footer class="reach">
             <div class="pair">
-                <a class="button" href=move || to(Screen::Pass)>"Read this step"</a>
-                <a class="button" href=move || to(Screen::Corrections)>"Corrections"</a>
+                <a class="button" href=read>{read_what}</a>
+                <a class="button" href=corrections>"Corrections"</a>
             </div>
         </footer>
     }
@@ -231,7 +242,7 @@ fn Picture(looking: Looking) -> AnyView {
         let height = drawn.with(|d| d.as_ref().map_or(0.0, |d| d.height)) as i32;
         format!("0 0 {} {height}", sheet.get().width as i32)
     };
-    let picked = RwSignal::new(None::<Note>);
+    let picked = looking.picked;
     let on_point = move |event: web_sys::PointerEvent| {
         let target: Option<web_sys::Element> =
             event.current_target().and_then(|t| t.dyn_into().ok());

@@ -40,14 +40,21 @@ pub fn advised(walk: Walk, state: &State, item: &Item) -> Option<Advised> {
             let note = item.on.note()?;
             let back;
             (words, back) = strayed(state, note, place)?;
-            state.id().map(|job| (Screen::Pass(job, back.0), back.1))
+            let to = |job| Screen::PassAt(job, back.0, note);
+            state.id().map(|job| (to(job), back.1))
         }
         Movement::Missing(missing) => state.id().map(|job| {
             let screen = match missing {
                 Missing::NaturalKey | Missing::SharpKey => Screen::Setup(job, "keys"),
                 Missing::Papers => Screen::Setup(job, "papers"),
                 Missing::Floats => Screen::Targets(job, MeasureId::of("aftertouch")),
-                Missing::Aftertouch => Screen::Pass(job, StepId::of("aftertouch")),
+                Missing::Aftertouch => {
+                    let step = StepId::of("aftertouch");
+                    match item.on.note() {
+                        Some(note) => Screen::PassAt(job, step, note),
+                        None => Screen::Pass(job, step),
+                    }
+                }
             };
             (screen, "Fill in")
         }),

@@ -94,15 +94,24 @@ pub fn Through(walk: Walk) -> AnyView {
     let some = move |count: fn(&Progress) -> usize| {
         stands.with(|s| s.as_ref().is_some_and(|(p, _)| count(p) > 0))
     };
+    // What the pass itself still asks for comes first; samples leave the rest unread on purpose.
+    let asks = move || {
+        let left = |p: &Progress| match walk.order.get() {
+            NoteOrder::Samples => p.again > 0,
+            _ => p.left() > 0,
+        };
+        stands.with(|s| s.as_ref().is_some_and(|(p, _)| left(p)))
+    };
     let next = move || {
         stands
             .with(|s| s.as_ref().and_then(|(_, next)| next.clone()))
             .zip(job)
             .map(|((id, name), job)| {
-                let main = !may_cure();
+                let main = !may_cure() && !asks();
                 view! { <a class="button" class:main=main href=Screen::Pass(job, id).href()>"Next: "{name}</a> }
             })
     };
+    let leads = move || asks() && !some(|p| p.again);
     view! {
         <div class="through">
             <div class="how-it-stands">
@@ -115,13 +124,13 @@ pub fn Through(walk: Walk) -> AnyView {
                 <EndEarly walk/>
             </Show>
             <Show when=move || some(|p| p.again)>
-                <button class="button" type="button" on:click=move |_| walk.arrange(NoteOrder::OnlyAgain)>"Read the disturbed ones again"</button>
+                <button class="button main" type="button" on:click=move |_| walk.arrange(NoteOrder::OnlyAgain)>"Read the disturbed ones again"</button>
             </Show>
             <Show when=move || some(|p| p.out)>
                 <button class="button" type="button" on:click=move |_| walk.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>
             </Show>
             <Show when=move || some(|p| p.left() - p.again)>
-                <button class="button" type="button" on:click=move |_| walk.arrange(usual_order(desk))>"Go to the first not read"</button>
+                <button class="button" class:main=leads type="button" on:click=move |_| walk.arrange(usual_order(desk))>"Go to the first not read"</button>
             </Show>
             {whole.then(|| view! { <Minutes walk/> })}
             {next}

@@ -35,13 +35,13 @@ pub fn KeysPart(opened: &'static str) -> AnyView {
             <p class="quiet">
                 "Along the key from the balance pin. Papers for level and dip are worked out from them; measure one natural and one sharp from the middle."
             </p>
-            {lever_fields(desk, "natural", "Natural, from the balance pin to", |s| &mut s.natural_key)}
-            {lever_fields(desk, "sharp", "Sharp, from the balance pin to", |s| &mut s.sharp_key)}
+            {lever_fields(desk, "natural", "Natural", |s| &mut s.natural_key)}
+            {lever_fields(desk, "sharp", "Sharp", |s| &mut s.sharp_key)}
         </Part>
     }
 }
 
-fn lever_fields(desk: Desk, key: &'static str, legend: &'static str, of: Of) -> AnyView {
+fn lever_fields(desk: Desk, key: &'static str, kind: &'static str, of: Of) -> AnyView {
     let stood = Memo::new(move |_| *of(&mut desk.setup()));
     let now = Signal::derive(move || {
         let unit = desk.unit();
@@ -71,8 +71,10 @@ fn lever_fields(desk: Desk, key: &'static str, legend: &'static str, of: Of) -> 
         );
     let note = Signal::derive(move || stood.get().map_or_else(String::new, |key| does(desk, key)));
     let unit = desk.unit().symbol();
-    let specs = ["Front edge", "Back rail", "Front pin"];
-    let specs = specs.into_iter().map(|s| Spec::number(s, unit)).collect();
+    let specs = ["front edge", "back rail", "front pin"];
+    // The unit once for all three: beside each it would not fit the row of a phone.
+    let legend = format!("{kind}, {unit} from the balance pin to the");
+    let specs = specs.into_iter().map(|s| Spec::number(s, "")).collect();
     view! { <Fields key=format!("key-{key}") legend specs now keep note/> }
 }
 
