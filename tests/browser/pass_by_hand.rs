@@ -167,10 +167,10 @@ async fn nothing_moves_while_readings_come_in() {
 }
 
 #[tokio::test]
-async fn the_target_is_read_whole_at_twice_the_text_size() {
+async fn the_target_is_read_whole_on_a_narrow_phone_and_at_twice_the_text_size() {
     let site = serve_release();
-    for width in [360, 320] {
-        let phone = Device::PHONE.width(width).text_percent(200);
+    for (width, text) in [(360, 200), (320, 200), (320, 100)] {
+        let phone = Device::PHONE.width(width).text_percent(text);
         let browser = Browser::open(phone, Profile::fresh()).await;
         Jobs::open(&browser, &site).await.make("Large", "").await;
         let job = browser.run("return location.hash", vec![]).await;
