@@ -26,11 +26,13 @@ pub(super) fn readable(job: &Job, now_ms: i64) -> String {
 fn derived(job: &Job, now_ms: i64, log: Vec<Json>, log_sha256: String) -> Json {
     let state = job.state();
     let all = state.progress(now_ms);
-    let measures = measures(state, &all);
+    let measures = measures(state, all.iter().flat_map(|(step, _)| step.takes.clone()));
+    // What is reckoned from readings has targets too, as the balance weight has.
+    let aimed = self::measures(state, all.iter().flat_map(|(step, _)| step.yields()));
     let head = Fields::default()
         .with("id", state.id())
         .all_of(state.details());
-    let targets = measures.iter().flat_map(|m| targets(state, m)).collect();
+    let targets = aimed.iter().flat_map(|m| targets(state, m)).collect();
     let steps = all.iter().map(|(s, p)| step_part(s, p)).collect();
     let whole = records(state, &measures, Subject::Whole);
     let by_section = (0..state.scale().count()).map(|section| {
@@ -161,16 +163,15 @@ struct Looker<'a> {
 
 /// The measures of the steps, each once, in order, and after them those that something was
 /// recorded of though no step takes them now.
-fn measures<'a>(state: &'a State, all: &[(Step, Progress)]) -> Vec<Looker<'a>> {
-    let mut measures: Vec<Looker<'a>> = Vec::new();
-    let taken = all.iter().flat_map(|(step, _)| &step.takes);
-    for id in taken.chain(state.recorded()) {
+fn measures(state: &State, of_steps: impl Iterator<Item = MeasureId>) -> Vec<Looker<'_>> {
+    let mut measures: Vec<Looker<'_>> = Vec::new();
+    for id in of_steps.chain(state.recorded().cloned()) {
         let looked = state.looked(id.as_str());
         if let Some(measure) = looked.measure
-            && measures.iter().all(|m| m.id != *id)
+            && measures.iter().all(|m| m.id != id)
         {
             measures.push(Looker {
-                id: id.clone(),
+                id,
                 measure,
                 looked,
             });
