@@ -10,6 +10,7 @@ mod length;
 mod turns;
 mod value;
 
+pub(crate) use decimal::has_fraction;
 pub use decimal::{Exact, NumberError};
 pub use force::{Force, ForceError};
 pub use length::{Length, LengthError, LengthUnit};

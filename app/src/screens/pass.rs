@@ -155,13 +155,7 @@ fn begin(desk: Desk, step: &Step, at: Option<Note>) -> Walk {
         desk.look_once(|s| first_unread(s, step, &items))
             .unwrap_or(0)
     };
-    // What is read already is gone through once more where it was left only if nothing else is unread.
-    let at = named
-        .or(left.filter(unread))
-        .unwrap_or_else(|| match first() {
-            end if end == items.len() => left.unwrap_or(end),
-            first => first,
-        });
+    let at = named.or(left.filter(unread)).unwrap_or_else(first);
     Walk::new(desk, step.clone(), items, at, order)
 }
 

@@ -1,13 +1,15 @@
 //! Reads what is typed on the pad, where the usual form of a step spares the point.
 
 use super::Measure;
-use crate::unit::{LengthUnit, Value, ValueError};
+use crate::unit::{Kind, LengthUnit, Value, ValueError, has_fraction};
 
 impl Measure {
     /// Puts the point into digits that were typed without one, so that for let-off
     /// `18` is `1.8`: as few decimals as make the reading plausible. A typed point,
     /// comma, fraction or unit always wins, and so does a number that is plausible as it stands;
-    /// but a zero typed first stands before the point, so that `05` is `0.5` and not 5.
+    /// but a zero typed first stands before the point, so that `05` is `0.5` and not 5. A fraction that is
+    /// one of an inch though the job is in millimetres has that said: 8ths and finer always, halves and
+    /// quarters where that alone is plausible.
     ///
     /// ```
     /// use evenhand_core::trade::{Measure, Per};
@@ -21,6 +23,8 @@ impl Measure {
     /// assert_eq!(dip.pointed("105", mm), "10.5");
     /// assert_eq!(dip.pointed("10", mm), "10");
     /// assert_eq!(dip.pointed("9.", mm), "9.");
+    /// assert_eq!(dip.pointed("3/8", mm), "3/8 in");
+    /// assert_eq!(dip.pointed("9 1/2", mm), "9 1/2");
     /// let level = Measure::new("level", "Level", Kind::Length, Per::Natural)
     ///     .form(1, 2)
     ///     .plausible(-1_000_000, 1_000_000);
@@ -31,6 +35,9 @@ impl Measure {
     pub fn pointed(&self, typed: &str, length: LengthUnit) -> String {
         let digits = typed.strip_prefix(['-', '−']).unwrap_or(typed);
         let bare = !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
+        if self.kind == Kind::Length && !bare {
+            return self.with_inches(typed, length);
+        }
         if !self.kind.is_number() || !bare {
             return typed.to_owned();
         }
@@ -45,7 +52,7 @@ impl Measure {
         };
         // An inch reading needs up to three decimals whatever the form in millimetres is.
         let most = match length {
-            LengthUnit::Inch if self.kind == crate::unit::Kind::Length => 3,
+            LengthUnit::Inch if self.kind == Kind::Length => 3,
             _ => self.form.1 as usize,
         };
         let zero_first =
@@ -59,6 +66,19 @@ impl Measure {
                     && self.kind.read(text, length).is_ok_and(|v| self.believes(v))
             })
             .unwrap_or_else(|| typed.to_owned())
+    }
+
+    /// With the unit, where a fraction without one is of an inch in a job in millimetres.
+    fn with_inches(&self, typed: &str, length: LengthUnit) -> String {
+        let inches = format!("{typed} in");
+        let read = |text: &str| self.kind.read(text, length).ok();
+        let (plain, of_inch) = (read(typed), read(&inches));
+        let believed = |value: Option<Value>| value.is_some_and(|v| self.believes(v));
+        let alone = has_fraction(typed) && !believed(plain) && believed(of_inch);
+        if length == LengthUnit::Millimetre && of_inch.is_some() && (plain == of_inch || alone) {
+            return inches;
+        }
+        typed.to_owned()
     }
 
     /// The value of what was typed, with the point put in by [`Measure::pointed`].
@@ -89,7 +109,7 @@ impl Measure {
     /// How many decimals show a value without hiding what was read: the usual form, one more
     /// where the reading has it.
     fn decimals(&self, value: Value, length: LengthUnit) -> u32 {
-        if length == LengthUnit::Inch && self.kind == crate::unit::Kind::Length {
+        if length == LengthUnit::Inch && self.kind == Kind::Length {
             return 3;
         }
         let usual = self.form.1.min(5);
@@ -102,7 +122,7 @@ impl Measure {
 mod tests {
     use super::*;
     use crate::trade::Per;
-    use crate::unit::{Kind, Length};
+    use crate::unit::Length;
 
     fn let_off() -> Measure {
         Measure::new("let_off", "Let-off", Kind::Length, Per::Note)
@@ -140,9 +160,37 @@ mod tests {
     #[test]
     fn a_typed_point_or_fraction_or_unit_wins() {
         let mm = LengthUnit::Millimetre;
-        for typed in ["1.8", "18.", "1/16", "18mm", "1,8", "", "-", "abc"] {
+        for typed in [
+            "1.8", "18.", "1 1/2", "18mm", "1/16 in", "1,8", "", "-", "abc",
+        ] {
             assert_eq!(let_off().pointed(typed, mm), typed);
         }
+    }
+
+    #[test]
+    fn a_fraction_of_an_inch_rule_is_inches_in_a_job_in_millimetres() {
+        let mm = LengthUnit::Millimetre;
+        for (typed, shown, nm) in [
+            ("1/16", "1/16 in", 1_587_500),
+            ("3/32", "3/32 in", 2_381_250),
+            ("⅛", "⅛ in", 3_175_000),
+            // Far from what is usual: it is asked about, and not taken for something else.
+            ("1 1/8", "1 1/8 in", 28_575_000),
+            // Halves and quarters are said of millimetres too.
+            ("1/2", "1/2", 500_000),
+            ("1 3/4", "1 3/4", 1_750_000),
+            ("½", "½", 500_000),
+        ] {
+            assert_eq!(let_off().pointed(typed, mm), shown);
+            let read = let_off().read_typed(typed, mm);
+            assert_eq!(read, Ok(Value::Nm(Length::from_nm(nm))), "{typed}");
+        }
+        let blow = Measure::new("blow", "Blow", Kind::Length, Per::Note);
+        let blow = blow.form(2, 1).plausible(30_000_000, 60_000_000);
+        assert_eq!(blow.pointed("1 3/4", mm), "1 3/4 in");
+        assert_eq!(blow.pointed("1 3/4 in", mm), "1 3/4 in");
+        assert_eq!(blow.pointed("２", mm), "２");
+        assert_eq!(blow.pointed("1 3/4", LengthUnit::Inch), "1 3/4");
     }
 
     #[test]

@@ -83,6 +83,12 @@ const FRACTIONS: [(char, i128, i128); 19] = [
     ('↉', 0, 3),
 ];
 
+/// Whether a text has a fraction in it, however it is written.
+pub(crate) fn has_fraction(text: &str) -> bool {
+    let of_one = |c: char| FRACTIONS.iter().any(|(fraction, ..)| *fraction == c);
+    folded(text).contains(|c| c == '/' || of_one(c))
+}
+
 /// Folds the ways of writing one character onto one: full-width digits and
 /// signs, fraction slashes, minus signs and all white space.
 pub(super) fn folded(text: &str) -> String {
@@ -144,6 +150,12 @@ impl Exact {
             numerator: sign * read.numerator,
             ..read
         }))
+    }
+
+    /// Whether it was typed as a fraction that only a rule in inches is divided by: eighths to 64ths, not
+    /// reduced. Halves and quarters are said of millimetres too.
+    pub(super) const fn is_of_an_inch_rule(self) -> bool {
+        matches!(self.denominator, 8 | 16 | 32 | 64)
     }
 
     /// This number times `units`, rounded half away from zero; nothing where an i64 cannot hold it.

@@ -47,6 +47,8 @@ impl LengthUnit {
 ///
 /// let mm = LengthUnit::Millimetre;
 /// assert_eq!(Length::read("1/16in", mm)?, Length::from_nm(1_587_500));
+/// assert_eq!(Length::read("1/16", mm)?, Length::from_nm(1_587_500));
+/// assert_eq!(Length::read("1 1/2", mm)?, Length::from_nm(1_500_000));
 /// assert_eq!(Length::read("1,8", mm)?.shown(mm, 1), "1.8");
 /// assert_eq!(Length::read("8 5/32 in", mm)?.shown(LengthUnit::Inch, 3), "8 5/32");
 /// # Ok::<(), evenhand_core::unit::LengthError>(())
@@ -92,18 +94,25 @@ impl Length {
         Length(self.0.saturating_abs())
     }
 
-    /// Reads what people type. A unit in the text (`mm`, `cm`, `in`, `inch`, `"`) wins over `default`.
+    /// Reads what people type. A unit in the text (`mm`, `cm`, `in`, `inch`, `"`) wins over `default`, and so
+    /// does a fraction of 8ths, 16ths, 32nds or 64ths: rules divide an inch so, and no millimetre (common
+    /// practice, no source).
     ///
     /// # Errors
     /// [`LengthError`], a sentence that says what would have been accepted.
     pub fn read(text: &str, default: LengthUnit) -> Result<Length, LengthError> {
         let folded = folded(text);
-        let (number, nm) = split_unit(&folded, default);
+        let (number, typed_unit) = split_unit(&folded);
         match Exact::from_folded(number) {
-            Ok(Some(exact)) => exact
-                .scaled(nm)
-                .map(Length)
-                .ok_or(LengthError::Number(NumberError::TooLong)),
+            Ok(Some(exact)) => {
+                let unit = match exact.is_of_an_inch_rule() {
+                    true => LengthUnit::Inch,
+                    false => default,
+                };
+                let nm = typed_unit.unwrap_or(unit.nanometres());
+                let scaled = exact.scaled(nm).map(Length);
+                scaled.ok_or(LengthError::Number(NumberError::TooLong))
+            }
             Ok(None) => Err(LengthError::Unreadable(
                 text.trim().chars().take(20).collect(),
             )),
@@ -133,8 +142,8 @@ impl Length {
     }
 }
 
-/// Cuts the unit off a folded text: what stands before it, and its nanometres.
-fn split_unit(text: &str, default: LengthUnit) -> (&str, i64) {
+/// Cuts the unit off a folded text: what stands before it, and its nanometres where there is one.
+fn split_unit(text: &str) -> (&str, Option<i64>) {
     const UNITS: [(&str, i64); 11] = [
         ("millimetres", 1_000_000),
         ("millimeters", 1_000_000),
@@ -150,8 +159,8 @@ fn split_unit(text: &str, default: LengthUnit) -> (&str, i64) {
     ];
     UNITS
         .iter()
-        .find_map(|(symbol, nm)| Some((text.strip_suffix(symbol)?.trim_end(), *nm)))
-        .unwrap_or((text, default.nanometres()))
+        .find_map(|(symbol, nm)| Some((text.strip_suffix(symbol)?.trim_end(), Some(*nm))))
+        .unwrap_or((text, None))
 }
 
 pub(super) fn as_64ths(count: i64) -> String {

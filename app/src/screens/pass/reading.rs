@@ -167,7 +167,7 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
     let of = move |read: fn(&InHand) -> String| {
         in_hand.with(|h| h.as_ref().map(read).unwrap_or_default())
     };
-    let big = move || {
+    let big = Memo::new(move |_| {
         let typed = walk.typed.get();
         in_hand.with(|h| {
             let Some(h) = h else { return String::new() };
@@ -178,8 +178,12 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
                 .map(|v| h.measure.shown(v, length.get()))
                 .unwrap_or_default()
         })
-    };
+    });
     let unit = move || {
+        // A unit that was typed, or that a fraction stands for, is not followed by another.
+        if big.with(|b| b.contains(|c: char| c.is_alphabetic() || matches!(c, '"' | '″'))) {
+            return "";
+        }
         in_hand.with(|h| {
             h.as_ref()
                 .map_or("", |h| words::unit(&h.measure, length.get()))
@@ -251,7 +255,7 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
             <small>{move || of(|h| h.more.clone())}</small>
         </div>
         <div class="value" class:typing=typing>
-            <output aria-label="Reading" class:long=move || { big().chars().count() > 4 }>{big}</output>
+            <output aria-label="Reading" class:long=move || { big.with(|b| b.chars().count() > 4) }>{big}</output>
             <small>{unit}</small>
         </div>
         <p class="was">{was}</p>
