@@ -527,3 +527,28 @@ fn a_worn_reading_is_believed_and_a_slip_of_the_unit_is_not() {
     assert!(!believes("let_off", 20_000_000));
     assert!(believes("natural_dip", 11_500_000));
 }
+
+/// Common practice, no source: nobody tunes without the action, and the climate of the regulated piano
+/// is that after the work.
+#[test]
+fn what_closes_the_job_at_the_piano_waits_for_the_action() {
+    for instrument in BOTH {
+        for id in ["tuning", "climate_return", "voicing", "play_test"] {
+            let mut before = vec![StepId::of(id)];
+            let mut at = 0;
+            while let Some(id) = before.get(at).cloned() {
+                at += 1;
+                let of_it = instrument.steps().iter().filter(|s| s.id == id);
+                for need in of_it.flat_map(|s| &s.needs) {
+                    if !before.contains(need) {
+                        before.push(need.clone());
+                    }
+                }
+            }
+            let action_in = StepId::of("action_in");
+            assert!(before.contains(&action_in), "{instrument:?} {id}");
+        }
+    }
+    let needs = &step(Instrument::Vertical, "climate_return").needs;
+    assert_eq!(*needs, [StepId::of("spring")]);
+}

@@ -140,6 +140,7 @@ fn pedals() -> Step {
 
 pub(in crate::trade) fn tuning() -> Step {
     one("tuning", "Tuning", Per::Whole)
+        .after(&["action_in"])
         .takes_minutes(90)
         .told(
             "Tuning lever, mutes, tuning device or fork, eye protection",

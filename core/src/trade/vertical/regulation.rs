@@ -250,6 +250,7 @@ fn pedals() -> Step {
 
 fn climate_return() -> Step {
     survey::climate_at("climate_return", "Climate after regulation", Stage::Return)
+        .after(&["spring"])
 }
 
 fn voicing() -> Step {
