@@ -312,6 +312,12 @@ fn the_estimate_rests_on_the_sample_and_the_grades() {
     assert_eq!(told.sample, 10);
     assert!(told.cures.iter().any(|(_, minutes)| *minutes == 720));
     assert!(told.days[0] <= told.days[1] && told.days[1] <= told.days[2]);
+    // What the client reads adds up.
+    for end in 0..3 {
+        let stages = told.stages.iter().map(|(_, minutes)| minutes[end]);
+        assert!(stages.clone().all(|minutes| minutes % 15 == 0));
+        assert_eq!(stages.sum::<i64>(), told.totals[end].minutes);
+    }
     let [low, _, high] = &told.totals;
     assert!(low.minutes < high.minutes && low.cents == Some(low.minutes * 100));
     // It stays as it was while the work goes on.

@@ -32,11 +32,6 @@ fn EstimateOfJob() -> AnyView {
         .drawn()
 }
 
-/// Minutes to the nearest quarter of an hour, as an estimate is told.
-fn about(minutes: i64) -> String {
-    words::minutes((minutes + 7) / 15 * 15)
-}
-
 fn body(estimate: &Estimate, job: &Job) -> AnyView {
     let parts = estimate.parts.iter().map(|p| {
         let sections: Vec<String> = p.sections.iter().map(|s| (s + 1).to_string()).collect();
@@ -75,31 +70,36 @@ fn body(estimate: &Estimate, job: &Job) -> AnyView {
 
 fn total(estimate: &Estimate, job: &Job) -> AnyView {
     let [low, likely, high] = &estimate.totals;
-    let mut said = format!(
-        "Likely {}, between {} and {}.",
-        about(likely.minutes),
-        about(low.minutes),
-        about(high.minutes),
-    );
+    // Where nothing is known that could make it less or more, there is one number.
+    let range = |low: String, likely: String, high: String| match low == high {
+        true => likely,
+        false => format!("{likely}, between {low} and {high}"),
+    };
+    let [least, most_likely, most] = [low, likely, high].map(|t| words::minutes(t.minutes));
+    let mut said = format!("Likely {}.", range(least, most_likely, most));
     let details = job.state().details();
     let currency = details.currency.clone().unwrap_or_default();
     if let (Some(low), Some(likely), Some(high)) = (low.cents, likely.cents, high.cents) {
         let [low, likely, high] = [low, likely, high].map(words::cents);
-        said += &format!(" That is {likely} {currency}, between {low} and {high}.");
+        let rate = i64::from(details.rate_per_hour_cents.unwrap_or_default());
+        let likely = format!("{likely} {currency}");
+        let price = range(low, likely, high);
+        said += &format!(" At {} an hour that is {price}.", words::cents(rate));
     }
     let [fewest, days, most] = estimate.days;
     let range = match fewest == most {
         true => String::new(),
         false => format!(" ({fewest} to {most})"),
     };
-    said += &format!(" At eight hours a day, cures included, that is work on {days}{range} days.");
+    let noun = if most == 1 { "day" } else { "days" };
+    said += &format!(" At eight hours a day, cures included, it is work on {days}{range} {noun}.");
     view! { <p class="sum">{said}</p> }
 }
 
 fn stages(estimate: &Estimate) -> AnyView {
     let row = |name: &str, minutes: [i64; 3]| {
         let mut cells = vec![name.to_owned()];
-        cells.extend(minutes.map(about));
+        cells.extend(minutes.map(words::minutes));
         cells
     };
     let mut rows: Vec<Vec<String>> = estimate
@@ -127,7 +127,7 @@ fn rests_on(estimate: &Estimate) -> AnyView {
             "{n} sample notes were read before the work. From those out of tolerance follows the likely share of all notes, and the range in which it lies 19 times out of 20."
         ),
     };
-    said += " Times are rounded to quarters of an hour. Fitting new parts is not in them, nor is the survey.";
+    said += " The times of the stages are rounded to quarters of an hour. Fitting new parts is not in them, nor is the survey.";
     if estimate.from_earlier > 0 {
         said += &format!(
             " {} steps are reckoned with the time that they took on this instrument before.",

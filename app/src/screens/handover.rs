@@ -70,7 +70,9 @@ fn HandoverOfJob() -> AnyView {
                 {move || {
                     let points = points();
                     if points.is_empty() {
-                        view! { <p class="quiet">"None: whatever was read is in tolerance."</p> }
+                        let read = all.with(|all| all.iter().any(|(_, p)| p.read > 0));
+                        let none = if read { "None: whatever was read is in tolerance." } else { "Nothing was read yet." };
+                        view! { <p class="quiet">{none}</p> }
                     } else {
                         view! {
                             <ul class="points">{points.into_iter().map(|p| view! { <li>{p}</li> }).collect_view()}</ul>

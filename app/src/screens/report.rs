@@ -287,6 +287,9 @@ fn since_last_time(drift: &Drift, state: &State) -> AnyView {
 const MOST_STEPS: usize = 12;
 
 fn hours(report: &Handover) -> AnyView {
+    if report.total.minutes == 0 && report.who.is_empty() {
+        return crate::view::nothing();
+    }
     let mut rows: Vec<Vec<String>> = report
         .hours
         .iter()

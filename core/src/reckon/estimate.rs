@@ -50,9 +50,9 @@ pub struct Line {
 pub struct Estimate {
     /// The steps to come, in order; those that take no time left out.
     pub lines: Vec<Line>,
-    /// Low, likely and high by stage, in minutes.
+    /// Low, likely and high by stage, in minutes, to the quarter of an hour.
     pub stages: Vec<(Stage, [i64; 3])>,
-    /// Low, likely and high in all, and their price.
+    /// Low, likely and high in all, the stages as they are rounded, and their price.
     pub totals: [Total; 3],
     /// How many sample notes were read before the work.
     pub sample: usize,
@@ -64,6 +64,15 @@ pub struct Estimate {
     pub days: [usize; 3],
     /// How many steps have the minutes that this instrument took before.
     pub from_earlier: usize,
+}
+
+/// Minutes to the nearest quarter of an hour, and a quarter at least where there are any: what is
+/// written to a client adds up, and costs what its hours come to.
+fn quarters(minutes: i64) -> i64 {
+    match (minutes + 7) / 15 * 15 {
+        0 if minutes > 0 => 15,
+        rounded => rounded,
+    }
 }
 
 /// The kinds of part that are graded, with their wear measure and the steps that treat them
@@ -123,13 +132,15 @@ pub fn estimate(job: &Job) -> Estimate {
             minutes: [h.low, h.likely, h.high].map(|h| (h * 60.0).round() as i64),
         });
     }
-    let sum = |stage: Option<Stage>, end: usize| -> i64 {
-        let of = lines.iter();
-        let of = of.filter(|l| stage.is_none_or(|s| s == l.step.stage));
-        of.map(|l| l.minutes[end]).sum()
+    let in_stage = |stage: Stage, end: usize| -> i64 {
+        let of = lines.iter().filter(|l| stage == l.step.stage);
+        quarters(of.map(|l| l.minutes[end]).sum())
     };
-    let stages = Stage::ALL.map(|s| (s, [0, 1, 2].map(|end| sum(Some(s), end))));
-    let totals = [0, 1, 2].map(|end| Total::of(state.details(), sum(None, end)));
+    let stages = Stage::ALL.map(|s| (s, [0, 1, 2].map(|end| in_stage(s, end))));
+    let totals = [0, 1, 2].map(|end| {
+        let minutes = stages.iter().map(|(_, m)| m[end]).sum();
+        Total::of(state.details(), minutes)
+    });
     let days = [0, 1, 2].map(|end| days(&lines, end));
     lines.retain(|l| l.minutes[2] > 0);
     Estimate {
