@@ -1,4 +1,3 @@
-use crate::kept::{Memo, RwSignal};
 use crate::view::view;
 use leptos::prelude::*;
 

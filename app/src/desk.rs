@@ -5,7 +5,6 @@
 
 use std::time::Duration;
 
-use crate::kept::{RwSignal, StoredValue};
 use evenhand_core::job::{self, Act, Details, DeviceId, Entry, Job, JobId, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;

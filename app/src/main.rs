@@ -4,7 +4,6 @@
 mod app;
 mod desk;
 mod device;
-mod kept;
 mod parts;
 mod place;
 mod screens;

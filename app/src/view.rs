@@ -6,7 +6,6 @@
 use std::borrow::Cow;
 use std::cell::RefCell;
 
-use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 use evenhand_core::table::Table;
 pub use evenhand_view::view;
 use leptos::ev::EventDescriptor;
@@ -308,7 +307,7 @@ impl Element {
             // with it all that the handler would look at, or while the handler is at work still. Both have been
             // seen to.
             if let (Some(part), Ok(mut handle)) = (part.upgrade(), handle.try_borrow_mut())
-                && here.is_there()
+                && !here.is_disposed()
             {
                 part.with(|| handle(event));
             }

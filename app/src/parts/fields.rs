@@ -1,4 +1,3 @@
-use crate::kept::{RwSignal, Signal, StoredValue};
 use crate::view::view;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;

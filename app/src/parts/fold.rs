@@ -1,4 +1,3 @@
-use crate::kept::{RwSignal, Signal};
 use crate::view::view;
 use leptos::prelude::*;
 

@@ -1,4 +1,3 @@
-use crate::kept::Memo;
 use crate::view::view;
 use leptos::prelude::*;
 

@@ -1,4 +1,3 @@
-use crate::kept::Signal;
 use crate::view::view;
 use leptos::prelude::*;
 

@@ -1,4 +1,3 @@
-use crate::kept::RwSignal;
 use crate::view::view;
 use leptos::prelude::*;
 

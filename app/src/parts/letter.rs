@@ -1,6 +1,5 @@
 //! A page that is read on the screen and printed as a letter.
 
-use crate::kept::Signal;
 use crate::view::{Drawn, view};
 use evenhand_core::job::Details;
 use evenhand_core::trade::Instrument;

@@ -1,4 +1,3 @@
-use crate::kept::Signal;
 use crate::view::view;
 use evenhand_core::note::Note;
 use leptos::prelude::*;

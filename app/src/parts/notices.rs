@@ -1,4 +1,3 @@
-use crate::kept::RwSignal;
 use crate::view::view;
 use evenhand_core::job::export;
 use leptos::prelude::*;

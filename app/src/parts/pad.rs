@@ -1,4 +1,3 @@
-use crate::kept::{Memo, Signal};
 use crate::view::view;
 use evenhand_core::trade::Measure;
 use evenhand_core::unit::{Kind, LengthUnit, Value};

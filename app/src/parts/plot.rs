@@ -5,7 +5,6 @@
 //! hollow as found, full as it is now, ringed as left; notched and on a stem when it is out,
 //! hatched when it was disturbed. The same text serves the screen and a printed page.
 
-use crate::kept::RwSignal;
 use crate::view::decimal;
 use evenhand_core::job::Subject;
 use evenhand_core::note::{Note, Sections};

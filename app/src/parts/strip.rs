@@ -1,4 +1,3 @@
-use crate::kept::{Memo, Signal, StoredValue};
 use crate::view::{place, view};
 use evenhand_core::job::{Item, ItemState, Judged, State};
 use evenhand_core::note::Note;

@@ -1,4 +1,3 @@
-use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 use crate::view::{Drawn, view};
 use evenhand_core::job::{Act, Correction, EntryId, Item, JobId, State, Subject};
 use evenhand_core::note::Sections;

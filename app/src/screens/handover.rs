@@ -1,4 +1,3 @@
-use crate::kept::{Memo, RwSignal, Signal};
 use crate::view::{Drawn, view};
 use evenhand_core::job::{
     Job, Progress, State, materials_csv, open_points, out_of_tolerance, readings_csv,

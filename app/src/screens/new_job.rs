@@ -1,4 +1,3 @@
-use crate::kept::{RwSignal, Signal, StoredValue};
 use crate::view::view;
 use evenhand_core::job::{Act, Details, Setup, Subject};
 use evenhand_core::reckon::drift::next_job;

@@ -1,4 +1,3 @@
-use crate::kept::{Memo, RwSignal, Signal};
 use crate::view::view;
 use evenhand_core::job::{Act, Now, Progress, Reason, State};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};

@@ -1,4 +1,3 @@
-use crate::kept::{Memo, RwSignal, Signal};
 use crate::view::{Drawn, view};
 use evenhand_core::job::{Act, JobId, State};
 use evenhand_core::reckon::agenda::{Agenda, Cure, Due, Held, Line, agenda};

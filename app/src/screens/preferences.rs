@@ -1,4 +1,3 @@
-use crate::kept::{RwSignal, Signal};
 use crate::view::view;
 use evenhand_core::trade::Caution;
 use leptos::prelude::*;

@@ -1,4 +1,3 @@
-use crate::kept::{Memo, RwSignal, Signal};
 use crate::view::view;
 use evenhand_core::job::State;
 use evenhand_core::note::Note;

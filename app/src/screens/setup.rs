@@ -1,4 +1,3 @@
-use crate::kept::{Memo, Signal};
 use crate::view::view;
 use evenhand_core::job::{Act, Details, Setup, State};
 use evenhand_core::note::Note;

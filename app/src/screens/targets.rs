@@ -1,4 +1,3 @@
-use crate::kept::{Signal, StoredValue};
 use crate::view::view;
 use evenhand_core::job::Scope;
 use evenhand_core::trade::{Measure, MeasureId};

@@ -1,6 +1,7 @@
 //! The demo job: everything in it is invented, and it says so.
 
 use evenhand_core::job::JobId;
+use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::desk::Desk;

@@ -2,15 +2,11 @@
 //! `tests/browser/elements.rs` turns, and a list of what was heard.
 #![forbid(unsafe_code)]
 
-// The app's own; it uses more of them than this page.
-#[allow(dead_code)]
-#[path = "../../../app/src/kept.rs"]
-mod kept;
+// The app's own; it uses more of it than this page.
 #[allow(dead_code)]
 #[path = "../../../app/src/view.rs"]
 mod view;
 
-use kept::{Memo, RwSignal, StoredValue};
 use leptos::html;
 use leptos::prelude::*;
 use view::view;
@@ -196,7 +192,7 @@ fn Followed() -> AnyView {
     let page = expect_context::<Page>();
     let asked = StoredValue::new(0);
     let late = Memo::new(move |_| (page.turn.get() > 1).then_some("late"));
-    let from: kept::Signal<Option<&str>> = late.into();
+    let from: Signal<Option<&str>> = late.into();
     let shown = move || {
         asked.update_value(|n| *n += 1);
         format!("{:?} {}", late.get(), from.get() == late.get())

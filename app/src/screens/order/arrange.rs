@@ -1,6 +1,5 @@
 //! The steps arranged for one job: moved, left out, taken back in, and steps of the user's own.
 
-use crate::kept::{Memo, RwSignal};
 use crate::view::view;
 use evenhand_core::job::{Act, OwnStep, State};
 use evenhand_core::trade::{Per, Step, StepId};

@@ -6,6 +6,7 @@ use evenhand_core::reckon::advice::{Missing, Movement, Why, advice};
 use evenhand_core::reckon::balance::{balance, measure_of};
 use evenhand_core::reckon::travel::Dimension;
 use evenhand_core::trade::{MeasureId, Occasion, Place, Step, StepId, Verdict};
+use leptos::prelude::*;
 
 use super::walk::Walk;
 use crate::place::Screen;

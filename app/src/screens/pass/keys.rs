@@ -1,6 +1,5 @@
 //! The hardware keyboard, and calipers that type their reading into the phone.
 
-use crate::kept::Memo;
 use evenhand_core::unit::{Kind, Value};
 use leptos::ev;
 use leptos::prelude::*;

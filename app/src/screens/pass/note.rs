@@ -1,6 +1,5 @@
 //! The sheet of the note in hand: go to another, say what was turned or put in, note a remark or a fault.
 
-use crate::kept::{RwSignal, StoredValue};
 use crate::view::view;
 use evenhand_core::job::{Act, Correction, Item, Remark, State, Subject};
 use evenhand_core::note::Note;

@@ -1,4 +1,3 @@
-use crate::kept::Memo;
 use crate::view::view;
 use evenhand_core::job::State;
 use leptos::prelude::*;

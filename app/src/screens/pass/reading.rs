@@ -1,4 +1,3 @@
-use crate::kept::{Memo, Signal};
 use crate::view::view;
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};

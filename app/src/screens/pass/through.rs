@@ -1,4 +1,3 @@
-use crate::kept::{Memo, RwSignal};
 use crate::view::view;
 use evenhand_core::job::{Act, Progress};
 use evenhand_core::trade::Per;

@@ -2,6 +2,7 @@
 
 use evenhand_core::job::{Item, Subject};
 use evenhand_core::trade::Verdict;
+use leptos::prelude::*;
 
 use super::correction;
 use super::walk::Walk;

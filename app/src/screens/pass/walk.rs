@@ -1,4 +1,3 @@
-use crate::kept::{RwSignal, StoredValue};
 use evenhand_core::job::{Act, Correction, Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Measure, MeasureId, Place, Step};

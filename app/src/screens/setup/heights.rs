@@ -1,6 +1,5 @@
 //! What follows from the string heights for all 88 notes: the stand-in and the hammers at rest.
 
-use crate::kept::Signal;
 use crate::view::view;
 use evenhand_core::job::{ControlNote, Setup};
 use evenhand_core::note::{Note, Sections};

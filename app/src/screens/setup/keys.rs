@@ -1,4 +1,3 @@
-use crate::kept::{Memo, Signal};
 use crate::view::view;
 use evenhand_core::job::{KeyLever, Setup};
 use evenhand_core::reckon::papers::Lever;

@@ -1,4 +1,3 @@
-use crate::kept::{Memo, Signal};
 use crate::view::view;
 use evenhand_core::job::{State, Subject};
 use evenhand_core::note::{Note, Sections};

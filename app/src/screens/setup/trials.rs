@@ -1,4 +1,3 @@
-use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 use crate::view::view;
 use evenhand_core::job::{Setup, Trial};
 use evenhand_core::reckon::learned::learned;

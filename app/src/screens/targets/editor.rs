@@ -1,6 +1,5 @@
 //! The target of one measure, for the job, a section or a note.
 
-use crate::kept::{Memo, RwSignal, Signal, StoredValue};
 use crate::view::view;
 use evenhand_core::job::{Act, Scope, State, TargetChange};
 use evenhand_core::note::{Note, Sections};

@@ -1,6 +1,5 @@
 //! The travel balance: what the key's dip is spent on, on one note.
 
-use crate::kept::{RwSignal, Signal};
 use crate::view::{Drawn, view};
 use evenhand_core::job::{Floats, Setup, State};
 use evenhand_core::note::Note;
