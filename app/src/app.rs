@@ -1,4 +1,3 @@
-use crate::view::view;
 use leptos::prelude::*;
 
 use crate::desk::Desk;
@@ -11,7 +10,7 @@ use crate::screens::{
 
 /// The whole app: one screen at a time, chosen by the place in the address.
 #[component]
-pub fn App() -> AnyView {
+pub fn App() -> impl IntoView {
     let desk = Desk::new();
     provide_context(desk);
     desk.start();
@@ -36,25 +35,25 @@ pub fn App() -> AnyView {
             let screen = desk.screen.get();
             document_title(&screen);
             match screen {
-                Screen::Jobs => view! { <jobs::Jobs/> },
-                Screen::NewJob => view! { <new_job::NewJob/> },
-                Screen::Preferences => view! { <preferences::PreferencesScreen/> },
-                Screen::NextJob(_) => view! { <new_job::NextJob/> },
-                Screen::Order(_) => view! { <order::OrderScreen/> },
-                Screen::Pass(_, step) => view! { <pass::Pass step/> },
-                Screen::PassAt(_, step, note) => view! { <pass::Pass step at=note/> },
-                Screen::Setup(_, part) => view! { <setup::SetupScreen part/> },
-                Screen::Targets(_, measure) => view! { <targets::Targets measure/> },
+                Screen::Jobs => view! { <jobs::Jobs/> }.into_any(),
+                Screen::NewJob => view! { <new_job::NewJob/> }.into_any(),
+                Screen::Preferences => view! { <preferences::PreferencesScreen/> }.into_any(),
+                Screen::NextJob(_) => view! { <new_job::NextJob/> }.into_any(),
+                Screen::Order(_) => view! { <order::OrderScreen/> }.into_any(),
+                Screen::Pass(_, step) => view! { <pass::Pass step/> }.into_any(),
+                Screen::PassAt(_, step, note) => view! { <pass::Pass step at=note/> }.into_any(),
+                Screen::Setup(_, part) => view! { <setup::SetupScreen part/> }.into_any(),
+                Screen::Targets(_, measure) => view! { <targets::Targets measure/> }.into_any(),
                 Screen::Profile(_, step, measure) => {
-                    view! { <profile::ProfileScreen step measure/> }
+                    view! { <profile::ProfileScreen step measure/> }.into_any()
                 }
                 Screen::Corrections(_, step) => {
-                    view! { <corrections::CorrectionsScreen step/> }
+                    view! { <corrections::CorrectionsScreen step/> }.into_any()
                 }
-                Screen::Plan(_) => view! { <plan::PlanScreen/> },
-                Screen::Handover(_) => view! { <handover::Handover/> },
-                Screen::Report(_) => view! { <report::Report/> },
-                Screen::Estimate(_) => view! { <estimate::EstimateScreen/> },
+                Screen::Plan(_) => view! { <plan::PlanScreen/> }.into_any(),
+                Screen::Handover(_) => view! { <handover::Handover/> }.into_any(),
+                Screen::Report(_) => view! { <report::Report/> }.into_any(),
+                Screen::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),
             }
         }}</div>
     }

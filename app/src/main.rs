@@ -8,7 +8,6 @@ mod parts;
 mod place;
 mod screens;
 mod store;
-mod view;
 mod words;
 
 fn main() {

@@ -6,7 +6,6 @@ mod bad_input;
 mod bench_by_thumb;
 mod browser;
 mod device;
-mod elements;
 mod engine;
 mod engines;
 mod faults;

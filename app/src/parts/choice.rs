@@ -1,4 +1,3 @@
-use crate::view::view;
 use leptos::prelude::*;
 
 /// A choice of one among a few.
@@ -22,7 +21,7 @@ pub fn Choice(
     /// Whether it can be chosen here at all.
     #[prop(default = true)]
     can: bool,
-) -> AnyView {
+) -> impl IntoView {
     let one = move |(at, word): (usize, &'static str)| {
         view! {
             <label>

@@ -1,4 +1,3 @@
-use crate::view::view;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
@@ -81,7 +80,7 @@ pub fn Fields(
     /// With words for a button, the fields are kept by it and not by being left.
     #[prop(default = "")]
     button: &'static str,
-) -> AnyView {
+) -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let kept_aside = job
@@ -120,8 +119,9 @@ pub fn Fields(
         !dirty.get_untracked()
     };
     let by_leaving = button.is_empty();
+    // A field that is taken out of the page loses the focus after its signals were disposed of.
     let left = move |event: web_sys::FocusEvent| {
-        if by_leaving && dirty.get_untracked() && !stays_inside(&event) {
+        if by_leaving && dirty.try_get_untracked() == Some(true) && !stays_inside(&event) {
             commit(false);
         }
     };
@@ -167,16 +167,18 @@ pub fn Fields(
         let control = match spec.form {
             Form::Lines => view! {
                 <textarea id=id rows="3" maxlength="2000" aria-describedby=about prop:value=text on:input=input></textarea>
-            },
+            }
+            .into_any(),
             _ => view! {
                 <input id=id type="text" autocomplete="off" maxlength="300" inputmode=mode aria-describedby=about
                     aria-invalid=invalid prop:value=text on:input=input on:keydown=keydown/>
-            },
+            }
+            .into_any(),
         };
         let unit = (!spec.unit.is_empty()).then(|| view! { <small>{spec.unit}</small> });
         view! { <label class="field"><span>{spec.label} {unit}</span>{control}</label> }
     };
-    let rows: Vec<AnyView> = specs.into_iter().enumerate().map(field).collect();
+    let rows = specs.into_iter().enumerate().map(field).collect_view();
     let role = (!legend.is_empty()).then_some("group");
     let head = (!legend.is_empty())
         .then(|| view! { <p class="fields-head" aria-hidden="true">{legend.clone()}</p> });

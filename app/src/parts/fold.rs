@@ -1,4 +1,3 @@
-use crate::view::view;
 use leptos::prelude::*;
 
 use super::icons::{Icon, MORE_BELOW};
@@ -19,7 +18,7 @@ pub fn Fold(
     stands: Signal<String>,
     /// What it shows.
     children: ChildrenFn,
-) -> AnyView {
+) -> impl IntoView {
     let drawn = RwSignal::new(open);
     let toggled = move |_| {
         if !drawn.get_untracked() {

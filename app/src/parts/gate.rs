@@ -1,4 +1,3 @@
-use crate::view::view;
 use leptos::prelude::*;
 
 use crate::desk::desk;
@@ -6,7 +5,7 @@ use crate::parts::progress::{Busy, Progress};
 
 /// Shows its content once the job that the address names is open.
 #[component]
-pub fn Gate(children: ChildrenFn) -> AnyView {
+pub fn Gate(children: ChildrenFn) -> impl IntoView {
     let desk = desk();
     let ready = Memo::new(move |_| {
         let wanted = desk.screen.with(|s| s.job());

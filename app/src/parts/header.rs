@@ -1,4 +1,3 @@
-use crate::view::view;
 use leptos::prelude::*;
 
 use super::icons::{BACK, Icon};
@@ -22,7 +21,7 @@ pub fn Header(
     /// What stands at the right.
     #[prop(optional)]
     children: Option<Children>,
-) -> AnyView {
+) -> impl IntoView {
     view! {
         <header class="bar">
             {back.map(|href| view! { <a class="tool" href=href aria-label=back_label><Icon path=BACK/></a> })}
@@ -39,7 +38,7 @@ pub fn Header(
 
 /// Whether all that was entered is saved. Saving under way is no trouble; one that fails or is held up is.
 #[component]
-pub fn Saved() -> AnyView {
+pub fn Saved() -> impl IntoView {
     let journal = desk().journal;
     let failed = move || journal.fault.with(Option::is_some);
     let words = move || match (journal.unsaved.get(), failed()) {

@@ -1,6 +1,5 @@
 //! Line icons of our own, 24 units square.
 
-use crate::view::view;
 use leptos::prelude::*;
 
 /// An icon drawn as one path.
@@ -8,7 +7,7 @@ use leptos::prelude::*;
 pub fn Icon(
     /// What it draws.
     path: &'static str,
-) -> AnyView {
+) -> impl IntoView {
     view! {
         <svg class="icon" viewBox="0 0 24 24" aria-hidden="true" focusable="false">
             <path d=path/>

@@ -1,6 +1,5 @@
 //! A page that is read on the screen and printed as a letter.
 
-use crate::view::{Drawn, view};
 use evenhand_core::job::Details;
 use evenhand_core::trade::Instrument;
 use leptos::prelude::*;
@@ -22,7 +21,7 @@ pub fn Letter(
     /// Grand or vertical.
     instrument: Instrument,
     children: Children,
-) -> AnyView {
+) -> impl IntoView {
     let desk = desk();
     let back = desk.screen.with_untracked(|s| s.job());
     let back = back.map_or_else(|| Screen::Jobs.href(), |id| Screen::Handover(id).href());
@@ -70,7 +69,7 @@ fn about(details: &Details, instrument: Instrument) -> Vec<(&'static str, String
 }
 
 /// Names with what belongs to them.
-pub fn pairs(pairs: Vec<(&'static str, String)>) -> AnyView {
+pub fn pairs(pairs: Vec<(&'static str, String)>) -> impl IntoView {
     let row = |(name, text): (&'static str, String)| {
         view! { <div><dt>{name}</dt><dd>{text}</dd></div> }
     };
@@ -78,27 +77,26 @@ pub fn pairs(pairs: Vec<(&'static str, String)>) -> AnyView {
 }
 
 /// A part of the letter.
-pub fn part(title: &'static str, body: AnyView) -> AnyView {
+pub fn part(title: &'static str, body: impl IntoView) -> impl IntoView {
     view! { <section><h3>{title}</h3>{body}</section> }
 }
 
 /// A part of sentences, each a line; nothing where there are none.
-pub fn lines(title: &'static str, lines: Vec<String>) -> AnyView {
-    if lines.is_empty() {
-        return crate::view::nothing();
-    }
+pub fn lines(title: &'static str, lines: Vec<String>) -> impl IntoView {
     let line = |line: String| view! { <li>{line}</li> };
-    let list = view! { <ul class="told">{lines.into_iter().map(line).collect_view()}</ul> };
-    part(title, list.drawn())
+    (!lines.is_empty()).then(|| {
+        let list = view! { <ul class="told">{lines.into_iter().map(line).collect_view()}</ul> };
+        part(title, list)
+    })
 }
 
 /// A sentence.
-pub fn sentence(text: String) -> AnyView {
+pub fn sentence(text: String) -> impl IntoView {
     view! { <p>{text}</p> }
 }
 
 /// A table whose first column names the rows; a last row that begins with “Total” is set apart.
-pub fn table(head: &[&'static str], rows: Vec<Vec<String>>) -> AnyView {
+pub fn table(head: &[&'static str], rows: Vec<Vec<String>>) -> impl IntoView + use<> {
     let names = head.iter().enumerate();
     let names =
         names.map(|(i, name)| view! { <th scope="col" class:num=move || { i > 0 }>{*name}</th> });

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::note::Note;
 use leptos::prelude::*;
 
@@ -12,7 +11,7 @@ pub fn NoteSelect(
     note: Signal<Note>,
     /// Called with what is chosen.
     choose: Callback<Note>,
-) -> AnyView {
+) -> impl IntoView {
     let change = move |event| {
         if let Ok(note) = event_target_value(&event).parse() {
             choose.run(note);

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::export;
 use leptos::prelude::*;
 
@@ -12,7 +11,7 @@ use crate::store::journal::Fault;
 
 /// The sentences that stay until they no longer hold or are put away.
 #[component]
-pub fn Notices() -> AnyView {
+pub fn Notices() -> impl IntoView {
     let desk = desk();
     let lines = move || desk.notices.get();
     view! {
@@ -29,7 +28,7 @@ pub fn Notices() -> AnyView {
 
 /// Trouble with the storage: it stays until it is over, with the export one tap away.
 #[component]
-fn FaultLine(fault: Fault) -> AnyView {
+fn FaultLine(fault: Fault) -> impl IntoView {
     let desk = desk();
     let has_job = move || desk.open.with(Option::is_some);
     // On a phone it takes two lines until it is opened, so that the work can go on below it.
@@ -67,7 +66,7 @@ fn hand_out(desk: Desk) {
 
 /// A newer release is here: it is taken when the user says so, and not while an entry is unsaved.
 #[component]
-fn NewerLine() -> AnyView {
+fn NewerLine() -> impl IntoView {
     let desk = desk();
     let news = RwSignal::new(shell::has_news());
     let changed = shell::on_change(move || news.set(shell::has_news()));
@@ -86,7 +85,7 @@ fn NewerLine() -> AnyView {
 }
 
 #[component]
-fn NoticeLine(notice: Notice) -> AnyView {
+fn NoticeLine(notice: Notice) -> impl IntoView {
     let desk = desk();
     let Notice { text, trouble } = notice;
     let away = text.clone();

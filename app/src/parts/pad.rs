@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::trade::Measure;
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 use leptos::prelude::*;
@@ -48,7 +47,7 @@ fn PadKey(
     #[prop(default = "")] class: &'static str,
     #[prop(optional)] label: Option<&'static str>,
     children: Children,
-) -> AnyView {
+) -> impl IntoView {
     view! {
         <button
             type="button"
@@ -80,22 +79,22 @@ pub fn Pad(
     next: Signal<String>,
     /// Called with the key that was pressed.
     press: Callback<Key>,
-) -> AnyView {
+) -> impl IntoView {
     let kind = Memo::new(move |_| measure.with(|m| m.kind));
     view! {
         <section class="pad" aria-label="Pad">
             {move || match kind.get() {
-                Kind::Tick => view! { <TickPad next press/> },
-                Kind::Good => view! { <GoodPad press/> },
-                Kind::Grade => view! { <GradePad measure chips press/> },
-                _ => view! { <NumberPad measure length chips next press/> },
+                Kind::Tick => view! { <TickPad next press/> }.into_any(),
+                Kind::Good => view! { <GoodPad press/> }.into_any(),
+                Kind::Grade => view! { <GradePad measure chips press/> }.into_any(),
+                _ => view! { <NumberPad measure length chips next press/> }.into_any(),
             }}
         </section>
     }
 }
 
 #[component]
-fn UndoKey(press: Callback<Key>) -> AnyView {
+fn UndoKey(press: Callback<Key>) -> impl IntoView {
     view! {
         <PadKey key=Key::Undo press class="fn" label="Undo">
             <Icon path=UNDO/>
@@ -104,7 +103,7 @@ fn UndoKey(press: Callback<Key>) -> AnyView {
 }
 
 #[component]
-fn TickPad(next: Signal<String>, press: Callback<Key>) -> AnyView {
+fn TickPad(next: Signal<String>, press: Callback<Key>) -> impl IntoView {
     view! {
         <div class="answers">
             <PadKey key=Key::Answer(Value::Done(true)) press class="enter tall">
@@ -119,7 +118,7 @@ fn TickPad(next: Signal<String>, press: Callback<Key>) -> AnyView {
 }
 
 #[component]
-fn GoodPad(press: Callback<Key>) -> AnyView {
+fn GoodPad(press: Callback<Key>) -> impl IntoView {
     view! {
         <div class="answers row two">
             <PadKey key=Key::Answer(Value::Good(false)) press class="tall">
@@ -147,7 +146,7 @@ fn GradePad(
     measure: Signal<Measure>,
     chips: Signal<Vec<(String, Value)>>,
     press: Callback<Key>,
-) -> AnyView {
+) -> impl IntoView {
     // Which of them is the target's, told by the style.
     let aim = move || chips.with(|c| c.iter().find(is_target).map(|c| c.1.base().to_string()));
     let grades = move || {
@@ -180,7 +179,7 @@ fn NumberPad(
     chips: Signal<Vec<(String, Value)>>,
     next: Signal<String>,
     press: Callback<Key>,
-) -> AnyView {
+) -> impl IntoView {
     let digit = move |d: char| {
         view! {
             <PadKey key=Key::Type(d) press>
@@ -198,14 +197,16 @@ fn NumberPad(
                     <span class="fraction">"1/16"</span>
                 </PadKey>
             }
+            .into_any()
         } else if below_zero.get() {
             view! {
                 <PadKey key=Key::Type('-') press class="fn" label="Minus">
                     "±"
                 </PadKey>
             }
+            .into_any()
         } else {
-            view! { <span></span> }
+            view! { <span></span> }.into_any()
         }
     };
     // Three stand from the beginning: a reading changes their words, and makes and moves nothing.

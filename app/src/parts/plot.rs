@@ -5,7 +5,6 @@
 //! hollow as found, full as it is now, ringed as left; notched and on a stem when it is out,
 //! hatched when it was disturbed. The same text serves the screen and a printed page.
 
-use crate::view::decimal;
 use evenhand_core::job::Subject;
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::reckon::profile::{Line, Mark, Profile};
@@ -86,13 +85,13 @@ impl Along {
     }
 }
 
-/// Text of SVG, written with one decimal of the picture's unit and without printing floats.
+/// Text of SVG, written with one decimal of the picture’s unit.
 #[derive(Default)]
 struct Pen(String);
 
 impl Pen {
     fn number(&mut self, x: f32) -> &mut Pen {
-        self.word(&decimal(x, 1))
+        self.word(&format!("{x:.1}"))
     }
 
     fn word(&mut self, text: &str) -> &mut Pen {

@@ -1,4 +1,3 @@
-use crate::view::view;
 use leptos::prelude::*;
 
 /// What the program is busy with for more than half a second, and how far it has come.
@@ -12,7 +11,7 @@ pub struct Busy {
 
 /// Says with what the program is busy, above a bar.
 #[component]
-pub fn Progress(busy: Busy) -> AnyView {
+pub fn Progress(busy: Busy) -> impl IntoView {
     let Busy { with, percent } = busy;
     let far = percent.map(|p| format!(" {p} %"));
     view! {

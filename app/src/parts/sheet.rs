@@ -1,4 +1,3 @@
-use crate::view::view;
 use leptos::html;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -16,7 +15,7 @@ pub fn Sheet(
     close: Callback<()>,
     /// What it shows.
     children: Children,
-) -> AnyView {
+) -> impl IntoView {
     let dialog = NodeRef::<html::Dialog>::new();
     Effect::new(move |_| {
         if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
@@ -32,9 +31,13 @@ pub fn Sheet(
             close.run(());
         }
     };
+    // The browser tells of it later, when the sheet may be gone with all that it had.
+    let closed = move |_| {
+        close.try_run(());
+    };
     let label = title.clone();
     view! {
-        <dialog node_ref=dialog class="sheet" aria-label=label on:close=move |_| close.run(()) on:click=beside>
+        <dialog node_ref=dialog class="sheet" aria-label=label on:close=closed on:click=beside>
             <div class="sheet-in">
                 <header>
                     <h2>{title}</h2>

@@ -1,4 +1,3 @@
-use crate::view::{place, view};
 use evenhand_core::job::{Item, ItemState, Judged, State};
 use evenhand_core::note::Note;
 use evenhand_core::reckon::profile;
@@ -134,6 +133,11 @@ const MIDDLE: f32 = 58.0;
 /// From the centre line to the edge of the accept band.
 const BAND: f32 = 21.0;
 
+/// Rounds to a hundredth of the picture's unit: a float prints all its digits.
+fn hundredths(x: f32) -> f32 {
+    (x * 100.0).round() / 100.0
+}
+
 /// The 88 notes where their keys stand: each bar's deviation from its target is its offset
 /// from the centre line, so the strip is the picture of evenness while it is being made.
 #[component]
@@ -151,7 +155,7 @@ pub fn Strip(
     travel: Callback<Note>,
     /// Called when two fingers ask for a wider picture, or a narrower one.
     pinch: Callback<bool>,
-) -> AnyView {
+) -> impl IntoView {
     let aim_half = BAND * 0.6;
     // The first of the notes in view; it goes along only when the note in hand leaves the view,
     // so that the picture stands still under a finger.
@@ -173,8 +177,8 @@ pub fn Strip(
         let wider = wider();
         format!(
             "translate({} 0) scale({} .1)",
-            place(-4.0 * wider * f32::from(window.get())),
-            place(wider / 10.0)
+            hundredths(-4.0 * wider * f32::from(window.get())),
+            hundredths(wider / 10.0)
         )
     };
     let to_note = move |event: &web_sys::PointerEvent| {
@@ -237,7 +241,7 @@ pub fn Strip(
         let x = current
             .get()
             .map_or(-20.0, |n| (centre(n) - from) * wider());
-        let x = place(x);
+        let x = hundredths(x);
         format!("M{x} 115l4-6h-8zM{x} 1l4 6h-8z")
     };
     let broken: String = breaks

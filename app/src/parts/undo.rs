@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::Act;
 use leptos::prelude::*;
 
@@ -7,7 +6,7 @@ use crate::desk::desk;
 
 /// Takes back the latest thing done on this phone, and says what it was.
 #[component]
-pub fn UndoTool() -> AnyView {
+pub fn UndoTool() -> impl IntoView {
     let desk = desk();
     let undo = move |_| {
         let said = match desk.undo() {

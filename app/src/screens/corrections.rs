@@ -1,4 +1,3 @@
-use crate::view::{Drawn, view};
 use evenhand_core::job::{Act, Correction, EntryId, Item, JobId, State, Subject};
 use evenhand_core::note::Sections;
 use evenhand_core::reckon::advice::{
@@ -22,7 +21,7 @@ use crate::words;
 pub fn CorrectionsScreen(
     /// The step; all with an empty name.
     step: StepId,
-) -> AnyView {
+) -> impl IntoView {
     view! {
         <Gate>
             <CorrectionsOfJob step=step.clone()/>
@@ -256,7 +255,7 @@ fn strayed(state: &State, steps: &[Step], found: &Corrections) -> Vec<Item> {
 }
 
 #[component]
-fn CorrectionsOfJob(step: StepId) -> AnyView {
+fn CorrectionsOfJob(step: StepId) -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let steps = Memo::new(move |_| desk.look(corrected).unwrap_or_default());
@@ -333,7 +332,7 @@ fn CorrectionsOfJob(step: StepId) -> AnyView {
 
 /// All steps, or one.
 #[component]
-fn Chooser(looking: Looking) -> AnyView {
+fn Chooser(looking: Looking) -> impl IntoView {
     let options = move || {
         let chosen = looking.chosen.get_untracked();
         let option = |step: &Step| {
@@ -372,7 +371,7 @@ fn counted(count: usize, one: &str, many: &str) -> String {
 
 /// How much there is to do.
 #[component]
-fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
+fn Summary(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
     let words = move || {
         let done = rows.with(|rows| rows.iter().filter(|r| looking.entry(r).is_some()).count());
         let open = rows.with(Vec::len) - done;
@@ -422,7 +421,7 @@ type Asks = (&'static str, &'static str, String);
 
 /// What the sums still need, with the place to enter it.
 #[component]
-fn Asked(looking: Looking) -> AnyView {
+fn Asked(looking: Looking) -> impl IntoView {
     let asked = move |missing: Missing| {
         let job = looking.job?;
         Some(match missing {
@@ -469,12 +468,12 @@ fn Asked(looking: Looking) -> AnyView {
         }
         cards.into_iter().map(card).collect_view()
     })
-    .drawn()
+    .into_any()
 }
 
 /// Where the length that floats went too far, and what is done about it.
 #[component]
-fn StrayedLine(looking: Looking) -> AnyView {
+fn StrayedLine(looking: Looking) -> impl IntoView {
     (move || {
         let items = looking.strayed.get();
         let first = items.first()?;
@@ -489,12 +488,12 @@ fn StrayedLine(looking: Looking) -> AnyView {
             </section>
         })
     })
-    .drawn()
+    .into_any()
 }
 
 /// The corrections in working order, a group for each thing that is moved.
 #[component]
-fn ToDo(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
+fn ToDo(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
     let groups = Memo::new(move |_| {
         let mut groups: Vec<MeasureId> = Vec::new();
         rows.with(|rows| {
@@ -520,7 +519,7 @@ fn ToDo(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
 }
 
 #[component]
-fn Group(looking: Looking, rows: Memo<Vec<Row>>, moves: MeasureId) -> AnyView {
+fn Group(looking: Looking, rows: Memo<Vec<Row>>, moves: MeasureId) -> impl IntoView {
     let name = looking.name(&moves);
     let pass = looking.pass_of(&moves);
     let of = StoredValue::new(moves);
@@ -561,7 +560,7 @@ fn drawn(rows: &[Row], sections: &Sections, done: impl Fn(&Row) -> bool) -> Stri
 }
 
 #[component]
-fn RowLine(looking: Looking, row: Row) -> AnyView {
+fn RowLine(looking: Looking, row: Row) -> impl IntoView {
     let row = StoredValue::new(row);
     let done = move || row.with_value(|r| looking.entry(r).is_some());
     let tick = move |_| row.with_value(|r| looking.tick(r));
@@ -591,7 +590,7 @@ fn RowLine(looking: Looking, row: Row) -> AnyView {
 
 /// What to do where nothing is to be corrected.
 #[component]
-fn NothingToDo(looking: Looking) -> AnyView {
+fn NothingToDo(looking: Looking) -> impl IntoView {
     (move || {
         let (left, waits) = looking.found.with(|f| (f.left, f.rows.len()));
         let waits = waits + looking.strayed.with(Vec::len);
@@ -631,12 +630,12 @@ fn NothingToDo(looking: Looking) -> AnyView {
             </div>
         }
     })
-    .drawn()
+    .into_any()
 }
 
 /// What no longer holds and has to be read before anything is moved by it.
 #[component]
-fn ReadFirst(looking: Looking) -> AnyView {
+fn ReadFirst(looking: Looking) -> impl IntoView {
     let groups = move || {
         let mut groups: Vec<(MeasureId, Vec<String>)> = Vec::new();
         looking.found.with(|found| {
@@ -683,12 +682,12 @@ fn ReadFirst(looking: Looking) -> AnyView {
             }
         })
     })
-    .drawn()
+    .into_any()
 }
 
 /// The papers to lay ready, and where none at hand fits.
 #[component]
-fn PickList(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
+fn PickList(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
     let length = looking.length;
     (move || {
         let picks = looking.found.with(|f| f.picks.clone());
@@ -733,5 +732,5 @@ fn PickList(looking: Looking, rows: Memo<Vec<Row>>) -> AnyView {
             }
         })
     })
-    .drawn()
+    .into_any()
 }

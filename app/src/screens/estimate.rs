@@ -1,4 +1,3 @@
-use crate::view::{Drawn, view};
 use evenhand_core::job::Job;
 use evenhand_core::reckon::estimate::{Basis, Estimate, Line, estimate};
 use leptos::prelude::*;
@@ -10,7 +9,7 @@ use crate::words;
 
 /// The estimate before the work, to read and to print.
 #[component]
-pub fn EstimateScreen() -> AnyView {
+pub fn EstimateScreen() -> impl IntoView {
     view! {
         <Gate>
             <EstimateOfJob/>
@@ -19,7 +18,7 @@ pub fn EstimateScreen() -> AnyView {
 }
 
 #[component]
-fn EstimateOfJob() -> AnyView {
+fn EstimateOfJob() -> impl IntoView {
     let letter = |job: &Job| {
         let state = job.state();
         let (details, instrument) = (state.details().clone(), state.instrument());
@@ -29,10 +28,9 @@ fn EstimateOfJob() -> AnyView {
     let desk = desk();
     desk.open
         .with_untracked(|o| o.as_ref().map(|o| letter(&o.job)))
-        .drawn()
 }
 
-fn body(estimate: &Estimate, job: &Job) -> AnyView {
+fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
     let parts = estimate.parts.iter().map(|p| {
         let sections: Vec<String> = p.sections.iter().map(|s| (s + 1).to_string()).collect();
         let pieces = match p.pieces {
@@ -68,7 +66,7 @@ fn body(estimate: &Estimate, job: &Job) -> AnyView {
     }
 }
 
-fn total(estimate: &Estimate, job: &Job) -> AnyView {
+fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
     let [low, likely, high] = &estimate.totals;
     // Where nothing is known that could make it less or more, there is one number.
     let range = |low: String, likely: String, high: String| match low == high {
@@ -96,7 +94,7 @@ fn total(estimate: &Estimate, job: &Job) -> AnyView {
     view! { <p class="sum">{said}</p> }
 }
 
-fn stages(estimate: &Estimate) -> AnyView {
+fn stages(estimate: &Estimate) -> impl IntoView + use<> {
     let row = |name: &str, minutes: [i64; 3]| {
         let mut cells = vec![name.to_owned()];
         cells.extend(minutes.map(words::minutes));
@@ -120,7 +118,7 @@ fn basis(line: &Line) -> String {
     }
 }
 
-fn rests_on(estimate: &Estimate) -> AnyView {
+fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {
     let mut said = match estimate.sample {
         0 => "No sample notes were read yet, so every step counts in full.".to_owned(),
         n => format!(

@@ -1,4 +1,3 @@
-use crate::view::{Drawn, view};
 use evenhand_core::job::{
     Job, Progress, State, materials_csv, open_points, out_of_tolerance, readings_csv,
 };
@@ -20,7 +19,7 @@ use crate::words;
 
 /// Summary, open points, the letters and the job file.
 #[component]
-pub fn Handover() -> AnyView {
+pub fn Handover() -> impl IntoView {
     view! {
         <Gate>
             <HandoverOfJob/>
@@ -29,7 +28,7 @@ pub fn Handover() -> AnyView {
 }
 
 #[component]
-fn HandoverOfJob() -> AnyView {
+fn HandoverOfJob() -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let back = job.map_or_else(|| Screen::Jobs.href(), |id| Screen::Order(id).href());
@@ -71,11 +70,12 @@ fn HandoverOfJob() -> AnyView {
                     if points.is_empty() {
                         let read = all.with(|all| all.iter().any(|(_, p)| p.read > 0));
                         let none = if read { "None: whatever was read is in tolerance." } else { "Nothing was read yet." };
-                        view! { <p class="quiet">{none}</p> }
+                        view! { <p class="quiet">{none}</p> }.into_any()
                     } else {
                         view! {
                             <ul class="points">{points.into_iter().map(|p| view! { <li>{p}</li> }).collect_view()}</ul>
                         }
+                        .into_any()
                     }
                 }}
             </section>
@@ -98,7 +98,7 @@ fn HandoverOfJob() -> AnyView {
 
 /// The letters that follow from the job, and the next job.
 #[component]
-fn Letters() -> AnyView {
+fn Letters() -> impl IntoView {
     let job = desk().screen.with_untracked(|s| s.job());
     let link = |to: fn(evenhand_core::job::JobId) -> Screen,
                 words: &'static str,
@@ -120,12 +120,12 @@ fn Letters() -> AnyView {
 }
 
 /// How many of each quantity were in tolerance as found, and how many are.
-fn before_and_after() -> AnyView {
+fn before_and_after() -> Option<impl IntoView> {
     let all = desk().open.with(|o| o.as_ref().map(|o| compared(&o.job)));
     let mut all = all.unwrap_or_default();
     all.retain(|c| c.judged);
     if all.is_empty() {
-        return crate::view::nothing();
+        return None;
     }
     let rows = all.into_iter().map(|c| {
         let cell = |e: Option<evenhand_core::reckon::evenness::Evenness>| {
@@ -141,7 +141,7 @@ fn before_and_after() -> AnyView {
             </tr>
         }
     });
-    view! {
+    Some(view! {
         <section>
             <h2>"In tolerance"</h2>
             <table class="table">
@@ -149,27 +149,25 @@ fn before_and_after() -> AnyView {
                 <tbody>{rows.collect_view()}</tbody>
             </table>
         </section>
-    }
+    })
 }
 
-fn stage_row(all: &[(Step, Progress)], stage: Stage) -> AnyView {
+fn stage_row(all: &[(Step, Progress)], stage: Stage) -> impl IntoView + use<> {
     let sum = State::stage_progress(all, Some(stage));
-    (sum.steps > 0)
-        .then(|| {
-            view! {
-                <tr>
-                    <th scope="row">{stage.name()}</th>
-                    <td class="num">{format!("{} of {}", sum.done, sum.steps)}</td>
-                    <td class="num">{words::minutes(sum.spent_ms / 60_000)}</td>
-                </tr>
-            }
-        })
-        .drawn()
+    (sum.steps > 0).then(|| {
+        view! {
+            <tr>
+                <th scope="row">{stage.name()}</th>
+                <td class="num">{format!("{} of {}", sum.done, sum.steps)}</td>
+                <td class="num">{words::minutes(sum.spent_ms / 60_000)}</td>
+            </tr>
+        }
+    })
 }
 
 /// The tables for spreadsheets.
 #[component]
-fn Tables() -> AnyView {
+fn Tables() -> impl IntoView {
     let desk = desk();
     let download = move |ending: &'static str, table: fn(&Job) -> String| {
         let file = desk.open.with_untracked(|o| {
@@ -198,7 +196,7 @@ fn Tables() -> AnyView {
 
 /// Who works here, and what stands at the head of a letter.
 #[component]
-fn Sender() -> AnyView {
+fn Sender() -> impl IntoView {
     let technician = RwSignal::new(prefs::technician().unwrap_or_default());
     let letterhead = RwSignal::new(prefs::letterhead());
     let kept =
@@ -220,7 +218,7 @@ fn Sender() -> AnyView {
 
 /// The job file, out by download or the share sheet.
 #[component]
-fn ExportCard() -> AnyView {
+fn ExportCard() -> impl IntoView {
     let desk = desk();
     let hand = move |shared: bool| {
         let id = desk.open.with_untracked(|o| o.as_ref().map(|o| o.id));

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::JobId;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -15,7 +14,7 @@ use crate::store::prefs::Listed;
 
 /// The jobs on this device.
 #[component]
-pub fn Jobs() -> AnyView {
+pub fn Jobs() -> impl IntoView {
     view! {
         <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())>
             <a class="tool" href=Screen::Preferences.href() aria-label="Preferences"><Icon path=SLIDES/></a>
@@ -31,7 +30,7 @@ fn is_newer(line: &Listed) -> bool {
 
 /// The jobs, with what can be done with them: a screen of its own, or beside the open job.
 #[component]
-pub fn JobList() -> AnyView {
+pub fn JobList() -> impl IntoView {
     let desk = desk();
     let empty = move || desk.list.with(Vec::is_empty);
     let known = move || desk.list_known.get();
@@ -91,7 +90,7 @@ pub fn JobList() -> AnyView {
 
 /// Hands out the jobs that are marked.
 #[component]
-fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> AnyView {
+fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
     let desk = desk();
     let count = move || chosen.with(|c| c.as_ref().map_or(0, Vec::len));
     let hand_out = move |shared: bool| {
@@ -148,7 +147,7 @@ pub async fn hand_out(desk: Desk, ids: Vec<JobId>, shared: bool) {
 }
 
 #[component]
-fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> AnyView {
+fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
     let desk = desk();
     let (done, steps) = line.done;
     let id = line.id;
@@ -201,7 +200,7 @@ fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> AnyView {
 
 /// Opens job files that are chosen.
 #[component]
-fn FileButton() -> AnyView {
+fn FileButton() -> impl IntoView {
     let desk = desk();
     let chosen = move |event: web_sys::Event| {
         let target = event.target();

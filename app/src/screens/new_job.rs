@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{Act, Details, Setup, Subject};
 use evenhand_core::reckon::drift::next_job;
 use evenhand_core::trade::Instrument;
@@ -15,13 +14,13 @@ use crate::words;
 
 /// Making a job: nothing here is mandatory.
 #[component]
-pub fn NewJob() -> AnyView {
+pub fn NewJob() -> impl IntoView {
     view! { <Form acts=Vec::new()/> }
 }
 
 /// Making the next job of an instrument, from an earlier one that is here.
 #[component]
-pub fn NextJob() -> AnyView {
+pub fn NextJob() -> impl IntoView {
     view! {
         <Gate>
             <FormOfNext/>
@@ -30,7 +29,7 @@ pub fn NextJob() -> AnyView {
 }
 
 #[component]
-fn FormOfNext() -> AnyView {
+fn FormOfNext() -> impl IntoView {
     let desk = desk();
     let acts = desk
         .open
@@ -42,7 +41,7 @@ fn FormOfNext() -> AnyView {
 fn Form(
     /// What the job begins with.
     acts: Vec<Act>,
-) -> AnyView {
+) -> impl IntoView {
     let desk = desk();
     let mut details = Details::default();
     let mut setup = Setup::default();
@@ -168,7 +167,7 @@ pub fn Field(
     label: &'static str,
     value: RwSignal<String>,
     #[prop(optional)] example: &'static str,
-) -> AnyView {
+) -> impl IntoView {
     view! {
         <label>
             {label}
@@ -185,7 +184,7 @@ fn OneOfTwo(
     words: [&'static str; 2],
     /// Whether the second is chosen.
     second: RwSignal<bool>,
-) -> AnyView {
+) -> impl IntoView {
     let is_second = second.get_untracked();
     view! {
         <fieldset>

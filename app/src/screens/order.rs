@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{Act, Now, Progress, Reason, State};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
@@ -17,7 +16,7 @@ mod arrange;
 
 /// The stages and steps of one job, and what to do now.
 #[component]
-pub fn OrderScreen() -> AnyView {
+pub fn OrderScreen() -> impl IntoView {
     view! {
         <Gate>
             <OrderOfJob/>
@@ -46,7 +45,7 @@ impl Line {
 }
 
 #[component]
-fn OrderOfJob() -> AnyView {
+fn OrderOfJob() -> impl IntoView {
     let desk = desk();
     let all = Memo::new(move |_| {
         let now_ms = desk.now_ms.get();
@@ -80,7 +79,7 @@ fn OrderOfJob() -> AnyView {
         </Header>
         {move || {
             if arranging.get() {
-                view! { <Arrange done=Callback::new(move |()| arranging.set(false))/> }
+                view! { <Arrange done=Callback::new(move |()| arranging.set(false))/> }.into_any()
             } else {
                 request_animation_frame(show_now);
                 view! {
@@ -89,6 +88,7 @@ fn OrderOfJob() -> AnyView {
                     </main>
                     <NowCard all now arranging/>
                 }
+                .into_any()
             }
         }}
     }
@@ -106,7 +106,11 @@ fn show_now() {
 }
 
 #[component]
-fn StageLines(stage: Stage, all: Memo<Vec<(Step, Progress)>>, now: Memo<Vec<Now>>) -> AnyView {
+fn StageLines(
+    stage: Stage,
+    all: Memo<Vec<(Step, Progress)>>,
+    now: Memo<Vec<Now>>,
+) -> impl IntoView {
     let desk = desk();
     let lines = Memo::new(move |_| {
         let of_stage = all.with(|all| {
@@ -183,7 +187,7 @@ fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> S
 }
 
 #[component]
-fn StepLine(line: Line, now: Memo<Vec<Now>>) -> AnyView {
+fn StepLine(line: Line, now: Memo<Vec<Now>>) -> impl IntoView {
     let desk = desk();
     let Line {
         step,
@@ -244,7 +248,7 @@ fn NowCard(
     now: Memo<Vec<Now>>,
     /// Set to arrange the steps.
     arranging: RwSignal<bool>,
-) -> AnyView {
+) -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let first = Memo::new(move |_| now.with(|n| n.first().cloned()));
@@ -281,7 +285,7 @@ fn NowCard(
     let act = move || {
         let link = |screen: fn(evenhand_core::job::JobId, StepId) -> Screen, step, words| {
             let href = job.map(|job| screen(job, step).href());
-            view! { <a class="button main" href=href>{words}</a> }
+            view! { <a class="button main" href=href>{words}</a> }.into_any()
         };
         let Some(Now { step, reason }) = first.get() else {
             return link(|job, _| Screen::Handover(job), StepId::of(""), "Handover");
@@ -292,7 +296,8 @@ fn NowCard(
                     on:click=move |_| desk.record(Act::WaitStarted { step: step.clone(), minutes })>
                     "Begin the cure"
                 </button>
-            },
+            }
+            .into_any(),
             Reason::Curing { of, .. } => link(Screen::Pass, of, "Look at the cure"),
             Reason::GoOn { .. } => link(Screen::Pass, step, "Go on"),
             Reason::ReadAgain { .. } => link(Screen::Pass, step, "Read again"),
@@ -319,7 +324,7 @@ fn NowCard(
 
 /// The other pages of the job.
 #[component]
-fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> AnyView {
+fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
     let job = desk().screen.with_untracked(|s| s.job());
     let links = job.map(|id| {
         let links = [

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{Act, Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
@@ -33,7 +32,7 @@ mod walk;
 
 /// The main screen: one step through the notes, where it was left or at a note.
 #[component]
-pub fn Pass(step: StepId, #[prop(optional)] at: Option<Note>) -> AnyView {
+pub fn Pass(step: StepId, #[prop(optional)] at: Option<Note>) -> impl IntoView {
     view! {
         <Gate>
             <PassOfJob id=step.clone() at/>
@@ -42,13 +41,13 @@ pub fn Pass(step: StepId, #[prop(optional)] at: Option<Note>) -> AnyView {
 }
 
 #[component]
-fn PassOfJob(id: StepId, at: Option<Note>) -> AnyView {
+fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
     let desk = desk();
     let step = desk
         .open
         .with_untracked(|o| o.as_ref()?.job.state().step(id.as_str()));
     match step {
-        Some(step) => view! { <PassOfStep step at/> },
+        Some(step) => view! { <PassOfStep step at/> }.into_any(),
         None => {
             let back = desk
                 .screen
@@ -58,12 +57,13 @@ fn PassOfJob(id: StepId, at: Option<Note>) -> AnyView {
                 <Header back=back.unwrap_or_default() title=Signal::stored("Pass".to_owned())/>
                 <main class="page"><p>"This step is not in the order of the job. Choose another from the order."</p></main>
             }
+            .into_any()
         }
     }
 }
 
 #[component]
-fn PassOfStep(step: Step, at: Option<Note>) -> AnyView {
+fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let walk = begin(desk, &step, at);
@@ -111,9 +111,9 @@ fn PassOfStep(step: Step, at: Option<Note>) -> AnyView {
                 <PadOfPass walk in_hand/>
             </Show>
             {move || match walk.sheet.get() {
-                Sheet::None => crate::view::nothing(),
-                Sheet::Step => view! { <StepSheet walk/> },
-                Sheet::Note => view! { <NoteSheet walk/> },
+                Sheet::None => ().into_any(),
+                Sheet::Step => view! { <StepSheet walk/> }.into_any(),
+                Sheet::Note => view! { <NoteSheet walk/> }.into_any(),
             }}
         </div>
     }

@@ -1,4 +1,3 @@
-use crate::view::{Drawn, view};
 use evenhand_core::job::{Act, JobId, State};
 use evenhand_core::reckon::agenda::{Agenda, Cure, Due, Held, Line, agenda};
 use evenhand_core::reckon::estimate::DAY;
@@ -17,7 +16,7 @@ use crate::words;
 
 /// What can be done now, what cures until when, what sets the finish, and how the days end.
 #[component]
-pub fn PlanScreen() -> AnyView {
+pub fn PlanScreen() -> impl IntoView {
     view! {
         <Gate>
             <PlanOfJob/>
@@ -45,7 +44,7 @@ impl Looking {
     }
 
     /// A line's step as a link into its pass.
-    fn link(self, line: &Line) -> AnyView {
+    fn link(self, line: &Line) -> impl IntoView + use<> {
         let again = line.again.then_some(", to read again");
         view! { <a class="to-step" href=self.pass(line)>{line.name.clone()}{again}</a> }
     }
@@ -63,7 +62,7 @@ fn made(state: &State, now_ms: i64, day: (i64, i64)) -> Option<Agenda> {
 }
 
 #[component]
-fn PlanOfJob() -> AnyView {
+fn PlanOfJob() -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let kept = prefs::working_day().filter(|(opens, closes)| opens < closes);
@@ -110,6 +109,7 @@ fn PlanOfJob() -> AnyView {
                             <Steps looking/>
                         </div>
                     }
+                    .into_any()
                 } else {
                     let handover = job.map(|id| Screen::Handover(id).href());
                     view! {
@@ -119,6 +119,7 @@ fn PlanOfJob() -> AnyView {
                             <a class="button main" href=handover>"Handover"</a>
                         </div>
                     }
+                    .into_any()
                 }
             }}
         </main>
@@ -127,7 +128,7 @@ fn PlanOfJob() -> AnyView {
 
 /// When it is finished, what is left, and how today ends.
 #[component]
-fn Figures(looking: Looking) -> AnyView {
+fn Figures(looking: Looking) -> impl IntoView {
     let finish = move || looking.plan.with(|p| device::day_and_time(p.finish_ms));
     let left = move || looking.plan.with(|p| words::minutes(p.minutes()));
     let days = move || looking.plan.with(|p| p.days.len().to_string());
@@ -142,7 +143,7 @@ fn Figures(looking: Looking) -> AnyView {
 
 /// What can be begun now, and the cures that should run already.
 #[component]
-fn Now(looking: Looking) -> AnyView {
+fn Now(looking: Looking) -> impl IntoView {
     let due = move |due: Due| {
         let (step, minutes) = (due.step, due.minutes);
         let begin = move |_| {
@@ -174,9 +175,9 @@ fn Now(looking: Looking) -> AnyView {
                     let lines = lines.into_iter().enumerate().filter(|(_, l)| l.ready);
                     let lines: Vec<_> = lines.map(ready).collect();
                     if lines.is_empty() {
-                        view! { <li>"Nothing: everything that is left waits for a cure."</li> }
+                        view! { <li>"Nothing: everything that is left waits for a cure."</li> }.into_any()
                     } else {
-                        lines.drawn()
+                        lines.into_any()
                     }
                 }}
             </ul>
@@ -186,7 +187,7 @@ fn Now(looking: Looking) -> AnyView {
 
 /// What cures, until when, and what it frees.
 #[component]
-fn Curing(looking: Looking) -> AnyView {
+fn Curing(looking: Looking) -> impl IntoView {
     let line = move |cure: Cure| {
         let now_ms = looking.now_ms.get();
         let left = words::minutes((cure.until_ms - now_ms).max(0) / MINUTE_MS);
@@ -208,12 +209,12 @@ fn Curing(looking: Looking) -> AnyView {
             }
         })
     })
-    .drawn()
+    .into_any()
 }
 
 /// The days as they are worked, drawn, and how today ends.
 #[component]
-fn Days(looking: Looking) -> AnyView {
+fn Days(looking: Looking) -> impl IntoView {
     let place = NodeRef::<Figure>::new();
     let sheet = plot::sheet_of(place);
     let drawn = Memo::new(move |_| {
@@ -330,7 +331,7 @@ fn evening(plan: &Agenda, now_ms: i64) -> String {
 
 /// The critical path: what sets the finish, the work between two cures in one line.
 #[component]
-fn Chain(looking: Looking) -> AnyView {
+fn Chain(looking: Looking) -> impl IntoView {
     (move || {
         let links = looking.plan.with(chain);
         let best = looking.plan.with(|p| p.is_best);
@@ -346,7 +347,7 @@ fn Chain(looking: Looking) -> AnyView {
             }
         })
     })
-    .drawn()
+    .into_any()
 }
 
 fn chain(plan: &Agenda) -> Vec<String> {
@@ -398,7 +399,7 @@ fn chain(plan: &Agenda) -> Vec<String> {
 
 /// From when until when is worked.
 #[component]
-fn WorkingDay(looking: Looking) -> AnyView {
+fn WorkingDay(looking: Looking) -> impl IntoView {
     let choose = move |opens: bool| {
         move |event: web_sys::Event| {
             let Ok(minutes) = event_target_value(&event).parse::<i64>() else {
@@ -440,7 +441,7 @@ fn WorkingDay(looking: Looking) -> AnyView {
 
 /// Everything that is left, in order, with its times.
 #[component]
-fn Steps(looking: Looking) -> AnyView {
+fn Steps(looking: Looking) -> impl IntoView {
     let rows = move || {
         let mut rows = String::new();
         looking.plan.with(|plan| {

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::trade::Caution;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -17,7 +16,7 @@ const ORDERS: [NoteOrder; 3] = [NoteOrder::Up, NoteOrder::Down, NoteOrder::Natur
 
 /// What the user likes, what this browser can do, and what this program is.
 #[component]
-pub fn PreferencesScreen() -> AnyView {
+pub fn PreferencesScreen() -> impl IntoView {
     let desk = desk();
     let of =
         move |read: fn(&Preferences) -> usize| Signal::derive(move || desk.preferences.with(read));
@@ -77,7 +76,7 @@ fn place<T: Copy + PartialEq>(all: &[T], one: T) -> usize {
 
 /// How much is stored, and whether the browser keeps it.
 #[component]
-fn Room() -> AnyView {
+fn Room() -> impl IntoView {
     let used = RwSignal::new(None::<(f64, f64)>);
     let kept = RwSignal::new(None::<bool>);
     spawn_local(async move {
@@ -132,7 +131,7 @@ fn bytes(size: f64) -> String {
 }
 
 #[component]
-fn About() -> AnyView {
+fn About() -> impl IntoView {
     view! {
         <section>
             <h2>"About"</h2>

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::State;
 use evenhand_core::note::Note;
 use evenhand_core::reckon::evenness::Evenness;
@@ -24,7 +23,7 @@ pub fn ProfileScreen(
     step: StepId,
     /// One of its measures; the first with an empty name.
     measure: MeasureId,
-) -> AnyView {
+) -> impl IntoView {
     view! {
         <Gate>
             <ProfileOfJob step=step.clone() measure=measure.clone()/>
@@ -78,7 +77,7 @@ fn named(choices: &[Choice], step: &StepId, measure: &MeasureId) -> Option<(Step
 }
 
 #[component]
-fn ProfileOfJob(step: StepId, measure: MeasureId) -> AnyView {
+fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
     let desk = desk();
     let choices = Memo::new(move |_| desk.look(choices).unwrap_or_default());
     let chosen = RwSignal::new(choices.with_untracked(|all| named(all, &step, &measure)));
@@ -130,8 +129,9 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> AnyView {
                             <Readings looking/>
                         </div>
                     }
+                    .into_any()
                 } else {
-                    view! { <NothingRead looking/> }
+                    view! { <NothingRead looking/> }.into_any()
                 }
             }}
         </main>
@@ -146,7 +146,7 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> AnyView {
 
 /// The measures by stage, with how many notes were read.
 #[component]
-fn Chooser(looking: Looking, choices: Memo<Vec<Choice>>) -> AnyView {
+fn Chooser(looking: Looking, choices: Memo<Vec<Choice>>) -> impl IntoView {
     let groups = move || {
         let all = choices.get();
         let chosen = looking.chosen.get_untracked();
@@ -186,7 +186,7 @@ fn Chooser(looking: Looking, choices: Memo<Vec<Choice>>) -> AnyView {
 
 /// What to do where nothing was read.
 #[component]
-fn NothingRead(looking: Looking) -> AnyView {
+fn NothingRead(looking: Looking) -> impl IntoView {
     let name = move || looking.with(|p| p.measure.name.to_lowercase());
     view! {
         <div class="teach">
@@ -202,7 +202,7 @@ fn NothingRead(looking: Looking) -> AnyView {
 
 /// Which occasions are shown; each button is the key to its marks.
 #[component]
-fn Occasions(looking: Looking) -> AnyView {
+fn Occasions(looking: Looking) -> impl IntoView {
     let button = move |i: usize| {
         let count = move || looking.with(|p| p.count(i));
         let toggle = move |_| looking.wanted.update(|w| w[i] = !w[i]);
@@ -224,7 +224,7 @@ fn Occasions(looking: Looking) -> AnyView {
 
 /// The picture, with the note that a finger, the slider or the arrow keys chose.
 #[component]
-fn Picture(looking: Looking) -> AnyView {
+fn Picture(looking: Looking) -> impl IntoView {
     let place = NodeRef::<Figure>::new();
     let sheet = plot::sheet_of(place);
     let sections = move || looking.desk.look(State::sections).unwrap_or_default();
@@ -402,7 +402,7 @@ fn head(columns: &[String]) -> String {
 
 /// Every note that was read, as the picture shows it.
 #[component]
-fn Readings(looking: Looking) -> AnyView {
+fn Readings(looking: Looking) -> impl IntoView {
     let columns = move || {
         let shown = looking.shown();
         let mut columns = vec!["Note".to_owned()];
@@ -464,7 +464,7 @@ fn Readings(looking: Looking) -> AnyView {
 
 /// The figures of evenness, for all notes and each section.
 #[component]
-fn FiguresTable(looking: Looking) -> AnyView {
+fn FiguresTable(looking: Looking) -> impl IntoView {
     let body = move || looking.with(|p| figures(p, looking.shown(), looking.length));
     let unit = move || looking.with(|p| words::unit(&p.measure, looking.length).to_owned());
     view! {
@@ -543,7 +543,7 @@ fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
 
 /// The target in force, note by note where it differs, and how it came to be.
 #[component]
-fn TargetInForce(looking: Looking) -> AnyView {
+fn TargetInForce(looking: Looking) -> impl IntoView {
     let lines = move || looking.with(|p| bands(p, looking.length));
     let history = move || {
         let measure = looking.chosen.get()?.1;

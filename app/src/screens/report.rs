@@ -1,4 +1,3 @@
-use crate::view::{Drawn, view};
 use evenhand_core::job::{Job, State};
 use evenhand_core::note::Sections;
 use evenhand_core::reckon::compare::{Compared, Row};
@@ -19,7 +18,7 @@ use crate::words;
 
 /// The report of a job, to read and to print.
 #[component]
-pub fn Report() -> AnyView {
+pub fn Report() -> impl IntoView {
     view! {
         <Gate>
             <ReportOfJob/>
@@ -28,7 +27,7 @@ pub fn Report() -> AnyView {
 }
 
 #[component]
-fn ReportOfJob() -> AnyView {
+fn ReportOfJob() -> impl IntoView {
     let desk = desk();
     let now_ms = desk.now_ms.get_untracked();
     let letter = |job: &Job| {
@@ -39,10 +38,9 @@ fn ReportOfJob() -> AnyView {
     };
     desk.open
         .with_untracked(|o| o.as_ref().map(|o| letter(&o.job)))
-        .drawn()
 }
 
-fn body(report: &Handover, job: &Job) -> AnyView {
+fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
     let state = job.state();
     let length = state.length_unit();
     let done = report
@@ -69,7 +67,7 @@ fn body(report: &Handover, job: &Job) -> AnyView {
     }
 }
 
-fn when(report: &Handover) -> AnyView {
+fn when(report: &Handover) -> impl IntoView + use<> {
     let span = report.span_ms.map(|(first, last)| {
         let (from, to) = (device::long_date(first), device::long_date(last));
         match from == to {
@@ -142,9 +140,9 @@ fn figures_row(
     vec![name, judged(found), mean(found), judged(left), mean(left)]
 }
 
-fn before_and_after(all: &[Compared], state: &State) -> AnyView {
+fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView + use<>> {
     if all.is_empty() {
-        return crate::view::nothing();
+        return None;
     }
     let length = state.length_unit();
     let summary = all.iter().map(|c| {
@@ -163,11 +161,11 @@ fn before_and_after(all: &[Compared], state: &State) -> AnyView {
         {table(&[&["Quantity"], &FIGURES[1..]].concat(), summary.collect())}
         {blocks}
     };
-    part("Before and after", body.drawn())
+    Some(part("Before and after", body))
 }
 
 /// One quantity by section, with its picture.
-fn quantity(c: &Compared, state: &State, sections: &Sections) -> AnyView {
+fn quantity(c: &Compared, state: &State, sections: &Sections) -> impl IntoView + use<> {
     let length = state.length_unit();
     let at = |row: &Row, s: usize| row.sections.get(s).copied().flatten();
     let rows = (0..sections.count()).map(|s| {
@@ -213,7 +211,7 @@ fn quantity(c: &Compared, state: &State, sections: &Sections) -> AnyView {
 const PAPER: f32 = 1160.0;
 
 /// The readings found beside those left: as left where the proof read them, else as they are now.
-fn picture(c: &Compared, state: &State, sections: &Sections) -> Option<AnyView> {
+fn picture(c: &Compared, state: &State, sections: &Sections) -> Option<impl IntoView + use<>> {
     let order = state.order();
     let of = order.steps().iter();
     let of = of.filter(|s| s.takes.contains(&c.measure.id));
@@ -231,10 +229,10 @@ fn picture(c: &Compared, state: &State, sections: &Sections) -> Option<AnyView> 
     let view_box = format!("0 0 {} {}", sheet.width as i32, drawn.height as i32);
     let label = format!("{}, found and left, note by note", c.measure.name);
     let svg = view! { <svg class="plot" viewBox=view_box role="img" aria-label=label inner_html=drawn.inside/> };
-    Some(svg.drawn())
+    Some(svg)
 }
 
-fn since_last_time(drift: &Drift, state: &State) -> AnyView {
+fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
     let length = state.length_unit();
     let sections = state.sections();
     let change = |d: &Drifted, moments: Option<&Moments>| mean(&d.measure, moments, length);
@@ -277,8 +275,8 @@ fn since_last_time(drift: &Drift, state: &State) -> AnyView {
         drift.days(),
     );
     let body = match rows.is_empty() {
-        true => sentence("Nothing was read both times yet.".to_owned()),
-        false => view! { {sentence(said)}{table(&head, rows)} },
+        true => sentence("Nothing was read both times yet.".to_owned()).into_any(),
+        false => view! { {sentence(said)}{table(&head, rows)} }.into_any(),
     };
     part("Since the last time", body)
 }
@@ -286,9 +284,9 @@ fn since_last_time(drift: &Drift, state: &State) -> AnyView {
 /// So many steps of one technician are named; the rest is counted.
 const MOST_STEPS: usize = 12;
 
-fn hours(report: &Handover) -> AnyView {
+fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
     if report.total.minutes == 0 && report.who.is_empty() {
-        return crate::view::nothing();
+        return None;
     }
     let mut rows: Vec<Vec<String>> = report
         .hours
@@ -330,7 +328,7 @@ fn hours(report: &Handover) -> AnyView {
         {(!who.is_empty()).then(|| table(&["Who", "Time", "Readings", "Adjustments"], who))}
         <p class="small">{steps.join(" ")}</p>
     };
-    part("Hours", body.drawn())
+    Some(part("Hours", body))
 }
 
 fn price(report: &Handover) -> Option<String> {
@@ -343,9 +341,9 @@ fn price(report: &Handover) -> Option<String> {
     ))
 }
 
-fn materials(report: &Handover, length: LengthUnit) -> AnyView {
+fn materials(report: &Handover, length: LengthUnit) -> Option<impl IntoView + use<>> {
     if report.papers.is_empty() {
-        return crate::view::nothing();
+        return None;
     }
     let rows = report.papers.iter().map(|(thickness, count)| {
         let paper = format!("{} {}", thickness.shown(length, 3), length.symbol());
@@ -355,12 +353,15 @@ fn materials(report: &Handover, length: LengthUnit) -> AnyView {
         };
         vec![paper, count]
     });
-    part("Materials", table(&["Paper", "Count"], rows.collect()))
+    Some(part(
+        "Materials",
+        table(&["Paper", "Count"], rows.collect()),
+    ))
 }
 
-fn climate(report: &Handover) -> AnyView {
+fn climate(report: &Handover) -> Option<impl IntoView + use<>> {
     if report.climate.is_empty() {
-        return crate::view::nothing();
+        return None;
     }
     let rows = report.climate.iter().map(|c| {
         let when = match (c.occasion, c.place) {
@@ -390,10 +391,10 @@ fn climate(report: &Handover) -> AnyView {
         {table(&["When", "Date", "Humidity", "Temperature"], rows)}
         {report.climate_warning.clone().map(sentence)}
     };
-    part("Climate", body.drawn())
+    Some(part("Climate", body))
 }
 
-fn next_visit(report: &Handover) -> AnyView {
+fn next_visit(report: &Handover) -> impl IntoView + use<> {
     let next = &report.next;
     let months = |m: u32| match m {
         1 => "a month".to_owned(),
@@ -411,7 +412,7 @@ fn next_visit(report: &Handover) -> AnyView {
     lines("Next visit", all.collect())
 }
 
-fn signature(report: &Handover, job: &Job) -> AnyView {
+fn signature(report: &Handover, job: &Job) -> impl IntoView + use<> {
     let names: Vec<String> = report.who.iter().filter_map(|w| w.name.clone()).collect();
     let id = job
         .state()

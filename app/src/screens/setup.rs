@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{Act, Details, Setup, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::Instrument;
@@ -28,7 +27,7 @@ mod trials;
 pub fn SetupScreen(
     /// The part that is opened.
     part: &'static str,
-) -> AnyView {
+) -> impl IntoView {
     view! {
         <Gate>
             <SetupOfJob part/>
@@ -37,7 +36,7 @@ pub fn SetupScreen(
 }
 
 #[component]
-fn SetupOfJob(part: &'static str) -> AnyView {
+fn SetupOfJob(part: &'static str) -> impl IntoView {
     let desk = desk();
     let back = desk
         .screen
@@ -84,7 +83,7 @@ fn Part(
     stands: Signal<String>,
     /// What it shows.
     children: ChildrenFn,
-) -> AnyView {
+) -> impl IntoView {
     // On a wide screen there is room for all of them.
     let open = opened == name || device::is_wide();
     view! { <Fold name title open stands>{children()}</Fold> }
@@ -162,7 +161,7 @@ const DETAILS: [Detail; 6] = [
 ];
 
 #[component]
-fn JobPart(opened: &'static str) -> AnyView {
+fn JobPart(opened: &'static str) -> impl IntoView {
     let desk = desk();
     let stands = Signal::derive(move || {
         let details = desk.look(|s| s.details().clone()).unwrap_or_default();
@@ -212,7 +211,7 @@ fn technician(desk: Desk, state: &State) -> Option<String> {
         .or_else(|| state.details().technician.clone())
 }
 
-fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> AnyView {
+fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> impl IntoView {
     let now = Signal::derive(move || {
         let text = |s: &State| match key {
             "technician" => technician(desk, s),
@@ -237,7 +236,7 @@ fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> AnyView {
 }
 
 #[component]
-fn SectionsPart(opened: &'static str) -> AnyView {
+fn SectionsPart(opened: &'static str) -> impl IntoView {
     let desk = desk();
     let sections = Memo::new(move |_| desk.look(|s| s.sections()).unwrap_or_default());
     let stands = Signal::derive(move || {
@@ -308,7 +307,7 @@ fn SectionsPart(opened: &'static str) -> AnyView {
 }
 
 #[component]
-fn SamplesPart(opened: &'static str) -> AnyView {
+fn SamplesPart(opened: &'static str) -> impl IntoView {
     let desk = desk();
     let chosen = Memo::new(move |_| desk.setup().samples.unwrap_or_default());
     let in_force = Memo::new(move |_| desk.look(|s| s.samples()).unwrap_or_default());

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::Scope;
 use evenhand_core::trade::{Measure, MeasureId};
 use leptos::prelude::*;
@@ -21,7 +20,7 @@ mod travel;
 pub fn Targets(
     /// The measure whose target is opened.
     measure: MeasureId,
-) -> AnyView {
+) -> impl IntoView {
     view! {
         <Gate>
             <TargetsOfJob measure=measure.clone()/>
@@ -30,7 +29,7 @@ pub fn Targets(
 }
 
 #[component]
-fn TargetsOfJob(measure: MeasureId) -> AnyView {
+fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     let desk = desk();
     let back = desk
         .screen
@@ -48,10 +47,10 @@ fn TargetsOfJob(measure: MeasureId) -> AnyView {
     let shown = opened.clone();
     Effect::new(move |_| device::show_part(&shown));
     let stages = stages.into_iter().map(|(stage, measures)| {
-        let rows: Vec<AnyView> = measures
+        let rows = measures
             .into_iter()
             .map(|m| row(desk, m, &opened))
-            .collect();
+            .collect_view();
         view! {
             <section class="stage" aria-label=stage.name()>
                 <h2>{stage.name()}</h2>
@@ -59,7 +58,7 @@ fn TargetsOfJob(measure: MeasureId) -> AnyView {
             </section>
         }
     });
-    let stages: Vec<AnyView> = stages.collect();
+    let stages = stages.collect_view();
     view! {
         <Header back=back.unwrap_or_default() back_label="Back to the order" title line>
             <Saved/>
@@ -78,7 +77,7 @@ fn TargetsOfJob(measure: MeasureId) -> AnyView {
 }
 
 /// One measure, folded to its target for the job.
-fn row(desk: Desk, measure: Measure, opened: &str) -> AnyView {
+fn row(desk: Desk, measure: Measure, opened: &str) -> impl IntoView + use<> {
     let id = measure.id.clone();
     let name = measure.name.to_string();
     let open = id.as_str() == opened;

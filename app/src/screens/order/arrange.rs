@@ -1,6 +1,5 @@
 //! The steps arranged for one job: moved, left out, taken back in, and steps of the user's own.
 
-use crate::view::view;
 use evenhand_core::job::{Act, OwnStep, State};
 use evenhand_core::trade::{Per, Step, StepId};
 use evenhand_core::unit::Kind;
@@ -18,7 +17,7 @@ use crate::parts::undo::UndoTool;
 pub fn Arrange(
     /// Called when it is arranged.
     done: Callback<()>,
-) -> AnyView {
+) -> impl IntoView {
     let desk = desk();
     let refused = RwSignal::new(String::new());
     let adding = RwSignal::new(false);
@@ -156,7 +155,7 @@ const KIND: [(Kind, &str); 7] = [
 
 /// A step of the user's own.
 #[component]
-fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> AnyView {
+fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
     let desk = desk();
     let (name, how) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
     let minutes = RwSignal::new(String::new());
@@ -207,7 +206,7 @@ fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> AnyView {
 
 /// One of a list.
 #[component]
-fn OneOf(label: &'static str, chosen: RwSignal<usize>, words: Vec<String>) -> AnyView {
+fn OneOf(label: &'static str, chosen: RwSignal<usize>, words: Vec<String>) -> impl IntoView {
     let choose = move |event| chosen.set(event_target_value(&event).parse().unwrap_or(0));
     let option = move |(at, word): (usize, String)| {
         view! { <option value=at.to_string() selected=at == chosen.get_untracked()>{word}</option> }

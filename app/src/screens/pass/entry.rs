@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{Act, Entry, Item, State};
 use evenhand_core::trade::{Measure, Per};
 use evenhand_core::unit::{Kind, LengthUnit, Value};
@@ -12,7 +11,7 @@ use crate::words;
 
 /// The pad, with the values that are one tap.
 #[component]
-pub fn PadOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> AnyView {
+pub fn PadOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
     let desk = desk();
     let length = length();
     let fallback = Measure::new("", "", Kind::Tick, Per::Whole);

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::Act;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
@@ -8,7 +7,7 @@ use crate::words;
 
 /// The working time of the step: as it was counted, or as it is stated.
 #[component]
-pub fn Minutes(walk: Walk) -> AnyView {
+pub fn Minutes(walk: Walk) -> impl IntoView {
     let desk = walk.desk;
     let step = walk.step.with_value(|s| s.id.clone());
     let typed = RwSignal::new(String::new());

@@ -1,6 +1,5 @@
 //! The sheet of the note in hand: go to another, say what was turned or put in, note a remark or a fault.
 
-use crate::view::view;
 use evenhand_core::job::{Act, Correction, Item, Remark, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::reckon::papers::COMMON;
@@ -17,11 +16,11 @@ use crate::words;
 
 /// All that can be done with the note in hand beside reading it.
 #[component]
-pub fn NoteSheet(walk: Walk) -> AnyView {
+pub fn NoteSheet(walk: Walk) -> impl IntoView {
     let away = Callback::new(move |()| walk.sheet.set(Sheet::None));
     let Some((item, measure)) = walk.item_untracked().zip(walk.measure()) else {
         away.run(());
-        return crate::view::nothing();
+        return ().into_any();
     };
     let title = words::subject(item.on);
     let on = item.on;
@@ -33,11 +32,12 @@ pub fn NoteSheet(walk: Walk) -> AnyView {
             <Remarks walk on/>
         </parts::sheet::Sheet>
     }
+    .into_any()
 }
 
 /// Goes to a note by its number or name.
 #[component]
-fn GoTo(walk: Walk) -> AnyView {
+fn GoTo(walk: Walk) -> impl IntoView {
     let typed = RwSignal::new(String::new());
     let refused = RwSignal::new(String::new());
     let go = move |event: SubmitEvent| {
@@ -64,7 +64,7 @@ fn GoTo(walk: Walk) -> AnyView {
 
 /// What was turned, put in or set, where it is not what was advised.
 #[component]
-fn Adjusted(walk: Walk, item: Item, measure: Measure) -> AnyView {
+fn Adjusted(walk: Walk, item: Item, measure: Measure) -> impl IntoView {
     let advised = walk
         .desk
         .look_once(|s| correction::advised(walk, s, &item))
@@ -79,20 +79,20 @@ fn Adjusted(walk: Walk, item: Item, measure: Measure) -> AnyView {
         kept.with_value(|(item, moves)| walk.adjust(item, moves.clone(), made));
     });
     let means = match measure.adjuster {
-        None => return crate::view::nothing(),
+        None => return ().into_any(),
         Some(Adjuster::Turned { resolution, .. }) => {
             let begin = match advised.and_then(|a| a.done) {
                 Some((_, Correction::Turned(turns))) => turns,
                 _ => resolution,
             };
-            view! { <Turn measure begin resolution made/> }
+            view! { <Turn measure begin resolution made/> }.into_any()
         }
         Some(Adjuster::BalancePapers | Adjuster::FrontPapers) => {
             let own = walk.desk.look_once(|s| s.setup().papers_nm.clone());
             let stock = own.flatten().unwrap_or_else(|| COMMON.to_vec());
-            view! { <Papers stock made/> }
+            view! { <Papers stock made/> }.into_any()
         }
-        Some(Adjuster::ByEye { .. }) => crate::view::nothing(),
+        Some(Adjuster::ByEye { .. }) => ().into_any(),
     };
     view! {
         <section>
@@ -101,11 +101,17 @@ fn Adjusted(walk: Walk, item: Item, measure: Measure) -> AnyView {
             <button class="button" type="button" on:click=move |_| made.run(Correction::ByEye)>"Set by eye"</button>
         </section>
     }
+    .into_any()
 }
 
 /// A turn of another amount, in the steps that a hand can do.
 #[component]
-fn Turn(measure: Measure, begin: Turns, resolution: Turns, made: Callback<Correction>) -> AnyView {
+fn Turn(
+    measure: Measure,
+    begin: Turns,
+    resolution: Turns,
+    made: Callback<Correction>,
+) -> impl IntoView {
     let turn = RwSignal::new(begin.in_64ths());
     let by = resolution.in_64ths().max(1);
     // Two turns are more than any adjuster takes at once.
@@ -127,7 +133,7 @@ fn Turn(measure: Measure, begin: Turns, resolution: Turns, made: Callback<Correc
 
 /// Papers put in or taken out, by their thickness.
 #[component]
-fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> AnyView {
+fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
     let length = length();
     // Each thickness with how many were put in, or, below zero, taken out.
     let counts = RwSignal::new(vec![0i32; stock.len()]);
@@ -184,7 +190,7 @@ const QUICK: [&str; 6] = [
 
 /// What was noted on the note, and a new remark or fault.
 #[component]
-fn Remarks(walk: Walk, on: Subject) -> AnyView {
+fn Remarks(walk: Walk, on: Subject) -> impl IntoView {
     let desk = walk.desk;
     let text = RwSignal::new(String::new());
     let noted = move || {

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::State;
 use leptos::prelude::*;
 
@@ -10,7 +9,7 @@ use crate::parts::strip::{Strip, bars, weighs_both};
 
 /// The strip of notes, and below it how the step stands, between what is done with a note beside reading it.
 #[component]
-pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> AnyView {
+pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
     let desk = desk();
     // One picture for the whole of a step in which the measure in hand changes with each reading.
     let first = walk

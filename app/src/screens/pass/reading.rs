@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
@@ -161,7 +160,11 @@ fn just_entered(walk: Walk) -> Option<String> {
 
 /// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
 #[component]
-pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Offer>>) -> AnyView {
+pub fn Reading(
+    walk: Walk,
+    in_hand: Memo<Option<InHand>>,
+    offer: Memo<Option<Offer>>,
+) -> impl IntoView {
     let length = length();
     let of = move |read: fn(&InHand) -> String| {
         in_hand.with(|h| h.as_ref().map(read).unwrap_or_default())
@@ -221,10 +224,10 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
     let message = move || {
         let refused = walk.refused.get();
         if !refused.is_empty() {
-            return view! { <p class="message refused" role="alert">{refused}</p> };
+            return view! { <p class="message refused" role="alert">{refused}</p> }.into_any();
         }
         if let Some((value, _)) = walk.asked.get() {
-            return view! { <Ask walk value in_hand/> };
+            return view! { <Ask walk value in_hand/> }.into_any();
         }
         let (cause, more) = in_hand.with(|h| {
             let h = h.as_ref();
@@ -238,14 +241,14 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
             (h.and_then(|h| h.cause.clone()), more)
         });
         if let Some(words) = cause {
-            return view! { <p class="message again">{words}</p> };
+            return view! { <p class="message again">{words}</p> }.into_any();
         }
         if let Some(offer) = offer.get() {
-            return view! { <Correct walk offer/> };
+            return view! { <Correct walk offer/> }.into_any();
         }
         match weighed(walk).or(more) {
-            Some(words) => view! { <p class="message">{words}</p> },
-            None => crate::view::nothing(),
+            Some(words) => view! { <p class="message">{words}</p> }.into_any(),
+            None => ().into_any(),
         }
     };
     view! {
@@ -265,7 +268,7 @@ pub fn Reading(walk: Walk, in_hand: Memo<Option<InHand>>, offer: Memo<Option<Off
 
 /// A correction in words, with the one tap that says it was made.
 #[component]
-fn Correct(walk: Walk, offer: Offer) -> AnyView {
+fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
     let said = &offer.advised.words;
     let words = match &offer.of {
         Some(of) => format!("{of}, {said}"),
@@ -291,7 +294,7 @@ fn Correct(walk: Walk, offer: Offer) -> AnyView {
 
 /// The one question about a reading outside its plausible range.
 #[component]
-fn Ask(walk: Walk, value: Value, in_hand: Memo<Option<InHand>>) -> AnyView {
+fn Ask(walk: Walk, value: Value, in_hand: Memo<Option<InHand>>) -> impl IntoView {
     let length = length().get_untracked();
     let words =
         in_hand.with_untracked(|h| h.as_ref().map(|h| words::doubt(&h.measure, value, length)));

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::trade::{Caution, MeasureId};
 use leptos::prelude::*;
 
@@ -11,7 +10,7 @@ use crate::words;
 
 /// The step's sheet: how it is done, what to beware of, and in which order the notes come.
 #[component]
-pub fn StepSheet(walk: Walk) -> AnyView {
+pub fn StepSheet(walk: Walk) -> impl IntoView {
     let step = walk.step.get_value();
     let orders = [
         (NoteOrder::Up, "Up"),

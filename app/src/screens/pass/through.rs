@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{Act, Progress};
 use evenhand_core::trade::Per;
 use leptos::ev::SubmitEvent;
@@ -13,7 +12,7 @@ use crate::words;
 
 /// After the last: what is out, what was disturbed, what is next.
 #[component]
-pub fn Through(walk: Walk) -> AnyView {
+pub fn Through(walk: Walk) -> impl IntoView {
     let desk = desk();
     let job = desk.screen.with_untracked(|s| s.job());
     let stands = Memo::new(move |_| {
@@ -141,7 +140,7 @@ pub fn Through(walk: Walk) -> AnyView {
 
 /// Ends a cure before its time, with the reason.
 #[component]
-fn EndEarly(walk: Walk) -> AnyView {
+fn EndEarly(walk: Walk) -> impl IntoView {
     let asked = RwSignal::new(false);
     let reason = RwSignal::new(String::new());
     let end = move |event: SubmitEvent| {

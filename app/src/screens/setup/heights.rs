@@ -1,6 +1,5 @@
 //! What follows from the string heights for all 88 notes: the stand-in and the hammers at rest.
 
-use crate::view::view;
 use evenhand_core::job::{ControlNote, Setup};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::reckon::bench::{Heights, heights};
@@ -14,7 +13,7 @@ use crate::parts::icons::{AWAY, Icon};
 use crate::words;
 
 /// The control notes, the picture and the table.
-pub fn all_heights(desk: Desk) -> AnyView {
+pub fn all_heights(desk: Desk) -> impl IntoView {
     let found = move || {
         let unit = desk.unit();
         let of = |s: &evenhand_core::job::State| shown(&heights(s), &s.sections(), unit);
@@ -32,11 +31,12 @@ pub fn all_heights(desk: Desk) -> AnyView {
     }
 }
 
-fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> AnyView {
+fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoView + use<> {
     if found.strings.iter().all(Option::is_none) {
         return view! {
             <p class="quiet">"With both ends of a section read, the height of each of its strings and of its hammers at rest stands here."</p>
-        };
+        }
+        .into_any();
     }
     let missing = (!found.missing.is_empty()).then(|| {
         let words = format!("Not read yet: {}.", words::notes(&found.missing));
@@ -67,13 +67,14 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> AnyView {
             <div class="all-in" role="region" aria-label="Heights of all 88 notes" tabindex="0">{table(found, unit)}</div>
         </details>
     }
+    .into_any()
 }
 
 const WIDTH: f64 = 352.0;
 const HEIGHT: f64 = 96.0;
 
 /// Strings above, hammers at rest below, each to its own scale, for what matters is their lines.
-fn picture(found: &Heights, sections: &Sections) -> AnyView {
+fn picture(found: &Heights, sections: &Sections) -> impl IntoView + use<> {
     let strings = lines(&found.strings, sections, 6.0);
     let hammers = lines(&found.at_rest, sections, HEIGHT / 2.0 + 6.0);
     let breaks: String = sections
@@ -114,7 +115,7 @@ fn lines(row: &Row, sections: &Sections, top: f64) -> String {
     path
 }
 
-fn table(found: &Heights, unit: LengthUnit) -> AnyView {
+fn table(found: &Heights, unit: LengthUnit) -> impl IntoView + use<> {
     let cell = |length: Option<Length>| {
         let words = length.map_or_else(|| "–".to_owned(), |l| words::length(l, unit));
         view! { <td class="num">{words}</td> }
@@ -131,7 +132,7 @@ fn table(found: &Heights, unit: LengthUnit) -> AnyView {
             </tr>
         }
     };
-    let rows: Vec<AnyView> = Note::all().map(row).collect();
+    let rows = Note::all().map(row).collect_view();
     view! {
         <table class="table">
             <thead>
@@ -161,7 +162,7 @@ fn set_controls(desk: Desk, mut controls: Vec<ControlNote>) {
     });
 }
 
-fn control_rows(desk: Desk) -> AnyView {
+fn control_rows(desk: Desk) -> impl IntoView {
     let row = move |control: &ControlNote| {
         let unit = desk.unit();
         let note = control.note;
@@ -185,12 +186,12 @@ fn control_rows(desk: Desk) -> AnyView {
     };
     let rows = move || {
         let all = desk.setup().control_notes.unwrap_or_default();
-        all.iter().map(row).collect::<Vec<AnyView>>()
+        all.iter().map(row).collect_view()
     };
     view! { <ul class="rows">{rows}</ul> }
 }
 
-fn new_control(desk: Desk) -> AnyView {
+fn new_control(desk: Desk) -> impl IntoView {
     let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let control = match read_control(desk, &typed) {
             Ok(control) => control,

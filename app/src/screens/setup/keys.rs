@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{KeyLever, Setup};
 use evenhand_core::reckon::papers::Lever;
 use evenhand_core::unit::Length;
@@ -17,7 +16,7 @@ type Of = fn(&mut Setup) -> &mut Option<KeyLever>;
 
 /// The levers of a natural and of a sharp, which turn a wanted height into papers.
 #[component]
-pub fn KeysPart(opened: &'static str) -> AnyView {
+pub fn KeysPart(opened: &'static str) -> impl IntoView {
     let desk = desk();
     let stands = Signal::derive(move || {
         let setup = desk.setup();
@@ -40,7 +39,7 @@ pub fn KeysPart(opened: &'static str) -> AnyView {
     }
 }
 
-fn lever_fields(desk: Desk, key: &'static str, kind: &'static str, of: Of) -> AnyView {
+fn lever_fields(desk: Desk, key: &'static str, kind: &'static str, of: Of) -> impl IntoView {
     let stood = Memo::new(move |_| *of(&mut desk.setup()));
     let now = Signal::derive(move || {
         let unit = desk.unit();

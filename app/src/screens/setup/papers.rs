@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::Setup;
 use evenhand_core::reckon::papers::{COMMON, Stock};
 use evenhand_core::unit::{Length, LengthUnit};
@@ -10,7 +9,7 @@ use crate::parts::fields::{Fields, Kept, Spec};
 
 /// The thicknesses of paper at hand.
 #[component]
-pub fn PapersPart(opened: &'static str) -> AnyView {
+pub fn PapersPart(opened: &'static str) -> impl IntoView {
     let desk = desk();
     let stock = Memo::new(move |_| desk.setup().papers_nm.unwrap_or_default());
     let stands = Signal::derive(move || match stock.with(Vec::len) {
@@ -69,7 +68,7 @@ fn all_common(desk: Desk, stock: Memo<Vec<Length>>) {
     set_stock(desk, papers);
 }
 
-fn paper_key(desk: Desk, stock: Memo<Vec<Length>>, paper: Length) -> AnyView {
+fn paper_key(desk: Desk, stock: Memo<Vec<Length>>, paper: Length) -> impl IntoView {
     let has = move || stock.with(|s| s.contains(&paper));
     let turn = move |_| {
         let mut papers = stock.get_untracked();

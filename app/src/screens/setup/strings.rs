@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{State, Subject};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Occasion, Place};
@@ -17,7 +16,7 @@ const HEIGHT: &str = "string_height";
 
 /// String heights at the ends of each section, and what follows from them for all 88.
 #[component]
-pub fn StringsPart(opened: &'static str) -> AnyView {
+pub fn StringsPart(opened: &'static str) -> impl IntoView {
     let desk = desk();
     let sections = Memo::new(move |_| desk.look(|s| s.sections()).unwrap_or_default());
     let read = Memo::new(move |_| {
@@ -56,10 +55,8 @@ fn height(state: &State, note: Note) -> Option<Value> {
     Some(slot.latest()?.value)
 }
 
-fn section_fields(desk: Desk, sections: &Sections, at: usize) -> AnyView {
-    let Some((low, high)) = sections.ends(at) else {
-        return crate::view::nothing();
-    };
+fn section_fields(desk: Desk, sections: &Sections, at: usize) -> Option<impl IntoView + use<>> {
+    let (low, high) = sections.ends(at)?;
     let mut ends = vec![low, high];
     ends.dedup();
     let unit = desk.unit().symbol();
@@ -81,11 +78,11 @@ fn section_fields(desk: Desk, sections: &Sections, at: usize) -> AnyView {
         Kept::Yes
     });
     let legend = format!("Section {}", at + 1);
-    view! { <Fields key=format!("height-{at}") legend specs now keep/> }
+    Some(view! { <Fields key=format!("height-{at}") legend specs now keep/> })
 }
 
 /// A note between the ends, where a straight line does not do.
-fn between(desk: Desk) -> AnyView {
+fn between(desk: Desk) -> impl IntoView {
     let read = Signal::derive(move || {
         let of = |s: &State| {
             let ends = s.sections().all_ends();

@@ -1,4 +1,3 @@
-use crate::view::view;
 use evenhand_core::job::{Setup, Trial};
 use evenhand_core::reckon::learned::learned;
 use evenhand_core::trade::{Adjuster, Measure};
@@ -13,7 +12,7 @@ use crate::words;
 
 /// Turns tried on this instrument, and what a turn does as far as it is known.
 #[component]
-pub fn TrialsPart(opened: &'static str) -> AnyView {
+pub fn TrialsPart(opened: &'static str) -> impl IntoView {
     let desk = desk();
     let trials = Memo::new(move |_| desk.setup().trials.unwrap_or_default());
     let stands = Signal::derive(move || match trials.with(Vec::len) {
@@ -78,7 +77,11 @@ fn set_trials(desk: Desk, trials: Vec<Trial>) {
     });
 }
 
-fn new_trial(desk: Desk, trials: Memo<Vec<Trial>>, all: StoredValue<Vec<Measure>>) -> AnyView {
+fn new_trial(
+    desk: Desk,
+    trials: Memo<Vec<Trial>>,
+    all: StoredValue<Vec<Measure>>,
+) -> impl IntoView {
     // Two for each measure: the way to a larger reading, then the way to a smaller.
     let chosen = RwSignal::new(0usize);
     let options = all.with_value(|all| {
@@ -154,7 +157,12 @@ fn read_trial(
     Ok(trial)
 }
 
-fn trial_row(desk: Desk, trials: Memo<Vec<Trial>>, at: usize, trial: &Trial) -> AnyView {
+fn trial_row(
+    desk: Desk,
+    trials: Memo<Vec<Trial>>,
+    at: usize,
+    trial: &Trial,
+) -> impl IntoView + use<> {
     let unit = desk.unit();
     let measure = desk
         .look_once(|s| s.measure(trial.measure.as_str()))
@@ -190,7 +198,7 @@ fn trial_row(desk: Desk, trials: Memo<Vec<Trial>>, at: usize, trial: &Trial) -> 
 }
 
 /// What a turn does as far as it is known.
-fn response_row(desk: Desk, measure: &Measure) -> Option<AnyView> {
+fn response_row(desk: Desk, measure: &Measure) -> Option<impl IntoView + use<>> {
     let unit = desk.unit();
     let whole = desk.look(|s| learned(s, measure.id.as_str())?.whole())??;
     let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };

@@ -1,6 +1,5 @@
 //! The target of one measure, for the job, a section or a note.
 
-use crate::view::view;
 use evenhand_core::job::{Act, Scope, State, TargetChange};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Band, Measure, MeasureId, Per, Shape, Target};
@@ -27,7 +26,7 @@ struct Editor {
     limits: RwSignal<bool>,
 }
 
-pub fn editor(desk: Desk, measure: StoredValue<Measure>) -> AnyView {
+pub fn editor(desk: Desk, measure: StoredValue<Measure>) -> impl IntoView {
     let scope = RwSignal::new(Scope::Job);
     let id = move || measure.with_value(|m| m.id.clone());
     let target = Memo::new(move |_| {
@@ -47,11 +46,11 @@ pub fn editor(desk: Desk, measure: StoredValue<Measure>) -> AnyView {
         // Drawn anew for another scope, shape or way of typing; a changed aim only fills its field.
         let (shape, _, _) = (shape.get(), scope.get(), editor.limits.get());
         match (number, shape) {
-            (false, _) => editor.grades(),
-            (true, Shape::Flat) => editor.flat(),
-            (true, Shape::BySection) => editor.by_section(),
-            (true, Shape::Tapered) => editor.tapered(),
-            (true, Shape::ShareOf) => editor.share(),
+            (false, _) => editor.grades().into_any(),
+            (true, Shape::Flat) => editor.flat().into_any(),
+            (true, Shape::BySection) => editor.by_section().into_any(),
+            (true, Shape::Tapered) => editor.tapered().into_any(),
+            (true, Shape::ShareOf) => editor.share().into_any(),
         }
     };
     let shapes = move || (number && scope.get() == Scope::Job).then(|| editor.shapes(shape));
@@ -137,7 +136,7 @@ impl Editor {
         format!("{}-{scope}-{what}", self.id())
     }
 
-    fn scopes(self) -> AnyView {
+    fn scopes(self) -> Option<impl IntoView> {
         let chosen = Signal::derive(move || match self.scope.get() {
             Scope::Job => 0,
             Scope::Section(_) => 1,
@@ -152,33 +151,33 @@ impl Editor {
         });
         let name = self.measure.with_value(|m| format!("scope-{}", m.id));
         let which = move || match self.scope.get() {
-            Scope::Job => crate::view::nothing(),
-            Scope::Section(at) => self.section_select(at),
+            Scope::Job => ().into_any(),
+            Scope::Section(at) => self.section_select(at).into_any(),
             Scope::Note(note) => {
                 let choose = Callback::new(move |n| self.scope.set(Scope::Note(n)));
-                view! { <NoteSelect label="Note" note=Signal::stored(note) choose/> }
+                view! { <NoteSelect label="Note" note=Signal::stored(note) choose/> }.into_any()
             }
         };
         // What is read once for the whole has no narrower target, and what is read by section none of a note.
         let words: &[&str] = match self.per() {
-            Per::Whole => return crate::view::nothing(),
+            Per::Whole => return None,
             Per::Section => &["Job", "Section"],
             _ => &["Job", "Section", "Note"],
         };
-        view! {
+        Some(view! {
             <Choice legend="For" group=name words chosen choose/>
             {which}
-        }
+        })
     }
 
-    fn section_select(self, chosen: u8) -> AnyView {
+    fn section_select(self, chosen: u8) -> impl IntoView {
         let sections = self.desk.look_once(|s| s.sections()).unwrap_or_default();
         let change = move |event| {
             if let Ok(at) = event_target_value(&event).parse() {
                 self.scope.set(Scope::Section(at));
             }
         };
-        let options: Vec<AnyView> = (0..sections.count())
+        let options: Vec<_> = (0..sections.count())
             .map(|at| {
                 let words = section_name(&sections, at);
                 view! { <option value=at.to_string() selected=at == usize::from(chosen)>{words}</option> }
@@ -189,7 +188,7 @@ impl Editor {
         }
     }
 
-    fn shapes(self, shape: Memo<Shape>) -> AnyView {
+    fn shapes(self, shape: Memo<Shape>) -> Option<impl IntoView> {
         let chosen = Signal::derive(move || {
             let shape = shape.get();
             Shape::ALL.iter().position(|s| *s == shape).unwrap_or(0)
@@ -210,13 +209,13 @@ impl Editor {
         });
         let name = self.measure.with_value(|m| format!("shape-{}", m.id));
         let words: &[&str] = match self.per() {
-            Per::Whole => return crate::view::nothing(),
+            Per::Whole => return None,
             Per::Section => &["The same", "By section"],
             _ => &["The same", "By section", "Tapered", "A share"],
         };
-        view! {
+        Some(view! {
             <Choice legend="Over the notes" group=name words chosen choose/>
-        }
+        })
     }
 
     /// The fields of one of the bands; `keep` makes the new target of the band that was typed.
@@ -226,7 +225,7 @@ impl Editor {
         legend: String,
         at: usize,
         keep: impl Fn(Band) -> Target + Send + Sync + 'static,
-    ) -> AnyView {
+    ) -> impl IntoView {
         let specs = self.typed(|t| t.specs());
         let now = Signal::derive(move || {
             let band = self.target.with(|t| {
@@ -244,7 +243,7 @@ impl Editor {
         view! { <Fields key=self.key(&what) legend specs now keep/> }
     }
 
-    fn flat(self) -> AnyView {
+    fn flat(self) -> impl IntoView {
         view! {
             {self.band_fields("flat".to_owned(), String::new(), 0, Target::Flat)}
             {self.limits_key()}
@@ -252,7 +251,7 @@ impl Editor {
     }
 
     /// Turns between an aim with its widths and limits one by one.
-    fn limits_key(self) -> AnyView {
+    fn limits_key(self) -> impl IntoView {
         let words = match self.limits.get_untracked() {
             true => "Even on both sides",
             false => "Each limit by itself",
@@ -262,10 +261,10 @@ impl Editor {
         }
     }
 
-    fn by_section(self) -> AnyView {
+    fn by_section(self) -> impl IntoView {
         let sections = self.desk.look_once(|s| s.sections()).unwrap_or_default();
         let count = sections.count();
-        let fields: Vec<AnyView> = (0..count)
+        let fields: Vec<_> = (0..count)
             .map(|at| {
                 let keep = move |band: Band| {
                     let mut all = self
@@ -295,7 +294,7 @@ impl Editor {
         }
     }
 
-    fn tapered(self) -> AnyView {
+    fn tapered(self) -> impl IntoView {
         let notes = Memo::new(move |_| match self.target.get() {
             Some(Target::Tapered(points)) => points.iter().map(|(note, _)| *note).collect(),
             _ => Vec::new(),
@@ -304,7 +303,7 @@ impl Editor {
             let notes: Vec<Note> = notes.get();
             let alone = notes.len() < 2;
             let point = |note: Note| self.point(note, alone);
-            notes.into_iter().map(point).collect::<Vec<AnyView>>()
+            notes.into_iter().map(point).collect_view()
         };
         view! {
             {fields}
@@ -314,7 +313,7 @@ impl Editor {
     }
 
     /// One point of a taper, named by its note.
-    fn point(self, note: Note, alone: bool) -> AnyView {
+    fn point(self, note: Note, alone: bool) -> impl IntoView {
         let at = self
             .points()
             .iter()
@@ -344,7 +343,7 @@ impl Editor {
         }
     }
 
-    fn new_point(self) -> AnyView {
+    fn new_point(self) -> impl IntoView {
         let mut specs = vec![Spec::words("Note")];
         specs.extend(self.typed(|t| t.specs()));
         let empty = vec![String::new(); specs.len()];
@@ -368,7 +367,7 @@ impl Editor {
         }
     }
 
-    fn share(self) -> AnyView {
+    fn share(self) -> impl IntoView {
         let id = self.id();
         let others = self
             .desk
@@ -412,7 +411,7 @@ impl Editor {
                 Err(kept) => kept,
             }
         });
-        let names: Vec<AnyView> = others
+        let names: Vec<_> = others
             .iter()
             .map(|m| {
                 let id = m.id.clone();
@@ -441,7 +440,7 @@ impl Editor {
     }
 
     /// Which answer is wanted, and which may stay.
-    fn grades(self) -> AnyView {
+    fn grades(self) -> impl IntoView {
         let band = Memo::new(move |_| {
             self.target
                 .with(|t| t.as_ref().and_then(|t| bands(t).first().copied()))
@@ -451,7 +450,7 @@ impl Editor {
         let select = |label: &'static str, side: usize| {
             let of = move |b: &Band| [Some(b.aim), b.accept.0, b.accept.1][side];
             let allowed = move |b: &Band, at: i64| [true, at <= b.aim, b.aim <= at][side];
-            let options: Vec<AnyView> = words
+            let options: Vec<_> = words
                 .iter()
                 .enumerate()
                 .map(|(place, word)| {
@@ -479,7 +478,7 @@ impl Editor {
     }
 
     /// What follows from the target, where the default comes from, and the way back to it.
-    fn standing(self) -> AnyView {
+    fn standing(self) -> impl IntoView {
         let desk = self.desk;
         let out = move || {
             let id = self.id();
@@ -524,7 +523,7 @@ impl Editor {
         }
     }
 
-    fn history(self) -> AnyView {
+    fn history(self) -> impl IntoView {
         let desk = self.desk;
         let rows = move || {
             let id = self.id();
@@ -535,7 +534,7 @@ impl Editor {
                 let about = format!("{}, {when}{back}", words::scope(c.scope));
                 view! { <li><span>{target} <small>{about}</small></span></li> }
             };
-            let all = |s: &State| -> Vec<AnyView> {
+            let all = |s: &State| -> Vec<_> {
                 let history = s.target_history(id.as_str());
                 history.iter().rev().map(|c| row(s, c)).collect()
             };

@@ -1,6 +1,5 @@
 //! The travel balance: what the key's dip is spent on, on one note.
 
-use crate::view::{Drawn, view};
 use evenhand_core::job::{Floats, Setup, State};
 use evenhand_core::note::Note;
 use evenhand_core::reckon::balance::{
@@ -35,7 +34,7 @@ pub fn stands(state: &State) -> String {
     .to_owned()
 }
 
-pub fn travel(desk: Desk) -> AnyView {
+pub fn travel(desk: Desk) -> impl IntoView {
     let note = RwSignal::new(FIRST_SHOWN.parse::<Note>().unwrap_or(Note::FIRST));
     let chosen = Signal::derive(move || {
         let floats = desk.look(|s| s.setup().floats).flatten();
@@ -89,7 +88,7 @@ fn shown_length(length: Length, unit: LengthUnit) -> String {
     length.shown(unit, decimals)
 }
 
-fn of_note(state: &State, note: Note) -> AnyView {
+fn of_note(state: &State, note: Note) -> impl IntoView + use<> {
     let unit = state.length_unit();
     let balance = balance(state, state.place());
     let of = balance.note(note);
@@ -106,10 +105,11 @@ fn of_note(state: &State, note: Note) -> AnyView {
         ))
     });
     let bar = match of.spent() {
-        Some(spent) => bar(&spent, unit),
+        Some(spent) => bar(&spent, unit).into_any(),
         None => view! {
             <p>{format!("The dip of {note} is neither read nor aimed at. Set a target for it, or let the dip float.")}</p>
-        },
+        }
+        .into_any(),
     };
     let odd = of.odd.then(|| view! {
         <p>"The readings of this note do not fit the others’: look at its parts, or read it again."</p>
@@ -125,7 +125,7 @@ fn of_note(state: &State, note: Note) -> AnyView {
 }
 
 /// Two bars of one length: the dip, and what it is spent on.
-fn bar(spent: &Spent, unit: LengthUnit) -> AnyView {
+fn bar(spent: &Spent, unit: LengthUnit) -> impl IntoView + use<> {
     let part = |class: &'static str, length: Length| {
         // A part below zero has no length to draw; the figures say so.
         let grow = format!("flex-grow:{}", length.nm().max(0) / 1_000);
@@ -163,7 +163,7 @@ fn bar(spent: &Spent, unit: LengthUnit) -> AnyView {
 }
 
 /// What is known of each length, and where from.
-fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> AnyView {
+fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView + use<> {
     let job = state.id();
     let row = |part: &Part| {
         let measure = measure_of(part.dimension, of.note);
@@ -195,12 +195,12 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> AnyView {
             .filter(|_| settable)
             .map(|id| Screen::Targets(id, MeasureId::of(measure)).href());
         let named = match place {
-            Some(href) => view! { <a href=href>{name}</a> },
-            None => name.drawn(),
+            Some(href) => view! { <a href=href>{name}</a> }.into_any(),
+            None => name.into_any(),
         };
         view! { <li><span>{named} <small>{from}</small></span><span class="num">{shown}</span></li> }
     };
-    let rows: Vec<AnyView> = of.parts.iter().map(row).collect();
+    let rows = of.parts.iter().map(row).collect_view();
     let ratio = Length::from_mm(of.ratio).shown(LengthUnit::Millimetre, 2);
     let about = ratio_words(of.ratio_from);
     view! {
@@ -282,7 +282,7 @@ fn stray_words(
 }
 
 /// The notes of which the floated length leaves its range.
-fn strayed(state: &State) -> Option<AnyView> {
+fn strayed(state: &State) -> Option<impl IntoView + use<>> {
     let balance = balance(state, state.place());
     let floats = balance.floats?;
     let notes: Vec<Note> = balance.strayed().iter().map(|f| f.note).collect();
