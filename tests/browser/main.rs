@@ -23,5 +23,6 @@ mod pass_by_hand;
 mod pictures;
 mod privacy;
 mod processes;
+mod redrawn;
 mod setting_up;
 mod two_tabs;
