@@ -13,6 +13,5 @@ pub mod reckon;
 #[cfg(any(test, feature = "simulation"))]
 pub mod simulation;
 pub mod sort;
-pub mod table;
 pub mod trade;
 pub mod unit;

@@ -4,7 +4,6 @@ use super::details::{Details, OwnStep, Setup};
 use super::raw::Fields;
 use crate::json::{InJson, Json, Object, fields, of_single, single, tagged};
 use crate::note::{Note, Sections};
-use crate::table::Keyed;
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};
 
@@ -74,19 +73,6 @@ pub struct EntryId {
 }
 
 fields!(EntryId { device, seq });
-
-/// Something of each device.
-pub(super) type ByDevice<T> = Keyed<EntryId, T>;
-
-impl DeviceId {
-    /// The key of a device in [`ByDevice`]: the name of an entry that no device makes.
-    pub(super) const fn key(self) -> EntryId {
-        EntryId {
-            device: self,
-            seq: 0,
-        }
-    }
-}
 
 /// The place of an entry in the order of all: logical clock, then device, then number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]

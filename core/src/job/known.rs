@@ -1,9 +1,8 @@
-use std::borrow::Cow;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::LazyLock;
 
 use super::slot::Slot;
 use super::{EntryId, Scope, Stamp, Subject};
-use crate::table::{Named, Table};
 use crate::trade::{Disturbance, Instrument, Measure, MeasureId, Place, Reach, Target, causes_of};
 
 /// One measure as far as this job knows it.
@@ -15,8 +14,8 @@ pub(super) struct Known {
     at: Vec<u8>,
     slots: Vec<Slot>,
     targets: Vec<TargetChange>,
-    /// The latest change in force of each scope that was ever changed.
-    latest: Table<Scope, Option<usize>>,
+    /// The latest change in force of each scope that has one.
+    latest: BTreeMap<Scope, usize>,
     pub causes: Vec<CauseRow>,
 }
 
@@ -29,8 +28,8 @@ struct OfTrade {
 
 /// The trade's measures by name, with the rows of the disturbance table that name them:
 /// looked up for every measure of every job, so gathered once.
-static TRADE: LazyLock<Named<(OfTrade, Vec<&'static Disturbance>)>> = LazyLock::new(|| {
-    let mut all = Named::default();
+static TRADE: LazyLock<HashMap<&str, (OfTrade, Vec<&Disturbance>)>> = LazyLock::new(|| {
+    let mut all = HashMap::new();
     for instrument in [Instrument::Grand, Instrument::Vertical] {
         for measure in instrument.measures() {
             let name = measure.id.as_str();
@@ -38,9 +37,8 @@ static TRADE: LazyLock<Named<(OfTrade, Vec<&'static Disturbance>)>> = LazyLock::
                 grand: Instrument::Grand.measure(name),
                 vertical: Instrument::Vertical.measure(name),
             };
-            if all.place(name).is_none() {
-                all.add(Cow::Borrowed(name), (trade, causes_of(name).collect()));
-            }
+            all.entry(name)
+                .or_insert_with(|| (trade, causes_of(name).collect()));
         }
     }
     all
@@ -96,7 +94,7 @@ impl Known {
             at: Vec::new(),
             slots: Vec::new(),
             targets: Vec::new(),
-            latest: Table::default(),
+            latest: BTreeMap::new(),
             causes: Vec::new(),
         }
     }
@@ -152,13 +150,13 @@ impl Known {
 
     /// The target last set for a scope; nothing where none was, or where it was withdrawn.
     pub fn target(&self, scope: Scope) -> Option<&Target> {
-        let latest = (*self.latest.get(&scope)?)?;
+        let latest = *self.latest.get(&scope)?;
         self.targets[latest].target.as_ref()
     }
 
     /// The scopes that a target is set for.
     pub fn scopes_set(&self) -> impl Iterator<Item = Scope> {
-        let scopes = self.latest.iter().map(|(scope, _)| *scope);
+        let scopes = self.latest.keys().copied();
         scopes.filter(|scope| self.target(*scope).is_some())
     }
 
@@ -168,9 +166,8 @@ impl Known {
     }
 
     pub fn set_target(&mut self, change: TargetChange) {
-        let latest = self.latest.of(change.scope);
         if change.alive {
-            *latest = Some(self.targets.len());
+            self.latest.insert(change.scope, self.targets.len());
         }
         self.targets.push(change);
     }
@@ -182,6 +179,9 @@ impl Known {
         self.targets[at].alive = alive;
         let scope = self.targets[at].scope;
         let mut targets = self.targets.iter();
-        *self.latest.of(scope) = targets.rposition(|t| t.alive && t.scope == scope);
+        match targets.rposition(|t| t.alive && t.scope == scope) {
+            Some(latest) => self.latest.insert(scope, latest),
+            None => self.latest.remove(&scope),
+        };
     }
 }

@@ -1,6 +1,5 @@
 use std::collections::HashMap;
 
-use super::entry::ByDevice;
 use super::{DeviceId, Entry, EntryId, Stamp};
 
 /// The entries of a job, in their order, each once.
@@ -8,7 +7,7 @@ use super::{DeviceId, Entry, EntryId, Stamp};
 pub struct Log {
     entries: Vec<Entry>,
     places: HashMap<EntryId, usize>,
-    last_seq: ByDevice<u64>,
+    last_seq: HashMap<DeviceId, u64>,
 }
 
 /// What a merge found.
@@ -67,7 +66,7 @@ impl Log {
     /// The number of the next entry of a device: one more than any seen, or the
     /// lowest free one where that would lie past [`Entry::MOST`].
     pub fn next_seq(&self, device: DeviceId) -> u64 {
-        match self.last_seq.get(&device.key()) {
+        match self.last_seq.get(&device) {
             None => 1,
             Some(&last) if last < Entry::MOST => last + 1,
             Some(_) => (1..Entry::MOST)
@@ -124,7 +123,7 @@ impl Log {
     }
 
     fn note_seq(&mut self, entry: &Entry) {
-        let last = self.last_seq.of(&entry.id.device.key());
+        let last = self.last_seq.entry(entry.id.device).or_default();
         *last = entry.id.seq.max(*last);
     }
 

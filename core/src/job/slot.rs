@@ -1,6 +1,6 @@
-use super::entry::ByDevice;
-use super::{Correction, EntryId, Stamp};
-use crate::table::Keyed;
+use std::collections::HashSet;
+
+use super::{Correction, DeviceId, EntryId, Stamp};
 use crate::trade::{Measure, Occasion};
 use crate::unit::{Turns, Value};
 
@@ -91,20 +91,17 @@ impl Slot {
     /// Readings in force whose place no other reading has taken: more than one where
     /// two devices read the note without knowing of each other.
     pub fn heads(&self) -> Vec<EntryId> {
-        let mut taken: Keyed<EntryId, bool> = Keyed::default();
-        let mut known: ByDevice<bool> = ByDevice::default();
+        let mut taken: HashSet<EntryId> = HashSet::new();
+        let mut known: HashSet<DeviceId> = HashSet::new();
         let mut heads = Vec::new();
         for reading in self.readings().rev() {
-            for over in &reading.over {
-                *taken.of(over) = true;
-            }
+            taken.extend(&reading.over);
             if reading.occasion == Occasion::AsFound {
                 continue;
             }
             // A device knows what it read itself.
             let id = reading.stamp.id;
-            let known = std::mem::replace(known.of(&id.device.key()), true);
-            if !known && taken.get(&id).is_none() {
+            if known.insert(id.device) && !taken.contains(&id) {
                 heads.push(id);
             }
         }

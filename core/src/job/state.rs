@@ -9,7 +9,6 @@ use super::times::Times;
 use super::waits::{Wait, WaitEvent, Waits};
 use super::{Act, DeviceId, Entry, EntryId, JobId, Log, Stamp, Subject};
 use crate::note::{Note, Sections};
-use crate::table::Named;
 use crate::trade::{
     Instrument, Measure, MeasureId, Order, Place, Step, StepId, Target, sample_plan,
 };
@@ -20,19 +19,22 @@ use crate::trade::{
 /// when it is looked at. Folding all entries anew gives the same state.
 #[derive(Clone, Debug, PartialEq)]
 pub struct State {
-    pub(super) measures: Named<Known>,
+    /// The measures, in the order in which the entries named them.
+    pub(super) measures: Vec<Known>,
+    /// Where each lies in `measures`.
+    measure_at: HashMap<MeasureId, usize>,
     /// How many undos in force hold an entry; none is not kept.
     taken_back: HashMap<EntryId, usize>,
     id: Option<JobId>,
     details: Replaced<Details>,
     setup: Replaced<Setup>,
-    waits: Named<Waits>,
+    waits: HashMap<StepId, Waits>,
     remarks: Vec<Remark>,
     /// Which faults were mended, and how.
     mended: History<(EntryId, String)>,
     /// Where the latest mending in force of each fault lies in `mended`.
     mended_at: HashMap<EntryId, usize>,
-    left_out: Named<History<bool>>,
+    left_out: HashMap<StepId, History<bool>>,
     own_steps: History<OwnStep>,
     arranged: History<Vec<StepId>>,
     times: Times,
@@ -103,16 +105,17 @@ fn set_alive<T>(history: &mut History<T>, stamp: Stamp, alive: bool) {
 impl Default for State {
     fn default() -> State {
         State {
-            measures: Named::default(),
+            measures: Vec::new(),
+            measure_at: HashMap::new(),
             taken_back: HashMap::new(),
             id: None,
             details: Replaced::default(),
             setup: Replaced::default(),
-            waits: Named::default(),
+            waits: HashMap::new(),
             remarks: Vec::new(),
             mended: Vec::new(),
             mended_at: HashMap::new(),
-            left_out: Named::default(),
+            left_out: HashMap::new(),
             own_steps: Vec::new(),
             arranged: Vec::new(),
             times: Times::default(),
@@ -217,11 +220,13 @@ impl State {
             Act::WaitStarted { step, minutes } => {
                 let minutes = *minutes;
                 let started = WaitEvent::Started { at_ms, minutes };
-                self.waits.of(&step.0).add(stamp, started, alive);
+                let waits = self.waits.entry(step.clone()).or_default();
+                waits.add(stamp, started, alive);
             }
             Act::WaitEnded { step, reason } => {
                 let ended = WaitEvent::Ended(reason.clone());
-                self.waits.of(&step.0).add(stamp, ended, alive);
+                let waits = self.waits.entry(step.clone()).or_default();
+                waits.add(stamp, ended, alive);
             }
             Act::Remark {
                 on,
@@ -249,7 +254,8 @@ impl State {
             Act::PassOpened { step } => self.times.open(entry.id.device, step, at_ms),
             Act::PassClosed { step } => self.times.close(entry.id.device, step),
             Act::LeftOut { step, out } => {
-                self.left_out.of(&step.0).push((stamp, *out, alive));
+                let history = self.left_out.entry(step.clone()).or_default();
+                history.push((stamp, *out, alive));
             }
             Act::OwnStep { step } => self.own_steps.push((stamp, OwnStep::clone(step), alive)),
             Act::Arranged { steps } => self.arranged.push((stamp, steps.clone(), alive)),
@@ -325,12 +331,14 @@ impl State {
                 }),
             Act::Target { measure, .. } => {
                 // One that could judge nothing was not put anywhere.
-                if let Some(known) = self.measures.get_mut(measure.as_str()) {
-                    known.set_target_alive(entry.id, alive);
+                if let Some(&at) = self.measure_at.get(measure) {
+                    self.measures[at].set_target_alive(entry.id, alive);
                 }
             }
             Act::WaitStarted { step, .. } | Act::WaitEnded { step, .. } => {
-                self.waits.of(&step.0).set_alive(stamp, alive);
+                if let Some(waits) = self.waits.get_mut(step) {
+                    waits.set_alive(stamp, alive);
+                }
             }
             Act::Remark { .. } => {
                 if let Some(r) = self.remarks.iter_mut().rfind(|r| r.stamp == stamp) {
@@ -347,7 +355,7 @@ impl State {
             }
             Act::MinutesStated { step, .. } => self.times.set_alive(stamp, step, alive),
             Act::LeftOut { step, .. } => {
-                if let Some(history) = self.left_out.get_mut(step.as_str()) {
+                if let Some(history) = self.left_out.get_mut(step) {
                     set_alive(history, stamp, alive);
                 }
             }
@@ -364,16 +372,23 @@ impl State {
         }
     }
 
+    /// What is known of a measure that an entry named.
+    pub(super) fn known(&self, id: &str) -> Option<&Known> {
+        self.measure_at.get(id).map(|&at| &self.measures[at])
+    }
+
     fn known_mut(&mut self, id: &MeasureId) -> &mut Known {
         let index = self.intern(id);
-        &mut self.measures.all_mut()[index]
+        &mut self.measures[index]
     }
 
     fn intern(&mut self, id: &MeasureId) -> usize {
-        if let Some(index) = self.measures.place(id.as_str()) {
+        if let Some(&index) = self.measure_at.get(id) {
             return index;
         }
-        let index = self.measures.add(id.0.clone(), Known::new(id.clone()));
+        let index = self.measures.len();
+        self.measure_at.insert(id.clone(), index);
+        self.measures.push(Known::new(id.clone()));
         let causes = causes(id)
             .iter()
             .map(|row| CauseRow {
@@ -382,7 +397,7 @@ impl State {
                 piano_only: row.piano_only,
             })
             .collect();
-        self.measures.all_mut()[index].causes = causes;
+        self.measures[index].causes = causes;
         index
     }
 }
@@ -456,7 +471,7 @@ impl State {
 
     fn ordered(&self, own: &[&OwnStep]) -> Cow<'static, Order> {
         let trades = trades_order(self.instrument());
-        if own.is_empty() && self.left_out.all().is_empty() && self.arranged.is_empty() {
+        if own.is_empty() && self.left_out.is_empty() && self.arranged.is_empty() {
             return Cow::Borrowed(trades);
         }
         let mut order = trades.clone();
@@ -558,7 +573,7 @@ impl State {
             .chain(notes)
             .collect();
         let mut apart = Vec::new();
-        for known in self.measures.all() {
+        for known in &self.measures {
             for &on in &all {
                 let differs = |place| {
                     known
@@ -579,7 +594,7 @@ impl State {
     }
 
     pub(super) fn measure_ref(&self, id: &str) -> Option<&Measure> {
-        let trade = match self.measures.get(id) {
+        let trade = match self.known(id) {
             Some(known) => known.trade(self.instrument()),
             None => self.instrument().measure(id),
         };
@@ -603,7 +618,7 @@ impl State {
 
     /// Whether a step was left out of this job.
     pub fn is_left_out(&self, step: &StepId) -> bool {
-        let history = self.left_out.get(step.as_str());
+        let history = self.left_out.get(step);
         let latest = history.and_then(|h| h.iter().rfind(|(.., alive)| *alive));
         latest.is_some_and(|(_, out, _)| *out)
     }

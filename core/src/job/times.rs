@@ -1,6 +1,6 @@
-use super::entry::ByDevice;
+use std::collections::HashMap;
+
 use super::{Act, DeviceId, Entry, EntryId, Stamp};
-use crate::table::Named;
 use crate::trade::StepId;
 
 /// A longer pause between two entries of an open pass is not counted as work.
@@ -14,7 +14,7 @@ pub(super) const LONGEST_PAUSE_MS: i64 = 3 * 60_000;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Times {
     open: Open,
-    steps: Named<OfStep>,
+    steps: HashMap<StepId, OfStep>,
 }
 
 /// The working time of one step.
@@ -36,12 +36,12 @@ struct Stated {
 
 /// The pass that each device has open, with the time of its last entry.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct Open(ByDevice<Option<(StepId, i64)>>);
+struct Open(HashMap<DeviceId, (StepId, i64)>);
 
 impl Open {
     /// The time since the device's last entry, with the step whose pass it has open.
     fn since_last(&mut self, entry: &Entry) -> Option<(&StepId, i64)> {
-        let (step, last) = self.0.get_mut(&entry.id.device.key())?.as_mut()?;
+        let (step, last) = self.0.get_mut(&entry.id.device)?;
         let gap = entry.at_ms.saturating_sub(*last);
         *last = entry.at_ms;
         // A clock set back gives a negative gap, which is no work either.
@@ -51,13 +51,13 @@ impl Open {
     }
 
     fn open(&mut self, device: DeviceId, step: &StepId, at_ms: i64) {
-        *self.0.of(&device.key()) = Some((step.clone(), at_ms));
+        self.0.insert(device, (step.clone(), at_ms));
     }
 
     /// Closes the pass of a step; a late close of another one leaves the open one open.
     fn close(&mut self, device: DeviceId, step: &StepId) {
-        if let Some(open) = self.0.get_mut(&device.key()) {
-            open.take_if(|(open, _)| open == step);
+        if self.0.get(&device).is_some_and(|(open, _)| open == step) {
+            self.0.remove(&device);
         }
     }
 }
@@ -66,7 +66,7 @@ impl Times {
     /// Counts the time since the device's last entry towards its open pass.
     pub fn count(&mut self, entry: &Entry) {
         if let Some((step, gap)) = self.open.since_last(entry) {
-            self.steps.of(&step.0).counted_ms += gap;
+            self.steps.entry(step.clone()).or_default().counted_ms += gap;
         }
     }
 
@@ -80,7 +80,7 @@ impl Times {
 
     /// Takes in a statement.
     pub fn state(&mut self, stamp: Stamp, step: &StepId, minutes: u32, alive: bool) {
-        let of = self.steps.of(&step.0);
+        let of = self.steps.entry(step.clone()).or_default();
         of.stated.push(Stated {
             stamp,
             minutes,
@@ -91,7 +91,12 @@ impl Times {
 
     /// Takes a statement back, or takes that back.
     pub fn set_alive(&mut self, stamp: Stamp, step: &StepId, alive: bool) {
-        let mut history = self.steps.of(&step.0).stated.iter_mut();
+        let mut history = self
+            .steps
+            .entry(step.clone())
+            .or_default()
+            .stated
+            .iter_mut();
         if let Some(stated) = history.find(|s| s.stamp == stamp) {
             stated.alive = alive;
         }
@@ -127,27 +132,27 @@ pub(super) fn by_device(
     is_alive: impl Fn(EntryId) -> bool,
 ) -> Vec<(DeviceId, StepId, i64)> {
     let mut open = Open::default();
-    let mut spent: Named<ByDevice<i64>> = Named::default();
+    let mut spent: HashMap<StepId, HashMap<DeviceId, i64>> = HashMap::new();
     for entry in entries {
         let device = entry.id.device;
         if let Some((step, gap)) = open.since_last(entry) {
-            *spent.of(&step.0).of(&device.key()) += gap;
+            let of_step = spent.entry(step.clone()).or_default();
+            *of_step.entry(device).or_default() += gap;
         }
         match &entry.act {
             Act::PassOpened { step } => open.open(device, step, entry.at_ms),
             Act::PassClosed { step } => open.close(device, step),
             Act::MinutesStated { step, minutes } if is_alive(entry.id) => {
-                let of_step = spent.of(&step.0);
-                *of_step = ByDevice::default();
-                *of_step.of(&device.key()) = i64::from(*minutes) * 60_000;
+                let stated = HashMap::from([(device, i64::from(*minutes) * 60_000)]);
+                spent.insert(step.clone(), stated);
             }
             _ => {}
         }
     }
     let mut all: Vec<(DeviceId, StepId, i64)> = Vec::new();
-    for (step, of_step) in spent.iter() {
-        let of_step = of_step.iter();
-        all.extend(of_step.map(|(key, ms)| (key.device, StepId(step.clone()), *ms)));
+    for (step, of_step) in spent {
+        let of_step = of_step.into_iter();
+        all.extend(of_step.map(|(device, ms)| (device, step.clone(), ms)));
     }
     crate::sort::by(&mut all, Ord::cmp);
     all

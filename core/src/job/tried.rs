@@ -105,7 +105,7 @@ impl<'a> Looked<'a> {
         let others = known.causes.iter();
         let others = others.filter(|row| !row.piano_only || place == Place::Piano);
         let mut others = others.flat_map(|row| {
-            let work = &self.state.measures.all()[row.work];
+            let work = &self.state.measures[row.work];
             let reaching = self.reaching(on, row.reach).into_iter().flatten();
             reaching.flat_map(move |from_on| felt.iter().map(move |at| (work, from_on, *at)))
         });

@@ -39,7 +39,7 @@ pub(super) struct Looked<'a> {
 impl State {
     /// The measures that something was recorded of.
     pub(super) fn recorded(&self) -> impl Iterator<Item = &MeasureId> {
-        let recorded = self.measures.all().iter().filter(|k| !k.is_blank());
+        let recorded = self.measures.iter().filter(|k| !k.is_blank());
         recorded.map(|k| &k.id)
     }
 
@@ -47,13 +47,13 @@ impl State {
         Looked {
             state: self,
             measure: self.measure_ref(measure),
-            known: self.measures.get(measure),
+            known: self.known(measure),
         }
     }
 
     /// What happened to a measure on a subject at a place; nothing where nothing did.
     pub fn slot(&self, measure: &str, on: Subject, place: Place) -> Option<&Slot> {
-        self.measures.get(measure)?.slot(on, place)
+        self.known(measure)?.slot(on, place)
     }
 
     /// Where the action is: on the bench from its coming out until its going in.
@@ -90,7 +90,7 @@ impl State {
 
     /// Every change of a measure's target, those taken back among them.
     pub fn target_history(&self, measure: &str) -> &[TargetChange] {
-        self.measures.get(measure).map_or(&[], Known::targets)
+        self.known(measure).map_or(&[], Known::targets)
     }
 
     /// The band in force for a subject.
@@ -226,14 +226,8 @@ impl<'a> Looked<'a> {
         let others = || {
             let rows = known.causes.iter();
             let rows = rows.filter(|row| !row.piano_only || place == Place::Piano);
-            rows.flat_map(|row| {
-                of(
-                    &self.state.measures.all()[row.work],
-                    row.reach,
-                    Slot::worked,
-                )
-            })
-            .max_by_key(latest)
+            rows.flat_map(|row| of(&self.state.measures[row.work], row.reach, Slot::worked))
+                .max_by_key(latest)
         };
         let (stamp, work, on) = own.or_else(others)?;
         let work = work.id.clone();

@@ -1,14 +1,15 @@
 //! What the office and the client get to read: what was found, done and left, the hours, the
 //! materials, and when to look again. Everything follows from the job; nothing is stored.
 
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared, found};
 use super::drift::{Drift, drift};
 use crate::job::{
     Act, Correction, Details, DeviceId, Job, Progress, State, Subject, open_points, papers_used,
 };
-use crate::table::{Named, Table};
-use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step};
+use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, StepId};
 use crate::unit::{Length, Value};
 
 /// The whole report of a job.
@@ -311,19 +312,15 @@ fn stage_of(state: &State, step: &str) -> Option<(Stage, String)> {
 /// Minutes by stage, each rounded by itself so that the column adds up.
 fn hours(job: &Job) -> Vec<(Stage, i64)> {
     let state = job.state();
-    let mut spent: Table<Stage, i64> = Table::default();
+    let mut spent: BTreeMap<Stage, i64> = BTreeMap::new();
     // Time was stated for steps that no device counted, and counted for steps left out since.
-    let mut steps: Named<()> = Named::default();
-    for step in state.order().steps() {
-        steps.of(&step.id.0);
-    }
-    for (_, step, _) in job.spent_by_device() {
-        steps.of(&step.0);
-    }
-    for (step, ()) in steps.iter() {
+    let order = state.order();
+    let mut steps: BTreeSet<StepId> = order.steps().iter().map(|s| s.id.clone()).collect();
+    steps.extend(job.spent_by_device().into_iter().map(|(_, step, _)| step));
+    for step in steps.iter().map(StepId::as_str) {
         // A step that this version does not know is work of the bench all the same.
         let stage = stage_of(state, step).map_or(Stage::Bench, |s| s.0);
-        *spent.of(stage) += state.spent_ms(step);
+        *spent.entry(stage).or_default() += state.spent_ms(step);
     }
     let minutes = spent.into_iter().map(|(s, ms)| (s, (ms + 30_000) / 60_000));
     minutes.filter(|(_, m)| *m > 0).collect()
@@ -424,14 +421,15 @@ fn next_visit(
 fn who(job: &Job) -> Vec<Who> {
     let state = job.state();
     // Each name with what its devices did, and for how many milliseconds.
-    let mut all: Table<Option<&str>, (Who, i64)> = Table::default();
-    let mut names: Table<DeviceId, Option<Option<&str>>> = Table::default();
+    let mut all: BTreeMap<Option<&str>, (Who, i64)> = BTreeMap::new();
+    let mut names: HashMap<DeviceId, Option<&str>> = HashMap::new();
     for entry in job.log().entries() {
         let device = entry.id.device;
-        let known = names.of(device);
-        let is_new = known.is_none();
-        let name = *known.get_or_insert_with(|| state.technician(device));
-        let (who, _) = all.of(name);
+        let is_new = !names.contains_key(&device);
+        let name = *names
+            .entry(device)
+            .or_insert_with(|| state.technician(device));
+        let (who, _) = all.entry(name).or_default();
         who.devices += usize::from(is_new);
         if state.is_alive(entry.id) {
             who.readings += usize::from(matches!(entry.act, Act::Reading { .. }));
@@ -439,7 +437,8 @@ fn who(job: &Job) -> Vec<Who> {
         }
     }
     for (device, step, ms) in job.spent_by_device() {
-        let (Who { steps, .. }, spent_ms) = all.of(names.get(&device).copied().flatten().flatten());
+        let name = names.get(&device).copied().flatten();
+        let (Who { steps, .. }, spent_ms) = all.entry(name).or_default();
         *spent_ms += ms;
         let (_, step) = stage_of(state, step.as_str()).unwrap_or((Stage::Bench, step.to_string()));
         let step = in_sentence(&step);

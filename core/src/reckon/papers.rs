@@ -1,9 +1,10 @@
 //! Papers under the keys: how a thickness at a rail becomes a height or a dip at the front edge,
 //! which papers to take from the stock, and the pick list for the whole action.
 
+use std::collections::BTreeMap;
+
 use super::{SumError, divided};
 use crate::note::Note;
-use crate::table::Table;
 use crate::unit::{Length, LengthUnit};
 
 /// Common thicknesses (C): 0.003, 0.005, 0.007, 0.010, 0.015, 0.020, 0.030 and 0.045 in.
@@ -324,9 +325,9 @@ impl Stock {
     ///
     /// Counts limit each set by itself; whether the stock lasts for all of them is said here.
     pub fn pick_list<'a>(&self, sets: impl IntoIterator<Item = &'a Set>) -> Vec<Pick> {
-        let mut needed: Table<Length, u32> = Table::default();
+        let mut needed: BTreeMap<Length, u32> = BTreeMap::new();
         for thickness in sets.into_iter().flat_map(|set| &set.papers) {
-            let count = needed.of(*thickness);
+            let count = needed.entry(*thickness).or_default();
             *count = count.saturating_add(1);
         }
         needed

@@ -9,9 +9,10 @@
 //! ([`crate::trade::TABLE`], C and P as stated there) runs in no circle, so that an order in which
 //! nothing is disturbed after it was made always exists, and none takes fewer readings.
 
+use std::collections::{HashMap, HashSet};
+
 use crate::job::{State, Subject};
 use crate::note::Note;
-use crate::table::Table;
 use crate::trade::{MeasureId, Place, Reach, disturbed_by};
 
 /// A correction that is to be made.
@@ -153,10 +154,9 @@ fn reaching(state: &State, on: Subject, reach: Reach) -> Vec<Subject> {
 
 /// The readings that the corrections themselves take in an order.
 fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) -> usize {
-    let mut done: Table<(usize, Subject), bool> = Table::default();
-    for (work, pending) in works.of.iter().zip(pending) {
-        done.of((*work, pending.on));
-    }
+    let kinds = works.of.iter().zip(pending);
+    let mut done: HashMap<(usize, Subject), bool> =
+        kinds.map(|(work, p)| ((*work, p.on), false)).collect();
     let mut sum = 0;
     for &i in order {
         let (work, on) = (works.of[i], pending[i].on);
@@ -170,7 +170,7 @@ fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) 
                 }
             }
         }
-        *done.of((work, on)) = true;
+        done.insert((work, on), true);
         sum += 1 + usize::from(before) + 2 * usize::from(later);
     }
     sum
@@ -178,18 +178,18 @@ fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) 
 
 /// How many readings that hold now, and are not to be corrected, the corrections disturb.
 fn lost(state: &State, place: Place, pending: &[Pending]) -> usize {
-    let mut lost: Table<(&str, Subject), bool> = Table::default();
+    let mut lost: HashSet<(&str, Subject)> = HashSet::new();
     for p in pending {
         for (measure, on) in reached(state, p.moves.as_str(), p.on, place) {
             if holds(state, measure, on, place) {
-                *lost.of((measure, on)) = true;
+                lost.insert((measure, on));
             }
         }
     }
     for p in pending {
-        *lost.of((p.measure.as_str(), p.on)) = false;
+        lost.remove(&(p.measure.as_str(), p.on));
     }
-    lost.iter().filter(|(_, lost)| *lost).count()
+    lost.len()
 }
 
 /// What work on a measure of a subject reaches at a place, read or not.

@@ -1,8 +1,9 @@
 //! The job file as it is read: somebody else's bytes.
 
-use super::super::entry::ByDevice;
+use std::collections::HashMap;
+
 use super::super::raw::{Quotes, compact};
-use super::super::{Act, Entry, EntryError, Job, JobId};
+use super::super::{Act, DeviceId, Entry, EntryError, Job, JobId};
 use super::changed::changed_outside;
 use super::shell::Shell;
 use super::{Checksum, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, VERSION};
@@ -220,15 +221,18 @@ fn unknown(all: &[Entry]) -> Option<String> {
 /// drag every later entry of the job behind them to the end of what can be counted.
 fn without_leaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
     let mut clocks: Vec<u64> = all.iter().map(|e| e.clock).collect();
-    let mut seqs: ByDevice<Vec<u64>> = ByDevice::default();
+    let mut seqs: HashMap<DeviceId, Vec<u64>> = HashMap::new();
     for entry in &all {
-        seqs.of(&entry.id.device.key()).push(entry.id.seq);
+        seqs.entry(entry.id.device).or_default().push(entry.id.seq);
     }
     let last_clock = before_leap(&mut clocks);
-    let last_seq: Vec<u64> = seqs.all_mut().iter_mut().map(|s| before_leap(s)).collect();
+    let last_seq: HashMap<DeviceId, u64> = seqs
+        .into_iter()
+        .map(|(device, mut seqs)| (device, before_leap(&mut seqs)))
+        .collect();
     let counted = |e: &Entry| {
-        let device = seqs.place(&e.id.device.key());
-        e.clock <= last_clock && device.is_some_and(|at| e.id.seq <= last_seq[at])
+        let last_seq = last_seq.get(&e.id.device);
+        e.clock <= last_clock && last_seq.is_some_and(|last| e.id.seq <= *last)
     };
     let (kept, leapt): (Vec<Entry>, Vec<Entry>) = all.into_iter().partition(counted);
     if !leapt.is_empty() {
