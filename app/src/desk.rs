@@ -300,7 +300,7 @@ impl Desk {
                 self.list.set(list.clone());
             }
         }
-        evenhand_core::sort::by_key(&mut list, |l| std::cmp::Reverse(l.last_ms));
+        list.sort_by_key(|l| std::cmp::Reverse(l.last_ms));
         if !lost.is_empty() {
             prefs::keep_listed(&list);
         }

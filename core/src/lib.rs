@@ -12,6 +12,5 @@ pub mod note;
 pub mod reckon;
 #[cfg(any(test, feature = "simulation"))]
 pub mod simulation;
-pub mod sort;
 pub mod trade;
 pub mod unit;

@@ -93,7 +93,7 @@ fn positive(value: f64, what: &'static str) -> Result<f64, SumError> {
 /// The middle of the values, or the mean of the two middle ones; nothing for an empty slice.
 /// Reorders the values.
 fn median(values: &mut [f64]) -> Option<f64> {
-    crate::sort::by(values, f64::total_cmp);
+    values.sort_by(f64::total_cmp);
     let middle = values.len() / 2;
     let upper = *values.get(middle)?;
     if values.len() % 2 == 1 {

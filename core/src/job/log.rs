@@ -116,7 +116,7 @@ impl Log {
             }
         }
         if !self.entries.is_sorted_by_key(Entry::stamp) {
-            crate::sort::by_key(&mut self.entries, Entry::stamp);
+            self.entries.sort_by_key(Entry::stamp);
             self.index();
         }
         merged

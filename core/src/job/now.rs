@@ -75,9 +75,7 @@ impl State {
             })
             .collect();
         let waits = |now: &Now| matches!(now.reason, Reason::Curing { .. });
-        crate::sort::by_key(&mut list, |(away, now)| {
-            (waits(now), *away, now.reason.rank())
-        });
+        list.sort_by_key(|(away, now)| (waits(now), *away, now.reason.rank()));
         list.into_iter().map(|(_, now)| now).collect()
     }
 

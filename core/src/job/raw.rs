@@ -22,7 +22,7 @@ impl Fields {
         });
         read.and_then(|()| reader.end()).ok()?;
         fields.reverse();
-        crate::sort::by(&mut fields, |a, b| a.0.cmp(&b.0));
+        fields.sort_by(|a, b| a.0.cmp(&b.0));
         fields.dedup_by(|a, b| a.0 == b.0);
         Some(Fields(fields))
     }
@@ -47,7 +47,7 @@ impl Fields {
         let own = self.0.iter().map(|(key, text)| (key.as_str(), text));
         let more = more.iter().map(|(key, text)| (*key, text));
         let mut all: Vec<(&str, &String)> = own.chain(more).collect();
-        crate::sort::by(&mut all, |a, b| a.0.cmp(b.0));
+        all.sort_by(|a, b| a.0.cmp(b.0));
         let fields: Vec<String> = all
             .into_iter()
             .map(|(key, text)| format!("{}:{text}", Json::from(key).line()))

@@ -429,7 +429,7 @@ fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
         Some(chosen) if !chosen.is_empty() => chosen.to_vec(),
         _ => sample_plan(sections).iter().map(|s| s.note).collect(),
     };
-    crate::sort::by(&mut notes, Ord::cmp);
+    notes.sort();
     notes.dedup();
     notes
 }

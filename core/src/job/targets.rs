@@ -96,9 +96,7 @@ impl State {
             Some(self.band_of(&target, Note::FIRST)?.aim)
         };
         let here = aim(&own).unwrap_or_default();
-        crate::sort::by_key(&mut all, |m| {
-            aim(m).map_or(u64::MAX, |aim| aim.abs_diff(here))
-        });
+        all.sort_by_key(|m| aim(m).map_or(u64::MAX, |aim| aim.abs_diff(here)));
         all
     }
 

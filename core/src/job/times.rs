@@ -154,6 +154,6 @@ pub(super) fn by_device(
         let of_step = of_step.into_iter();
         all.extend(of_step.map(|(device, ms)| (device, step.clone(), ms)));
     }
-    crate::sort::by(&mut all, Ord::cmp);
+    all.sort();
     all
 }

@@ -38,7 +38,7 @@ impl State {
     pub fn tried(&self, measure: &str, note: Note) -> Vec<Tried> {
         let mut all = Vec::new();
         self.looked(measure).tried(note, &mut all);
-        crate::sort::by_key(&mut all, |t| std::cmp::Reverse(t.stamp));
+        all.sort_by_key(|t| std::cmp::Reverse(t.stamp));
         all
     }
 
@@ -59,7 +59,7 @@ impl State {
                 }
             }
         }
-        crate::sort::by_key(&mut all, |(.., t)| std::cmp::Reverse(t.stamp));
+        all.sort_by_key(|(.., t)| std::cmp::Reverse(t.stamp));
         let mut counts = [0; crate::note::Sections::MOST];
         let mut lately = Vec::new();
         for (from, place, tried) in all {

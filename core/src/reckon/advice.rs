@@ -558,7 +558,7 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
         .iter()
         .flat_map(|m| places.map(|p| state.slot(m, on, p)));
     let mut changes: Vec<_> = slots.flatten().flat_map(|s| s.changes()).collect();
-    crate::sort::by_key(&mut changes, |c| c.stamp);
+    changes.sort_by_key(|c| c.stamp);
     let mut here: Vec<Length> = Vec::new();
     for change in changes {
         let Correction::Papers(papers) = &change.made else {
@@ -572,7 +572,7 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
             }
         }
     }
-    crate::sort::by_key(&mut here, |p| std::cmp::Reverse(*p));
+    here.sort_by_key(|p| std::cmp::Reverse(*p));
     here
 }
 
@@ -657,7 +657,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
         }
     }
     // As a hand would go: note by note, each note's measures in the order of the steps.
-    crate::sort::by_key(&mut todo, |a| a.on);
+    todo.sort_by_key(|a| a.on);
     let pending: Vec<Pending> = todo
         .iter()
         .map(|a| Pending {

@@ -405,7 +405,7 @@ fn cures(all: &[(Step, Progress)], stands: &[Stands], graph: &Graph, now_ms: i64
             })
         })
         .collect();
-    crate::sort::by_key(&mut cures, |c| c.until_ms);
+    cures.sort_by_key(|c| c.until_ms);
     cures
 }
 

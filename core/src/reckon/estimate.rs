@@ -218,7 +218,7 @@ fn share_of(state: &State, step: &Step, grades: &[(Part, usize, Wear)]) -> (Shar
     if step.stage == Stage::Bench {
         let items = state.items(step);
         let mut notes: Vec<Note> = items.iter().filter_map(|i| i.on.note()).collect();
-        crate::sort::by(&mut notes, Ord::cmp);
+        notes.sort();
         notes.dedup();
         let (mut out, mut read) = (0, 0);
         for note in &notes {

@@ -348,7 +348,7 @@ fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {
             }
         }
     }
-    crate::sort::by_key(&mut all, |c| c.at_ms);
+    all.sort_by_key(|c| c.at_ms);
     // What counts is from the bench to the piano after it; else over the whole job.
     let from = all.iter().find(|c| c.place == Place::Bench).or(all.first());
     let moved = from
@@ -450,7 +450,7 @@ fn who(job: &Job) -> Vec<Who> {
     let named = all.into_iter().map(|(name, (mut who, spent_ms))| {
         who.name = name.map(str::to_owned);
         who.minutes = (spent_ms + 30_000) / 60_000;
-        crate::sort::by_key(&mut who.steps, |s| place.iter().position(|p| p == s));
+        who.steps.sort_by_key(|s| place.iter().position(|p| p == s));
         who
     });
     named
@@ -501,7 +501,7 @@ pub fn adjustments(job: &Job) -> Vec<String> {
         }
     }
     let words = ["turned", "papered", "set by eye"];
-    crate::sort::by(&mut all, Ord::cmp);
+    all.sort();
     let said = all.chunk_by(|a, b| a == b).map(|of| {
         let (count, times) = (of.len(), if of.len() == 1 { "time" } else { "times" });
         let (name, how) = &of[0];

@@ -188,13 +188,13 @@ impl Stock {
                 return Err(SumError::TooMany("thicknesses of paper", Stock::MOST_KINDS));
             }
         }
-        crate::sort::by(&mut kinds, |a, b| b.thickness.cmp(&a.thickness));
+        kinds.sort_by_key(|kind| std::cmp::Reverse(kind.thickness));
         let papers = kinds;
         let mut sets = Vec::new();
         let most = most.min(Stock::MOST_PAPERS);
         gather(&papers, most, &mut Set::default(), &mut sets);
         // Sets come thicker first papers first, so a stable sort keeps rule 4.
-        crate::sort::by_key(&mut sets, |set| (set.total, set.papers.len()));
+        sets.sort_by_key(|set| (set.total, set.papers.len()));
         sets.dedup_by_key(|set| set.total);
         Ok(Stock { papers, sets })
     }

@@ -227,7 +227,7 @@ pub fn stands(steps: &[Step], now: i64) -> Result<Vec<Stands>, PlanError> {
         }
         let open = |i: &usize| steps[*i].done.is_none();
         let mut behind: Vec<usize> = step.after.iter().copied().filter(open).collect();
-        crate::sort::by(&mut behind, Ord::cmp);
+        behind.sort();
         behind.dedup();
         if !behind.is_empty() {
             return Stands::Behind(behind);
@@ -463,7 +463,7 @@ impl Search<'_> {
         }
         let first_end = next.iter().map(|p| (p.end, p.step)).min();
         next.retain(|p| first_end.is_some_and(|(end, step)| p.start < end || p.step == step));
-        crate::sort::by_key(&mut next, |p| {
+        next.sort_by_key(|p| {
             let way = self.tails[p.step] + u64::from(self.steps[p.step].wait);
             (p.start, Reverse(way), p.step)
         });

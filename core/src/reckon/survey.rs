@@ -227,7 +227,7 @@ pub fn suggestions(sections: &Sections, grades: &[(Part, usize, Wear)]) -> Vec<S
         here.map(|(_, _, wear)| *wear).max()
     };
     let mut parts: Vec<Part> = grades.iter().map(|(part, ..)| *part).collect();
-    crate::sort::by(&mut parts, Ord::cmp);
+    parts.sort();
     parts.dedup();
     let mut asked = Vec::new();
     for wear in [Wear::PastIt, Wear::Worn] {

@@ -179,7 +179,7 @@ pub fn places_for(
         })
         .filter(|lead| reach.0 <= lead.place && lead.place <= reach.1)
         .collect();
-    crate::sort::by_key(&mut leads, |lead| lead.mass);
+    leads.sort_by_key(|lead| lead.mass);
     leads.dedup();
     Ok(leads)
 }

@@ -67,7 +67,7 @@ impl WorkingOrder {
 pub fn working_order(state: &State, place: Place, pending: &[Pending]) -> WorkingOrder {
     let works = Works::of(pending);
     let mut order: Vec<usize> = (0..pending.len()).collect();
-    crate::sort::by_key(&mut order, |i| (works.rank[works.of[*i]], pending[*i].on));
+    order.sort_by_key(|i| (works.rank[works.of[*i]], pending[*i].on));
     let lost = lost(state, place, pending);
     let given: Vec<usize> = (0..pending.len()).collect();
     WorkingOrder {

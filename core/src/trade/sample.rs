@@ -72,7 +72,7 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
         .zip(reasons)
         .filter(|(_, why)| !why.is_empty())
         .map(|(note, mut why)| {
-            crate::sort::by(&mut why, Ord::cmp);
+            why.sort();
             why.dedup();
             Sampled { note, why }
         })

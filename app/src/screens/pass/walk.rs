@@ -318,11 +318,9 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
         // Measure by measure still, each from the treble.
         NoteOrder::Down => {
             items.reverse();
-            evenhand_core::sort::by_key(&mut items, |i| {
-                step.takes.iter().position(|m| *m == i.measure)
-            });
+            items.sort_by_key(|i| step.takes.iter().position(|m| *m == i.measure));
         }
-        NoteOrder::NaturalsFirst => evenhand_core::sort::by_key(&mut items, |i| {
+        NoteOrder::NaturalsFirst => items.sort_by_key(|i| {
             let measure = step.takes.iter().position(|m| *m == i.measure);
             (measure, i.on.note().is_some_and(Note::is_sharp))
         }),
@@ -338,7 +336,7 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
     // A key is weighed down and up in one go.
     if weighs_both(step) {
         let notes: Vec<_> = items.iter().map(|i| i.on).collect();
-        evenhand_core::sort::by_key(&mut items, |i| notes.iter().position(|on| *on == i.on));
+        items.sort_by_key(|i| notes.iter().position(|on| *on == i.on));
     }
     items
 }

@@ -155,7 +155,7 @@ fn controls(desk: Desk) -> Vec<ControlNote> {
 }
 
 fn set_controls(desk: Desk, mut controls: Vec<ControlNote>) {
-    evenhand_core::sort::by_key(&mut controls, |c| c.note);
+    controls.sort_by_key(|c| c.note);
     desk.set_up(Setup {
         control_notes: Some(controls),
         ..Setup::default()

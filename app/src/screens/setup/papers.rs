@@ -21,7 +21,7 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
     let shown = Memo::new(move |_| {
         let mut all = COMMON.to_vec();
         all.extend(stock.get());
-        evenhand_core::sort::by(&mut all, Ord::cmp);
+        all.sort();
         all.dedup();
         all
     });
@@ -54,7 +54,7 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
 }
 
 fn set_stock(desk: Desk, mut papers: Vec<Length>) {
-    evenhand_core::sort::by(&mut papers, Ord::cmp);
+    papers.sort();
     papers.dedup();
     desk.set_up(Setup {
         papers_nm: Some(papers),

@@ -356,7 +356,7 @@ impl Editor {
                 Ok(band) => {
                     let mut points = self.points();
                     points.push((note, band));
-                    evenhand_core::sort::by_key(&mut points, |(n, _)| *n);
+                    points.sort_by_key(|(n, _)| *n);
                     self.set(Target::Tapered(points))
                 }
                 Err(kept) => kept,

@@ -80,7 +80,7 @@ fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
             let a = a.iter().map(|(key, json)| (key, false, json));
             let b = b.iter().map(|(key, json)| (key, true, json));
             let mut all: Vec<(&Cow<'static, str>, bool, &Json)> = a.chain(b).collect();
-            crate::sort::by_key(&mut all, |field| field.0);
+            all.sort_by_key(|field| field.0);
             for of_key in all.chunk_by(|x, y| x.0 == y.0) {
                 let of = |own| of_key.iter().rfind(|field| field.1 == own);
                 let name = format!("{name} {}", of_key[0].0);

@@ -185,7 +185,7 @@ fn targets(state: &State, of: &Looker<'_>) -> Vec<Json> {
     let mut scopes: Vec<Scope> = vec![Scope::Job];
     let history = state.target_history(of.id.as_str());
     scopes.extend(history.iter().map(|c| c.scope));
-    crate::sort::by(&mut scopes, Ord::cmp);
+    scopes.sort();
     scopes.dedup();
     let mut parts = Vec::new();
     for scope in scopes {
@@ -341,7 +341,7 @@ pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
             papers.extend(put.iter().map(|paper| paper.nm()));
         }
     }
-    crate::sort::by_key(&mut papers, |nm| nm.unsigned_abs());
+    papers.sort_by_key(|nm| nm.unsigned_abs());
     let kinds = papers.chunk_by(|a, b| a.unsigned_abs() == b.unsigned_abs());
     kinds
         .map(|of| {

@@ -246,7 +246,7 @@ fn without_leaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
 
 /// The last count before the first leap.
 fn before_leap(counts: &mut [u64]) -> u64 {
-    crate::sort::by(counts, Ord::cmp);
+    counts.sort();
     let mut last = 0;
     for &count in counts.iter() {
         if count - last > LEAP {
