@@ -97,10 +97,15 @@ pub fn long_date(ms: i64) -> String {
     format!("{} {month} {}", date.get_date(), date.get_full_year())
 }
 
-/// The date as `2026-11-25`, for file names.
+/// The local date as `2026-11-25`, for file names.
 pub fn date(ms: i64) -> String {
-    let text: String = local(ms).to_iso_string().into();
-    text.chars().take(10).collect()
+    let date = local(ms);
+    format!(
+        "{}-{:02}-{:02}",
+        date.get_full_year(),
+        date.get_month() + 1,
+        date.get_date()
+    )
 }
 
 /// Lets go of the field that is being typed into, so that what was typed is kept.

@@ -215,6 +215,33 @@ async fn the_tables_are_those_of_the_job_file() {
 }
 
 #[tokio::test]
+async fn files_are_dated_by_the_calendar_of_the_place() {
+    let site = serve_release();
+    // At every hour one of these two is at another date than UTC.
+    for zone in ["Pacific/Kiritimati", "Pacific/Niue"] {
+        let browser = Browser::phone().await;
+        browser
+            .cdp(
+                "Emulation.setTimezoneOverride",
+                json!({ "timezoneId": zone }),
+            )
+            .await;
+        Jobs::open(&browser, &site).await.make("Dated", "").await;
+        let today = "const d = new Date(), two = n => String(n).padStart(2, '0'); return `${d.getFullYear()}-${two(d.getMonth() + 1)}-${two(d.getDate())}`";
+        let before = browser.run(today, vec![]).await;
+        let file = Order(&browser).export().await;
+        let after = browser.run(today, vec![]).await;
+        let named = |date: serde_json::Value| format!("dated-{}.job.json", date.as_str().unwrap());
+        let name = file.file_name().unwrap_or_default().to_string_lossy();
+        // A midnight may lie between the two.
+        assert!(
+            [before, after].map(named).contains(&name.to_string()),
+            "{name} in {zone}"
+        );
+    }
+}
+
+#[tokio::test]
 async fn a_reminder_stays_until_work_is_handed_out_and_several_jobs_go_at_once() {
     let site = serve_release();
     let phone = Browser::phone().await;
