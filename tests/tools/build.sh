@@ -62,6 +62,6 @@ build_fuzz() {
     flags+=" -Cllvm-args=-sanitizer-coverage-$option"
   done
   # With --target, so that build scripts are built without these flags.
-  step "fuzz targets" "" 1200 env RUSTFLAGS="$flags" cargo build --locked --manifest-path fuzz/Cargo.toml \
+  step "fuzz targets" "" 1200 env RUSTFLAGS="$flags" cargo build --locked --manifest-path tests/fuzz/Cargo.toml \
     --release --target "$host" --target-dir "$TARGET/fuzz" || die "The fuzz targets could not be built."
 }
