@@ -4,10 +4,11 @@
 //! Faults are put into the browser before the app loads; the app has no hooks for them.
 
 use evenhand_tests::RunningSite;
-use serde_json::json;
+use serde_json::{Value, json};
 
 use crate::browser::Browser;
 use crate::kills::STORED;
+use crate::main_job::{let_offs, read_json};
 use crate::outside::accessibility_faults;
 use crate::pages::jobs::{Jobs, notices, wait_for_notice};
 use crate::pages::order::Order;
@@ -53,6 +54,18 @@ async fn make_and_read(browser: &Browser, site: &RunningSite) {
     Order(browser).begin("let_off").await;
     Pass(browser).on_target().await;
     Pass(browser).wait_for_note("A♯0").await;
+}
+
+/// The readings in the log of a job file: measure, note and nanometers.
+fn readings(file: &Value) -> Vec<(&str, u64, i64)> {
+    let log = file["log"].as_array().expect("a log").iter();
+    log.filter(|e| e["act"] == "reading")
+        .map(|e| {
+            let measure = e["measure"].as_str().expect("a measure");
+            let note = e["on"]["note"].as_u64().expect("a note");
+            (measure, note, e["value"]["nm"].as_i64().expect("a length"))
+        })
+        .collect()
 }
 
 /// The fault ends, which is announced; after a reload the reading is there.
@@ -127,11 +140,9 @@ async fn an_entry_that_cannot_be_written_is_kept_exported_and_written_later() {
     // The export is one tap away.
     browser.tap(".fault .notice-keys button:first-child").await;
     let file = browser.download(".job.json").await;
-    let text = std::fs::read_to_string(file).expect("the export can be read");
-    assert!(
-        text.contains("\"typed\":\"2.0\"") || text.contains("let_off_mm"),
-        "{text}"
-    );
+    let file = read_json(&file);
+    assert_eq!(readings(&file), [("let_off", 1, 2_000_000)]);
+    assert_eq!(let_offs(&file), [2.0]);
     // A battery that comes out now loses nothing either: local storage has what the journal refused.
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
@@ -417,10 +428,8 @@ async fn a_newer_version_in_another_tab_is_let_through_and_told_and_nothing_is_l
     // And the export has both.
     browser.tap(".fault .notice-keys button:first-child").await;
     let file = browser.download(".job.json").await;
-    let file = std::fs::read_to_string(file).expect("the export can be read");
-    let file: serde_json::Value = serde_json::from_str(&file).expect("the export is JSON");
-    let readings = file["log"].as_array().expect("a log").iter();
-    assert_eq!(readings.filter(|e| e["act"] == "reading").count(), 2);
+    let both = [("let_off", 1, 2_000_000), ("let_off", 2, 2_000_000)];
+    assert_eq!(readings(&read_json(&file)), both);
 }
 
 /// The list of jobs comes late, or the storage is tried again: neither takes the hand off the field.

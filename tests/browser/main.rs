@@ -24,5 +24,6 @@ mod pictures;
 mod privacy;
 mod processes;
 mod redrawn;
+mod screens;
 mod setting_up;
 mod two_tabs;

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 
 use crate::browser::{Browser, Profile};
 use crate::device::Device;
-use crate::outside::{accessibility_faults, schema_faults};
+use crate::outside::schema_faults;
 use crate::pages::jobs::{Jobs, notices};
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
@@ -34,7 +34,8 @@ pub fn schema() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../public/evenhand-job.schema.json")
 }
 
-fn read_json(path: &Path) -> Value {
+/// A job file as JSON.
+pub fn read_json(path: &Path) -> Value {
     let text = std::fs::read_to_string(path).expect("the file can be read");
     serde_json::from_str(&text).expect("the file is JSON")
 }
@@ -287,82 +288,4 @@ async fn disturbed_readings_are_read_again_first_and_say_why() {
     );
     pass.on_through("Go to the first not read").await;
     pass.wait_for_note("A0").await;
-}
-
-/// Every screen in both themes and both sizes: axe finds nothing, and there is a picture to judge.
-#[tokio::test]
-async fn axe_finds_nothing_on_any_screen_in_either_theme() {
-    let site = serve_release();
-    let narrow = Device::PHONE.width(320);
-    for (name, device) in [
-        ("phone-light", Device::PHONE),
-        ("phone-dark", Device::PHONE.dark()),
-        ("desk-light", Device::DESK),
-        ("desk-dark", Device::DESK.dark()),
-        ("narrow", narrow),
-        ("large-text", Device::PHONE.text_percent(200)),
-    ] {
-        let browser = Browser::open(device, Profile::fresh()).await;
-        Jobs::open(&browser, &site).await.demo().await;
-        let job = browser.run("return location.hash", vec![]).await;
-        let job = job.as_str().unwrap_or_default().to_owned();
-        for (screen, place, ready) in [
-            ("order", String::new(), ".order .step"),
-            ("pass", "/pass/let_off".to_owned(), ".pad"),
-            (
-                "pass-good",
-                "/pass/jack_position".to_owned(),
-                ".through, .pad",
-            ),
-            ("pass-grade", "/pass/spring".to_owned(), ".pad"),
-            ("pass-again", "/pass/aftertouch".to_owned(), ".pad"),
-            ("profile", "/profile/let_off".to_owned(), ".plot"),
-            ("corrections", "/corrections/let_off".to_owned(), ".todo"),
-            ("plan", "/plan".to_owned(), ".days path"),
-            ("setup", "/setup/heights".to_owned(), ".heights"),
-            ("targets", "/targets/let_off".to_owned(), "#let_off .fields"),
-            ("travel", "/targets".to_owned(), ".bars"),
-            ("handover", "/handover".to_owned(), ".figures"),
-            ("preferences", "preferences".to_owned(), ".preferences"),
-            ("report", "/report".to_owned(), ".letter"),
-            ("estimate", "/estimate".to_owned(), ".letter"),
-            ("jobs", "jobs".to_owned(), ".job"),
-            ("new", "new".to_owned(), "form"),
-        ] {
-            let hash = match place.as_str() {
-                "jobs" => "#/".to_owned(),
-                "new" => "#/new".to_owned(),
-                "preferences" => "#/preferences".to_owned(),
-                place => format!("{job}{place}"),
-            };
-            browser
-                .run("location.hash = arguments[0]", vec![hash.into()])
-                .await;
-            browser.wait_for(ready).await;
-            browser.screenshot(&format!("{screen}-{name}")).await;
-            let tall = "return document.documentElement.scrollHeight <= innerHeight";
-            assert_eq!(
-                browser.run(tall, vec![]).await,
-                Value::Bool(true),
-                "{screen} {name} is taller than the window"
-            );
-            let wider = "return [...document.querySelectorAll('main')].every(m => m.scrollWidth <= m.clientWidth)";
-            assert_eq!(
-                browser.run(wider, vec![]).await,
-                Value::Bool(true),
-                "{screen} {name} scrolls sideways"
-            );
-            assert_eq!(
-                accessibility_faults(&browser).await,
-                [""; 0],
-                "{screen} {name}"
-            );
-        }
-        let wide = "return document.documentElement.scrollWidth <= innerWidth";
-        assert_eq!(
-            browser.run(wide, vec![]).await,
-            Value::Bool(true),
-            "{name} scrolls sideways"
-        );
-    }
 }

@@ -122,8 +122,11 @@ async fn what_two_phones_read_differently_is_said_and_shown_until_it_is_read_aga
     pass.wait_for_note("A0").await;
     let (now, message) = (pass.reading().await, pass.message().await);
     // Which of the two counts follows from the phones' random numbers; both are on the screen.
-    let beside = if now == "2.1" { "1.8" } else { "2.1" };
-    assert!(now == "2.1" || now == "1.8", "{now}");
+    let beside = match now.as_str() {
+        "2.1" => "1.8",
+        "1.8" => "2.1",
+        other => panic!("neither phone read {other}"),
+    };
     assert!(
         message.contains(&format!("The other phone read {beside}")),
         "{message}"
