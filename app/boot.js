@@ -1,5 +1,6 @@
-// Starts the program and is its hand in the browser: the service worker and its updates, the installation, the word
-// between two tabs. The program finds all this in `window.evenhand` (app/src/store/shell.rs).
+// Starts the program, and does for it what must begin before it is there: registers the service worker, watches for
+// newer releases, and keeps the browser's offer to install the app. The program reads the state and calls the methods
+// of `window.evenhand` (app/src/device/shell.rs).
 
 const HOUR = 3_600_000;
 /** What the worker may take to answer before it counts as silent, in milliseconds. */
@@ -12,7 +13,7 @@ const shell = {
   offline: false,
   /** The browser offers to install the app. */
   installable: false,
-  /** Where the program stopped, once it did (the panic hook in app/src/main.rs). */
+  /** Where the program stopped, once it did (`note_where_it_stops` in app/src/device/shell.rs). */
   stopped: "",
   /** Takes the newer release and starts it. */
   async use() {
@@ -26,8 +27,6 @@ const shell = {
     await question?.prompt();
     changed();
   },
-  /** Says to the other tabs what was saved here. */
-  post: (saved) => tabs?.postMessage(saved),
 };
 window.evenhand = shell;
 
@@ -36,11 +35,6 @@ function changed() {
   shell.installable = Boolean(installQuestion);
   dispatchEvent(new Event("evenhand-shell"));
 }
-
-// ---------------------------------------------------------------- other tabs
-
-const tabs = "BroadcastChannel" in window ? new BroadcastChannel("evenhand") : undefined;
-tabs?.addEventListener("message", ({ data }) => dispatchEvent(new CustomEvent("evenhand-saved", { detail: data })));
 
 // A page that comes back from the browser's cache has missed what other tabs did meanwhile.
 addEventListener("pageshow", (event) => event.persisted && location.reload());

@@ -1,9 +1,10 @@
-// When the program has stopped: a screen made without it, which says so, hands out what is stored and starts again.
-// It reads the journal as it lies in IndexedDB and changes nothing there.
+// The screen for a program that has stopped or could not start. It is made without the program: it says what happened,
+// offers a copy of each job that is stored, and starts the app again when the user asks for it. It reads the entries
+// and the names of the jobs from IndexedDB and local storage, and changes nothing in either.
 
 const DATABASE = "evenhand";
 const ENTRIES = "entries";
-/** Entries that could not be saved are kept in local storage under keys that begin so (app/src/store/journal.rs). */
+/** Entries that could not be saved are kept in local storage under keys that begin so (app/src/store/prefs.rs). */
 const UNSAVED = "unsaved/";
 
 let shown = false;

@@ -144,8 +144,8 @@ pub fn show_part(id: &str) {
 
 /// Whether there is room for two panes: the office’s screen.
 pub fn is_wide() -> bool {
-    let width = window().inner_width().ok().and_then(|w| w.as_f64());
-    width.is_some_and(|width| width >= 900.0)
+    let query = window().match_media("(min-width: 900px)").ok().flatten();
+    query.is_some_and(|query| query.matches())
 }
 
 /// Returns when what was just shown is on the screen.

@@ -1,7 +1,9 @@
-//! What `app/boot.js` does for the program: offline, newer releases, installation, the word between two tabs.
+//! What `app/boot.js` does for the program: offline, newer releases, installation. And the messages between tabs.
 
 use leptos::prelude::{WindowListenerHandle, window, window_event_listener_untyped};
-use wasm_bindgen::JsValue;
+use send_wrapper::SendWrapper;
+use wasm_bindgen::prelude::*;
+use web_sys::{BroadcastChannel, MessageEvent};
 
 use super::{call, member};
 
@@ -52,27 +54,55 @@ pub fn install() {
     tell("install", &JsValue::UNDEFINED);
 }
 
-/// Says to the other tabs which entries of a job were saved: the job, then a line for each.
-pub fn post(saved: &[String]) {
-    let lines: js_sys::Array = saved.iter().map(|line| JsValue::from_str(line)).collect();
-    tell("post", &lines);
-}
-
 /// Calls when something of the above has changed.
 pub fn on_change(run: impl Fn() + 'static) -> WindowListenerHandle {
     window_event_listener_untyped("evenhand-shell", move |_| run())
 }
 
-/// Calls with what another tab has saved, as [`post`] said it there.
-pub fn on_saved_elsewhere(run: impl Fn(Vec<String>) + 'static) -> WindowListenerHandle {
-    window_event_listener_untyped("evenhand-saved", move |event| {
-        let lines = member(&event, "detail").map(|d| js_sys::Array::from(&d));
-        run(lines
-            .unwrap_or_default()
-            .iter()
-            .filter_map(|line| line.as_string())
-            .collect());
-    })
+thread_local! {
+    /// `None` in a browser without `BroadcastChannel`, where other tabs show what was saved once they are reloaded.
+    static TABS: Option<BroadcastChannel> = BroadcastChannel::new("evenhand").ok();
+}
+
+/// Tells the other tabs which entries of a job were saved: the job, then a line for each.
+pub fn post(saved: &[String]) {
+    let lines: js_sys::Array = saved.iter().map(|line| JsValue::from_str(line)).collect();
+    TABS.with(|tabs| {
+        if let Some(tabs) = tabs {
+            // Fails only on a closed channel, and this one is never closed.
+            let _ = tabs.post_message(&lines);
+        }
+    });
+}
+
+/// Calls with what another tab has saved, as [`post`] told it there, until the handle's `remove`.
+pub fn on_saved_elsewhere(run: impl Fn(Vec<String>) + 'static) -> TabsListener {
+    let heard = Closure::new(move |event: MessageEvent| {
+        if let Ok(lines) = event.data().dyn_into::<js_sys::Array>() {
+            run(lines.iter().filter_map(|line| line.as_string()).collect());
+        }
+    });
+    set_listener(Some(heard.as_ref().unchecked_ref()));
+    TabsListener(SendWrapper::new(heard))
+}
+
+fn set_listener(listener: Option<&js_sys::Function>) {
+    TABS.with(|tabs| {
+        if let Some(tabs) = tabs {
+            tabs.set_onmessage(listener);
+        }
+    });
+}
+
+/// Keeps the listener of [`on_saved_elsewhere`] alive.
+pub struct TabsListener(SendWrapper<Closure<dyn Fn(MessageEvent)>>);
+
+impl TabsListener {
+    /// Stops listening.
+    pub fn remove(self) {
+        set_listener(None);
+        drop(self.0);
+    }
 }
 
 /// Notes where the program stops, for the screen that `app/rescue.js` shows then. The place in the
