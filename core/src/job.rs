@@ -35,7 +35,7 @@ pub use known::TargetChange;
 pub use log::{Log, Merged};
 pub use now::{Now, Reason};
 pub use progress::{Item, ItemState, Progress, StageProgress};
-pub use raw::Fields;
+pub use raw::UnknownFields;
 pub use slot::{Change, Reading, Slot};
 pub use state::{Remark, State};
 pub use tried::Tried;

@@ -7,7 +7,6 @@
 
 pub mod demo;
 pub mod job;
-pub mod json;
 pub mod note;
 pub mod reckon;
 #[cfg(any(test, feature = "simulation"))]

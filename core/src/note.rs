@@ -2,18 +2,17 @@
 
 use std::fmt;
 
-use crate::json::{InJson, Json, words};
+use serde::{Deserialize, Serialize};
 
 /// Which row of the keyboard a key stands in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Colour {
     /// One of the 52 front keys.
     Natural,
     /// One of the 36 short keys between them.
     Sharp,
 }
-
-words!(Colour { Natural = "natural", Sharp = "sharp" });
 
 /// A note of the piano, 1 (A0) to 88 (C8).
 ///
@@ -30,7 +29,8 @@ words!(Colour { Natural = "natural", Sharp = "sharp" });
 /// assert!(Note::new(89).is_err());
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(try_from = "i64", into = "i64")]
 pub struct Note(u8);
 
 /// The twelve names from A, as the keyboard starts on A.
@@ -170,18 +170,6 @@ impl fmt::Display for Note {
     }
 }
 
-impl InJson for Note {
-    fn to_json(&self) -> Json {
-        self.0.into()
-    }
-    fn of_json(json: Json) -> Option<Note> {
-        Note::new(i64::of_json(json)?).ok()
-    }
-    fn blank() -> Note {
-        Note::FIRST
-    }
-}
-
 impl TryFrom<i64> for Note {
     type Error = NoteError;
     fn try_from(number: i64) -> Result<Note, NoteError> {
@@ -269,7 +257,8 @@ impl std::error::Error for NoteError {}
 /// assert_eq!(sections.of(Note::new(21)?), 1);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[derive(Clone, Debug, PartialEq, Eq, Default)]
+#[derive(Clone, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(try_from = "Vec<Note>", into = "Vec<Note>")]
 pub struct Sections {
     breaks: Vec<Note>,
 }
@@ -335,15 +324,16 @@ impl Sections {
     }
 }
 
-impl InJson for Sections {
-    fn to_json(&self) -> Json {
-        self.breaks.to_json()
+impl TryFrom<Vec<Note>> for Sections {
+    type Error = SectionsError;
+    fn try_from(breaks: Vec<Note>) -> Result<Sections, SectionsError> {
+        Sections::new(breaks)
     }
-    fn of_json(json: Json) -> Option<Sections> {
-        Sections::new(Vec::<Note>::of_json(json)?).ok()
-    }
-    fn blank() -> Sections {
-        Sections::default()
+}
+
+impl From<Sections> for Vec<Note> {
+    fn from(sections: Sections) -> Vec<Note> {
+        sections.breaks
     }
 }
 

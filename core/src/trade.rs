@@ -34,10 +34,11 @@ pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 
 use std::sync::LazyLock;
 
-use crate::json::words;
+use serde::{Deserialize, Serialize};
 
 /// The two kinds of instrument that have an order here.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Instrument {
     /// The action slides out; hammers rise to the strings.
     #[default]
@@ -45,8 +46,6 @@ pub enum Instrument {
     /// The action stands upright; hammers swing forward.
     Vertical,
 }
-
-words!(Instrument { Grand = "grand", Vertical = "vertical" });
 
 impl Instrument {
     /// The trade's word.

@@ -2,15 +2,17 @@
 //! in each pass. A browser that denies them keeps them for this visit only.
 
 use std::cell::RefCell;
+use std::collections::HashMap;
 
 use evenhand_core::job::{DeviceId, Entry, Item, Job, JobId, State};
-use evenhand_core::json::{InJson, Json, Object, fields};
 use gloo_storage::{LocalStorage, Storage};
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 
 use crate::device;
 
 /// A job's line in the list, as it was when it was last open.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Listed {
     /// The job.
     pub id: JobId,
@@ -31,18 +33,6 @@ pub struct Listed {
     /// How many it had when it was last exported.
     pub exported: usize,
 }
-
-fields!(Listed {
-    id,
-    name,
-    described,
-    invented,
-    done,
-    next,
-    last_ms,
-    entries,
-    exported
-});
 
 impl Listed {
     /// The line of a job as it stands.
@@ -82,7 +72,7 @@ impl Listed {
 
 thread_local! {
     /// What local storage would keep, where it is denied.
-    static IN_MEMORY: RefCell<Object> = RefCell::default();
+    static IN_MEMORY: RefCell<HashMap<String, String>> = RefCell::default();
 }
 
 /// Whether this browser lets the app keep preferences. gloo-storage stops the program where it does not.
@@ -90,21 +80,23 @@ pub fn are_kept() -> bool {
     matches!(leptos::prelude::window().local_storage(), Ok(Some(_)))
 }
 
-fn get<T: InJson>(key: &str) -> Option<T> {
-    if are_kept() {
-        let text = LocalStorage::raw().get_item(key).ok()??;
-        T::of_json(Json::read(&text).ok()?)
+fn get<T: DeserializeOwned>(key: &str) -> Option<T> {
+    let text = if are_kept() {
+        LocalStorage::raw().get_item(key).ok()??
     } else {
-        T::of_json(IN_MEMORY.with_borrow(|kept| kept.get(key).cloned())?)
-    }
+        IN_MEMORY.with_borrow(|kept| kept.get(key).cloned())?
+    };
+    serde_json::from_str(&text).ok()
 }
 
-fn set(key: &str, value: Json) {
+fn set<T: Serialize + ?Sized>(key: &str, value: &T) {
+    // What is kept here are words, numbers and lists, which cannot fail to be written.
+    let text = serde_json::to_string(value).unwrap_or_default();
     if are_kept() {
         // Whatever is kept here may be lost, so a refusal is no news.
-        let _ = LocalStorage::raw().set_item(key, &value.line());
+        let _ = LocalStorage::raw().set_item(key, &text);
     } else {
-        IN_MEMORY.with_borrow_mut(|kept| kept.put(key.to_owned(), value));
+        IN_MEMORY.with_borrow_mut(|kept| kept.insert(key.to_owned(), text));
     }
 }
 
@@ -125,10 +117,11 @@ pub fn keep_unsaved(visit: DeviceId, waiting: &[(JobId, Entry)]) {
     if waiting.is_empty() {
         return delete(&key);
     }
-    let lines = waiting
+    let lines: Vec<(JobId, String)> = waiting
         .iter()
-        .map(|(job, entry)| (*job, entry.to_line()).to_json());
-    set(&key, lines.collect());
+        .map(|(job, entry)| (*job, entry.to_line()))
+        .collect();
+    set(&key, &lines);
 }
 
 /// What earlier visits could not save. It stays until it is forgotten, for a battery that comes out meanwhile.
@@ -175,7 +168,7 @@ pub fn listed() -> Vec<Listed> {
 
 /// Keeps the list for the next visit's first picture.
 pub fn keep_listed(list: &[Listed]) {
-    set("jobs", list.iter().map(InJson::to_json).collect());
+    set("jobs", list);
 }
 
 /// The most visits whose entries undo still knows as this phone's own.
@@ -193,7 +186,7 @@ pub fn new_device() -> DeviceId {
     let mut own = own_devices();
     own.push(device);
     let from = own.len().saturating_sub(MOST_VISITS);
-    set("devices", own[from..].iter().map(InJson::to_json).collect());
+    set("devices", &own[from..]);
     device
 }
 
@@ -207,7 +200,7 @@ pub fn pass_place(job: JobId, step: &str) -> Option<Item> {
 pub fn keep_pass_place(job: JobId, step: &str, place: Option<Item>) {
     let key = format!("place/{job}/{step}");
     match place {
-        Some(item) => set(&key, (item.measure, item.on).to_json()),
+        Some(item) => set(&key, &(item.measure, item.on)),
         None => delete(&key),
     }
 }
@@ -219,7 +212,7 @@ pub fn last_place() -> Option<(i64, String)> {
 
 /// Keeps the address of the screen that is shown.
 pub fn keep_place(address: &str) {
-    set("place", (device::now_ms(), address.to_owned()).to_json());
+    set("place", &(device::now_ms(), address));
 }
 
 /// From when until when is worked, in minutes after midnight.
@@ -229,7 +222,7 @@ pub fn working_day() -> Option<(i64, i64)> {
 
 /// Keeps from when until when is worked.
 pub fn keep_working_day(hours: (i64, i64)) {
-    set("working-day", hours.to_json());
+    set("working-day", &hours);
 }
 
 /// Which colours the screens have.
@@ -326,7 +319,7 @@ impl Preferences {
             order,
             ["", "wide", "widest"][usize::from(self.zoom.min(2))],
         ];
-        set("preferences", Json::String(words.join(" ")));
+        set("preferences", &words.join(" "));
     }
 
     /// Tells the page's styles of the theme and the hand.
@@ -353,7 +346,7 @@ pub fn typed(key: &str) -> Option<Vec<String>> {
 
 /// Puts aside what is being typed, for a battery that comes out.
 pub fn keep_typed(key: &str, texts: &[String]) {
-    set(key, texts.to_vec().to_json());
+    set(key, texts);
 }
 
 /// What was typed is kept as an entry by now.
@@ -368,7 +361,7 @@ pub fn technician() -> Option<String> {
 
 /// Keeps who works on this device.
 pub fn keep_technician(name: &str) {
-    set("technician", Json::from(name));
+    set("technician", name);
 }
 
 /// What stands at the head of a letter: the workshop's name and address, a line each.
@@ -378,5 +371,5 @@ pub fn letterhead() -> String {
 
 /// Keeps the head of the letters.
 pub fn keep_letterhead(lines: &str) {
-    set("letterhead", Json::from(lines));
+    set("letterhead", lines);
 }

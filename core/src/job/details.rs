@@ -1,41 +1,50 @@
+use serde::{Deserialize, Serialize};
+
 use super::Earlier;
-use crate::json::{fields, words};
 use crate::note::{Note, Sections};
 use crate::trade::{Instrument, MeasureId, Stage, Step, StepId};
 use crate::unit::{Kind, Length, LengthUnit, Turns};
 
 /// What the job is called and for whom. As an entry, each field given replaces the earlier one.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
 pub struct Details {
     /// What the job is called.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub name: Option<String>,
     /// The client's name or the office's reference for the client.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub client: Option<String>,
     /// Grand or vertical.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub instrument: Option<Instrument>,
     /// What the instrument is, in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub described: Option<String>,
     /// Its serial number.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub serial: Option<String>,
     /// What was agreed to be done.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub scope: Option<String>,
     /// Who works on the device that says so: the name goes with that device's entries
     /// ([`State::technician`](super::State::technician)). Of the job itself, who said so last.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub technician: Option<String>,
     /// What an hour of work costs, in hundredths of the currency.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub rate_per_hour_cents: Option<u32>,
     /// The currency of the rate, in words or letters.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub currency: Option<String>,
     /// Whether everything in it was invented for demonstration.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub invented: Option<bool>,
 }
 
-fields!(Details {} optional {
-    name, client, instrument, described, serial, scope, technician, rate_per_hour_cents, currency, invented
-});
-
 /// The lever of a key, from its balance point, all along the key.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct KeyLever {
     /// To the front edge.
     pub front_nm: Length,
@@ -45,14 +54,9 @@ pub struct KeyLever {
     pub front_pin_nm: Length,
 }
 
-fields!(KeyLever {
-    front_nm,
-    back_nm,
-    front_pin_nm
-});
-
 /// One deliberate turn of an adjuster, read before and after.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Trial {
     /// What was read.
     pub measure: MeasureId,
@@ -64,13 +68,6 @@ pub struct Trial {
     pub after_nm: Length,
 }
 
-fields!(Trial {
-    measure,
-    turned_64ths,
-    before_nm,
-    after_nm
-});
-
 impl Trial {
     /// Whether it was turned, and the reading went the way that the turn should take it.
     pub fn agrees(&self) -> bool {
@@ -80,7 +77,8 @@ impl Trial {
 }
 
 /// Which length of the travel balance follows from the others; all three are good practice (C).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Floats {
     /// Dip and blow are set, the aftertouch follows.
     Aftertouch,
@@ -101,14 +99,9 @@ impl Floats {
     }
 }
 
-words!(Floats {
-    Aftertouch = "aftertouch",
-    Blow = "blow",
-    Dip = "dip",
-});
-
 /// A control note: the height of one hammer at rest, taken on the bench and at the piano.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct ControlNote {
     /// The note.
     pub note: Note,
@@ -118,41 +111,41 @@ pub struct ControlNote {
     pub key_bed_nm: Length,
 }
 
-fields!(ControlNote {
-    note,
-    bench_nm,
-    key_bed_nm
-});
-
 /// What the instrument is like. As an entry, each field given replaces the earlier one.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
 pub struct Setup {
     /// The sections of the scale, as the last note below each break.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub sections: Option<Sections>,
     /// The unit that lengths are typed and shown in.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub length_unit: Option<LengthUnit>,
     /// The notes that stand for all 88 in a sample; with none, the usual ones.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub samples: Option<Vec<Note>>,
     /// The lever of a natural key.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub natural_key: Option<KeyLever>,
     /// The lever of a sharp key.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub sharp_key: Option<KeyLever>,
     /// The thicknesses of paper at hand.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub papers_nm: Option<Vec<Length>>,
     /// Turns tried on this instrument.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub trials: Option<Vec<Trial>>,
     /// What an earlier job left of this instrument.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub earlier: Option<Box<Earlier>>,
     /// Which length of the travel balance follows from the others.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub floats: Option<Floats>,
     /// The control notes that tie the bench's heights to the piano's.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub control_notes: Option<Vec<ControlNote>>,
 }
-
-fields!(Setup {} optional {
-    sections, length_unit, samples, natural_key, sharp_key, papers_nm, trials, earlier, floats,
-    control_notes
-});
 
 /// Copies into `whole` each field that `set` gives.
 macro_rules! replace_given {
@@ -202,7 +195,8 @@ impl Setup {
 }
 
 /// A step of the user's own.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct OwnStep {
     /// Its name in the log; it must not be one of the trade's.
     pub id: StepId,
@@ -221,17 +215,6 @@ pub struct OwnStep {
     /// How it is done.
     pub how: String,
 }
-
-fields!(OwnStep {
-    id,
-    name,
-    stage,
-    after,
-    per,
-    kind,
-    minutes,
-    how
-});
 
 impl OwnStep {
     /// As a step of the order.

@@ -1,5 +1,6 @@
+use serde::{Deserialize, Serialize};
+
 use super::{JobId, Subject};
-use crate::json::fields;
 use crate::trade::{MeasureId, Place, StepId};
 use crate::unit::{Length, Value};
 
@@ -8,7 +9,8 @@ use crate::unit::{Length, Value};
 ///
 /// It is a copy of what followed from the earlier log when the new job was made; nothing in the
 /// new job changes it.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Earlier {
     /// The earlier job.
     pub job: JobId,
@@ -17,15 +19,16 @@ pub struct Earlier {
     /// What was read last and held, measure by measure.
     pub left: Vec<Left>,
     /// What one turn did on this instrument.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub responses: Vec<Responded>,
     /// The working minutes of the steps that were wholly read.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub minutes: Vec<(StepId, u32)>,
 }
 
-fields!(Earlier { job, left_at_ms, left } optional { responses, minutes });
-
 /// The readings that one measure was left with at one place.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Left {
     /// What was read.
     pub measure: MeasureId,
@@ -35,18 +38,14 @@ pub struct Left {
     pub readings: Vec<(Subject, Value)>,
 }
 
-fields!(Left {
-    measure,
-    place,
-    readings
-});
-
 /// What one turn does to a reading, as an earlier job learned it.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Responded {
     /// The reading.
     pub measure: MeasureId,
     /// The section, from 0 in the bass; the whole action without one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub section: Option<u8>,
     /// Reading for one turn.
     pub per_turn_nm: Length,
@@ -55,8 +54,6 @@ pub struct Responded {
     /// How many turns it rests on.
     pub trials: u32,
 }
-
-fields!(Responded { measure, per_turn_nm, give_or_take_nm, trials } optional { section });
 
 impl Earlier {
     /// What a measure was left with on a subject, and where that was read; in the piano before the bench.

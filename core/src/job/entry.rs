@@ -1,8 +1,12 @@
 use std::fmt;
 
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_json::Value as Json;
+use serde_json::value::RawValue;
+
 use super::details::{Details, OwnStep, Setup};
-use super::raw::Fields;
-use crate::json::{InJson, Json, Object, fields, of_single, single, tagged};
+use super::raw::{RawFields, Text, UnknownFields};
 use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};
@@ -38,15 +42,15 @@ macro_rules! random_id {
             }
         }
 
-        impl InJson for $name {
-            fn to_json(&self) -> Json {
-                self.to_string().into()
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                to.collect_str(self)
             }
-            fn of_json(json: Json) -> Option<$name> {
-                json.as_str()?.parse().ok()
-            }
-            fn blank() -> $name {
-                $name(0)
+        }
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<$name, D::Error> {
+                String::deserialize(from)?.parse().map_err(D::Error::custom)
             }
         }
     };
@@ -64,7 +68,8 @@ random_id!(
 );
 
 /// The name of an entry: which device made it, and its number there.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct EntryId {
     /// The device that made it.
     pub device: DeviceId,
@@ -72,7 +77,6 @@ pub struct EntryId {
     pub seq: u64,
 }
 
-fields!(EntryId { device, seq });
 
 /// The place of an entry in the order of all: logical clock, then device, then number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -84,42 +88,23 @@ pub struct Stamp {
 }
 
 /// What a record was taken on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Subject {
     /// The whole action or instrument.
     Whole,
     /// A section, from 0 in the bass, at most 7; a higher number counts as 7.
+    #[serde(deserialize_with = "section")]
     Section(u8),
     /// A note.
     Note(Note),
 }
 
-/// A section, 0 to 7.
-fn section(json: Json) -> Option<u8> {
-    u8::of_json(json).filter(|s| usize::from(*s) < Sections::MOST)
-}
-
-impl InJson for Subject {
-    fn to_json(&self) -> Json {
-        match self {
-            Subject::Whole => "whole".into(),
-            Subject::Section(s) => single("section", s.to_json()),
-            Subject::Note(n) => single("note", n.to_json()),
-        }
-    }
-    fn of_json(json: Json) -> Option<Subject> {
-        if json.as_str() == Some("whole") {
-            return Some(Subject::Whole);
-        }
-        let (kind, number) = of_single(json)?;
-        match kind.as_ref() {
-            "section" => section(number).map(Subject::Section),
-            "note" => Note::of_json(number).map(Subject::Note),
-            _ => None,
-        }
-    }
-    fn blank() -> Subject {
-        Subject::Whole
+/// Reads a section, 0 to 7.
+fn section<'de, D: Deserializer<'de>>(from: D) -> Result<u8, D::Error> {
+    match u8::deserialize(from)? {
+        section if usize::from(section) < Sections::MOST => Ok(section),
+        _ => Err(D::Error::custom("a section is 0 to 7")),
     }
 }
 
@@ -155,77 +140,35 @@ impl Subject {
 }
 
 /// What was done to move a reading.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Correction {
     /// Turned so many 64ths; the sign is that of the change wanted in the reading.
+    #[serde(rename = "turned_64ths")]
     Turned(Turns),
     /// Papers put in (positive) or taken out (negative), each in nanometres.
+    #[serde(rename = "papers_nm")]
     Papers(Vec<Length>),
     /// Bent, eased or set by eye.
     ByEye,
 }
 
-impl InJson for Correction {
-    fn to_json(&self) -> Json {
-        match self {
-            Correction::Turned(turns) => single("turned_64ths", turns.to_json()),
-            Correction::Papers(papers) => single("papers_nm", papers.to_json()),
-            Correction::ByEye => "by_eye".into(),
-        }
-    }
-    fn of_json(json: Json) -> Option<Correction> {
-        if json.as_str() == Some("by_eye") {
-            return Some(Correction::ByEye);
-        }
-        let (kind, content) = of_single(json)?;
-        match kind.as_ref() {
-            "turned_64ths" => Turns::of_json(content).map(Correction::Turned),
-            "papers_nm" => Vec::of_json(content).map(Correction::Papers),
-            _ => None,
-        }
-    }
-    fn blank() -> Correction {
-        Correction::ByEye
-    }
-}
-
 /// How far a target reaches.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Scope {
     /// The whole job.
     Job,
     /// One section, from 0 in the bass.
+    #[serde(deserialize_with = "section")]
     Section(u8),
     /// One note.
     Note(Note),
 }
 
-impl InJson for Scope {
-    fn to_json(&self) -> Json {
-        match self {
-            Scope::Job => "job".into(),
-            Scope::Section(s) => single("section", s.to_json()),
-            Scope::Note(n) => single("note", n.to_json()),
-        }
-    }
-    fn of_json(json: Json) -> Option<Scope> {
-        if json.as_str() == Some("job") {
-            return Some(Scope::Job);
-        }
-        let (kind, number) = of_single(json)?;
-        match kind.as_ref() {
-            "section" => section(number).map(Scope::Section),
-            "note" => Note::of_json(number).map(Scope::Note),
-            _ => None,
-        }
-    }
-    fn blank() -> Scope {
-        Scope::Job
-    }
-}
-
 /// One thing that the technician did.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "act", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Act {
     /// The job was made.
     Made {
@@ -257,6 +200,7 @@ pub enum Act {
         /// What was typed or tapped for it.
         typed: String,
         /// The readings that were in force when it was taken, whose place it takes.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
         over: Vec<EntryId>,
     },
     /// An adjustment made.
@@ -298,6 +242,7 @@ pub enum Act {
         /// On what.
         on: Subject,
         /// At which step, if at one.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
         step: Option<StepId>,
         /// Whether it is a fault that stays open.
         fault: bool,
@@ -352,28 +297,9 @@ pub enum Act {
     },
     /// An entry of a kind that this version does not know, or whose fields it cannot
     /// read: kept and passed on as it came, never dropped.
-    Unknown(Fields),
+    #[serde(skip)]
+    Unknown(UnknownFields),
 }
-
-tagged!(Act by "act" {
-    "made" = Made { job },
-    "details" = Details { set },
-    "setup" = Setup { set },
-    "reading" = Reading { measure, on, place, occasion, value, typed } optional { over },
-    "correction" = Correction { measure, on, place, made },
-    "target" = Target { measure, scope, target },
-    "wait_started" = WaitStarted { step, minutes },
-    "wait_ended" = WaitEnded { step, reason },
-    "remark" = Remark { on, fault, text } optional { step },
-    "fault_mended" = FaultMended { fault, how },
-    "minutes_stated" = MinutesStated { step, minutes },
-    "undo" = Undo { entry },
-    "pass_opened" = PassOpened { step },
-    "pass_closed" = PassClosed { step },
-    "left_out" = LeftOut { step, out },
-    "own_step" = OwnStep { step },
-    "arranged" = Arranged { steps },
-} unwritten { Act::Unknown(_) } blank { Act::Unknown(Fields::default()) });
 
 impl Act {
     /// Whether undo should take it back: opening and closing a pass only notes the time.
@@ -441,41 +367,44 @@ impl Entry {
             ("seq", self.id.seq.into()),
         ];
         match &self.act {
-            Act::Unknown(fields) => fields.with(head),
+            Act::Unknown(fields) => fields.line_with(&head),
             act => {
-                let mut object = Object::of(act.to_json()).unwrap_or_default();
-                for (key, value) in head {
-                    object.put(key, value);
+                // An act is an object of strings, numbers and lists, which cannot fail to be written. Its fields are
+                // in alphabetical order as long as no library turns on serde_json's `preserve_order`.
+                let mut line = serde_json::to_value(act).unwrap_or_default();
+                for (name, value) in head {
+                    line[name] = value;
                 }
-                object.into_json().line()
+                line.to_string()
             }
         }
     }
 
     /// Reads a line that [`Entry::to_line`] wrote.
     ///
-    /// An act that is not understood is no error: it is kept as [`Act::Unknown`].
+    /// An act that is not understood is no error: it is kept as [`Act::Unknown`]. So is one with a field
+    /// that it does not have, or with a field that stands twice: which of the two was meant cannot be told.
     ///
     /// # Errors
     /// [`EntryError`] says what is wrong where it is not a JSON object, or has no usable name,
     /// clock or time.
     pub fn from_line(line: &str) -> Result<Entry, EntryError> {
-        let read = Json::read(line).ok().or_else(|| {
-            // What cannot be read may be a field that a later one of its name takes the place of.
-            Json::read(&Fields::read(line)?.with([])).ok()
-        });
-        if let Some(Json::Object(mut fields)) = read {
-            let head = Head::of(|key| fields.remove(key))?;
-            if let Some(act) = Act::of_json(Json::Object(fields)) {
-                return Ok(head.entry(act));
-            }
-        }
-        let mut fields = Fields::read(line).ok_or(EntryError("it is not a JSON object"))?;
+        let mut fields: RawFields<'_> =
+            serde_json::from_str(line).map_err(|_| EntryError("it is not a JSON object"))?;
         if fields.len() > MOST_FIELDS {
             return Err(EntryError("it has more fields than any entry"));
         }
-        let head = Head::of(|key| fields.remove(key))?;
-        Ok(head.entry(Act::Unknown(fields)))
+        let head = Head::take(&mut fields)?;
+        let act = match fields.read() {
+            Ok(act) => act,
+            Err(_) => Act::Unknown(UnknownFields::keep(fields)),
+        };
+        Ok(Entry {
+            id: head.id,
+            clock: head.clock,
+            at_ms: head.at_ms,
+            act,
+        })
     }
 }
 
@@ -490,20 +419,20 @@ struct Head {
 }
 
 impl Head {
-    fn of(mut take: impl FnMut(&str) -> Option<Json>) -> Result<Head, EntryError> {
-        let device = match take("device") {
-            Some(Json::String(text)) => text.parse()?,
-            _ => return Err(EntryError("it names no device")),
-        };
-        let mut number = |key: &str| {
-            let n = u64::of_json(take(key)?)?;
-            (n <= Entry::MOST).then_some(n)
-        };
-        let seq = number("seq").ok_or(EntryError("its “seq” is not a whole number up to 2⁵²"))?;
+    /// Takes it out of the fields of an entry.
+    fn take(fields: &mut RawFields<'_>) -> Result<Head, EntryError> {
+        const NAMES: [&str; 4] = ["device", "seq", "clock", "at_ms"];
+        let [device, seq, clock, at_ms] = NAMES.map(|name| fields.take(name));
+        if NAMES.iter().any(|name| fields.has(name)) {
+            return Err(EntryError("its name, clock or time stands there twice"));
+        }
+        let device: Text<'_> = read(device).ok_or(EntryError("it names no device"))?;
+        let device = device.0.parse()?;
+        let count = |raw| read(raw).filter(|n| *n <= Entry::MOST);
+        let seq = count(seq).ok_or(EntryError("its “seq” is not a whole number up to 2⁵²"))?;
         let clock =
-            number("clock").ok_or(EntryError("its “clock” is not a whole number up to 2⁵²"))?;
-        let at_ms = take("at_ms")
-            .and_then(|n| n.as_whole())
+            count(clock).ok_or(EntryError("its “clock” is not a whole number up to 2⁵²"))?;
+        let at_ms = read(at_ms)
             .filter(|ms| (0..=Entry::LAST_MS).contains(ms))
             .ok_or(EntryError("its “at_ms” is not a time"))?;
         Ok(Head {
@@ -512,15 +441,11 @@ impl Head {
             at_ms,
         })
     }
+}
 
-    fn entry(self, act: Act) -> Entry {
-        Entry {
-            id: self.id,
-            clock: self.clock,
-            at_ms: self.at_ms,
-            act,
-        }
-    }
+/// Reads a field that has to be there.
+fn read<'a, T: Deserialize<'a>>(raw: Option<&'a RawValue>) -> Option<T> {
+    serde_json::from_str(raw?.get()).ok()
 }
 
 /// Why an entry cannot be read: the end of a sentence.

@@ -1,64 +1,138 @@
 //! JSON kept as the text that it came in.
 
 use std::borrow::Cow;
+use std::fmt;
 
-use crate::json::{Json, Reader};
+use serde::de::value::{BorrowedStrDeserializer, MapDeserializer};
+use serde::de::{MapAccess, Visitor};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_json::value::{RawValue, Value};
 
-/// The fields of an entry that this version does not understand, each as the text that it
-/// came in, so that passing it on changes nothing: no digit of a number, no escape in a string.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Fields(Vec<(String, String)>);
+/// A string, borrowed from the text where it has no escapes.
+#[derive(Deserialize)]
+pub(super) struct Text<'a>(#[serde(borrow)] pub Cow<'a, str>);
 
-impl Fields {
-    /// The fields of a JSON object, the spaces between its parts aside; nothing where it is none.
-    /// Of two fields of one name the later counts.
-    pub(super) fn read(text: &str) -> Option<Fields> {
-        let text = compact(text);
-        let mut reader = Reader::new(&text);
-        let mut fields: Vec<(String, String)> = Vec::new();
-        let read = reader.object(true, &mut |key, reader| {
-            fields.push((key, reader.raw()?.to_owned()));
-            Ok(())
-        });
-        read.and_then(|()| reader.end()).ok()?;
-        fields.reverse();
-        fields.sort_by(|a, b| a.0.cmp(&b.0));
-        fields.dedup_by(|a, b| a.0 == b.0);
-        Some(Fields(fields))
+/// The fields of a JSON object in the order of the text, each value not yet parsed. A name may
+/// stand there more than once.
+pub(super) struct RawFields<'a>(Vec<(Cow<'a, str>, &'a RawValue)>);
+
+impl<'de: 'a, 'a> Deserialize<'de> for RawFields<'a> {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<RawFields<'a>, D::Error> {
+        struct OfObject;
+        impl<'de> Visitor<'de> for OfObject {
+            type Value = RawFields<'de>;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("an object")
+            }
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<RawFields<'de>, A::Error> {
+                let mut fields = Vec::new();
+                while let Some((Text(name), value)) = map.next_entry()? {
+                    fields.push((name, value));
+                }
+                Ok(RawFields(fields))
+            }
+        }
+        from.deserialize_map(OfObject)
     }
+}
 
-    /// How many there are.
-    pub(super) fn len(&self) -> usize {
+impl<'a> RawFields<'a> {
+    /// Returns how many there are.
+    pub fn len(&self) -> usize {
         self.0.len()
     }
 
-    fn place(&self, key: &str) -> Option<usize> {
-        self.0.iter().position(|field| field.0 == key)
+    /// Returns whether there is one of this name.
+    pub fn has(&self, name: &str) -> bool {
+        self.0.iter().any(|field| field.0 == name)
     }
 
-    pub(super) fn remove(&mut self, key: &str) -> Option<Json> {
-        let (_, text) = self.0.remove(self.place(key)?);
-        Json::read(&text).ok()
+    /// Takes out the first field of this name.
+    pub fn take(&mut self, name: &str) -> Option<&'a RawValue> {
+        let at = self.0.iter().position(|field| field.0 == name)?;
+        Some(self.0.remove(at).1)
     }
 
-    /// One line of JSON: these fields and some more, in alphabetical order.
-    pub(super) fn with<const N: usize>(&self, more: [(&str, Json); N]) -> String {
-        let more = more.map(|(key, value)| (key, value.line()));
-        let own = self.0.iter().map(|(key, text)| (key.as_str(), text));
-        let more = more.iter().map(|(key, text)| (*key, text));
-        let mut all: Vec<(&str, &String)> = own.chain(more).collect();
-        all.sort_by(|a, b| a.0.cmp(b.0));
-        let fields: Vec<String> = all
-            .into_iter()
-            .map(|(key, text)| format!("{}:{text}", Json::from(key).line()))
-            .collect();
-        format!("{{{}}}", fields.join(","))
+    /// Reads the fields as a record.
+    ///
+    /// # Errors
+    /// Fails if they are not those of a `T`, or one of them stands twice.
+    pub fn read<T: for<'de> Deserialize<'de>>(&self) -> serde_json::Result<T> {
+        let fields = self.0.iter();
+        let fields = fields.map(|(name, value)| (BorrowedStrDeserializer::new(name), *value));
+        T::deserialize(MapDeserializer::new(fields))
+    }
+}
+
+/// The fields of an entry that this version does not understand, each as the text that it
+/// came in, so that passing it on changes nothing: no digit of a number, no escape in a string.
+/// A field that stands twice is kept twice.
+#[derive(Clone, Debug)]
+pub struct UnknownFields(Vec<(String, Box<RawValue>)>);
+
+impl UnknownFields {
+    /// Keeps fields, the spaces between their parts aside.
+    pub(super) fn keep(fields: RawFields<'_>) -> UnknownFields {
+        let keep = |(name, value): (Cow<'_, str>, &RawValue)| {
+            let value = match compact(value.get()) {
+                Cow::Borrowed(_) => value.to_owned(),
+                // JSON without its spaces is still JSON.
+                Cow::Owned(text) => RawValue::from_string(text).unwrap_or_default(),
+            };
+            (name.into_owned(), value)
+        };
+        let mut fields: Vec<_> = fields.0.into_iter().map(keep).collect();
+        // Fields of one name stay in their order.
+        fields.sort_by(|a, b| a.0.cmp(&b.0));
+        UnknownFields(fields)
+    }
+
+    /// Returns one line of JSON: these fields and some more, in alphabetical order.
+    pub(super) fn line_with(&self, more: &[(&str, Value)]) -> String {
+        let own = self
+            .0
+            .iter()
+            .map(|(name, value)| (name.as_str(), Part::Kept(value)));
+        let more = more.iter().map(|(name, value)| (*name, Part::Own(value)));
+        let mut all: Vec<(&str, Part<'_>)> = own.chain(more).collect();
+        all.sort_by_key(|field| field.0);
+        // Names and what is JSON already cannot fail to be written.
+        serde_json::to_string(&Object(all)).unwrap_or_default()
+    }
+
+    fn texts(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.0
+            .iter()
+            .map(|(name, value)| (name.as_str(), value.get()))
     }
 
     /// What the entry calls its act, where it says so in a string.
     pub fn act(&self) -> Option<String> {
-        let json = Json::read(&self.0[self.place("act")?].1).ok()?;
-        json.as_str().map(str::to_owned)
+        let (_, act) = self.0.iter().find(|field| field.0 == "act")?;
+        serde_json::from_str(act.get()).ok()
+    }
+}
+
+impl PartialEq for UnknownFields {
+    fn eq(&self, other: &UnknownFields) -> bool {
+        self.texts().eq(other.texts())
+    }
+}
+
+/// A field's value as it is written.
+#[derive(Serialize)]
+#[serde(untagged)]
+enum Part<'a> {
+    Kept(&'a RawValue),
+    Own(&'a Value),
+}
+
+/// An object whose fields are written in this order.
+struct Object<'a>(Vec<(&'a str, Part<'a>)>);
+
+impl Serialize for Object<'_> {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_map(self.0.iter().map(|(name, value)| (name, value)))
     }
 }
 
@@ -120,7 +194,10 @@ mod tests {
     #[test]
     fn what_is_not_an_object_has_no_fields() {
         for text in ["", "[]", "1", "{\"a\":}", "{", "null"] {
-            assert!(Fields::read(text).is_none(), "{text}");
+            assert!(
+                serde_json::from_str::<RawFields<'_>>(text).is_err(),
+                "{text}"
+            );
         }
     }
 }

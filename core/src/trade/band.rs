@@ -1,7 +1,8 @@
 use std::fmt;
 
+use serde::{Deserialize, Serialize};
+
 use super::MeasureId;
-use crate::json::{InJson, Json, fields, of_single, single, words};
 use crate::note::{Note, Sections};
 
 /// An aim with the two bands around it, in the measure's whole small units
@@ -9,7 +10,8 @@ use crate::note::{Note, Sections};
 ///
 /// Inside the aim band the note is as it should be; inside the accept band it
 /// may stay. A side without a limit is `None`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Band {
     /// What is aimed at.
     pub aim: i64,
@@ -18,12 +20,6 @@ pub struct Band {
     /// Lowest and highest that may stay.
     pub accept: (Option<i64>, Option<i64>),
 }
-
-fields!(Band {
-    aim,
-    within,
-    accept
-});
 
 impl Band {
     /// A band that is as wide below as above.
@@ -148,7 +144,8 @@ impl Band {
 }
 
 /// What a reading is against its target.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Verdict {
     /// Inside the aim band.
     OnAim,
@@ -158,14 +155,9 @@ pub enum Verdict {
     Out,
 }
 
-words!(Verdict {
-    OnAim = "on_aim",
-    Accepted = "accepted",
-    Out = "out",
-});
-
 /// A target over the 88 notes.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Target {
     /// The same for every note.
     Flat(Band),
@@ -185,72 +177,6 @@ pub enum Target {
         /// How far from it may stay.
         accept: i64,
     },
-}
-
-/// A share of another reading, as it stands in JSON.
-struct Share {
-    of: MeasureId,
-    percent: i64,
-    within: i64,
-    accept: i64,
-}
-
-fields!(Share {
-    of,
-    percent,
-    within,
-    accept
-});
-
-/// An object of one field, which is named after what kind of target it is.
-impl InJson for Target {
-    fn to_json(&self) -> Json {
-        match self {
-            Target::Flat(band) => single("flat", band.to_json()),
-            Target::BySection(bands) => single("by_section", bands.to_json()),
-            Target::Tapered(points) => single("tapered", points.to_json()),
-            Target::ShareOf {
-                of,
-                percent,
-                within,
-                accept,
-            } => {
-                let share = Share {
-                    of: of.clone(),
-                    percent: *percent,
-                    within: *within,
-                    accept: *accept,
-                };
-                single("share_of", share.to_json())
-            }
-        }
-    }
-    fn of_json(json: Json) -> Option<Target> {
-        let (kind, content) = of_single(json)?;
-        match kind.as_ref() {
-            "flat" => Band::of_json(content).map(Target::Flat),
-            "by_section" => Vec::of_json(content).map(Target::BySection),
-            "tapered" => Vec::of_json(content).map(Target::Tapered),
-            "share_of" => {
-                let Share {
-                    of,
-                    percent,
-                    within,
-                    accept,
-                } = Share::of_json(content)?;
-                Some(Target::ShareOf {
-                    of,
-                    percent,
-                    within,
-                    accept,
-                })
-            }
-            _ => None,
-        }
-    }
-    fn blank() -> Target {
-        Target::BySection(Vec::new())
-    }
 }
 
 /// How a target goes over the notes.

@@ -1,16 +1,15 @@
 use std::borrow::{Borrow, Cow};
 use std::fmt;
 
-use crate::json::transparent;
+use serde::{Deserialize, Serialize};
 
 use super::{Band, Per};
 use crate::unit::{Kind, Turns};
 
 /// The short name of a measure in the log and the job file, such as `let_off`.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
 pub struct MeasureId(pub Cow<'static, str>);
-
-transparent!(MeasureId);
 
 impl MeasureId {
     /// Of a name known when the program was made.

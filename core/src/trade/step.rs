@@ -1,15 +1,14 @@
 use std::borrow::{Borrow, Cow};
 use std::fmt;
 
-use crate::json::{transparent, words};
+use serde::{Deserialize, Serialize};
 
 use super::{Caution, MeasureId};
 
 /// The short name of a step in the log and the job file.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
 pub struct StepId(pub Cow<'static, str>);
-
-transparent!(StepId);
 
 impl StepId {
     /// Of a name known when the program was made.
@@ -42,7 +41,8 @@ impl fmt::Display for StepId {
 }
 
 /// The stages of the whole job, in their order.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Stage {
     /// At the piano: what is there, what it needs.
     Survey,
@@ -59,16 +59,6 @@ pub enum Stage {
     /// Played and read again.
     Proof,
 }
-
-words!(Stage {
-    Survey = "survey",
-    Strip = "strip",
-    Recondition = "recondition",
-    Align = "align",
-    Bench = "bench",
-    Return = "return",
-    Proof = "proof",
-});
 
 impl Stage {
     /// All stages in their order.
@@ -97,7 +87,8 @@ impl Stage {
 }
 
 /// Where the action is while something is read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Place {
     /// In the piano, against the strings.
     Piano,
@@ -105,10 +96,9 @@ pub enum Place {
     Bench,
 }
 
-words!(Place { Piano = "piano", Bench = "bench" });
-
 /// When a reading was taken, in the course of the job; said with it, never guessed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Occasion {
     /// Before any work.
     AsFound,
@@ -118,14 +108,9 @@ pub enum Occasion {
     AsLeft,
 }
 
-words!(Occasion {
-    AsFound = "as_found",
-    Working = "working",
-    AsLeft = "as_left",
-});
-
 /// What a measure is taken per.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Per {
     /// Once for the whole action.
     Whole,
@@ -142,16 +127,6 @@ pub enum Per {
     /// On the sample notes.
     Sample,
 }
-
-words!(Per {
-    Whole = "whole",
-    Section = "section",
-    SectionEnds = "section_ends",
-    Note = "note",
-    Natural = "natural",
-    Sharp = "sharp",
-    Sample = "sample",
-});
 
 /// One step of an order.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -1,7 +1,7 @@
 use std::fmt;
 use std::ops::{Add, Sub};
 
-use crate::json::transparent;
+use serde::{Deserialize, Serialize};
 
 use super::decimal::{Exact, NumberError};
 
@@ -16,10 +16,11 @@ use super::decimal::{Exact, NumberError};
 /// assert_eq!(Force::read("52 g")?.shown(1), "52.0");
 /// # Ok::<(), evenhand_core::unit::ForceError>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default, Serialize, Deserialize,
+)]
+#[serde(transparent)]
 pub struct Force(i64);
-
-transparent!(Force);
 
 impl Force {
     /// From whole milligram-force.

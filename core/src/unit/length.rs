@@ -2,21 +2,21 @@ use std::fmt;
 use std::iter::Sum;
 use std::ops::{Add, Neg, Sub};
 
-use crate::json::{transparent, words};
+use serde::{Deserialize, Serialize};
 
 use super::decimal::{Exact, NumberError, folded};
 
 /// The unit that a length is typed and shown in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub enum LengthUnit {
     /// Millimetres, shown with one or two decimals.
     #[default]
+    #[serde(rename = "mm")]
     Millimetre,
     /// Inches, shown as a fraction of 64 where it is one and with three decimals otherwise.
+    #[serde(rename = "in")]
     Inch,
 }
-
-words!(LengthUnit { Millimetre = "mm", Inch = "in" });
 
 impl LengthUnit {
     /// Nanometres in one of this unit. The inch is 25.4 mm exactly
@@ -53,10 +53,11 @@ impl LengthUnit {
 /// assert_eq!(Length::read("8 5/32 in", mm)?.shown(LengthUnit::Inch, 3), "8 5/32");
 /// # Ok::<(), evenhand_core::unit::LengthError>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default, Serialize, Deserialize,
+)]
+#[serde(transparent)]
 pub struct Length(i64);
-
-transparent!(Length);
 
 impl Length {
     /// No length at all.

@@ -1,7 +1,7 @@
 use std::fmt;
 use std::ops::Neg;
 
-use crate::json::transparent;
+use serde::{Deserialize, Serialize};
 
 use super::decimal::{Exact, NumberError};
 
@@ -14,10 +14,11 @@ use super::decimal::{Exact, NumberError};
 /// assert_eq!(Turns::read("1 1/4")?.in_64ths(), 80);
 /// # Ok::<(), evenhand_core::unit::TurnsError>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default, Serialize, Deserialize,
+)]
+#[serde(transparent)]
 pub struct Turns(i64);
-
-transparent!(Turns);
 
 impl Turns {
     /// Not turned.

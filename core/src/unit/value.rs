@@ -1,11 +1,13 @@
 use std::fmt;
 
+use serde::{Deserialize, Serialize};
+
 use super::decimal::{Exact, NumberError};
 use super::{Force, ForceError, Length, LengthError, LengthUnit};
-use crate::json::{InJson, Json, of_single, single, words};
 
 /// What kind of record a measure is taken as.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Kind {
     /// A length, in mm or inches.
     Length,
@@ -28,19 +30,6 @@ pub enum Kind {
     /// Done.
     Tick,
 }
-
-words!(Kind {
-    Length = "length",
-    Force = "force",
-    Mass = "mass",
-    Count = "count",
-    Frequency = "frequency",
-    Humidity = "humidity",
-    Temperature = "temperature",
-    Grade = "grade",
-    Good = "good",
-    Tick = "tick",
-});
 
 impl Kind {
     /// Whether the record is a number with a unit.
@@ -133,7 +122,8 @@ pub(super) fn thousandths(base: i64, decimals: u32) -> String {
 }
 
 /// One reading's value, in whole small units; its name in the job file is its unit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Value {
     /// A length in nanometres.
     Nm(Length),
@@ -155,45 +145,6 @@ pub enum Value {
     Good(bool),
     /// Done; `false` takes a tick back without hiding that it was there.
     Done(bool),
-}
-
-/// Its unit as the name of its number.
-impl InJson for Value {
-    fn to_json(&self) -> Json {
-        let (unit, number) = match *self {
-            Value::Nm(l) => ("nm", l.nm().into()),
-            Value::Mgf(f) => ("mgf", f.mgf().into()),
-            Value::Mg(n) => ("mg", n.into()),
-            Value::Count(n) => ("count", n.into()),
-            Value::Millihertz(n) => ("millihertz", n.into()),
-            Value::Permille(n) => ("permille", n.into()),
-            Value::Millicelsius(n) => ("millicelsius", n.into()),
-            Value::Grade(g) => ("grade", g.into()),
-            Value::Good(b) => ("good", b.to_json()),
-            Value::Done(b) => ("done", b.to_json()),
-        };
-        single(unit, number)
-    }
-    fn of_json(json: Json) -> Option<Value> {
-        let (unit, number) = of_single(json)?;
-        let kind = match unit.as_ref() {
-            "nm" => Kind::Length,
-            "mgf" => Kind::Force,
-            "mg" => Kind::Mass,
-            "count" => Kind::Count,
-            "millihertz" => Kind::Frequency,
-            "permille" => Kind::Humidity,
-            "millicelsius" => Kind::Temperature,
-            "grade" => return u8::of_json(number).map(Value::Grade),
-            "good" => return bool::of_json(number).map(Value::Good),
-            "done" => return bool::of_json(number).map(Value::Done),
-            _ => return None,
-        };
-        Some(Value::from_base(kind, i64::of_json(number)?))
-    }
-    fn blank() -> Value {
-        Value::Count(0)
-    }
 }
 
 impl Value {

@@ -1,10 +1,14 @@
-//! The job file as it is written.
+//! The job file of a job.
+
+use serde_json::value::RawValue;
 
 use super::super::verdict::Looked;
 use super::super::{Act, Correction, Entry, Item, Job, Progress, Scope, State, Subject};
-use super::parts::{Fields, RecordPart};
+use super::parts::{
+    At, File, Head, MaterialPart, NotePart, Numbers, RecordPart, SectionPart, SectionRecords,
+    Shown, StepPart, Summary, TargetPart,
+};
 use super::{Checksum, FORMAT, VERSION};
-use crate::json::{InJson, Json, Object};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
 use crate::unit::{Kind, Length, Value};
@@ -14,84 +18,91 @@ use crate::unit::{Kind, Length, Value};
 /// The log stands one entry a line, as it is stored.
 pub fn export(job: &Job, now_ms: i64) -> String {
     let (log, log_sha256) = log(job);
-    derived(job, now_ms, log, log_sha256).laid_out()
+    written(&File {
+        log,
+        log_sha256,
+        ..derived(job, now_ms)
+    })
 }
 
 /// The readable parts of the job file alone.
 pub(super) fn readable(job: &Job, now_ms: i64) -> String {
-    derived(job, now_ms, Vec::new(), String::new()).laid_out()
+    written(&derived(job, now_ms))
 }
 
-/// The file with this log.
-fn derived(job: &Job, now_ms: i64, log: Vec<Json>, log_sha256: String) -> Json {
+fn written(file: &File<'_>) -> String {
+    // Strings, numbers and lists cannot fail to be written.
+    serde_json::to_string_pretty(file).unwrap_or_default()
+}
+
+/// The file with its log still empty.
+fn derived(job: &Job, now_ms: i64) -> File<'_> {
     let state = job.state();
     let all = state.progress(now_ms);
     let measures = measures(state, all.iter().flat_map(|(step, _)| step.takes.clone()));
     // What is reckoned from readings has targets too, as the balance weight has.
     let aimed = self::measures(state, all.iter().flat_map(|(step, _)| step.yields()));
-    let head = Fields::default()
-        .with("id", state.id())
-        .all_of(state.details());
-    let targets = aimed.iter().flat_map(|m| targets(state, m)).collect();
-    let steps = all.iter().map(|(s, p)| step_part(s, p)).collect();
-    let whole = records(state, &measures, Subject::Whole);
-    let by_section = (0..state.scale().count()).map(|section| {
-        let of_section = Fields::default().with("section", section);
-        records(state, &measures, Subject::Section(section as u8)).after(of_section)
+    let by_section = (0..state.scale().count()).map(|section| SectionRecords {
+        section,
+        records: records(state, &measures, Subject::Section(section as u8)),
     });
-    let notes = Note::all().map(|note| {
-        let of_note = Fields::default()
-            .with("note", note)
-            .with("name", note.name())
-            .with("colour", note.colour());
-        records(state, &measures, Subject::Note(note)).after(of_note)
+    let notes = Note::all().map(|note| NotePart {
+        note,
+        name: note.name(),
+        colour: note.colour(),
+        records: records(state, &measures, Subject::Note(note)),
     });
-    Fields::default()
-        .with("format", FORMAT.to_owned())
-        .with("version", VERSION)
-        .with("program", super::PROGRAM.to_owned())
-        .with("exported_at_ms", now_ms.clamp(0, Entry::LAST_MS))
-        .part("job", head.done())
-        .part("sections", Json::Array(sections(state)))
-        .part("targets", Json::Array(targets))
-        .part("steps", Json::Array(steps))
-        .part("whole", whole.after(Fields::default()))
-        .part("by_section", Json::Array(by_section.collect()))
-        .part("notes", Json::Array(notes.collect()))
-        .part("materials", Json::Array(materials(job)))
-        .part("summary", summary(job, &all))
-        .with("open_points", open_points(state, &all))
-        .part("log", Json::Array(log))
-        .with("log_sha256", log_sha256)
-        .done()
+    File {
+        format: FORMAT,
+        version: VERSION,
+        program: super::PROGRAM,
+        exported_at_ms: now_ms.clamp(0, Entry::LAST_MS),
+        job: Head {
+            id: state.id(),
+            details: state.details(),
+        },
+        sections: sections(state),
+        targets: aimed.iter().flat_map(|m| targets(state, m)).collect(),
+        steps: all.iter().map(|(s, p)| step_part(s, p)).collect(),
+        whole: records(state, &measures, Subject::Whole),
+        by_section: by_section.collect(),
+        notes: notes.collect(),
+        materials: materials(job),
+        summary: summary(job, &all),
+        open_points: open_points(state, &all),
+        log: Vec::new(),
+        log_sha256: String::new(),
+    }
 }
 
 /// The lines of the log, with their checksum.
-fn log(job: &Job) -> (Vec<Json>, String) {
+fn log(job: &Job) -> (Vec<Box<RawValue>>, String) {
     let mut checksum = Checksum::default();
     let lines = job.log().entries().iter().map(|entry| {
         let line = entry.to_line();
         checksum.add(&line);
-        Json::Raw(line)
+        raw(line)
     });
     let lines = lines.collect();
     (lines, checksum.finish())
 }
 
-fn sections(state: &State) -> Vec<Json> {
+/// What is JSON already.
+fn raw(json: String) -> Box<RawValue> {
+    RawValue::from_string(json).unwrap_or_default()
+}
+
+fn sections(state: &State) -> Vec<SectionPart> {
     let sections = state.scale();
-    (0..sections.count())
-        .filter_map(|section| {
-            let (first, last) = sections.ends(section)?;
-            let fields = Fields::default().with("section", section);
-            Some(
-                fields
-                    .with("first_note", first)
-                    .with("last_note", last)
-                    .done(),
-            )
+    let part = |section| {
+        let (first_note, last_note) = sections.ends(section)?;
+        Some(SectionPart {
+            section,
+            first_note,
+            last_note,
         })
-        .collect()
+    };
+    (0..sections.count()).filter_map(part).collect()
 }
 
 /// The unit at the end of a key, such as `_mm`; empty for marks.
@@ -127,10 +138,10 @@ fn value_key(id: &MeasureId, kind: Kind) -> String {
 }
 
 /// A number of small units in the unit of its key.
-fn number(kind: Kind, base: i64) -> Json {
+fn number(kind: Kind, base: i64) -> Box<RawValue> {
     let per = kind.per_shown();
     if base % per == 0 {
-        return (base / per).into();
+        return raw((base / per).to_string());
     }
     let sign = if base < 0 { "-" } else { "" };
     let (whole, rest) = (
@@ -139,18 +150,18 @@ fn number(kind: Kind, base: i64) -> Json {
     );
     let digits = per.ilog10() as usize;
     let number = format!("{sign}{whole}.{rest:0digits$}");
-    Json::Raw(number.trim_end_matches('0').to_owned())
+    raw(number.trim_end_matches('0').to_owned())
 }
 
-fn shown(measure: &Measure, value: Value) -> Json {
+fn shown(measure: &Measure, value: Value) -> Shown<'_> {
     match value {
-        Value::Good(good) => Json::from(if good { "good" } else { "needs work" }),
-        Value::Done(done) => Json::from(if done { "done" } else { "not done" }),
-        Value::Grade(grade) => {
-            let word = measure.grades.get(usize::from(grade));
-            word.map_or(Json::from(grade), |w| Json::from(w.as_ref()))
-        }
-        value => number(value.kind(), value.base()),
+        Value::Good(good) => Shown::Word(if good { "good" } else { "needs work" }),
+        Value::Done(done) => Shown::Word(if done { "done" } else { "not done" }),
+        Value::Grade(grade) => match measure.grades.get(usize::from(grade)) {
+            Some(word) => Shown::Word(word),
+            None => Shown::Number(raw(grade.to_string())),
+        },
+        value => Shown::Number(number(value.kind(), value.base())),
     }
 }
 
@@ -181,7 +192,7 @@ fn measures(state: &State, of_steps: impl Iterator<Item = MeasureId>) -> Vec<Loo
 }
 
 /// The targets of a measure: that of the whole job, and those of sections and notes.
-fn targets(state: &State, of: &Looker<'_>) -> Vec<Json> {
+fn targets<'a>(state: &'a State, of: &Looker<'a>) -> Vec<TargetPart<'a>> {
     let mut scopes: Vec<Scope> = vec![Scope::Job];
     let history = state.target_history(of.id.as_str());
     scopes.extend(history.iter().map(|c| c.scope));
@@ -190,39 +201,31 @@ fn targets(state: &State, of: &Looker<'_>) -> Vec<Json> {
     let mut parts = Vec::new();
     for scope in scopes {
         if let Some(target) = of.looked.own_target(scope) {
-            for (at, numbers) in bands(of.measure, target) {
-                let mut part = Fields::default()
-                    .with("measure", of.id.clone())
-                    .with("name", of.measure.name.clone())
-                    .with("scope", scope);
-                if let Some((key, place)) = at {
-                    part = part.with(key, place);
-                }
-                parts.push(part.numbers(numbers).done());
-            }
+            let part = |(at, numbers)| TargetPart {
+                measure: of.id.clone(),
+                name: &of.measure.name,
+                scope,
+                at,
+                numbers,
+            };
+            parts.extend(bands(of.measure, target).into_iter().map(part));
         }
     }
     parts
 }
 
-/// The note or section that a band is for, where it is not for all of the target's scope.
-type At = Option<(&'static str, usize)>;
-
 /// What a target says, band by band.
-fn bands(measure: &Measure, target: &Target) -> Vec<(At, Object)> {
+fn bands<'a>(measure: &'a Measure, target: &'a Target) -> Vec<(Option<At>, Numbers<'a>)> {
     match target {
         Target::Flat(band) => vec![(None, band_part(measure, band))],
         Target::BySection(bands) => bands
             .iter()
             .enumerate()
-            .map(|(section, band)| (Some(("at_section", section)), band_part(measure, band)))
+            .map(|(section, band)| (Some(At::AtSection(section)), band_part(measure, band)))
             .collect(),
         Target::Tapered(points) => points
             .iter()
-            .map(|(note, band)| {
-                let number = usize::from(note.number());
-                (Some(("at_note", number)), band_part(measure, band))
-            })
+            .map(|(note, band)| (Some(At::AtNote(*note)), band_part(measure, band)))
             .collect(),
         Target::ShareOf {
             of,
@@ -231,56 +234,60 @@ fn bands(measure: &Measure, target: &Target) -> Vec<(At, Object)> {
             accept,
         } => {
             let unit = unit_key(measure.kind);
-            let mut numbers = Object::default();
-            numbers.put("share_of", of.to_json());
-            numbers.put("share_percent", percent.to_json());
-            for (key, base) in [("within", *within), ("accept", *accept)] {
-                numbers.put(format!("{key}{unit}"), number(measure.kind, base));
-            }
-            vec![(None, numbers)]
+            let number = |base: i64| Shown::Number(number(measure.kind, base));
+            let percent = raw(percent.to_string());
+            vec![(
+                None,
+                [
+                    ("share_of".to_owned(), Shown::Word(of.as_str())),
+                    ("share_percent".to_owned(), Shown::Number(percent)),
+                    (format!("within{unit}"), number(*within)),
+                    (format!("accept{unit}"), number(*accept)),
+                ]
+                .into(),
+            )]
         }
     }
 }
 
-fn band_part(measure: &Measure, band: &Band) -> Object {
+fn band_part<'a>(measure: &'a Measure, band: &Band) -> Numbers<'a> {
     if !measure.kind.is_number() {
         let aim = Value::from_base(measure.kind, band.aim);
-        let mut numbers = Object::default();
-        numbers.put("aim", shown(measure, aim));
-        return numbers;
+        return [("aim".to_owned(), shown(measure, aim))].into();
     }
     let unit = unit_key(measure.kind);
-    let mut numbers = Object::default();
-    for (key, base) in [
+    let number = |(key, base): (&str, Option<i64>)| {
+        let number = number(measure.kind, base?);
+        Some((format!("{key}{unit}"), Shown::Number(number)))
+    };
+    [
         ("aim", Some(band.aim)),
         ("within_low", band.within.0),
         ("within_high", band.within.1),
         ("accept_low", band.accept.0),
         ("accept_high", band.accept.1),
-    ] {
-        if let Some(base) = base {
-            numbers.put(format!("{key}{unit}"), number(measure.kind, base));
-        }
+    ]
+    .into_iter()
+    .filter_map(number)
+    .collect()
+}
+
+fn step_part(step: &Step, progress: &Progress) -> StepPart {
+    StepPart {
+        step: step.id.clone(),
+        name: step.name.clone(),
+        stage: step.stage.name(),
+        expected: progress.expected,
+        read: progress.read,
+        on_aim: progress.on_aim,
+        out: progress.out,
+        read_again: progress.again,
+        minutes: (progress.spent_ms + 30_000) / 60_000,
+        minutes_stated: progress.time_stated,
     }
-    numbers
 }
 
-fn step_part(step: &Step, progress: &Progress) -> Json {
-    Fields::default()
-        .with("step", step.id.clone())
-        .with("name", step.name.clone())
-        .with("stage", step.stage.name().to_owned())
-        .with("expected", progress.expected)
-        .with("read", progress.read)
-        .with("on_aim", progress.on_aim)
-        .with("out", progress.out)
-        .with("read_again", progress.again)
-        .with("minutes", (progress.spent_ms + 30_000) / 60_000)
-        .with("minutes_stated", progress.time_stated)
-        .done()
-}
-
-fn records(state: &State, measures: &[Looker<'_>], on: Subject) -> RecordPart {
+fn records<'a>(state: &State, measures: &[Looker<'a>], on: Subject) -> RecordPart<'a> {
     let mut part = RecordPart::default();
     for of in measures {
         for place in [Place::Bench, Place::Piano] {
@@ -295,13 +302,13 @@ fn records(state: &State, measures: &[Looker<'_>], on: Subject) -> RecordPart {
     part
 }
 
-fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
+fn record<'a>(part: &mut RecordPart<'a>, of: &Looker<'a>, on: Subject, place: Place) {
     let Some(slot) = of.looked.slot(on, place) else {
         return;
     };
-    let put = |to: &mut Object, value: Value| {
+    let put = |to: &mut Numbers<'a>, value: Value| {
         let key = value_key(&of.id, value.kind());
-        to.put(key, shown(of.measure, value));
+        to.insert(key, shown(of.measure, value));
     };
     if let Some(found) = slot.of(Occasion::AsFound) {
         put(&mut part.as_found, found.value);
@@ -315,7 +322,7 @@ fn record(part: &mut RecordPart, of: &Looker<'_>, on: Subject, place: Place) {
         Place::Piano => put(&mut part.piano, now.value),
     }
     if let Some(judged) = of.looked.judge(on, now.value) {
-        part.verdicts.put(of.id.0.clone(), judged.verdict.to_json());
+        part.verdicts.insert(of.id.clone(), judged.verdict);
     }
     let disturbed = of.looked.disturbed_since(now.stamp, on, place).is_some();
     if disturbed
@@ -354,35 +361,29 @@ pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
         .collect()
 }
 
-fn materials(job: &Job) -> Vec<Json> {
+fn materials(job: &Job) -> Vec<MaterialPart> {
     let papers = papers_used(job).into_iter();
     papers
-        .map(|(thickness, count)| {
-            let paper = Fields::default().with("paper_mm", number(Kind::Length, thickness.nm()));
-            paper.with("count", count).done()
+        .map(|(thickness, count)| MaterialPart {
+            paper_mm: number(Kind::Length, thickness.nm()),
+            count,
         })
         .collect()
 }
 
-fn summary(job: &Job, all: &[(Step, Progress)]) -> Json {
+fn summary(job: &Job, all: &[(Step, Progress)]) -> Summary {
     let whole = State::stage_progress(all, None);
     let entries = job.log().entries();
-    Fields::default()
-        .with("entries", entries.len())
-        .with("steps", whole.steps)
-        .with("steps_done", whole.done)
-        .with(
-            "hours",
-            number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
-        )
-        .with("out", out_of_tolerance(job.state(), all))
-        .with(
-            "read_again",
-            all.iter().map(|(_, p)| p.again).sum::<usize>(),
-        )
-        .with("first_entry_at_ms", entries.iter().map(|e| e.at_ms).min())
-        .with("last_entry_at_ms", entries.iter().map(|e| e.at_ms).max())
-        .done()
+    Summary {
+        entries: entries.len(),
+        steps: whole.steps,
+        steps_done: whole.done,
+        hours: number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
+        out: out_of_tolerance(job.state(), all),
+        read_again: all.iter().map(|(_, p)| p.again).sum(),
+        first_entry_at_ms: entries.iter().map(|e| e.at_ms).min(),
+        last_entry_at_ms: entries.iter().map(|e| e.at_ms).max(),
+    }
 }
 
 /// How many readings are out of tolerance as things stand, over all steps.

@@ -2,12 +2,14 @@
 
 use std::collections::HashMap;
 
+use serde_json::error::Category;
+use serde_json::value::RawValue;
+
 use super::super::raw::{Quotes, compact};
 use super::super::{Act, DeviceId, Entry, EntryError, Job, JobId};
 use super::changed::changed_outside;
 use super::shell::Shell;
 use super::{Checksum, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, VERSION};
-use crate::json::Broken;
 
 /// The deepest nesting that is read; a job file needs nine.
 const DEEPEST: usize = 32;
@@ -87,19 +89,18 @@ impl<'a> Opening<'a> {
     /// [`FileError`], where it is no job file that can be read to its end.
     pub fn begin(bytes: &'a [u8]) -> Result<Opening<'a>, FileError> {
         let text = text_of(bytes)?;
-        let shell = Shell::read(text).map_err(|Broken(at)| foreign_or_broken(text, at))?;
-        let shell = shell.ok_or(FileError::Foreign)?;
-        match (
-            shell.value("format").as_str(),
-            u64::try_from(shell.value("version").as_whole().unwrap_or(0)).ok(),
-        ) {
+        if !text.trim_start().starts_with('{') {
+            return Err(FileError::Foreign);
+        }
+        let shell: Shell<'_> =
+            serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
+        match (shell.format.as_deref(), shell.version) {
             (Some(FORMAT), Some(1..=VERSION)) => {}
             (Some(FORMAT), Some(newer @ 1..)) => return Err(FileError::Newer(newer)),
             _ => return Err(FileError::Foreign),
         }
-        let log = shell.text("log").filter(|log| log.starts_with('['));
         Ok(Opening {
-            text: log.ok_or(FileError::Foreign)?,
+            text: shell.log().ok_or(FileError::Foreign)?,
             at: 1,
             log: LogIn::default(),
             shell,
@@ -136,7 +137,7 @@ impl<'a> Opening<'a> {
         if log.count > MOST_ENTRIES {
             return Err(FileError::TooMany);
         }
-        let fits = shell.value("log_sha256").as_str() == Some(&log.checksum.finish());
+        let fits = shell.log_sha256() == Some(log.checksum.finish());
         let mut notices = unreadable(log.unreadable, &log.named);
         let read = without_leaps(log.entries, &mut notices);
         notices.extend(unknown(&read));
@@ -165,23 +166,12 @@ impl<'a> Opening<'a> {
 
 /// The next item of a list in JSON that is known to be well formed, from this place on, and where it ends.
 fn next_item(list: &str, from: usize) -> Option<(&str, usize)> {
-    let begins = |byte: &u8| !matches!(byte, b' ' | b'\t' | b'\r' | b'\n' | b',');
-    let bytes = list.as_bytes();
-    let from = from + bytes.get(from..)?.iter().position(begins)?;
-    let mut quotes = Quotes::default();
-    let mut depth = 0usize;
-    for (at, &byte) in bytes.iter().enumerate().skip(from) {
-        match byte {
-            _ if quotes.hold(byte) => {}
-            b'[' | b'{' => depth += 1,
-            b',' | b']' if depth == 0 => {
-                return (at > from).then(|| (list[from..at].trim_ascii_end(), at));
-            }
-            b']' | b'}' => depth -= 1,
-            _ => {}
-        }
-    }
-    None
+    let rest = list.get(from..)?;
+    let rest = rest.trim_start_matches([' ', '\t', '\r', '\n', ',']);
+    let mut items = serde_json::Deserializer::from_str(rest).into_iter::<&RawValue>();
+    // After the last item stands a bracket, which is none.
+    let item = items.next()?.ok()?;
+    Some((item.get(), list.len() - rest.len() + items.byte_offset()))
 }
 
 /// “1 entry”, “2 entries”.
@@ -322,21 +312,25 @@ fn depth(text: &str) -> usize {
     deepest
 }
 
-/// Why a text is not read that is no JSON object from this byte on.
-fn foreign_or_broken(text: &str, at: usize) -> FileError {
-    let before = &text.as_bytes()[..at];
-    if at == text.len() {
-        return FileError::Truncated;
+/// Why a text that begins as an object is not read as a job file.
+fn foreign_or_broken(text: &str, error: &serde_json::Error) -> FileError {
+    match error.classify() {
+        Category::Eof => FileError::Truncated,
+        Category::Data => FileError::Foreign,
+        _ if is_in_last_number(text, error) => FileError::Truncated,
+        _ => FileError::NotJson {
+            line: error.line(),
+            column: error.column(),
+        },
     }
-    if !text.trim_start().starts_with('{') {
-        return FileError::Foreign;
-    }
-    let line_begins = before
-        .iter()
-        .rposition(|b| *b == b'\n')
-        .map_or(0, |n| n + 1);
-    FileError::NotJson {
-        line: 1 + before.iter().filter(|b| **b == b'\n').count(),
-        column: 1 + at - line_begins,
-    }
+}
+
+/// Whether the text ends in the midst of a number, and the error lies there: serde_json tells of a
+/// wrong number, where the end is missing.
+fn is_in_last_number(text: &str, error: &serde_json::Error) -> bool {
+    let lines = text.bytes().filter(|b| *b == b'\n').count();
+    let last = text.rsplit('\n').next().unwrap_or_default();
+    text.ends_with(['-', '+', '.', 'e', 'E'])
+        && error.line() == lines + 1
+        && error.column() >= last.len()
 }

@@ -1,69 +1,138 @@
-//! The readable parts of a job file: objects whose keys stand in reading order.
+//! The job file as it is written: its parts, with their fields in reading order.
 
-use crate::json::{InJson, Json, Object};
+use std::borrow::Cow;
+use std::collections::BTreeMap;
 
-/// Fields in reading order.
-#[derive(Default)]
-pub(super) struct Fields(Object);
+use serde::Serialize;
+use serde_json::value::RawValue;
 
-impl Fields {
-    /// With a field of that name.
-    pub fn with(self, key: &'static str, value: impl InJson) -> Fields {
-        self.part(key, value.to_json())
-    }
+use super::super::{Details, JobId, Scope};
+use crate::note::{Colour, Note};
+use crate::trade::{MeasureId, StepId, Verdict};
 
-    /// With a part of that name.
-    pub fn part(mut self, key: &'static str, part: Json) -> Fields {
-        self.0.0.push((key.into(), part));
-        self
-    }
-
-    /// With the fields of a record that are given, in its order.
-    pub fn all_of<T: InJson>(mut self, record: &T) -> Fields {
-        let mut fields = Object::of(record.to_json()).unwrap_or_default();
-        for key in T::FIELDS {
-            if let Some(json) = fields.remove(key) {
-                self = self.part(key, json);
-            }
-        }
-        self
-    }
-
-    /// With numbers under their names.
-    pub fn numbers(mut self, numbers: Object) -> Fields {
-        self.0.0.extend(numbers.0);
-        self
-    }
-
-    /// As a part.
-    pub fn done(self) -> Json {
-        self.0.into_json()
-    }
+/// The file.
+#[derive(Serialize)]
+pub(super) struct File<'a> {
+    pub format: &'static str,
+    pub version: u64,
+    pub program: &'static str,
+    pub exported_at_ms: i64,
+    pub job: Head<'a>,
+    pub sections: Vec<SectionPart>,
+    pub targets: Vec<TargetPart<'a>>,
+    pub steps: Vec<StepPart>,
+    pub whole: RecordPart<'a>,
+    pub by_section: Vec<SectionRecords<'a>>,
+    pub notes: Vec<NotePart<'a>>,
+    pub materials: Vec<MaterialPart>,
+    pub summary: Summary,
+    pub open_points: Vec<String>,
+    pub log: Vec<Box<RawValue>>,
+    pub log_sha256: String,
 }
 
-/// The records of one subject: numbers with their unit in the key, marks without.
-#[derive(Default)]
-pub(super) struct RecordPart {
-    pub as_found: Object,
-    pub bench: Object,
-    pub piano: Object,
-    pub as_left: Object,
-    pub verdicts: Object,
+#[derive(Serialize)]
+pub(super) struct Head<'a> {
+    pub id: Option<JobId>,
+    #[serde(flatten)]
+    pub details: &'a Details,
+}
+
+#[derive(Serialize)]
+pub(super) struct SectionPart {
+    pub section: usize,
+    pub first_note: Note,
+    pub last_note: Note,
+}
+
+/// One band of a target; a target that is not the same everywhere has several.
+#[derive(Serialize)]
+pub(super) struct TargetPart<'a> {
+    pub measure: MeasureId,
+    pub name: &'a str,
+    pub scope: Scope,
+    /// The note or section that this band is for, where it is not for all of the scope.
+    #[serde(flatten)]
+    pub at: Option<At>,
+    #[serde(flatten)]
+    pub numbers: Numbers<'a>,
+}
+
+#[derive(Serialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum At {
+    AtNote(Note),
+    AtSection(usize),
+}
+
+#[derive(Serialize)]
+pub(super) struct StepPart {
+    pub step: StepId,
+    pub name: Cow<'static, str>,
+    pub stage: &'static str,
+    pub expected: usize,
+    pub read: usize,
+    pub on_aim: usize,
+    pub out: usize,
+    pub read_again: usize,
+    pub minutes: i64,
+    pub minutes_stated: bool,
+}
+
+/// Numbers with their unit in the key, marks without.
+pub(super) type Numbers<'a> = BTreeMap<String, Shown<'a>>;
+
+/// A value as it is shown.
+#[derive(Serialize)]
+#[serde(untagged)]
+pub(super) enum Shown<'a> {
+    /// A number with all its digits, which a float may not hold.
+    Number(Box<RawValue>),
+    Word(&'a str),
+}
+
+/// The records of one subject.
+#[derive(Default, Serialize)]
+pub(super) struct RecordPart<'a> {
+    pub as_found: Numbers<'a>,
+    pub bench: Numbers<'a>,
+    pub piano: Numbers<'a>,
+    pub as_left: Numbers<'a>,
+    pub verdicts: BTreeMap<MeasureId, Verdict>,
     pub read_again: Vec<String>,
     pub remarks: Vec<String>,
 }
 
-impl RecordPart {
-    /// Behind the fields that say whose records they are.
-    pub fn after(self, fields: Fields) -> Json {
-        fields
-            .part("as_found", self.as_found.into_json())
-            .part("bench", self.bench.into_json())
-            .part("piano", self.piano.into_json())
-            .part("as_left", self.as_left.into_json())
-            .part("verdicts", self.verdicts.into_json())
-            .with("read_again", self.read_again)
-            .with("remarks", self.remarks)
-            .done()
-    }
+#[derive(Serialize)]
+pub(super) struct SectionRecords<'a> {
+    pub section: usize,
+    #[serde(flatten)]
+    pub records: RecordPart<'a>,
+}
+
+#[derive(Serialize)]
+pub(super) struct NotePart<'a> {
+    pub note: Note,
+    pub name: String,
+    pub colour: Colour,
+    #[serde(flatten)]
+    pub records: RecordPart<'a>,
+}
+
+#[derive(Serialize)]
+pub(super) struct MaterialPart {
+    pub paper_mm: Box<RawValue>,
+    pub count: i64,
+}
+
+#[derive(Serialize)]
+pub(super) struct Summary {
+    pub entries: usize,
+    pub steps: usize,
+    pub steps_done: usize,
+    pub hours: Box<RawValue>,
+    pub out: usize,
+    pub read_again: usize,
+    pub first_entry_at_ms: Option<i64>,
+    pub last_entry_at_ms: Option<i64>,
 }

@@ -1,75 +1,86 @@
 //! The outermost fields of a job file, before anything is made of them.
 
-use crate::json::{Broken, Json, Reader};
-
-/// The fields that are read at once.
-const VALUES: [&str; 5] = [
-    "format",
-    "version",
-    "program",
-    "exported_at_ms",
-    "log_sha256",
-];
-/// The fields that are kept as text. All others are passed over.
-const TEXTS: [&str; 11] = [
-    "job",
-    "sections",
-    "targets",
-    "steps",
-    "whole",
-    "by_section",
-    "notes",
-    "materials",
-    "summary",
-    "open_points",
-    "log",
-];
+use serde::Deserialize;
+use serde_json::value::RawValue;
 
 /// The outermost fields, the long ones as the text that they came in: a file cannot make
-/// more of itself in memory than it has bytes.
-#[derive(Default)]
+/// more of itself in memory than it has bytes. All other fields are passed over; one that stands
+/// twice is an error, since which of the two was meant cannot be told.
+#[derive(Deserialize)]
 pub(super) struct Shell<'a> {
-    values: [Option<Json>; VALUES.len()],
-    texts: [Option<&'a str>; TEXTS.len()],
-}
-
-/// The place of a field among others.
-fn place(name: &str, among: &[&str]) -> Option<usize> {
-    among.iter().position(|field| *field == name)
+    pub format: Option<String>,
+    pub version: Option<u64>,
+    #[serde(borrow)]
+    program: Option<&'a RawValue>,
+    #[serde(borrow)]
+    exported_at_ms: Option<&'a RawValue>,
+    #[serde(borrow)]
+    log_sha256: Option<&'a RawValue>,
+    #[serde(borrow)]
+    job: Option<&'a RawValue>,
+    #[serde(borrow)]
+    sections: Option<&'a RawValue>,
+    #[serde(borrow)]
+    targets: Option<&'a RawValue>,
+    #[serde(borrow)]
+    steps: Option<&'a RawValue>,
+    #[serde(borrow)]
+    whole: Option<&'a RawValue>,
+    #[serde(borrow)]
+    by_section: Option<&'a RawValue>,
+    #[serde(borrow)]
+    notes: Option<&'a RawValue>,
+    #[serde(borrow)]
+    materials: Option<&'a RawValue>,
+    #[serde(borrow)]
+    summary: Option<&'a RawValue>,
+    #[serde(borrow)]
+    open_points: Option<&'a RawValue>,
+    #[serde(borrow)]
+    log: Option<&'a RawValue>,
 }
 
 impl<'a> Shell<'a> {
-    /// The outermost fields of a file; nothing where one of them stands twice.
-    ///
-    /// # Errors
-    /// [`Broken`], where the text is no object in JSON.
-    pub fn read(text: &'a str) -> Result<Option<Shell<'a>>, Broken> {
-        let mut shell = Shell::default();
-        let mut twice = false;
-        let mut reader = Reader::new(text);
-        reader.object(true, &mut |key, reader| {
-            if let Some(at) = place(&key, &VALUES) {
-                twice |= shell.values[at].replace(reader.value(true)?).is_some();
-            } else {
-                let text = reader.raw()?;
-                if let Some(at) = place(&key, &TEXTS) {
-                    twice |= shell.texts[at].replace(text).is_some();
-                }
-            }
-            Ok(())
-        })?;
-        reader.end()?;
-        Ok((!twice).then_some(shell))
+    /// Returns the release that wrote the readable parts.
+    pub fn program(&self) -> Option<String> {
+        read(self.program)
     }
 
-    /// A field that is read at once; null where it is not there.
-    pub fn value(&self, field: &str) -> &Json {
-        let value = place(field, &VALUES).and_then(|at| self.values[at].as_ref());
-        value.unwrap_or(&Json::Null)
+    /// Returns when the file was written, in milliseconds since 1970 (UTC).
+    pub fn exported_at_ms(&self) -> Option<i64> {
+        read(self.exported_at_ms)
     }
 
-    /// The text of a long field that is there.
-    pub fn text(&self, field: &str) -> Option<&'a str> {
-        self.texts[place(field, &TEXTS)?]
+    /// Returns the checksum of the log.
+    pub fn log_sha256(&self) -> Option<String> {
+        read(self.log_sha256)
     }
+
+    /// Returns the text of the log, if it is a list.
+    pub fn log(&self) -> Option<&'a str> {
+        self.log
+            .map(RawValue::get)
+            .filter(|log| log.starts_with('['))
+    }
+
+    /// Returns the readable parts, each with the word for one of it.
+    pub fn parts(&self) -> [(&'static str, Option<&'a RawValue>); 10] {
+        [
+            ("job", self.job),
+            ("section", self.sections),
+            ("target", self.targets),
+            ("step", self.steps),
+            ("whole action", self.whole),
+            ("records of section", self.by_section),
+            ("note", self.notes),
+            ("material", self.materials),
+            ("summary", self.summary),
+            ("open point", self.open_points),
+        ]
+    }
+}
+
+/// Reads a field that may hold anything.
+fn read<'a, T: Deserialize<'a>>(raw: Option<&'a RawValue>) -> Option<T> {
+    serde_json::from_str(raw?.get()).ok()
 }
