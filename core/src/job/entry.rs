@@ -77,7 +77,6 @@ pub struct EntryId {
     pub seq: u64,
 }
 
-
 /// The place of an entry in the order of all: logical clock, then device, then number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Stamp {

@@ -180,7 +180,7 @@ pub enum Target {
 }
 
 /// How a target goes over the notes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Shape {
     /// The same for every note.
     Flat,

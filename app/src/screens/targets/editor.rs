@@ -42,22 +42,21 @@ pub fn editor(desk: Desk, measure: StoredValue<Measure>) -> impl IntoView {
     };
     let number = measure.with_value(|m| m.kind.is_number());
     let shape = Memo::new(move |_| target.with(|t| t.as_ref().map_or(Shape::Flat, Target::shape)));
-    let fields = move || {
-        // Drawn anew for another scope, shape or way of typing; a changed aim only fills its field.
-        let (shape, _, _) = (shape.get(), scope.get(), editor.limits.get());
-        match (number, shape) {
-            (false, _) => editor.grades().into_any(),
-            (true, Shape::Flat) => editor.flat().into_any(),
-            (true, Shape::BySection) => editor.by_section().into_any(),
-            (true, Shape::Tapered) => editor.tapered().into_any(),
-            (true, Shape::ShareOf) => editor.share().into_any(),
-        }
+    // New fields for another scope, shape or way of typing, which take nothing over from those before; a changed
+    // aim only fills its field.
+    let which = move || [(shape.get(), scope.get(), editor.limits.get())];
+    let fields = move |shape: Shape| match (number, shape) {
+        (false, _) => editor.grades().into_any(),
+        (true, Shape::Flat) => editor.flat().into_any(),
+        (true, Shape::BySection) => editor.by_section().into_any(),
+        (true, Shape::Tapered) => editor.tapered().into_any(),
+        (true, Shape::ShareOf) => editor.share().into_any(),
     };
     let shapes = move || (number && scope.get() == Scope::Job).then(|| editor.shapes(shape));
     view! {
         {editor.scopes()}
         {shapes}
-        {fields}
+        <For each=which key=|which| *which let((shape, _, _))>{fields(shape)}</For>
         {editor.standing()}
         {editor.history()}
     }
