@@ -1,29 +1,29 @@
 use leptos::prelude::*;
 
-use crate::desk::Desk;
+use crate::device;
 use crate::parts::notices::Notices;
-use crate::place::Screen;
+use crate::route::Route;
 use crate::screens::{
     corrections, estimate, handover, jobs, new_job, order, pass, plan, preferences, profile,
     report, setup, targets,
 };
+use crate::state::{self, Session};
 
 /// The whole app: one screen at a time, chosen by the place in the address.
 #[component]
 pub fn App() -> impl IntoView {
-    let desk = Desk::new();
-    provide_context(desk);
-    desk.start();
-    take_dropped_files(desk);
-    let is_wide = RwSignal::new(wide());
+    let session = state::start();
+    provide_context(session);
+    take_dropped_files(session);
+    let is_wide = RwSignal::new(device::is_wide());
     let resized = window_event_listener(leptos::ev::resize, move |_| {
-        if wide() != is_wide.get_untracked() {
-            is_wide.set(wide());
+        if device::is_wide() != is_wide.get_untracked() {
+            is_wide.set(device::is_wide());
         }
     });
     on_cleanup(move || resized.remove());
     // In the office the jobs stand beside the open one.
-    let beside = Memo::new(move |_| is_wide.get() && desk.screen.with(|s| *s != Screen::Jobs));
+    let beside = Memo::new(move |_| is_wide.get() && session.app.route.with(|s| *s != Route::Jobs));
     view! {
         <Notices/>
         <Show when=move || beside.get()>
@@ -32,45 +32,39 @@ pub fn App() -> impl IntoView {
             </aside>
         </Show>
         <div class="screen">{move || {
-            let screen = desk.screen.get();
+            let screen = session.app.route.get();
             document_title(&screen);
             match screen {
-                Screen::Jobs => view! { <jobs::Jobs/> }.into_any(),
-                Screen::NewJob => view! { <new_job::NewJob/> }.into_any(),
-                Screen::Preferences => view! { <preferences::PreferencesScreen/> }.into_any(),
-                Screen::NextJob(_) => view! { <new_job::NextJob/> }.into_any(),
-                Screen::Order(_) => view! { <order::OrderScreen/> }.into_any(),
-                Screen::Pass(_, step) => view! { <pass::Pass step/> }.into_any(),
-                Screen::PassAt(_, step, note) => view! { <pass::Pass step at=note/> }.into_any(),
-                Screen::Setup(_, part) => view! { <setup::SetupScreen part/> }.into_any(),
-                Screen::Targets(_, measure) => view! { <targets::Targets measure/> }.into_any(),
-                Screen::Profile(_, step, measure) => {
+                Route::Jobs => view! { <jobs::Jobs/> }.into_any(),
+                Route::NewJob => view! { <new_job::NewJob/> }.into_any(),
+                Route::Preferences => view! { <preferences::PreferencesScreen/> }.into_any(),
+                Route::NextJob(_) => view! { <new_job::NextJob/> }.into_any(),
+                Route::Order(_) => view! { <order::OrderScreen/> }.into_any(),
+                Route::Pass(_, step) => view! { <pass::Pass step/> }.into_any(),
+                Route::PassAt(_, step, note) => view! { <pass::Pass step at=note/> }.into_any(),
+                Route::Setup(_, part) => view! { <setup::SetupScreen part/> }.into_any(),
+                Route::Targets(_, measure) => view! { <targets::Targets measure/> }.into_any(),
+                Route::Profile(_, step, measure) => {
                     view! { <profile::ProfileScreen step measure/> }.into_any()
                 }
-                Screen::Corrections(_, step) => {
+                Route::Corrections(_, step) => {
                     view! { <corrections::CorrectionsScreen step/> }.into_any()
                 }
-                Screen::Plan(_) => view! { <plan::PlanScreen/> }.into_any(),
-                Screen::Handover(_) => view! { <handover::Handover/> }.into_any(),
-                Screen::Report(_) => view! { <report::Report/> }.into_any(),
-                Screen::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),
+                Route::Plan(_) => view! { <plan::PlanScreen/> }.into_any(),
+                Route::Handover(_) => view! { <handover::Handover/> }.into_any(),
+                Route::Report(_) => view! { <report::Report/> }.into_any(),
+                Route::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),
             }
         }}</div>
     }
 }
 
-/// Whether two panes have room: from 900 CSS pixels.
-fn wide() -> bool {
-    let width = window().inner_width().ok().and_then(|w| w.as_f64());
-    width.is_some_and(|w| w >= 900.0)
-}
-
 /// Opens job files that are dropped on the window, wherever it is.
-fn take_dropped_files(desk: Desk) {
+fn take_dropped_files(session: Session) {
     let over = window_event_listener(leptos::ev::dragover, |event| event.prevent_default());
     let dropped = window_event_listener(leptos::ev::drop, move |event| {
         event.prevent_default();
-        desk.open_files(event.data_transfer().and_then(|d| d.files()));
+        session.open_files(event.data_transfer().and_then(|d| d.files()));
     });
     on_cleanup(move || {
         over.remove();
@@ -79,6 +73,6 @@ fn take_dropped_files(desk: Desk) {
 }
 
 /// The title says which screen, never whose job: titles end up in histories.
-fn document_title(screen: &Screen) {
+fn document_title(screen: &Route) {
     document().set_title(&format!("{} – Evenhand", screen.title()));
 }

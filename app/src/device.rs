@@ -3,6 +3,7 @@
 use leptos::prelude::{document, window};
 use wasm_bindgen::{JsCast, JsValue};
 
+pub mod files;
 pub mod room;
 pub mod shell;
 pub mod speech;
@@ -34,6 +35,11 @@ fn navigator() -> JsValue {
 /// Wall time in milliseconds since 1970 (UTC).
 pub fn now_ms() -> i64 {
     js_sys::Date::now() as i64
+}
+
+/// The address of the screen: what stands after the `#`, with it.
+pub fn address() -> String {
+    window().location().hash().unwrap_or_default()
 }
 
 /// A random number from the platform's source for keys.

@@ -2,13 +2,13 @@
 #![forbid(unsafe_code)]
 
 mod app;
-mod desk;
 mod device;
 mod parts;
-mod place;
+mod route;
 mod screens;
-mod store;
-mod words;
+mod state;
+mod storage;
+mod text;
 
 fn main() {
     device::shell::note_where_it_stops();

@@ -1,9 +1,8 @@
 //! Pieces that more than one screen uses.
 
 pub mod choice;
+pub mod disclosure;
 pub mod fields;
-pub mod fold;
-pub mod gate;
 pub mod header;
 pub mod icons;
 pub mod installed;
@@ -13,6 +12,7 @@ pub mod notices;
 pub mod pad;
 pub mod plot;
 pub mod progress;
+pub mod require_open_job;
 pub mod sheet;
 pub mod strip;
 pub mod undo;

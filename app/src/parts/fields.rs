@@ -1,9 +1,9 @@
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use crate::desk::desk;
 use crate::device;
-use crate::store::prefs;
+use crate::state::use_session;
+use crate::storage::local_storage;
 
 /// What became of what was typed.
 pub enum Kept {
@@ -81,12 +81,13 @@ pub fn Fields(
     #[prop(default = "")]
     button: &'static str,
 ) -> impl IntoView {
-    let desk = desk();
-    let job = desk.screen.with_untracked(|s| s.job());
+    let session = use_session();
+    let job = session.app.route.with_untracked(|s| s.job());
     let kept_aside = job
         .map(|job| format!("typed/{job}/{key}"))
         .unwrap_or_default();
-    let aside: Option<Vec<String>> = prefs::typed(&kept_aside).filter(|t| t.len() == specs.len());
+    let aside: Option<Vec<String>> =
+        local_storage::draft(&kept_aside).filter(|t| t.len() == specs.len());
     let left_over = aside.is_some();
     let typed = RwSignal::new(aside.unwrap_or_else(|| now.get_untracked()));
     let dirty = RwSignal::new(left_over);
@@ -107,7 +108,7 @@ pub fn Fields(
         let (words, asks) = match kept {
             Kept::Yes => {
                 dirty.set(false);
-                aside.with_value(|key| prefs::put_typed_away(key));
+                aside.with_value(|key| local_storage::remove_draft(key));
                 typed.set(now.get_untracked());
                 (String::new(), false)
             }
@@ -147,7 +148,7 @@ pub fn Fields(
             });
             dirty.set(true);
             asked.set(false);
-            aside.with_value(|key| typed.with_untracked(|t| prefs::keep_typed(key, t)));
+            aside.with_value(|key| typed.with_untracked(|t| local_storage::set_draft(key, t)));
         };
         let keydown = move |event: web_sys::KeyboardEvent| {
             if event.key() == "Enter" {

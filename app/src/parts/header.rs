@@ -1,7 +1,7 @@
 use leptos::prelude::*;
 
 use super::icons::{BACK, Icon};
-use crate::desk::desk;
+use crate::state::use_session;
 
 /// The bar at the top: the way back, what this is, and what else belongs there.
 #[component]
@@ -39,7 +39,7 @@ pub fn Header(
 /// Whether all that was entered is saved. Saving under way is no trouble; one that fails or is held up is.
 #[component]
 pub fn Saved() -> impl IntoView {
-    let journal = desk().journal;
+    let journal = use_session().journal;
     let failed = move || journal.fault.with(Option::is_some);
     let words = move || match (journal.unsaved.get(), failed()) {
         (0, _) => "saved".to_owned(),

@@ -4,12 +4,12 @@ use evenhand_core::job::Details;
 use evenhand_core::trade::Instrument;
 use leptos::prelude::*;
 
-use crate::desk::desk;
 use crate::device;
 use crate::parts::header::Header;
 use crate::parts::icons::{Icon, PRINT};
-use crate::place::Screen;
-use crate::store::prefs;
+use crate::route::Route;
+use crate::state::use_session;
+use crate::storage::preferences;
 
 /// The frame of a letter: the bar with the way back and the printer, the sheet with its head.
 #[component]
@@ -22,11 +22,11 @@ pub fn Letter(
     instrument: Instrument,
     children: Children,
 ) -> impl IntoView {
-    let desk = desk();
-    let back = desk.screen.with_untracked(|s| s.job());
-    let back = back.map_or_else(|| Screen::Jobs.href(), |id| Screen::Handover(id).href());
+    let session = use_session();
+    let back = session.app.route.with_untracked(|s| s.job());
+    let back = back.map_or_else(|| Route::Jobs.href(), |id| Route::Handover(id).href());
     let invented = details.invented == Some(true);
-    let head = prefs::letterhead();
+    let head = preferences::letterhead();
     let head = (!head.is_empty()).then(|| view! { <p class="letterhead">{head}</p> });
     let print = move |_| {
         // A browser without a printer does nothing.
@@ -39,7 +39,7 @@ pub fn Letter(
         <main class="page letter-page" tabindex="0">
             <article class="letter">
                 {head}
-                <p class="date">{device::long_date(desk.now_ms.get_untracked())}</p>
+                <p class="date">{device::long_date(session.app.now_ms.get_untracked())}</p>
                 <h2 class="letter-title">{title}</h2>
                 {invented.then(|| view! { <p class="invented">"Everything in this job is invented, for demonstration. It is nobody’s piano."</p> })}
                 {pairs(about(&details, instrument))}

@@ -2,22 +2,22 @@ use evenhand_core::job::export;
 use leptos::prelude::*;
 
 use super::icons::{AWAY, Icon, MORE_BELOW};
-use crate::desk::{Desk, Notice, desk};
+use crate::device::files;
 use crate::device::{self, shell};
 use crate::parts::header::Saved;
 use crate::parts::progress::Progress;
-use crate::store::files;
-use crate::store::journal::Fault;
+use crate::state::{Notice, Session, use_session};
+use crate::storage::journal::Fault;
 
 /// The sentences that stay until they no longer hold or are put away.
 #[component]
 pub fn Notices() -> impl IntoView {
-    let desk = desk();
-    let lines = move || desk.notices.get();
+    let session = use_session();
+    let lines = move || session.app.notices.get();
     view! {
         <div class="notices" role="status" aria-live="polite">
-            {move || desk.journal.fault.get().map(|fault| view! { <FaultLine fault/> })}
-            {move || desk.busy.get().map(|busy| view! { <Progress busy/> })}
+            {move || session.journal.fault.get().map(|fault| view! { <FaultLine fault/> })}
+            {move || session.app.busy.get().map(|busy| view! { <Progress busy/> })}
             <NewerLine/>
             <For each=lines key=|n| n.text.clone() let(notice)>
                 <NoticeLine notice/>
@@ -29,8 +29,8 @@ pub fn Notices() -> impl IntoView {
 /// Trouble with the storage: it stays until it is over, with the export one tap away.
 #[component]
 fn FaultLine(fault: Fault) -> impl IntoView {
-    let desk = desk();
-    let has_job = move || desk.open.with(Option::is_some);
+    let session = use_session();
+    let has_job = move || session.app.open_job.with(Option::is_some);
     // On a phone it takes two lines until it is opened, so that the work can go on below it.
     let whole = RwSignal::new(false);
     view! {
@@ -42,36 +42,38 @@ fn FaultLine(fault: Fault) -> impl IntoView {
             </button>
             <div class="notice-keys">
                 <Show when=has_job>
-                    <button class="button" type="button" on:click=move |_| hand_out(desk)>"Export"</button>
+                    <button class="button" type="button" on:click=move |_| hand_out(session)>"Export"</button>
                 </Show>
-                <button class="button" type="button" on:click=move |_| desk.journal.again(desk)>"Try again"</button>
+                <button class="button" type="button" on:click=move |_| session.journal.retry()>"Try again"</button>
             </div>
         </div>
     }
 }
 
 /// Hands out the open job at once, whatever screen is shown.
-fn hand_out(desk: Desk) {
+fn hand_out(session: Session) {
     let now_ms = device::now_ms();
-    let file = desk.open.with_untracked(|open| {
+    let file = session.app.open_job.with_untracked(|open| {
         let open = open.as_ref()?;
         let name = format!("evenhand-{}-{}.job.json", device::date(now_ms), open.id);
         Some((name, export(&open.job, now_ms)))
     });
     let refused = file.is_some_and(|(name, text)| files::download(&name, &text).is_err());
     if refused {
-        desk.say_trouble("The browser refused the download. Leave this page open and try again.");
+        session
+            .app
+            .warn("The browser refused the download. Leave this page open and try again.");
     }
 }
 
 /// A newer release is here: it is taken when the user says so, and not while an entry is unsaved.
 #[component]
 fn NewerLine() -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let news = RwSignal::new(shell::has_news());
     let changed = shell::on_change(move || news.set(shell::has_news()));
     on_cleanup(move || changed.remove());
-    let unsaved = desk.journal.unsaved;
+    let unsaved = session.journal.unsaved;
     view! {
         <Show when=move || news.get()>
             <div class="notice newer">
@@ -86,13 +88,13 @@ fn NewerLine() -> impl IntoView {
 
 #[component]
 fn NoticeLine(notice: Notice) -> impl IntoView {
-    let desk = desk();
-    let Notice { text, trouble } = notice;
+    let session = use_session();
+    let Notice { text, is_warning } = notice;
     let away = text.clone();
     view! {
-        <div class="notice" class:trouble=trouble>
+        <div class="notice" class:trouble=is_warning>
             <p>{text}</p>
-            <button class="tool" aria-label="Put this away" on:click=move |_| desk.put_away(&away)>
+            <button class="tool" aria-label="Put this away" on:click=move |_| session.app.dismiss(&away)>
                 <Icon path=AWAY/>
             </button>
         </div>

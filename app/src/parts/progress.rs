@@ -1,13 +1,8 @@
+//! The bar of what takes more than a blink.
+
 use leptos::prelude::*;
 
-/// What the program is busy with for more than half a second, and how far it has come.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub struct Busy {
-    /// With what, in words.
-    pub with: &'static str,
-    /// How far, in per cent; nothing where that is not known.
-    pub percent: Option<usize>,
-}
+use crate::state::Busy;
 
 /// Says with what the program is busy, above a bar.
 #[component]

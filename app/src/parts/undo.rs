@@ -2,18 +2,18 @@ use evenhand_core::job::Act;
 use leptos::prelude::*;
 
 use super::icons::{Icon, UNDO};
-use crate::desk::desk;
+use crate::state::use_session;
 
 /// Takes back the latest thing done on this phone, and says what it was.
 #[component]
 pub fn UndoTool() -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let undo = move |_| {
-        let said = match desk.undo() {
+        let said = match session.undo() {
             Some(act) => taken_back(&act),
             None => "There is nothing on this phone to take back.".to_owned(),
         };
-        desk.say(&said);
+        session.app.notify(&said);
     };
     view! {
         <button class="tool" type="button" aria-label="Undo" on:click=undo>

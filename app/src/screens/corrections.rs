@@ -8,13 +8,13 @@ use evenhand_core::trade::{MeasureId, Place, Step, StepId, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
-use crate::desk::{Desk, desk};
-use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{DONE, Icon};
 use crate::parts::plot;
-use crate::place::Screen;
-use crate::words;
+use crate::parts::require_open_job::RequireOpenJob;
+use crate::route::Route;
+use crate::state::{Session, use_session};
+use crate::text;
 
 /// What to do to which note, in working order: of one step, or of all that can be done where the action is.
 #[component]
@@ -23,9 +23,9 @@ pub fn CorrectionsScreen(
     step: StepId,
 ) -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <CorrectionsOfJob step=step.clone()/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
@@ -112,7 +112,7 @@ type Ticked = (Row, EntryId);
 /// What is looked at, and what was ticked.
 #[derive(Clone, Copy)]
 struct Looking {
-    desk: Desk,
+    session: Session,
     job: Option<JobId>,
     /// The step; all without one.
     chosen: RwSignal<Option<StepId>>,
@@ -135,7 +135,7 @@ impl Looking {
                 rows.filter_map(|a| Row::of(state, a, self.length))
                     .collect()
             };
-            self.desk.look(row)
+            self.session.app.with_state(row)
         });
         rows.unwrap_or_default()
     }
@@ -146,8 +146,9 @@ impl Looking {
             let mut latest = ticked.iter().rev();
             latest.find(|(r, _)| r.is(row)).map(|(_, entry)| *entry)
         })?;
-        self.desk
-            .look(|s| s.is_alive(entry))
+        self.session
+            .app
+            .with_state(|s| s.is_alive(entry))
             .unwrap_or(false)
             .then_some(entry)
     }
@@ -177,20 +178,16 @@ impl Looking {
     /// Enters the correction, or takes it back.
     fn tick(self, row: &Row) {
         if let Some(entry) = untrack(|| self.entry(row)) {
-            self.desk.record(Act::Undo { entry });
+            self.session.record(Act::Undo { entry });
             return;
         }
-        self.desk.record(Act::Correction {
+        let recorded = self.session.record(Act::Correction {
             measure: row.moves.clone(),
             on: row.on,
             place: row.place,
             made: row.made.clone(),
         });
-        let latest = self
-            .desk
-            .open
-            .with_untracked(|o| o.as_ref()?.job.log().entries().last().map(|e| e.id));
-        if let Some(entry) = latest {
+        if let Some(entry) = recorded {
             self.ticked
                 .update(|ticked| ticked.push((row.clone(), entry)));
         }
@@ -211,13 +208,14 @@ impl Looking {
     }
 
     fn pass_of(self, measure: &MeasureId) -> Option<String> {
-        Some(Screen::Pass(self.job?, self.step_of(measure)?).href())
+        Some(Route::Pass(self.job?, self.step_of(measure)?).href())
     }
 
     fn name(self, measure: &MeasureId) -> String {
         let measure = self
-            .desk
-            .look_once(|s| s.measure(measure.as_str()))
+            .session
+            .app
+            .with_state_untracked(|s| s.measure(measure.as_str()))
             .flatten();
         measure.map(|m| m.name.to_string()).unwrap_or_default()
     }
@@ -256,25 +254,25 @@ fn strayed(state: &State, steps: &[Step], found: &Corrections) -> Vec<Item> {
 
 #[component]
 fn CorrectionsOfJob(step: StepId) -> impl IntoView {
-    let desk = desk();
-    let job = desk.screen.with_untracked(|s| s.job());
-    let steps = Memo::new(move |_| desk.look(corrected).unwrap_or_default());
+    let session = use_session();
+    let job = session.app.route.with_untracked(|s| s.job());
+    let steps = Memo::new(move |_| session.app.with_state(corrected).unwrap_or_default());
     let chosen = RwSignal::new(None);
     let looked_at = Memo::new(move |_| {
         let chosen = chosen.get();
         let of = |s: &State| steps.with(|all| wanted(s, all, chosen.as_ref()));
-        desk.look(of).unwrap_or_default()
+        session.app.with_state(of).unwrap_or_default()
     });
     let found = Memo::new(move |_| {
         let of = |s: &State| looked_at.with(|steps| corrections_of(s, steps));
-        desk.look(of).unwrap_or_default()
+        session.app.with_state(of).unwrap_or_default()
     });
     let strayed = Memo::new(move |_| {
         let of = |s: &State| looked_at.with(|steps| found.with(|f| strayed(s, steps, f)));
-        desk.look(of).unwrap_or_default()
+        session.app.with_state(of).unwrap_or_default()
     });
     let looking = Looking {
-        desk,
+        session,
         job,
         chosen,
         steps,
@@ -282,7 +280,10 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
         strayed,
         stood: RwSignal::new(Vec::new()),
         ticked: RwSignal::new(Vec::new()),
-        length: desk.look_once(State::length_unit).unwrap_or_default(),
+        length: session
+            .app
+            .with_state_untracked(State::length_unit)
+            .unwrap_or_default(),
     };
     let known = steps.with_untracked(|steps| steps.iter().any(|s| s.id == step));
     looking.choose(known.then_some(step));
@@ -294,12 +295,12 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
         }),
         None => "All steps".to_owned(),
     });
-    let back = job.map_or_else(|| Screen::Jobs.href(), |id| Screen::Order(id).href());
+    let back = job.map_or_else(|| Route::Jobs.href(), |id| Route::Order(id).href());
     let profile = move || {
         let step = chosen.get()?;
-        Some(Screen::Profile(job?, step, MeasureId::of("")).href())
+        Some(Route::Profile(job?, step, MeasureId::of("")).href())
     };
-    let read = move || Some(Screen::Pass(job?, chosen.get()?).href());
+    let read = move || Some(Route::Pass(job?, chosen.get()?).href());
     view! {
         <Header back back_label="Back to the order" title line=Signal::stored("Corrections".to_owned())>
             <Saved/>
@@ -347,7 +348,7 @@ fn Chooser(looking: Looking) -> impl IntoView {
         let value = event_target_value(&event);
         let step = StepId::from(value.as_str());
         if let Some(job) = looking.job {
-            Screen::Corrections(job, step.clone()).note();
+            Route::Corrections(job, step.clone()).note();
         }
         looking.choose((!value.is_empty()).then_some(step));
     };
@@ -428,17 +429,17 @@ fn Asked(looking: Looking) -> impl IntoView {
             Missing::NaturalKey | Missing::SharpKey => (
                 "The sum of the papers needs them: front edge, front pin and back of one key, each from the balance pin.",
                 "Enter the key levers",
-                Screen::Setup(job, "keys").href(),
+                Route::Setup(job, "keys").href(),
             ),
             Missing::Papers => (
                 "Enter the thicknesses that you have, and the papers are chosen from them.",
                 "Enter the paper stock",
-                Screen::Setup(job, "papers").href(),
+                Route::Setup(job, "papers").href(),
             ),
             Missing::Floats => (
                 "Aftertouch has no adjuster of its own: blow or dip moves it, whichever floats on this job.",
                 "Choose what floats",
-                Screen::Targets(job, MeasureId::of("aftertouch")).href(),
+                Route::Targets(job, MeasureId::of("aftertouch")).href(),
             ),
             Missing::Aftertouch => (
                 "A sharp goes as deep as gives the aftertouch, so that has to be read first.",
@@ -477,8 +478,8 @@ fn StrayedLine(looking: Looking) -> impl IntoView {
     (move || {
         let items = looking.strayed.get();
         let first = items.first()?;
-        let floats = looking.desk.look(|s| words::floats(s, first.measure.as_str()))??;
-        let names: Vec<String> = items.iter().map(|i| words::subject(i.on)).collect();
+        let floats = looking.session.app.with_state(|s| text::floats(s, first.measure.as_str()))??;
+        let names: Vec<String> = items.iter().map(|i| text::subject(i.on)).collect();
         let pass = looking.pass_of(&first.measure);
         Some(view! {
             <section class="asked">
@@ -527,7 +528,11 @@ fn Group(looking: Looking, rows: Memo<Vec<Row>>, moves: MeasureId) -> impl IntoV
         let own = |r: &&Row| of.with_value(|m| r.moves == *m);
         rows.with(|rows| rows.iter().filter(own).cloned().collect::<Vec<_>>())
     });
-    let sections = looking.desk.look_once(State::sections).unwrap_or_default();
+    let sections = looking
+        .session
+        .app
+        .with_state_untracked(State::sections)
+        .unwrap_or_default();
     let picture = move || {
         let done = |r: &Row| looking.entry(r).is_some();
         own.with(|rows| drawn(rows, &sections, done))
@@ -566,7 +571,7 @@ fn RowLine(looking: Looking, row: Row) -> impl IntoView {
     let tick = move |_| row.with_value(|r| looking.tick(r));
     let (name, number) = row.with_value(|r| {
         (
-            words::subject(r.on),
+            text::subject(r.on),
             r.on.note().map(|n| n.number().to_string()),
         )
     });
@@ -594,7 +599,7 @@ fn NothingToDo(looking: Looking) -> impl IntoView {
     (move || {
         let (left, waits) = looking.found.with(|f| (f.left, f.rows.len()));
         let waits = waits + looking.strayed.with(Vec::len);
-        let here = looking.desk.look(State::place).unwrap_or(Place::Piano);
+        let here = looking.session.app.with_state(State::place).unwrap_or(Place::Piano);
         let all = looking.chosen.with(Option::is_none);
         let (head, words) = match (left, waits) {
             (0, 0) if all && here == Place::Piano => (
@@ -621,7 +626,7 @@ fn NothingToDo(looking: Looking) -> impl IntoView {
         let read = looking
             .chosen
             .get()
-            .and_then(|step| Some(Screen::Pass(looking.job?, step).href()));
+            .and_then(|step| Some(Route::Pass(looking.job?, step).href()));
         view! {
             <div class="teach">
                 <h2>{head}</h2>
@@ -651,7 +656,7 @@ fn ReadFirst(looking: Looking) -> impl IntoView {
                 if own {
                     continue;
                 }
-                let name = words::subject(advice.on);
+                let name = text::subject(advice.on);
                 match groups.iter_mut().find(|(m, _)| *m == advice.measure) {
                     Some((_, names)) => names.push(name),
                     None => groups.push((advice.measure.clone(), vec![name])),
@@ -694,7 +699,7 @@ fn PickList(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
         let short = picks.iter().any(|p| p.missing > 0);
         let off: Vec<String> = rows.with(|rows| {
             let off = rows.iter().filter(|r| r.stays_off);
-            off.map(|r| words::subject(r.on)).collect()
+            off.map(|r| text::subject(r.on)).collect()
         });
         let line = |p: &papers::Pick| {
             let missing = match p.missing {
@@ -726,7 +731,7 @@ fn PickList(looking: Looking, rows: Memo<Vec<Row>>) -> impl IntoView {
                     </table>
                     {(!off.is_empty()).then(|| view! {
                         <p>"No papers in the stock bring "{off.join(", ")}" into the aim; a thinner or another thickness is missing."</p>
-                        <a class="button" href=Screen::Setup(job, "papers").href()>"Look at the paper stock"</a>
+                        <a class="button" href=Route::Setup(job, "papers").href()>"Look at the paper stock"</a>
                     })}
                 </section>
             }

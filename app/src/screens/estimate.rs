@@ -2,18 +2,18 @@ use evenhand_core::job::Job;
 use evenhand_core::reckon::estimate::{Basis, Estimate, Line, estimate};
 use leptos::prelude::*;
 
-use crate::desk::desk;
-use crate::parts::gate::Gate;
 use crate::parts::letter::{Letter, lines, part, sentence, table};
-use crate::words;
+use crate::parts::require_open_job::RequireOpenJob;
+use crate::state::use_session;
+use crate::text;
 
 /// The estimate before the work, to read and to print.
 #[component]
 pub fn EstimateScreen() -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <EstimateOfJob/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
@@ -25,8 +25,10 @@ fn EstimateOfJob() -> impl IntoView {
         let body = body(&estimate(job), job);
         view! { <Letter title="Estimate" details instrument>{body}</Letter> }
     };
-    let desk = desk();
-    desk.open
+    let session = use_session();
+    session
+        .app
+        .open_job
         .with_untracked(|o| o.as_ref().map(|o| letter(&o.job)))
 }
 
@@ -46,14 +48,14 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         format!("{remedy}{pieces}, {word} {}.", sections.join(", "))
     });
     let cures = estimate.cures.iter();
-    let cures = cures.map(|(step, m)| format!("{step}: {}.", words::minutes(i64::from(*m))));
+    let cures = cures.map(|(step, m)| format!("{step}: {}.", text::minutes(i64::from(*m))));
     let steps = estimate.lines.iter().map(|l| {
         let [_, likely, high] = l.minutes;
         vec![
             l.step.name.to_string(),
             basis(l),
-            words::minutes(likely),
-            words::minutes(high),
+            text::minutes(likely),
+            text::minutes(high),
         ]
     });
     view! {
@@ -73,16 +75,16 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         true => likely,
         false => format!("{likely}, between {low} and {high}"),
     };
-    let [least, most_likely, most] = [low, likely, high].map(|t| words::minutes(t.minutes));
+    let [least, most_likely, most] = [low, likely, high].map(|t| text::minutes(t.minutes));
     let mut said = format!("Likely {}.", range(least, most_likely, most));
     let details = job.state().details();
     let currency = details.currency.clone().unwrap_or_default();
     if let (Some(low), Some(likely), Some(high)) = (low.cents, likely.cents, high.cents) {
-        let [low, likely, high] = [low, likely, high].map(words::cents);
+        let [low, likely, high] = [low, likely, high].map(text::cents);
         let rate = i64::from(details.rate_per_hour_cents.unwrap_or_default());
         let likely = format!("{likely} {currency}");
         let price = range(low, likely, high);
-        said += &format!(" At {} an hour that is {price}.", words::cents(rate));
+        said += &format!(" At {} an hour that is {price}.", text::cents(rate));
     }
     let [fewest, days, most] = estimate.days;
     let range = match fewest == most {
@@ -97,7 +99,7 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
 fn stages(estimate: &Estimate) -> impl IntoView + use<> {
     let row = |name: &str, minutes: [i64; 3]| {
         let mut cells = vec![name.to_owned()];
-        cells.extend(minutes.map(words::minutes));
+        cells.extend(minutes.map(text::minutes));
         cells
     };
     let mut rows: Vec<Vec<String>> = estimate

@@ -6,49 +6,55 @@ use evenhand_core::trade::{Stage, Step};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use crate::desk::desk;
 use crate::device;
-use crate::parts::gate::Gate;
+use crate::device::files;
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{HAND_OUT, Icon};
-use crate::place::Screen;
+use crate::parts::require_open_job::RequireOpenJob;
+use crate::route::Route;
 use crate::screens::jobs::hand_out;
 use crate::screens::new_job::Field;
-use crate::store::{files, prefs};
-use crate::words;
+use crate::state::use_session;
+use crate::storage::preferences;
+use crate::text;
 
 /// Summary, open points, the letters and the job file.
 #[component]
 pub fn Handover() -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <HandoverOfJob/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
 #[component]
 fn HandoverOfJob() -> impl IntoView {
-    let desk = desk();
-    let job = desk.screen.with_untracked(|s| s.job());
-    let back = job.map_or_else(|| Screen::Jobs.href(), |id| Screen::Order(id).href());
+    let session = use_session();
+    let job = session.app.route.with_untracked(|s| s.job());
+    let back = job.map_or_else(|| Route::Jobs.href(), |id| Route::Order(id).href());
     let all = Memo::new(move |_| {
-        let now_ms = desk.now_ms.get_untracked();
-        desk.look(|s| s.progress(now_ms)).unwrap_or_default()
+        let now_ms = session.app.now_ms.get_untracked();
+        session
+            .app
+            .with_state(|s| s.progress(now_ms))
+            .unwrap_or_default()
     });
     let name = Signal::derive(move || {
-        desk.look(|s| s.details().name.clone())
+        session
+            .app
+            .with_state(|s| s.details().name.clone())
             .flatten()
             .unwrap_or_default()
     });
     let whole = move || all.with(|all| State::stage_progress(all, None));
     let out = move || {
-        all.with(|all| desk.look(|s| out_of_tolerance(s, all)))
+        all.with(|all| session.app.with_state(|s| out_of_tolerance(s, all)))
             .unwrap_or_default()
     };
     let again = move || all.with(|all| all.iter().map(|(_, p)| p.again).sum::<usize>());
     let points = move || {
-        all.with(|all| desk.look(|s| open_points(s, all)))
+        all.with(|all| session.app.with_state(|s| open_points(s, all)))
             .unwrap_or_default()
     };
     view! {
@@ -58,7 +64,7 @@ fn HandoverOfJob() -> impl IntoView {
         <main class="page" tabindex="0">
             <dl class="figures">
                 <div><dt>"Steps read"</dt><dd>{move || format!("{} of {}", whole().done, whole().steps)}</dd></div>
-                <div><dt>"Working time"</dt><dd>{move || words::minutes(whole().spent_ms / 60_000)}</dd></div>
+                <div><dt>"Working time"</dt><dd>{move || text::minutes(whole().spent_ms / 60_000)}</dd></div>
                 <div><dt>"Out of tolerance"</dt><dd>{out}</dd></div>
                 <div><dt>"To read again"</dt><dd>{again}</dd></div>
             </dl>
@@ -99,8 +105,8 @@ fn HandoverOfJob() -> impl IntoView {
 /// The letters that follow from the job, and the next job.
 #[component]
 fn Letters() -> impl IntoView {
-    let job = desk().screen.with_untracked(|s| s.job());
-    let link = |to: fn(evenhand_core::job::JobId) -> Screen,
+    let job = use_session().app.route.with_untracked(|s| s.job());
+    let link = |to: fn(evenhand_core::job::JobId) -> Route,
                 words: &'static str,
                 small: &'static str| {
         job.map(|id| {
@@ -111,9 +117,9 @@ fn Letters() -> impl IntoView {
         <section>
             <h2>"For the office and the client"</h2>
             <ul class="letters">
-                {link(Screen::Report, "Report", "What was found, done and left, to print")}
-                {link(Screen::Estimate, "Estimate", "Hours, parts and days from the survey, to print")}
-                {link(Screen::NextJob, "Next job of this instrument", "Compares with what this one leaves")}
+                {link(Route::Report, "Report", "What was found, done and left, to print")}
+                {link(Route::Estimate, "Estimate", "Hours, parts and days from the survey, to print")}
+                {link(Route::NextJob, "Next job of this instrument", "Compares with what this one leaves")}
             </ul>
         </section>
     }
@@ -121,7 +127,10 @@ fn Letters() -> impl IntoView {
 
 /// How many of each quantity were in tolerance as found, and how many are.
 fn before_and_after() -> Option<impl IntoView> {
-    let all = desk().open.with(|o| o.as_ref().map(|o| compared(&o.job)));
+    let all = use_session()
+        .app
+        .open_job
+        .with(|o| o.as_ref().map(|o| compared(&o.job)));
     let mut all = all.unwrap_or_default();
     all.retain(|c| c.judged);
     if all.is_empty() {
@@ -159,7 +168,7 @@ fn stage_row(all: &[(Step, Progress)], stage: Stage) -> impl IntoView + use<> {
             <tr>
                 <th scope="row">{stage.name()}</th>
                 <td class="num">{format!("{} of {}", sum.done, sum.steps)}</td>
-                <td class="num">{words::minutes(sum.spent_ms / 60_000)}</td>
+                <td class="num">{text::minutes(sum.spent_ms / 60_000)}</td>
             </tr>
         }
     })
@@ -168,19 +177,21 @@ fn stage_row(all: &[(Step, Progress)], stage: Stage) -> impl IntoView + use<> {
 /// The tables for spreadsheets.
 #[component]
 fn Tables() -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let download = move |ending: &'static str, table: fn(&Job) -> String| {
-        let file = desk.open.with_untracked(|o| {
+        let file = session.app.open_job.with_untracked(|o| {
             let job = &o.as_ref()?.job;
             let name = job.state().details().name.as_deref().unwrap_or_default();
             Some((files::name(name, device::now_ms(), ending), table(job)))
         });
         let Some((name, text)) = file else { return };
         match files::download(&name, &text) {
-            Ok(()) => desk.say(&format!(
+            Ok(()) => session.app.notify(&format!(
                 "{name} was handed to the downloads of this browser."
             )),
-            Err(_) => desk.say_trouble("The browser refused the download. The job is still here."),
+            Err(_) => session
+                .app
+                .warn("The browser refused the download. The job is still here."),
         }
     };
     view! {
@@ -197,17 +208,17 @@ fn Tables() -> impl IntoView {
 /// Who works here, and what stands at the head of a letter.
 #[component]
 fn Sender() -> impl IntoView {
-    let technician = RwSignal::new(prefs::technician().unwrap_or_default());
-    let letterhead = RwSignal::new(prefs::letterhead());
+    let technician = RwSignal::new(preferences::technician().unwrap_or_default());
+    let letterhead = RwSignal::new(preferences::letterhead());
     let kept =
         move |keep: fn(&str), text: RwSignal<String>| move |_| keep(text.get_untracked().trim());
     view! {
         <section class="sender form">
             <h2>"On this device"</h2>
-            <div on:change=kept(prefs::keep_technician, technician)>
+            <div on:change=kept(preferences::set_technician, technician)>
                 <Field label="Who works here" value=technician/>
             </div>
-            <label on:change=kept(prefs::keep_letterhead, letterhead)>
+            <label on:change=kept(preferences::set_letterhead, letterhead)>
                 "Head of the letters: name and address"
                 <textarea rows="3" maxlength="400" autocomplete="off" bind:value=letterhead></textarea>
             </label>
@@ -219,10 +230,13 @@ fn Sender() -> impl IntoView {
 /// The job file, out by download or the share sheet.
 #[component]
 fn ExportCard() -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let hand = move |shared: bool| {
-        let id = desk.open.with_untracked(|o| o.as_ref().map(|o| o.id));
-        spawn_local(hand_out(desk, id.into_iter().collect(), shared));
+        let id = session
+            .app
+            .open_job
+            .with_untracked(|o| o.as_ref().map(|o| o.id));
+        spawn_local(hand_out(session, id.into_iter().collect(), shared));
     };
     view! {
         <footer class="reach">

@@ -3,42 +3,42 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use wasm_bindgen::JsCast;
 
-use crate::desk::{Desk, desk};
 use crate::device;
+use crate::device::files;
 use crate::parts::header::Header;
 use crate::parts::icons::{ADD, HAND_OUT, Icon, SLIDES};
-use crate::place::Screen;
-use crate::store::demo;
-use crate::store::files;
-use crate::store::prefs::Listed;
+use crate::route::Route;
+use crate::state::{Session, use_session};
+use crate::storage::job_summary::JobSummary;
 
 /// The jobs on this device.
 #[component]
 pub fn Jobs() -> impl IntoView {
     view! {
         <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())>
-            <a class="tool" href=Screen::Preferences.href() aria-label="Preferences"><Icon path=SLIDES/></a>
+            <a class="tool" href=Route::Preferences.href() aria-label="Preferences"><Icon path=SLIDES/></a>
         </Header>
         <main class="contents"><JobList/></main>
     }
 }
 
 /// Whether a job has work that was not handed out yet. What was invented need not be.
-fn is_newer(line: &Listed) -> bool {
+fn is_newer(line: &JobSummary) -> bool {
     !line.invented && line.entries > line.exported
 }
 
 /// The jobs, with what can be done with them: a screen of its own, or beside the open job.
 #[component]
 pub fn JobList() -> impl IntoView {
-    let desk = desk();
-    let empty = move || desk.list.with(Vec::is_empty);
-    let known = move || desk.list_known.get();
+    let session = use_session();
+    let empty = move || session.app.jobs.with(Vec::is_empty);
+    let known = move || session.app.jobs_known.get();
     // The jobs marked to be handed out, while they are being chosen.
     let chosen = RwSignal::new(None::<Vec<JobId>>);
     let newer = move || -> Vec<JobId> {
-        let of = |list: &Vec<Listed>| list.iter().filter(|l| is_newer(l)).map(|l| l.id).collect();
-        desk.list.with(of)
+        let of =
+            |list: &Vec<JobSummary>| list.iter().filter(|l| is_newer(l)).map(|l| l.id).collect();
+        session.app.jobs.with(of)
     };
     let reminder = move || match newer().len() {
         0 => None,
@@ -55,7 +55,7 @@ pub fn JobList() -> impl IntoView {
             })}
             <Show when=move || !empty()>
                 <ul class="jobs">
-                    <For each=move || desk.list.get() key=|l| (l.id, l.entries, l.exported) let(line)>
+                    <For each=move || session.app.jobs.get() key=|l| (l.id, l.entries, l.exported) let(line)>
                         <JobLine line chosen/>
                     </For>
                 </ul>
@@ -75,10 +75,10 @@ pub fn JobList() -> impl IntoView {
             <Show
                 when=move || chosen.with(Option::is_some)
                 fallback=move || view! {
-                    <a class="button main" href=Screen::NewJob.href()><Icon path=ADD/>"New job"</a>
+                    <a class="button main" href=Route::NewJob.href()><Icon path=ADD/>"New job"</a>
                     <div class="pair">
                         <FileButton/>
-                        <button class="button" type="button" on:click=move |_| demo::open(desk)>"Demo job"</button>
+                        <button class="button" type="button" on:click=move |_| session.open_demo()>"Demo job"</button>
                     </div>
                 }
             >
@@ -91,12 +91,12 @@ pub fn JobList() -> impl IntoView {
 /// Hands out the jobs that are marked.
 #[component]
 fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let count = move || chosen.with(|c| c.as_ref().map_or(0, Vec::len));
     let hand_out = move |shared: bool| {
         let ids = chosen.get_untracked().unwrap_or_default();
         chosen.set(None);
-        spawn_local(hand_out(desk, ids, shared));
+        spawn_local(hand_out(session, ids, shared));
     };
     let words = move |verb: &str| match count() {
         1 => format!("{verb} one job"),
@@ -116,39 +116,41 @@ fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
 }
 
 /// Hands out jobs, by the share sheet all at once or as one download after the other.
-pub async fn hand_out(desk: Desk, ids: Vec<JobId>, shared: bool) {
-    if desk.is_large(&ids) {
-        desk.is_busy("Writing the file…", None).await;
+pub async fn hand_out(session: Session, ids: Vec<JobId>, shared: bool) {
+    if session.jobs.is_large(&ids) {
+        session.app.show_busy("Writing the file…", None).await;
     }
-    let jobs = desk.files(&ids).await;
-    desk.busy.set(None);
+    let jobs = session.jobs.files(&ids).await;
+    session.app.busy.set(None);
     let counts: Vec<(JobId, usize)> = jobs.iter().map(|j| (j.id, j.entries)).collect();
     let files: Vec<(String, String)> = jobs.into_iter().map(|j| j.file).collect();
     if shared {
         if files::share(&files).await {
-            desk.exported(&counts);
+            session.jobs.mark_exported(&counts);
         } else {
-            desk.say("The file was not shared. It can be downloaded instead.");
+            session
+                .app
+                .notify("The file was not shared. It can be downloaded instead.");
         }
         return;
     }
     for ((name, text), count) in files.iter().zip(counts) {
         if files::download(name, text).is_err() {
-            desk.say_trouble(
+            session.app.warn(
                 "The browser refused the download. The job is still here; try to share it instead.",
             );
             return;
         }
-        desk.exported(&[count]);
-        desk.say(&format!(
+        session.jobs.mark_exported(&[count]);
+        session.app.notify(&format!(
             "{name} was handed to the downloads of this browser."
         ));
     }
 }
 
 #[component]
-fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
-    let desk = desk();
+fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
+    let session = use_session();
     let (done, steps) = line.done;
     let id = line.id;
     let newer = line.entries > line.exported;
@@ -177,7 +179,7 @@ fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView 
         });
     };
     let name = line.name.clone();
-    let is_open = move || desk.screen.with(|s| s.job()) == Some(id);
+    let is_open = move || session.app.route.with(|s| s.job()) == Some(id);
     view! {
         <li>
             <Show when=move || chosen.with(Option::is_some)>
@@ -185,7 +187,7 @@ fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView 
                     <input type="checkbox" prop:checked=is_chosen on:change=choose aria-label=format!("Hand out {name}")/>
                 </label>
             </Show>
-            <a class="job" href=Screen::Order(line.id).href() aria-current=move || is_open().then_some("page")>
+            <a class="job" href=Route::Order(line.id).href() aria-current=move || is_open().then_some("page")>
                 <span class="job-name">{line.name.clone()} {mark}</span>
                 <span class="quiet">{about}{format!("{}, {exported}", device::day_and_time(line.last_ms))}</span>
                 <span class="progress-line">
@@ -201,12 +203,12 @@ fn JobLine(line: Listed, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView 
 /// Opens job files that are chosen.
 #[component]
 fn FileButton() -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let chosen = move |event: web_sys::Event| {
         let target = event.target();
         let input = target.and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
         let Some(input) = input else { return };
-        desk.open_files(input.files());
+        session.open_files(input.files());
         // So that the same file can be chosen again.
         input.set_value("");
     };

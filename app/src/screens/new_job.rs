@@ -5,12 +5,12 @@ use evenhand_core::unit::LengthUnit;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
-use crate::desk::desk;
 use crate::device;
-use crate::parts::gate::Gate;
 use crate::parts::header::Header;
-use crate::place::Screen;
-use crate::words;
+use crate::parts::require_open_job::RequireOpenJob;
+use crate::route::Route;
+use crate::state::use_session;
+use crate::text;
 
 /// Making a job: nothing here is mandatory.
 #[component]
@@ -22,17 +22,18 @@ pub fn NewJob() -> impl IntoView {
 #[component]
 pub fn NextJob() -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <FormOfNext/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
 #[component]
 fn FormOfNext() -> impl IntoView {
-    let desk = desk();
-    let acts = desk
-        .open
+    let session = use_session();
+    let acts = session
+        .app
+        .open_job
         .with_untracked(|o| o.as_ref().map(|o| next_job(&o.job)));
     view! { <Form acts=acts.unwrap_or_default()/> }
 }
@@ -42,7 +43,7 @@ fn Form(
     /// What the job begins with.
     acts: Vec<Act>,
 ) -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let mut details = Details::default();
     let mut setup = Setup::default();
     for act in &acts {
@@ -68,20 +69,20 @@ fn Form(
     let rate = first(
         &details
             .rate_per_hour_cents
-            .map(|cents| words::cents(i64::from(cents))),
+            .map(|cents| text::cents(i64::from(cents))),
     );
     let currency = first(&details.currency);
-    let breaks = first(&setup.sections.as_ref().map(|s| words::notes(s.breaks())));
+    let breaks = first(&setup.sections.as_ref().map(|s| text::notes(s.breaks())));
     let vertical = RwSignal::new(details.instrument == Some(Instrument::Vertical));
     let inches = RwSignal::new(setup.length_unit.map_or_else(
-        || desk.preferences.with_untracked(|p| p.inches),
+        || session.app.preferences.with_untracked(|p| p.inches),
         |unit| unit == LengthUnit::Inch,
     ));
     let refused = RwSignal::new(String::new());
     let acts = StoredValue::new(acts);
     let make = move |event: SubmitEvent| {
         event.prevent_default();
-        let read = words::breaks(&breaks.get_untracked())
+        let read = text::breaks(&breaks.get_untracked())
             .and_then(|sections| Ok((sections, read_rate(&rate.get_untracked())?)));
         let (sections, rate) = match read {
             Ok(read) => read,
@@ -128,10 +129,10 @@ fn Form(
             fault: false,
             text,
         }));
-        desk.make(all);
+        session.create_job(all);
     };
     view! {
-        <Header back=Screen::Jobs.href() back_label="Back to the jobs" title=Signal::stored("New job".to_owned())/>
+        <Header back=Route::Jobs.href() back_label="Back to the jobs" title=Signal::stored("New job".to_owned())/>
         <form class="form" on:submit=make>
             <main class="page">
                 {before.map(|words| view! { <p class="quiet">{words}</p> })}

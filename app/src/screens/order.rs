@@ -2,13 +2,13 @@ use evenhand_core::job::{Act, Now, Progress, Reason, State};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
-use crate::desk::desk;
-use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{AGAIN, BEGUN, CURE, DONE, HAND_OUT, Icon, OPEN, PAGES};
+use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::sheet::Sheet;
-use crate::place::Screen;
-use crate::words;
+use crate::route::Route;
+use crate::state::use_session;
+use crate::text;
 use arrange::Arrange;
 use wasm_bindgen::JsCast;
 
@@ -18,9 +18,9 @@ mod arrange;
 #[component]
 pub fn OrderScreen() -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <OrderOfJob/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
@@ -46,34 +46,44 @@ impl Line {
 
 #[component]
 fn OrderOfJob() -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let all = Memo::new(move |_| {
-        let now_ms = desk.now_ms.get();
-        desk.look(|s| s.progress(now_ms)).unwrap_or_default()
+        let now_ms = session.app.now_ms.get();
+        session
+            .app
+            .with_state(|s| s.progress(now_ms))
+            .unwrap_or_default()
     });
     let now = Memo::new(move |_| {
-        let now_ms = desk.now_ms.get();
-        all.with(|all| desk.look(|s| s.now(all, now_ms)))
+        let now_ms = session.app.now_ms.get();
+        all.with(|all| session.app.with_state(|s| s.now(all, now_ms)))
             .unwrap_or_default()
     });
     let title = Signal::derive(move || {
-        let name = desk.look(|s| s.details().name.clone()).flatten();
+        let name = session
+            .app
+            .with_state(|s| s.details().name.clone())
+            .flatten();
         name.unwrap_or_else(|| "Job".to_owned())
     });
     let line = Signal::derive(move || {
-        let details = desk.look(|s| s.details().clone()).unwrap_or_default();
+        let details = session
+            .app
+            .with_state(|s| s.details().clone())
+            .unwrap_or_default();
         match (details.invented, details.client) {
             (Some(true), _) => "invented demo job".to_owned(),
             (_, client) => client.unwrap_or_default(),
         }
     });
-    let handover = desk
-        .screen
+    let handover = session
+        .app
+        .route
         .with_untracked(|s| s.job())
-        .map(|id| Screen::Handover(id).href());
+        .map(|id| Route::Handover(id).href());
     let arranging = RwSignal::new(false);
     view! {
-        <Header back=Screen::Jobs.href() back_label="Back to the jobs" title line>
+        <Header back=Route::Jobs.href() back_label="Back to the jobs" title line>
             <Saved/>
             <a class="tool" href=handover aria-label="Handover"><Icon path=HAND_OUT/></a>
         </Header>
@@ -111,7 +121,7 @@ fn StageLines(
     all: Memo<Vec<(Step, Progress)>>,
     now: Memo<Vec<Now>>,
 ) -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let lines = Memo::new(move |_| {
         let of_stage = all.with(|all| {
             all.iter()
@@ -119,8 +129,8 @@ fn StageLines(
                 .cloned()
                 .collect::<Vec<_>>()
         });
-        let now_ms = desk.now_ms.get();
-        let lines = desk.look(|state| {
+        let now_ms = session.app.now_ms.get();
+        let lines = session.app.with_state(|state| {
             let line = |(step, progress): (Step, Progress)| Line {
                 words: line_words(state, &step, &progress, now_ms),
                 step,
@@ -151,7 +161,7 @@ fn StageLines(
 /// What stands small below a step: its cure, what was disturbed, what is out, what it waits for.
 fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> String {
     if let Some(wait) = progress.wait.as_ref().filter(|_| progress.is_read()) {
-        return words::wait(wait, now_ms);
+        return text::wait(wait, now_ms);
     }
     if progress.again > 0 {
         let first =
@@ -188,21 +198,22 @@ fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> S
 
 #[component]
 fn StepLine(line: Line, now: Memo<Vec<Now>>) -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let Line {
         step,
         progress,
         words,
     } = line;
     let id = step.id.clone();
-    let href = desk
-        .screen
+    let href = session
+        .app
+        .route
         .with_untracked(|s| s.job())
-        .map(|job| Screen::Pass(job, id).href());
+        .map(|job| Route::Pass(job, id).href());
     let curing = progress
         .wait
         .as_ref()
-        .is_some_and(|w| !w.is_over(desk.now_ms.get_untracked()));
+        .is_some_and(|w| !w.is_over(session.app.now_ms.get_untracked()));
     let (icon, tone, state) = if progress.again > 0 {
         (AGAIN, "again", "to read again")
     } else if progress.is_read() && curing {
@@ -249,8 +260,8 @@ fn NowCard(
     /// Set to arrange the steps.
     arranging: RwSignal<bool>,
 ) -> impl IntoView {
-    let desk = desk();
-    let job = desk.screen.with_untracked(|s| s.job());
+    let session = use_session();
+    let job = session.app.route.with_untracked(|s| s.job());
     let first = Memo::new(move |_| now.with(|n| n.first().cloned()));
     let pages = RwSignal::new(false);
     let words = move || {
@@ -263,7 +274,7 @@ fn NowCard(
                 let step = all.iter().find(|(s, _)| s.id == n.step);
                 step.map(|(s, _)| s.name.to_string())
             });
-            let reason = desk.look(|s| words::reason(s, &n.reason));
+            let reason = session.app.with_state(|s| text::reason(s, &n.reason));
             (name.unwrap_or_default(), reason.unwrap_or_default())
         })
     };
@@ -279,29 +290,29 @@ fn NowCard(
     });
     let other = move || {
         other.get().map(|(job, name, step)| {
-            view! { <a class="or" href=Screen::Pass(job, step).href()>"Or: "{name}</a> }
+            view! { <a class="or" href=Route::Pass(job, step).href()>"Or: "{name}</a> }
         })
     };
     let act = move || {
-        let link = |screen: fn(evenhand_core::job::JobId, StepId) -> Screen, step, words| {
+        let link = |screen: fn(evenhand_core::job::JobId, StepId) -> Route, step, words| {
             let href = job.map(|job| screen(job, step).href());
             view! { <a class="button main" href=href>{words}</a> }.into_any()
         };
         let Some(Now { step, reason }) = first.get() else {
-            return link(|job, _| Screen::Handover(job), StepId::of(""), "Handover");
+            return link(|job, _| Route::Handover(job), StepId::of(""), "Handover");
         };
         match reason {
             Reason::BeginCure { minutes } => view! {
                 <button class="button main" type="button"
-                    on:click=move |_| desk.record(Act::WaitStarted { step: step.clone(), minutes })>
+                    on:click=move |_| { session.record(Act::WaitStarted { step: step.clone(), minutes }); }>
                     "Begin the cure"
                 </button>
             }
             .into_any(),
-            Reason::Curing { of, .. } => link(Screen::Pass, of, "Look at the cure"),
-            Reason::GoOn { .. } => link(Screen::Pass, step, "Go on"),
-            Reason::ReadAgain { .. } => link(Screen::Pass, step, "Read again"),
-            _ => link(Screen::Pass, step, "Begin"),
+            Reason::Curing { of, .. } => link(Route::Pass, of, "Look at the cure"),
+            Reason::GoOn { .. } => link(Route::Pass, step, "Go on"),
+            Reason::ReadAgain { .. } => link(Route::Pass, step, "Read again"),
+            _ => link(Route::Pass, step, "Begin"),
         }
     };
     view! {
@@ -325,18 +336,18 @@ fn NowCard(
 /// The other pages of the job.
 #[component]
 fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
-    let job = desk().screen.with_untracked(|s| s.job());
+    let job = use_session().app.route.with_untracked(|s| s.job());
     let links = job.map(|id| {
         let links = [
-            Screen::Setup(id, ""),
-            Screen::Targets(id, MeasureId::of("")),
-            Screen::Profile(id, StepId::of(""), MeasureId::of("")),
-            Screen::Corrections(id, StepId::of("")),
-            Screen::Plan(id),
-            Screen::Handover(id),
+            Route::Setup(id, ""),
+            Route::Targets(id, MeasureId::of("")),
+            Route::Profile(id, StepId::of(""), MeasureId::of("")),
+            Route::Corrections(id, StepId::of("")),
+            Route::Plan(id),
+            Route::Handover(id),
         ];
         let link =
-            |screen: Screen| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
+            |screen: Route| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
         links.map(link).collect_view()
     });
     let arrange = move |_| {

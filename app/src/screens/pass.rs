@@ -3,56 +3,60 @@ use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
 use leptos::prelude::*;
 
-use crate::desk::{Desk, desk};
 use crate::device::wake;
-use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{Icon, SHEET};
-use crate::place::Screen;
-use crate::store::prefs::{self, NoteOrder};
+use crate::parts::require_open_job::RequireOpenJob;
+use crate::route::Route;
+use crate::state::{Session, use_session};
+use crate::storage::local_storage;
+use crate::storage::preferences::NoteOrder;
 use entry::PadOfPass;
 use note::NoteSheet;
 use picture::StripOfPass;
 use reading::{Reading, in_hand};
 use sheet::StepSheet;
-use through::Through;
-use walk::{Sheet, Walk, arranged, first_unread, usual_order};
+use state::{PassState, Sheet, arranged, first_unread, usual_order};
+use summary::PassSummary;
 
+mod announce;
 mod correction;
 mod entry;
 mod keys;
 mod minutes;
 mod note;
 mod picture;
+mod press;
 mod reading;
 mod sheet;
-mod through;
-mod told;
-mod walk;
+mod state;
+mod summary;
 
 /// The main screen: one step through the notes, where it was left or at a note.
 #[component]
 pub fn Pass(step: StepId, #[prop(optional)] at: Option<Note>) -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <PassOfJob id=step.clone() at/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
 #[component]
 fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
-    let desk = desk();
-    let step = desk
-        .open
+    let session = use_session();
+    let step = session
+        .app
+        .open_job
         .with_untracked(|o| o.as_ref()?.job.state().step(id.as_str()));
     match step {
         Some(step) => view! { <PassOfStep step at/> }.into_any(),
         None => {
-            let back = desk
-                .screen
+            let back = session
+                .app
+                .route
                 .with_untracked(|s| s.job())
-                .map(|id| Screen::Order(id).href());
+                .map(|id| Route::Order(id).href());
             view! {
                 <Header back=back.unwrap_or_default() title=Signal::stored("Pass".to_owned())/>
                 <main class="page"><p>"This step is not in the order of the job. Choose another from the order."</p></main>
@@ -64,30 +68,34 @@ fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
 
 #[component]
 fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
-    let desk = desk();
-    let job = desk.screen.with_untracked(|s| s.job());
-    let walk = begin(desk, &step, at);
+    let session = use_session();
+    let job = session.app.route.with_untracked(|s| s.job());
+    let walk = begin(session, &step, at);
     let id = step.id.clone();
     if let (Some(_), Some(job)) = (at, job) {
         // From here on the pass is the usual one, also after a reload.
-        Screen::Pass(job, id.clone()).note();
+        Route::Pass(job, id.clone()).note();
     }
-    desk.record(Act::PassOpened { step: id.clone() });
-    on_cleanup(move || desk.record(Act::PassClosed { step: id.clone() }));
+    session.record(Act::PassOpened { step: id.clone() });
+    on_cleanup(move || {
+        session.record(Act::PassClosed { step: id.clone() });
+    });
     let offer = Memo::new(move |_| correction::offer(walk));
     keys::follow(walk, offer);
     wake::stay_awake();
 
     let in_hand = Memo::new(move |_| {
         let item = walk.item()?;
-        desk.look(|s| walk.step.with_value(|step| in_hand(s, step, &item)))?
+        session
+            .app
+            .with_state(|s| walk.step.with_value(|step| in_hand(s, step, &item)))?
     });
     let title = Signal::stored(step.name.to_string());
     let (how, wrong) = (step.how.to_string(), step.wrong.to_string());
     let line = Signal::derive(move || {
         in_hand.with(|h| h.as_ref().map(|h| h.target.clone()).unwrap_or_default())
     });
-    let back = job.map(|id| Screen::Order(id).href()).unwrap_or_default();
+    let back = job.map(|id| Route::Order(id).href()).unwrap_or_default();
     let through = Memo::new(move |_| walk.at.get() >= walk.items.with(Vec::len));
     view! {
         <div class="pass">
@@ -98,7 +106,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
                 </button>
             </Header>
             <main class="read" tabindex="0" on:pointerdown=swipe_from() on:pointerup=swipe_to(walk)>
-                <Show when=move || !through.get() fallback=move || view! { <Through walk/> }>
+                <Show when=move || !through.get() fallback=move || view! { <PassSummary walk/> }>
                     <Reading walk in_hand offer/>
                 </Show>
             </main>
@@ -121,9 +129,11 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
 
 /// A walk through a step: with a note, of all and from there; else of the disturbed readings where
 /// there are any, else of all, at the place where it was left or at the first that is not read.
-fn begin(desk: Desk, step: &Step, at: Option<Note>) -> Walk {
+fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     let of_order = |order| {
-        desk.look_once(|s| arranged(s, step, order))
+        session
+            .app
+            .with_state_untracked(|s| arranged(s, step, order))
             .unwrap_or_default()
     };
     let again = match at {
@@ -131,9 +141,9 @@ fn begin(desk: Desk, step: &Step, at: Option<Note>) -> Walk {
         None => of_order(NoteOrder::OnlyAgain),
     };
     if !again.is_empty() {
-        return Walk::new(desk, step.clone(), again, 0, NoteOrder::OnlyAgain);
+        return PassState::new(session, step.clone(), again, 0, NoteOrder::OnlyAgain);
     }
-    let mut order = usual_order(desk);
+    let mut order = usual_order(session);
     let mut items = of_order(order);
     let of_note = |items: &[Item]| items.iter().position(|i| at.is_some() && i.on.note() == at);
     let mut named = of_note(&items);
@@ -143,19 +153,21 @@ fn begin(desk: Desk, step: &Step, at: Option<Note>) -> Walk {
         items = of_order(order);
         named = of_note(&items);
     }
-    let job = desk.screen.with_untracked(|s| s.job());
-    let left = job.and_then(|j| prefs::pass_place(j, step.id.as_str()));
+    let job = session.app.route.with_untracked(|s| s.job());
+    let left = job.and_then(|j| local_storage::pass_item(j, step.id.as_str()));
     let left = left.and_then(|left| items.iter().position(|i| *i == left));
     let unread = |at: &usize| {
         let state = |s: &State| !matches!(s.item_state(step, &items[*at]), ItemState::Read(..));
-        desk.look_once(state) == Some(true)
+        session.app.with_state_untracked(state) == Some(true)
     };
     let first = || {
-        desk.look_once(|s| first_unread(s, step, &items))
+        session
+            .app
+            .with_state_untracked(|s| first_unread(s, step, &items))
             .unwrap_or(0)
     };
     let at = named.or(left.filter(unread)).unwrap_or_else(first);
-    Walk::new(desk, step.clone(), items, at, order)
+    PassState::new(session, step.clone(), items, at, order)
 }
 
 /// Where a swipe began; kept on the element by the platform's own pointer capture.
@@ -164,7 +176,7 @@ fn swipe_from() -> impl Fn(web_sys::PointerEvent) + 'static {
 }
 
 /// A swipe over the upper half goes back and forth.
-fn swipe_to(walk: Walk) -> impl Fn(web_sys::PointerEvent) + 'static {
+fn swipe_to(walk: PassState) -> impl Fn(web_sys::PointerEvent) + 'static {
     move |event| {
         let Some((x, y)) = SWIPE.with(std::cell::Cell::take) else {
             return;

@@ -5,22 +5,22 @@ use evenhand_core::reckon::plan::Hours;
 use leptos::html::Figure;
 use leptos::prelude::*;
 
-use crate::desk::{Desk, desk};
 use crate::device;
-use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
 use crate::parts::plot::{self, DrawnDay};
-use crate::place::Screen;
-use crate::store::prefs;
-use crate::words;
+use crate::parts::require_open_job::RequireOpenJob;
+use crate::route::Route;
+use crate::state::{Session, use_session};
+use crate::storage::preferences;
+use crate::text;
 
 /// What can be done now, what cures until when, what sets the finish, and how the days end.
 #[component]
 pub fn PlanScreen() -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <PlanOfJob/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
@@ -29,7 +29,7 @@ const MINUTE_MS: i64 = 60_000;
 /// The plan that is looked at.
 #[derive(Clone, Copy)]
 struct Looking {
-    desk: Desk,
+    session: Session,
     job: Option<JobId>,
     /// From when until when is worked, in minutes after midnight.
     hours: RwSignal<(i64, i64)>,
@@ -40,7 +40,7 @@ struct Looking {
 
 impl Looking {
     fn pass(self, line: &Line) -> Option<String> {
-        Some(Screen::Pass(self.job?, line.step.clone()).href())
+        Some(Route::Pass(self.job?, line.step.clone()).href())
     }
 
     /// A line's step as a link into its pass.
@@ -63,28 +63,32 @@ fn made(state: &State, now_ms: i64, day: (i64, i64)) -> Option<Agenda> {
 
 #[component]
 fn PlanOfJob() -> impl IntoView {
-    let desk = desk();
-    let job = desk.screen.with_untracked(|s| s.job());
-    let kept = prefs::working_day().filter(|(opens, closes)| opens < closes);
+    let session = use_session();
+    let job = session.app.route.with_untracked(|s| s.job());
+    let kept = preferences::working_day().filter(|(opens, closes)| opens < closes);
     let hours = RwSignal::new(kept.unwrap_or((i64::from(DAY.0), i64::from(DAY.1))));
     // To the minute: what is planned in minutes need not be planned anew at each look at the clock.
-    let now_ms = Memo::new(move |_| desk.now_ms.get().div_euclid(MINUTE_MS) * MINUTE_MS);
+    let now_ms = Memo::new(move |_| session.app.now_ms.get().div_euclid(MINUTE_MS) * MINUTE_MS);
     let plan = Memo::new(move |_| {
         let (now_ms, hours) = (now_ms.get(), hours.get());
-        desk.look(|state| made(state, now_ms, hours))
+        session
+            .app
+            .with_state(|state| made(state, now_ms, hours))
             .flatten()
             .unwrap_or_default()
     });
     let looking = Looking {
-        desk,
+        session,
         job,
         hours,
         now_ms,
         plan,
     };
-    let back = job.map_or_else(|| Screen::Jobs.href(), |id| Screen::Order(id).href());
+    let back = job.map_or_else(|| Route::Jobs.href(), |id| Route::Order(id).href());
     let name = Signal::derive(move || {
-        desk.look(|s| s.details().name.clone())
+        session
+            .app
+            .with_state(|s| s.details().name.clone())
             .flatten()
             .unwrap_or_default()
     });
@@ -111,7 +115,7 @@ fn PlanOfJob() -> impl IntoView {
                     }
                     .into_any()
                 } else {
-                    let handover = job.map(|id| Screen::Handover(id).href());
+                    let handover = job.map(|id| Route::Handover(id).href());
                     view! {
                         <div class="teach">
                             <h2>"Nothing is left to plan"</h2>
@@ -130,7 +134,7 @@ fn PlanOfJob() -> impl IntoView {
 #[component]
 fn Figures(looking: Looking) -> impl IntoView {
     let finish = move || looking.plan.with(|p| device::day_and_time(p.finish_ms));
-    let left = move || looking.plan.with(|p| words::minutes(p.minutes()));
+    let left = move || looking.plan.with(|p| text::minutes(p.minutes()));
     let days = move || looking.plan.with(|p| p.days.len().to_string());
     view! {
         <dl class="figures three">
@@ -148,11 +152,11 @@ fn Now(looking: Looking) -> impl IntoView {
         let (step, minutes) = (due.step, due.minutes);
         let begin = move |_| {
             let step = step.clone();
-            looking.desk.record(Act::WaitStarted { step, minutes });
+            looking.session.record(Act::WaitStarted { step, minutes });
         };
         view! {
             <li>
-                <span>{due.name}<small>{format!("is ready to cure for {}", words::minutes(i64::from(minutes)))}</small></span>
+                <span>{due.name}<small>{format!("is ready to cure for {}", text::minutes(i64::from(minutes)))}</small></span>
                 <button class="button" type="button" on:click=begin>"Begin the cure"</button>
             </li>
         }
@@ -161,7 +165,7 @@ fn Now(looking: Looking) -> impl IntoView {
         let first = (at == 0).then_some(", first: so the whole is finished soonest");
         view! {
             <li>
-                <span>{looking.link(&line)}<small>{words::minutes(i64::from(line.minutes))}{first}</small></span>
+                <span>{looking.link(&line)}<small>{text::minutes(i64::from(line.minutes))}{first}</small></span>
             </li>
         }
     };
@@ -190,7 +194,7 @@ fn Now(looking: Looking) -> impl IntoView {
 fn Curing(looking: Looking) -> impl IntoView {
     let line = move |cure: Cure| {
         let now_ms = looking.now_ms.get();
-        let left = words::minutes((cure.until_ms - now_ms).max(0) / MINUTE_MS);
+        let left = text::minutes((cure.until_ms - now_ms).max(0) / MINUTE_MS);
         let until = device::day_and_time(cure.until_ms);
         let then = match cure.frees.as_slice() {
             [] => String::new(),
@@ -354,7 +358,7 @@ fn chain(plan: &Agenda) -> Vec<String> {
     let mut links: Vec<String> = Vec::new();
     let mut work: Vec<&Line> = Vec::new();
     let close = |links: &mut Vec<String>, work: &mut Vec<&Line>| {
-        let minutes = words::minutes(work.iter().map(|l| i64::from(l.minutes)).sum());
+        let minutes = text::minutes(work.iter().map(|l| i64::from(l.minutes)).sum());
         match work.as_slice() {
             [] => {}
             [only] => links.push(format!("{}: {minutes}", only.name)),
@@ -411,7 +415,7 @@ fn WorkingDay(looking: Looking) -> impl IntoView {
                 true => (minutes, until.max(minutes + 60)),
                 false => (from.min(minutes - 60), minutes),
             };
-            prefs::keep_working_day(day);
+            preferences::set_working_day(day);
             looking.hours.set(day);
         }
     };
@@ -446,7 +450,7 @@ fn Steps(looking: Looking) -> impl IntoView {
         let mut rows = String::new();
         looking.plan.with(|plan| {
             for (at, line) in plan.lines.iter().enumerate() {
-                let mut more = words::minutes(i64::from(line.minutes));
+                let mut more = text::minutes(i64::from(line.minutes));
                 if line.free_ms > line.end_ms {
                     let until = device::day_and_time(line.free_ms);
                     more = format!("{more}, cures until {until}");

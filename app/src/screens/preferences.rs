@@ -2,14 +2,14 @@ use evenhand_core::trade::Caution;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use crate::desk::desk;
+use crate::device::files;
 use crate::device::{room, speech, vibration, wake};
 use crate::parts::choice::Choice;
 use crate::parts::header::Header;
 use crate::parts::installed::Installed;
-use crate::place::Screen;
-use crate::store::files;
-use crate::store::prefs::{NoteOrder, Preferences, Theme};
+use crate::route::Route;
+use crate::state::use_session;
+use crate::storage::preferences::{NoteOrder, Preferences, Theme};
 
 const THEMES: [Theme; 3] = [Theme::Device, Theme::Light, Theme::Dark];
 const ORDERS: [NoteOrder; 3] = [NoteOrder::Up, NoteOrder::Down, NoteOrder::NaturalsFirst];
@@ -17,15 +17,16 @@ const ORDERS: [NoteOrder; 3] = [NoteOrder::Up, NoteOrder::Down, NoteOrder::Natur
 /// What the user likes, what this browser can do, and what this program is.
 #[component]
 pub fn PreferencesScreen() -> impl IntoView {
-    let desk = desk();
-    let of =
-        move |read: fn(&Preferences) -> usize| Signal::derive(move || desk.preferences.with(read));
+    let session = use_session();
+    let of = move |read: fn(&Preferences) -> usize| {
+        Signal::derive(move || session.app.preferences.with(read))
+    };
     let change = move |set: fn(&mut Preferences, usize)| {
-        Callback::new(move |at| desk.prefer(|p| set(p, at)))
+        Callback::new(move |at| session.app.change_preferences(|p| set(p, at)))
     };
     let (speaks, vibrates) = (speech::can_speak(), vibration::can_vibrate());
     view! {
-        <Header back=Screen::Jobs.href() back_label="Back to the jobs" title=Signal::stored("Preferences".to_owned())
+        <Header back=Route::Jobs.href() back_label="Back to the jobs" title=Signal::stored("Preferences".to_owned())
             line=Signal::stored("For this phone and every job".to_owned())/>
         <main class="page form preferences">
             <Choice legend="Colours" group="theme" words=&["As the phone", "Light", "Dark"]
@@ -42,7 +43,7 @@ pub fn PreferencesScreen() -> impl IntoView {
             <Choice legend="Say readings aloud" group="speech" words=&["No", "Yes"] can=speaks
                 chosen=of(|p| usize::from(p.speech))
                 choose=Callback::new(move |at| {
-                    desk.prefer(|p| p.speech = at == 1);
+                    session.app.change_preferences(|p| p.speech = at == 1);
                     if at == 1 {
                         speech::say("Readings are said aloud.");
                     }
@@ -51,7 +52,7 @@ pub fn PreferencesScreen() -> impl IntoView {
             <Choice legend="Vibrate" group="vibration" words=&["Yes", "No"] can=vibrates
                 chosen=of(|p| usize::from(p.still))
                 choose=Callback::new(move |at| {
-                    desk.prefer(|p| p.still = at == 1);
+                    session.app.change_preferences(|p| p.still = at == 1);
                     if at == 0 {
                         vibration::pulse();
                     }

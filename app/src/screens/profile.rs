@@ -8,13 +8,13 @@ use leptos::html::Figure;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use crate::desk::{Desk, desk};
 use crate::device;
-use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
 use crate::parts::plot::{self, Drawn, escaped};
-use crate::place::Screen;
-use crate::words;
+use crate::parts::require_open_job::RequireOpenJob;
+use crate::route::Route;
+use crate::state::{Session, use_session};
+use crate::text;
 
 /// The readings of a step against their band, as found, now and as left, with the figures.
 #[component]
@@ -25,16 +25,16 @@ pub fn ProfileScreen(
     measure: MeasureId,
 ) -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <ProfileOfJob step=step.clone() measure=measure.clone()/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
 /// What is looked at, and how.
 #[derive(Clone, Copy)]
 struct Looking {
-    desk: Desk,
+    session: Session,
     chosen: RwSignal<Option<(StepId, MeasureId)>>,
     profile: Memo<Option<Profile>>,
     /// The occasions that the reader wants to see.
@@ -78,32 +78,37 @@ fn named(choices: &[Choice], step: &StepId, measure: &MeasureId) -> Option<(Step
 
 #[component]
 fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
-    let desk = desk();
-    let choices = Memo::new(move |_| desk.look(choices).unwrap_or_default());
+    let session = use_session();
+    let choices = Memo::new(move |_| session.app.with_state(choices).unwrap_or_default());
     let chosen = RwSignal::new(choices.with_untracked(|all| named(all, &step, &measure)));
     let profile = Memo::new(move |_| {
         let (step, measure) = chosen.get()?;
-        desk.look(|state| Profile::of(state, &state.step(step.as_str())?, &measure))
+        session
+            .app
+            .with_state(|state| Profile::of(state, &state.step(step.as_str())?, &measure))
             .flatten()
     });
     let looking = Looking {
-        desk,
+        session,
         chosen,
         profile,
         wanted: RwSignal::new([true; 3]),
         picked: RwSignal::new(None),
-        length: desk.look_once(State::length_unit).unwrap_or_default(),
+        length: session
+            .app
+            .with_state_untracked(State::length_unit)
+            .unwrap_or_default(),
     };
-    let job = desk.screen.with_untracked(|s| s.job());
-    let back = job.map_or_else(|| Screen::Jobs.href(), |id| Screen::Order(id).href());
+    let job = session.app.route.with_untracked(|s| s.job());
+    let back = job.map_or_else(|| Route::Jobs.href(), |id| Route::Order(id).href());
     let title = Signal::derive(move || looking.with(|p| p.measure.name.to_string()));
     let is_read = Memo::new(move |_| looking.with(|p| p.lines.iter().any(Line::is_read)));
-    let corrections = move || Some(Screen::Corrections(job?, chosen.get()?.0).href());
+    let corrections = move || Some(Route::Corrections(job?, chosen.get()?.0).href());
     let read = move || {
         let (job, (step, _)) = (job?, chosen.get()?);
         Some(match looking.picked.get() {
-            Some(note) => Screen::PassAt(job, step, note).href(),
-            None => Screen::Pass(job, step).href(),
+            Some(note) => Route::PassAt(job, step, note).href(),
+            None => Route::Pass(job, step).href(),
         })
     };
     let read_what = move || match looking.picked.get() {
@@ -171,8 +176,8 @@ fn Chooser(looking: Looking, choices: Memo<Vec<Choice>>) -> impl IntoView {
         let at: Option<usize> = event_target_value(&event).parse().ok();
         let choice = choices.with_untracked(|all| all.get(at?).cloned());
         let Some(choice) = choice else { return };
-        if let Some(job) = looking.desk.screen.with_untracked(|s| s.job()) {
-            Screen::Profile(job, choice.step.clone(), choice.measure.clone()).note();
+        if let Some(job) = looking.session.app.route.with_untracked(|s| s.job()) {
+            Route::Profile(job, choice.step.clone(), choice.measure.clone()).note();
         }
         looking.chosen.set(Some((choice.step, choice.measure)));
     };
@@ -227,7 +232,13 @@ fn Occasions(looking: Looking) -> impl IntoView {
 fn Picture(looking: Looking) -> impl IntoView {
     let place = NodeRef::<Figure>::new();
     let sheet = plot::sheet_of(place);
-    let sections = move || looking.desk.look(State::sections).unwrap_or_default();
+    let sections = move || {
+        looking
+            .session
+            .app
+            .with_state(State::sections)
+            .unwrap_or_default()
+    };
     let drawn = Memo::new(move |_| {
         let (shown, sections) = (looking.shown(), sections());
         looking.profile.with(|p| {
@@ -344,7 +355,7 @@ fn read_out(looking: Looking, note: Note) -> String {
             Some(format!("{} {shown}", OCCASIONS[i].to_lowercase()))
         });
         let read: Vec<String> = read.collect();
-        let unit = words::unit(&p.measure, looking.length);
+        let unit = text::unit(&p.measure, looking.length);
         let said = match latest(line) {
             Some(_) => format!(
                 "{} {unit}, {}",
@@ -362,7 +373,7 @@ fn stands(profile: &Profile, line: &Line, length: LengthUnit) -> String {
     match latest(line) {
         Some(mark) if mark.again => "read again".to_owned(),
         Some(mark) => match &mark.judged {
-            Some(judged) => words::verdict(&profile.measure, judged, mark.value, length),
+            Some(judged) => text::verdict(&profile.measure, judged, mark.value, length),
             None => "no target".to_owned(),
         },
         None => String::new(),
@@ -440,14 +451,14 @@ fn Readings(looking: Looking) -> impl IntoView {
                 };
                 let head = match line.on.note() {
                     Some(note) => format!("{} <small>{}</small>", note.name(), note.number()),
-                    None => words::subject(line.on),
+                    None => text::subject(line.on),
                 };
                 row(&mut out, class, &head, &cells);
             }
             out
         })
     };
-    let unit = move || looking.with(|p| words::unit(&p.measure, looking.length).to_owned());
+    let unit = move || looking.with(|p| text::unit(&p.measure, looking.length).to_owned());
     view! {
         <section class="pane readings" aria-label="Readings" tabindex="0">
             <h2>"Readings"{move || match unit().as_str() {
@@ -466,7 +477,7 @@ fn Readings(looking: Looking) -> impl IntoView {
 #[component]
 fn FiguresTable(looking: Looking) -> impl IntoView {
     let body = move || looking.with(|p| figures(p, looking.shown(), looking.length));
-    let unit = move || looking.with(|p| words::unit(&p.measure, looking.length).to_owned());
+    let unit = move || looking.with(|p| text::unit(&p.measure, looking.length).to_owned());
     view! {
         <Show when=move || !body().is_empty()>
             <section aria-label="Figures">
@@ -547,23 +558,23 @@ fn TargetInForce(looking: Looking) -> impl IntoView {
     let lines = move || looking.with(|p| bands(p, looking.length));
     let history = move || {
         let measure = looking.chosen.get()?.1;
-        looking.desk.look(|state| {
+        looking.session.app.with_state(|state| {
             let name = measure.as_str();
             let changes = state.target_history(name).iter().filter(|c| c.is_alive());
             let said = changes.map(|c| {
-                let target = words::target(state, name, c.target.as_ref(), looking.length);
+                let target = text::target(state, name, c.target.as_ref(), looking.length);
                 format!(
                     "{}, {}: {target}",
                     device::date(c.at_ms),
-                    words::scope(c.scope)
+                    text::scope(c.scope)
                 )
             });
             said.collect::<Vec<_>>()
         })
     };
     let change = move || {
-        let job = looking.desk.screen.with_untracked(|s| s.job())?;
-        Some(Screen::Targets(job, looking.chosen.get()?.1).href())
+        let job = looking.session.app.route.with_untracked(|s| s.job())?;
+        Some(Route::Targets(job, looking.chosen.get()?.1).href())
     };
     let list = |lines: Vec<String>| {
         lines
@@ -587,7 +598,7 @@ fn TargetInForce(looking: Looking) -> impl IntoView {
 /// The bands in words: each run of notes with one band, or, where they are many, the ends of a taper.
 fn bands(profile: &Profile, length: LengthUnit) -> Vec<String> {
     let said = |line: &Line| match &line.band {
-        Some(band) => words::band(&profile.measure, band, length),
+        Some(band) => text::band(&profile.measure, band, length),
         None => "no target".to_owned(),
     };
     let mut runs: Vec<(&Line, &Line)> = Vec::new();
@@ -597,7 +608,7 @@ fn bands(profile: &Profile, length: LengthUnit) -> Vec<String> {
             _ => runs.push((line, line)),
         }
     }
-    let name = |line: &Line| words::subject(line.on);
+    let name = |line: &Line| text::subject(line.on);
     match runs.as_slice() {
         [] => Vec::new(),
         [(only, _)] => vec![said(only)],

@@ -9,34 +9,36 @@ use evenhand_core::trade::{Caution, Measure, Occasion, Place};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
-use crate::desk::desk;
 use crate::device;
-use crate::parts::gate::Gate;
 use crate::parts::letter::{Letter, lines, pairs, part, sentence, table};
 use crate::parts::plot::{self, Sheet};
-use crate::words;
+use crate::parts::require_open_job::RequireOpenJob;
+use crate::state::use_session;
+use crate::text;
 
 /// The report of a job, to read and to print.
 #[component]
 pub fn Report() -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <ReportOfJob/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
 #[component]
 fn ReportOfJob() -> impl IntoView {
-    let desk = desk();
-    let now_ms = desk.now_ms.get_untracked();
+    let session = use_session();
+    let now_ms = session.app.now_ms.get_untracked();
     let letter = |job: &Job| {
         let report = handover(job, now_ms);
         let (details, instrument) = (report.details.clone(), report.instrument);
         let body = body(&report, job);
         view! { <Letter title="Regulation report" details instrument>{body}</Letter> }
     };
-    desk.open
+    session
+        .app
+        .open_job
         .with_untracked(|o| o.as_ref().map(|o| letter(&o.job)))
 }
 
@@ -291,18 +293,18 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
     let mut rows: Vec<Vec<String>> = report
         .hours
         .iter()
-        .map(|(stage, minutes)| vec![stage.name().to_owned(), words::minutes(*minutes)])
+        .map(|(stage, minutes)| vec![stage.name().to_owned(), text::minutes(*minutes)])
         .collect();
     rows.push(vec![
         "Total".to_owned(),
-        words::minutes(report.total.minutes),
+        text::minutes(report.total.minutes),
     ]);
     let money = price(report);
     let who = report.who.iter().map(|w| {
         let name = w.name.clone();
         vec![
             name.unwrap_or_else(|| "Devices without a name".to_owned()),
-            words::minutes(w.minutes),
+            text::minutes(w.minutes),
             w.readings.to_string(),
             w.corrections.to_string(),
         ]
@@ -336,8 +338,8 @@ fn price(report: &Handover) -> Option<String> {
     let rate = i64::from(report.details.rate_per_hour_cents?);
     Some(format!(
         "At {} {currency} an hour: {} {currency}.",
-        words::cents(rate),
-        words::cents(report.total.cents?),
+        text::cents(rate),
+        text::cents(report.total.cents?),
     ))
 }
 

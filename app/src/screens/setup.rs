@@ -4,17 +4,17 @@ use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
-use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::choice::Choice;
+use crate::parts::disclosure::Disclosure;
 use crate::parts::fields::{Fields, Form, Kept, Spec};
-use crate::parts::fold::Fold;
-use crate::parts::gate::Gate;
 use crate::parts::header::{Header, Saved};
+use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
-use crate::place::Screen;
-use crate::store::prefs;
-use crate::words;
+use crate::route::Route;
+use crate::state::{Session, use_session};
+use crate::storage::local_storage;
+use crate::text;
 
 mod heights;
 mod keys;
@@ -29,22 +29,26 @@ pub fn SetupScreen(
     part: &'static str,
 ) -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <SetupOfJob part/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
 #[component]
 fn SetupOfJob(part: &'static str) -> impl IntoView {
-    let desk = desk();
-    let back = desk
-        .screen
+    let session = use_session();
+    let back = session
+        .app
+        .route
         .with_untracked(|s| s.job())
-        .map(|id| Screen::Order(id).href());
+        .map(|id| Route::Order(id).href());
     let title = Signal::stored("Setup".to_owned());
     let line = Signal::derive(move || {
-        let name = desk.look(|s| s.details().name.clone()).flatten();
+        let name = session
+            .app
+            .with_state(|s| s.details().name.clone())
+            .flatten();
         name.unwrap_or_default()
     });
     Effect::new(move |_| device::show_part(part));
@@ -86,24 +90,7 @@ fn Part(
 ) -> impl IntoView {
     // On a wide screen there is room for all of them.
     let open = opened == name || device::is_wide();
-    view! { <Fold name title open stands>{children()}</Fold> }
-}
-
-impl Desk {
-    /// Records what changed of the setup.
-    fn set_up(self, set: Setup) {
-        self.record(Act::Setup { set: Box::new(set) });
-    }
-
-    /// The setup's fields as they stand, followed.
-    fn setup(self) -> Setup {
-        self.look(|s| s.setup().clone()).unwrap_or_default()
-    }
-
-    /// The unit of lengths, followed.
-    fn unit(self) -> LengthUnit {
-        self.look(|s| s.length_unit()).unwrap_or_default()
-    }
+    view! { <Disclosure name title open stands>{children()}</Disclosure> }
 }
 
 /// One field of the details: what it is, how it is read and how it is set.
@@ -162,9 +149,12 @@ const DETAILS: [Detail; 6] = [
 
 #[component]
 fn JobPart(opened: &'static str) -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let stands = Signal::derive(move || {
-        let details = desk.look(|s| s.details().clone()).unwrap_or_default();
+        let details = session
+            .app
+            .with_state(|s| s.details().clone())
+            .unwrap_or_default();
         let words: Vec<String> = [details.client, details.described]
             .into_iter()
             .flatten()
@@ -176,7 +166,9 @@ fn JobPart(opened: &'static str) -> impl IntoView {
         }
     });
     let chosen = Signal::derive(move || {
-        let vertical = desk.look(|s| s.instrument() == Instrument::Vertical);
+        let vertical = session
+            .app
+            .with_state(|s| s.instrument() == Instrument::Vertical);
         usize::from(vertical.unwrap_or_default())
     });
     let choose = Callback::new(move |at: usize| {
@@ -185,11 +177,11 @@ fn JobPart(opened: &'static str) -> impl IntoView {
             instrument: Some(instrument),
             ..Details::default()
         };
-        desk.record(Act::Details { set: Box::new(set) });
+        session.record(Act::Details { set: Box::new(set) });
     });
     view! {
         <Part name="job" title="Job and instrument" opened stands>
-            {DETAILS.map(|detail| detail_field(desk, detail)).collect_view()}
+            {DETAILS.map(|detail| detail_field(session, detail)).collect_view()}
             <Choice
                 legend="Instrument"
                 group="instrument"
@@ -203,28 +195,28 @@ fn JobPart(opened: &'static str) -> impl IntoView {
 }
 
 /// Who works on this phone; where it was not said here, who said so last on another.
-fn technician(desk: Desk, state: &State) -> Option<String> {
-    let mut own = vec![desk.device()];
-    own.extend(prefs::own_devices().iter().rev());
+fn technician(session: Session, state: &State) -> Option<String> {
+    let mut own = vec![session.replica()];
+    own.extend(local_storage::own_replicas().iter().rev());
     let here = own.into_iter().find_map(|device| state.technician(device));
     here.map(str::to_owned)
         .or_else(|| state.details().technician.clone())
 }
 
-fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> impl IntoView {
+fn detail_field(session: Session, (key, label, form, get, of): Detail) -> impl IntoView {
     let now = Signal::derive(move || {
         let text = |s: &State| match key {
-            "technician" => technician(desk, s),
+            "technician" => technician(session, s),
             _ => get(s.details()).clone(),
         };
-        vec![desk.look(text).flatten().unwrap_or_default()]
+        vec![session.app.with_state(text).flatten().unwrap_or_default()]
     });
     let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let text = typed[0].trim().to_owned();
         if now.get_untracked() != [text.clone()] {
             let mut set = Details::default();
             *of(&mut set) = Some(text);
-            desk.record(Act::Details { set: Box::new(set) });
+            session.record(Act::Details { set: Box::new(set) });
         }
         Kept::Yes
     });
@@ -237,10 +229,10 @@ fn detail_field(desk: Desk, (key, label, form, get, of): Detail) -> impl IntoVie
 
 #[component]
 fn SectionsPart(opened: &'static str) -> impl IntoView {
-    let desk = desk();
-    let sections = Memo::new(move |_| desk.look(|s| s.sections()).unwrap_or_default());
+    let session = use_session();
+    let sections = Memo::new(move |_| session.app.with_state(|s| s.sections()).unwrap_or_default());
     let stands = Signal::derive(move || {
-        let lengths = match desk.unit() {
+        let lengths = match session.app.length_unit() {
             LengthUnit::Millimetre => "lengths in millimetres",
             LengthUnit::Inch => "lengths in inches",
         };
@@ -249,14 +241,14 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
             count => format!("{count} sections, {lengths}"),
         }
     });
-    let now = Signal::derive(move || vec![sections.with(|s| words::notes(s.breaks()))]);
+    let now = Signal::derive(move || vec![sections.with(|s| text::notes(s.breaks()))]);
     let keep =
         Callback::new(
-            move |(typed, _): (Vec<String>, bool)| match words::breaks(&typed[0]) {
+            move |(typed, _): (Vec<String>, bool)| match text::breaks(&typed[0]) {
                 Err(sentence) => Kept::No(sentence),
                 Ok(read) => {
                     if sections.with_untracked(|s| *s != read) {
-                        desk.set_up(Setup {
+                        session.record_setup(Setup {
                             sections: Some(read),
                             ..Setup::default()
                         });
@@ -276,10 +268,10 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
             })
             .collect_view()
     };
-    let chosen = Signal::derive(move || usize::from(desk.unit() == LengthUnit::Inch));
+    let chosen = Signal::derive(move || usize::from(session.app.length_unit() == LengthUnit::Inch));
     let choose = Callback::new(move |at: usize| {
         let unit = [LengthUnit::Millimetre, LengthUnit::Inch][at.min(1)];
-        desk.set_up(Setup {
+        session.record_setup(Setup {
             length_unit: Some(unit),
             ..Setup::default()
         });
@@ -308,9 +300,9 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
 
 #[component]
 fn SamplesPart(opened: &'static str) -> impl IntoView {
-    let desk = desk();
-    let chosen = Memo::new(move |_| desk.setup().samples.unwrap_or_default());
-    let in_force = Memo::new(move |_| desk.look(|s| s.samples()).unwrap_or_default());
+    let session = use_session();
+    let chosen = Memo::new(move |_| session.app.setup().samples.unwrap_or_default());
+    let in_force = Memo::new(move |_| session.app.with_state(|s| s.samples()).unwrap_or_default());
     let stands = Signal::derive(move || {
         let count = in_force.with(Vec::len);
         match chosen.with(Vec::is_empty) {
@@ -318,21 +310,21 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
             false => format!("{count} chosen"),
         }
     });
-    let now = Signal::derive(move || vec![chosen.with(|c| words::notes(c))]);
+    let now = Signal::derive(move || vec![chosen.with(|c| text::notes(c))]);
     let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let read = match Note::read_list(&typed[0]) {
             Ok(read) => read,
             Err(error) => return Kept::No(error.to_string()),
         };
         if chosen.with_untracked(|c| *c != read) {
-            desk.set_up(Setup {
+            session.record_setup(Setup {
                 samples: Some(read),
                 ..Setup::default()
             });
         }
         Kept::Yes
     });
-    let note = Signal::derive(move || format!("Read now: {}.", in_force.with(|n| words::notes(n))));
+    let note = Signal::derive(move || format!("Read now: {}.", in_force.with(|n| text::notes(n))));
     view! {
         <Part name="samples" title="Sample notes" opened stands>
             <p class="quiet">

@@ -2,14 +2,14 @@ use evenhand_core::job::Scope;
 use evenhand_core::trade::{Measure, MeasureId};
 use leptos::prelude::*;
 
-use crate::desk::{Desk, desk};
 use crate::device;
-use crate::parts::fold::Fold;
-use crate::parts::gate::Gate;
+use crate::parts::disclosure::Disclosure;
 use crate::parts::header::{Header, Saved};
+use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
-use crate::place::Screen;
-use crate::words;
+use crate::route::Route;
+use crate::state::{Session, use_session};
+use crate::text;
 
 mod bands;
 mod editor;
@@ -22,34 +22,41 @@ pub fn Targets(
     measure: MeasureId,
 ) -> impl IntoView {
     view! {
-        <Gate>
+        <RequireOpenJob>
             <TargetsOfJob measure=measure.clone()/>
-        </Gate>
+        </RequireOpenJob>
     }
 }
 
 #[component]
 fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
-    let desk = desk();
-    let back = desk
-        .screen
+    let session = use_session();
+    let back = session
+        .app
+        .route
         .with_untracked(|s| s.job())
-        .map(|id| Screen::Order(id).href());
+        .map(|id| Route::Order(id).href());
     let title = Signal::stored("Targets".to_owned());
     let line = Signal::derive(move || {
-        let name = desk.look(|s| s.details().name.clone()).flatten();
+        let name = session
+            .app
+            .with_state(|s| s.details().name.clone())
+            .flatten();
         name.unwrap_or_default()
     });
-    let floats = Signal::derive(move || desk.look(travel::stands).unwrap_or_default());
+    let floats = Signal::derive(move || session.app.with_state(travel::stands).unwrap_or_default());
     let travel_open = matches!(measure.as_str(), "" | "travel");
-    let stages = desk.look_once(|s| s.targets_by_stage()).unwrap_or_default();
+    let stages = session
+        .app
+        .with_state_untracked(|s| s.targets_by_stage())
+        .unwrap_or_default();
     let opened = measure.to_string();
     let shown = opened.clone();
     Effect::new(move |_| device::show_part(&shown));
     let stages = stages.into_iter().map(|(stage, measures)| {
         let rows = measures
             .into_iter()
-            .map(|m| row(desk, m, &opened))
+            .map(|m| row(session, m, &opened))
             .collect_view();
         view! {
             <section class="stage" aria-label=stage.name()>
@@ -68,28 +75,33 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
             <p class="quiet lead">
                 "Starting values: your own figures, the instrument’s papers and the player’s wish come first. Verdicts follow a change at once."
             </p>
-            <Fold name="travel" title="Travel balance" open=travel_open stands=floats>
-                {move || travel::travel(desk)}
-            </Fold>
+            <Disclosure name="travel" title="Travel balance" open=travel_open stands=floats>
+                {move || travel::travel(session)}
+            </Disclosure>
             {stages}
         </main>
     }
 }
 
 /// One measure, folded to its target for the job.
-fn row(desk: Desk, measure: Measure, opened: &str) -> impl IntoView + use<> {
+fn row(session: Session, measure: Measure, opened: &str) -> impl IntoView + use<> {
     let id = measure.id.clone();
     let name = measure.name.to_string();
     let open = id.as_str() == opened;
     let stands = {
         let id = id.clone();
-        Signal::derive(move || desk.look(|s| stands(s, id.as_str())).unwrap_or_default())
+        Signal::derive(move || {
+            session
+                .app
+                .with_state(|s| stands(s, id.as_str()))
+                .unwrap_or_default()
+        })
     };
     let measure = StoredValue::new(measure);
     view! {
-        <Fold name=id.to_string() title=name open stands>
-            {move || editor::editor(desk, measure)}
-        </Fold>
+        <Disclosure name=id.to_string() title=name open stands>
+            {move || editor::editor(session, measure)}
+        </Disclosure>
     }
 }
 
@@ -98,7 +110,7 @@ fn stands(state: &evenhand_core::job::State, measure: &str) -> String {
     let unit = state.length_unit();
     let target = state.target_of(measure, Scope::Job);
     let mut words = match &target {
-        Some(_) => words::target(state, measure, target.as_ref(), unit),
+        Some(_) => text::target(state, measure, target.as_ref(), unit),
         None => "no target yet".to_owned(),
     };
     if state.target_set(measure, Scope::Job).is_some() {

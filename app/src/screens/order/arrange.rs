@@ -6,11 +6,11 @@ use evenhand_core::unit::Kind;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
-use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::icons::{ADD, AWAY, DOWN, Icon, UP};
 use crate::parts::sheet::Sheet;
 use crate::parts::undo::UndoTool;
+use crate::state::{Session, use_session};
 
 /// The list while it is arranged.
 #[component]
@@ -18,11 +18,11 @@ pub fn Arrange(
     /// Called when it is arranged.
     done: Callback<()>,
 ) -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let refused = RwSignal::new(String::new());
     let adding = RwSignal::new(false);
     let steps = Memo::new(move |_| {
-        let steps = desk.look(|s| s.order().steps().to_vec());
+        let steps = session.app.with_state(|s| s.order().steps().to_vec());
         steps.unwrap_or_default()
     });
     let line = move |step: Step| {
@@ -32,20 +32,20 @@ pub fn Arrange(
             <li class="arranged" data-step=id.to_string()>
                 <span>{name.clone()}</span>
                 <button class="tool" type="button" aria-label=format!("{name}: up")
-                    on:click=move |_| shift(desk, refused, &up, -1)><Icon path=UP/></button>
+                    on:click=move |_| shift(session, refused, &up, -1)><Icon path=UP/></button>
                 <button class="tool" type="button" aria-label=format!("{name}: down")
-                    on:click=move |_| shift(desk, refused, &down, 1)><Icon path=DOWN/></button>
+                    on:click=move |_| shift(session, refused, &down, 1)><Icon path=DOWN/></button>
                 <button class="tool" type="button" aria-label=format!("{name}: leave out")
-                    on:click=move |_| leave_out(desk, &out, true)><Icon path=AWAY/></button>
+                    on:click=move |_| leave_out(session, &out, true)><Icon path=AWAY/></button>
             </li>
         }
     };
-    let left_out = Memo::new(move |_| left_out(desk));
+    let left_out = Memo::new(move |_| left_out(session));
     let back = move |(id, name): (StepId, String)| {
         view! {
             <li class="arranged">
                 <span>{name}</span>
-                <button class="button" type="button" on:click=move |_| leave_out(desk, &id, false)>"Take back in"</button>
+                <button class="button" type="button" on:click=move |_| leave_out(session, &id, false)>"Take back in"</button>
             </li>
         }
     };
@@ -77,8 +77,8 @@ pub fn Arrange(
 }
 
 /// Moves a step by one place, or says which prerequisite that would break.
-fn shift(desk: Desk, refused: RwSignal<String>, id: &StepId, by: isize) {
-    let arranged = desk.look_once(|state| {
+fn shift(session: Session, refused: RwSignal<String>, id: &StepId, by: isize) {
+    let arranged = session.app.with_state_untracked(|state| {
         let order = state.order();
         let mut ids: Vec<StepId> = order.steps().iter().map(|s| s.id.clone()).collect();
         let from = ids.iter().position(|i| i == id)?;
@@ -89,19 +89,19 @@ fn shift(desk: Desk, refused: RwSignal<String>, id: &StepId, by: isize) {
     });
     refused.set(String::new());
     match arranged.flatten() {
-        Some(Ok(steps)) => desk.record(Act::Arranged { steps }),
+        Some(Ok(steps)) => drop(session.record(Act::Arranged { steps })),
         Some(Err(sentence)) => refused.set(sentence),
         None => {}
     }
 }
 
-fn leave_out(desk: Desk, id: &StepId, out: bool) {
+fn leave_out(session: Session, id: &StepId, out: bool) {
     let step = id.clone();
-    desk.record(Act::LeftOut { step, out });
+    session.record(Act::LeftOut { step, out });
 }
 
 /// The steps that were left out, with their names.
-fn left_out(desk: Desk) -> Vec<(StepId, String)> {
+fn left_out(session: Session) -> Vec<(StepId, String)> {
     let of = |state: &State, acts: &mut dyn Iterator<Item = &Act>| {
         let mut own = Vec::new();
         let mut out: Vec<(StepId, String)> = Vec::new();
@@ -125,7 +125,7 @@ fn left_out(desk: Desk) -> Vec<(StepId, String)> {
         }
         out
     };
-    desk.open.with(|open| {
+    session.app.open_job.with(|open| {
         let Some(open) = open else { return Vec::new() };
         of(
             open.job.state(),
@@ -156,7 +156,7 @@ const KIND: [(Kind, &str); 7] = [
 /// A step of the user's own.
 #[component]
 fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let (name, how) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
     let minutes = RwSignal::new(String::new());
     let last = steps.with_untracked(Vec::len).saturating_sub(1);
@@ -183,7 +183,7 @@ fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
             minutes: minutes.get_untracked().trim().parse().unwrap_or(0),
             how: how.get_untracked().trim().to_owned(),
         };
-        desk.record(Act::OwnStep {
+        session.record(Act::OwnStep {
             step: Box::new(step),
         });
         close.run(());

@@ -8,9 +8,9 @@ use evenhand_core::reckon::travel::Dimension;
 use evenhand_core::trade::{MeasureId, Occasion, Place, Step, StepId, Verdict};
 use leptos::prelude::*;
 
-use super::walk::Walk;
-use crate::place::Screen;
-use crate::words;
+use super::state::PassState;
+use crate::route::Route;
+use crate::text;
 
 /// A correction as it is shown.
 #[derive(Clone, PartialEq)]
@@ -22,16 +22,16 @@ pub struct Advised {
     /// What says that it was done, and what the tap records.
     pub done: Option<(String, Correction)>,
     /// The screen to go to first, and what the way there says: what is missing is filled in, or another length changed.
-    pub first: Option<(Screen, &'static str)>,
+    pub first: Option<(Route, &'static str)>,
 }
 
 /// The correction for an item as it stands, where there is one.
-pub fn advised(walk: Walk, state: &State, item: &Item) -> Option<Advised> {
+pub fn advised(walk: PassState, state: &State, item: &Item) -> Option<Advised> {
     let place = walk.step.with_value(|step| step.place_or(state.place()));
     let advice = advice(state, item.measure.as_str(), item.on, place)?;
     let length = state.length_unit();
     let moved = state.measure(advice.moves.as_str())?;
-    let done = advice.made().map(|made| (words::made(&moved, &made), made));
+    let done = advice.made().map(|made| (text::made(&moved, &made), made));
     let mut words = advice.words(length);
     let first = match &advice.movement {
         Movement::ReadAgain { .. } => return None,
@@ -41,19 +41,19 @@ pub fn advised(walk: Walk, state: &State, item: &Item) -> Option<Advised> {
             let note = item.on.note()?;
             let back;
             (words, back) = strayed(state, note, place)?;
-            let to = |job| Screen::PassAt(job, back.0, note);
+            let to = |job| Route::PassAt(job, back.0, note);
             state.id().map(|job| (to(job), back.1))
         }
         Movement::Missing(missing) => state.id().map(|job| {
             let screen = match missing {
-                Missing::NaturalKey | Missing::SharpKey => Screen::Setup(job, "keys"),
-                Missing::Papers => Screen::Setup(job, "papers"),
-                Missing::Floats => Screen::Targets(job, MeasureId::of("aftertouch")),
+                Missing::NaturalKey | Missing::SharpKey => Route::Setup(job, "keys"),
+                Missing::Papers => Route::Setup(job, "papers"),
+                Missing::Floats => Route::Targets(job, MeasureId::of("aftertouch")),
                 Missing::Aftertouch => {
                     let step = StepId::of("aftertouch");
                     match item.on.note() {
-                        Some(note) => Screen::PassAt(job, step, note),
-                        None => Screen::Pass(job, step),
+                        Some(note) => Route::PassAt(job, step, note),
+                        None => Route::Pass(job, step),
                     }
                 }
             };
@@ -81,7 +81,7 @@ fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, 
     let strayed = of.floated.as_ref().and_then(|f| f.strayed.as_ref());
     let words = match strayed {
         Some(strayed) => {
-            let back = words::ways_back(strayed, &others, state.length_unit());
+            let back = text::ways_back(strayed, &others, state.length_unit());
             format!("it floats: set {}", back.join(" or "))
         }
         // The others do not agree with it: one of the readings slipped.
@@ -110,7 +110,7 @@ pub struct Offer {
 
 impl Offer {
     /// Records that it was done as advised.
-    pub fn take_up(&self, walk: Walk) {
+    pub fn take_up(&self, walk: PassState) {
         if let Some((_, made)) = &self.advised.done {
             walk.adjust(&self.item, self.advised.moves.clone(), made.clone());
         }
@@ -119,7 +119,7 @@ impl Offer {
 
 /// The correction of the item in hand where it was read and is out, else that of the item that
 /// was just read and is out, while the next is in hand; else that of the item in hand.
-pub fn offer(walk: Walk) -> Option<Offer> {
+pub fn offer(walk: PassState) -> Option<Offer> {
     let at = |item: &Item, s: &State| {
         let stands = stands(walk, s, item);
         let read = matches!(stands, ItemState::Read(..));
@@ -127,7 +127,7 @@ pub fn offer(walk: Walk) -> Option<Offer> {
         advised.map(|advised| (stands.is_out(), advised))
     };
     let own = walk.item().and_then(|item| {
-        let (out, advised) = walk.desk.look(|s| at(&item, s))??;
+        let (out, advised) = walk.session.app.with_state(|s| at(&item, s))??;
         Some((
             out,
             Offer {
@@ -144,17 +144,17 @@ pub fn offer(walk: Walk) -> Option<Offer> {
 }
 
 /// The correction of the item that was just read, where it is out.
-fn just_read(walk: Walk) -> Option<Offer> {
+fn just_read(walk: PassState) -> Option<Offer> {
     let item = walk.last.get()?;
-    let (of, advised) = walk.desk.look(|s| {
+    let (of, advised) = walk.session.app.with_state(|s| {
         let stands = stands(walk, s, &item);
         if !stands.is_out() {
             return None;
         }
         let (value, judged) = (stands.reading()?.value, stands.judged()?);
         let measure = s.measure(item.measure.as_str())?;
-        let verdict = words::verdict(&measure, &judged, value, s.length_unit());
-        let of = format!("{} {verdict}", words::subject(item.on));
+        let verdict = text::verdict(&measure, &judged, value, s.length_unit());
+        let of = format!("{} {verdict}", text::subject(item.on));
         Some((of, advised(walk, s, &item)?))
     })??;
     Some(Offer {
@@ -164,6 +164,6 @@ fn just_read(walk: Walk) -> Option<Offer> {
     })
 }
 
-fn stands<'a>(walk: Walk, state: &'a State, item: &Item) -> ItemState<'a> {
+fn stands<'a>(walk: PassState, state: &'a State, item: &Item) -> ItemState<'a> {
     walk.step.with_value(|step| state.item_state(step, item))
 }

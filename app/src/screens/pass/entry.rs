@@ -4,15 +4,15 @@ use evenhand_core::unit::{Kind, LengthUnit, Value};
 use leptos::prelude::*;
 
 use super::reading::{InHand, length};
-use super::walk::Walk;
-use crate::desk::desk;
+use super::state::PassState;
 use crate::parts::pad::{ON_TARGET, Pad};
-use crate::words;
+use crate::state::use_session;
+use crate::text;
 
 /// The pad, with the values that are one tap.
 #[component]
-pub fn PadOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
-    let desk = desk();
+pub fn PadOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+    let session = use_session();
     let length = length();
     let fallback = Measure::new("", "", Kind::Tick, Per::Whole);
     let measure = Memo::new(move |last: Option<&Measure>| {
@@ -25,11 +25,14 @@ pub fn PadOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
         walk.items.with(|items| match items.get(at) {
             // Of the same note it is another measure that is read next.
             Some(item) if Some(item.on) == here => {
-                let measure = desk.look(|s| s.measure(item.measure.as_str())).flatten();
+                let measure = session
+                    .app
+                    .with_state(|s| s.measure(item.measure.as_str()))
+                    .flatten();
                 let name = measure.map(|m| m.name.to_lowercase());
                 format!("next {}", name.unwrap_or_default())
             }
-            Some(item) => format!("next {}", words::subject(item.on)),
+            Some(item) => format!("next {}", text::subject(item.on)),
             None => "the last one".to_owned(),
         })
     });
@@ -37,7 +40,9 @@ pub fn PadOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
         let Some(item) = walk.item() else {
             return Vec::new();
         };
-        desk.open
+        session
+            .app
+            .open_job
             .with(|o| {
                 o.as_ref().map(|o| {
                     chips(

@@ -6,11 +6,11 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::correction::Offer;
-use super::walk::{Sheet, Walk};
+use super::state::{PassState, Sheet};
 use crate::parts::pad::Key;
 
 /// Follows the keyboard while the pass is open.
-pub fn follow(walk: Walk, offer: Memo<Option<Offer>>) {
+pub fn follow(walk: PassState, offer: Memo<Option<Offer>>) {
     let handle = window_event_listener(ev::keydown, move |event| {
         let plain = !event.alt_key() && !event.meta_key();
         let undo = event.ctrl_key() && event.key() == "z";
@@ -47,7 +47,7 @@ pub fn follow(walk: Walk, offer: Memo<Option<Offer>>) {
 
 /// Whether something was typed on a keyboard and not entered yet. A question that stands open
 /// is answered on purpose, by its own keys.
-fn by_keys(walk: Walk) -> bool {
+fn by_keys(walk: PassState) -> bool {
     walk.by_keys.get_value()
         && walk.asked.with_untracked(Option::is_none)
         && walk.typed.with_untracked(|t| !t.is_empty())
@@ -78,7 +78,7 @@ fn travel(key: &str) -> Option<isize> {
 }
 
 /// What a key means for the kind of record in hand.
-fn meant(walk: Walk, key: &str) -> Option<Key> {
+fn meant(walk: PassState, key: &str) -> Option<Key> {
     let measure = walk.measure()?;
     if key == "u" || key == "U" {
         return Some(Key::Undo);

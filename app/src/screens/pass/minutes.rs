@@ -2,23 +2,25 @@ use evenhand_core::job::Act;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
-use super::walk::Walk;
-use crate::words;
+use super::state::PassState;
+use crate::text;
 
 /// The working time of the step: as it was counted, or as it is stated.
 #[component]
-pub fn Minutes(walk: Walk) -> impl IntoView {
-    let desk = walk.desk;
+pub fn Minutes(walk: PassState) -> impl IntoView {
+    let session = walk.session;
     let step = walk.step.with_value(|s| s.id.clone());
     let typed = RwSignal::new(String::new());
     let refused = RwSignal::new("");
     let so_far = {
         let step = step.clone();
         move || {
-            let told = desk.look(|s| (s.spent_ms(step.as_str()), s.is_time_stated(step.as_str())));
+            let told = session
+                .app
+                .with_state(|s| (s.spent_ms(step.as_str()), s.is_time_stated(step.as_str())));
             let (ms, stated) = told.unwrap_or_default();
             let how = if stated { "as stated" } else { "counted" };
-            format!("{} so far, {how}.", words::minutes(ms / 60_000))
+            format!("{} so far, {how}.", text::minutes(ms / 60_000))
         }
     };
     let state = move |event: SubmitEvent| {
@@ -28,7 +30,7 @@ pub fn Minutes(walk: Walk) -> impl IntoView {
                 refused.set("");
                 typed.set(String::new());
                 let step = step.clone();
-                desk.record(Act::MinutesStated { step, minutes });
+                session.record(Act::MinutesStated { step, minutes });
             }
             _ => refused.set("Type whole minutes, up to 6000. What stood there still holds."),
         }

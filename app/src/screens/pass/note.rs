@@ -10,19 +10,19 @@ use leptos::prelude::*;
 
 use super::correction;
 use super::reading::length;
-use super::walk::{Sheet, Walk};
+use super::state::{PassState, Sheet};
 use crate::parts;
-use crate::words;
+use crate::text;
 
 /// All that can be done with the note in hand beside reading it.
 #[component]
-pub fn NoteSheet(walk: Walk) -> impl IntoView {
+pub fn NoteSheet(walk: PassState) -> impl IntoView {
     let away = Callback::new(move |()| walk.sheet.set(Sheet::None));
     let Some((item, measure)) = walk.item_untracked().zip(walk.measure()) else {
         away.run(());
         return ().into_any();
     };
-    let title = words::subject(item.on);
+    let title = text::subject(item.on);
     let on = item.on;
     let goes = on.note().is_some();
     view! {
@@ -37,7 +37,7 @@ pub fn NoteSheet(walk: Walk) -> impl IntoView {
 
 /// Goes to a note by its number or name.
 #[component]
-fn GoTo(walk: Walk) -> impl IntoView {
+fn GoTo(walk: PassState) -> impl IntoView {
     let typed = RwSignal::new(String::new());
     let refused = RwSignal::new(String::new());
     let go = move |event: SubmitEvent| {
@@ -64,14 +64,19 @@ fn GoTo(walk: Walk) -> impl IntoView {
 
 /// What was turned, put in or set, where it is not what was advised.
 #[component]
-fn Adjusted(walk: Walk, item: Item, measure: Measure) -> impl IntoView {
+fn Adjusted(walk: PassState, item: Item, measure: Measure) -> impl IntoView {
     let advised = walk
-        .desk
-        .look_once(|s| correction::advised(walk, s, &item))
+        .session
+        .app
+        .with_state_untracked(|s| correction::advised(walk, s, &item))
         .flatten();
     // Where another length floats for this one, that is what is moved.
     let moved = advised.as_ref().filter(|a| a.moves != measure.id);
-    let moved = moved.and_then(|a| walk.desk.look_once(|s| s.measure(a.moves.as_str()))?);
+    let moved = moved.and_then(|a| {
+        walk.session
+            .app
+            .with_state_untracked(|s| s.measure(a.moves.as_str()))?
+    });
     let measure = moved.unwrap_or(measure);
     let kept = StoredValue::new((item, measure.id.clone()));
     let made = Callback::new(move |made: Correction| {
@@ -88,7 +93,10 @@ fn Adjusted(walk: Walk, item: Item, measure: Measure) -> impl IntoView {
             view! { <Turn measure begin resolution made/> }.into_any()
         }
         Some(Adjuster::BalancePapers | Adjuster::FrontPapers) => {
-            let own = walk.desk.look_once(|s| s.setup().papers_nm.clone());
+            let own = walk
+                .session
+                .app
+                .with_state_untracked(|s| s.setup().papers_nm.clone());
             let stock = own.flatten().unwrap_or_else(|| COMMON.to_vec());
             view! { <Papers stock made/> }.into_any()
         }
@@ -117,7 +125,7 @@ fn Turn(
     // Two turns are more than any adjuster takes at once.
     let most = 128;
     let change = move |by: i64| turn.update(|t| *t = (*t + by).clamp(-most, most));
-    let words = move || words::turn(&measure, Turns::from_64ths(turn.get()));
+    let words = move || text::turn(&measure, Turns::from_64ths(turn.get()));
     view! {
         <div class="stepper">
             <button class="button" type="button" aria-label="Less, or the other way" on:click=move |_| change(-by)>"−"</button>
@@ -141,7 +149,7 @@ fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
     let line = move |(at, thickness): (usize, Length)| {
         let change = move |by: i32| counts.update(|c| c[at] = (c[at] + by).clamp(-6, 6));
         let words = move || {
-            let thick = words::thickness(thickness, length.get());
+            let thick = text::thickness(thickness, length.get());
             match counts.with(|c| c[at]) {
                 0 => thick,
                 n if n > 0 => format!("{thick}: {n} in"),
@@ -190,8 +198,8 @@ const QUICK: [&str; 6] = [
 
 /// What was noted on the note, and a new remark or fault.
 #[component]
-fn Remarks(walk: Walk, on: Subject) -> impl IntoView {
-    let desk = walk.desk;
+fn Remarks(walk: PassState, on: Subject) -> impl IntoView {
+    let session = walk.session;
     let text = RwSignal::new(String::new());
     let noted = move || {
         let of = |s: &State| {
@@ -200,7 +208,7 @@ fn Remarks(walk: Walk, on: Subject) -> impl IntoView {
                 .map(|r| (r.clone(), s.mended(r).is_some()))
                 .collect::<Vec<(Remark, bool)>>()
         };
-        desk.look(of).unwrap_or_default()
+        session.app.with_state(of).unwrap_or_default()
     };
     let line = move |(remark, mended): (Remark, bool)| {
         let entry = remark.stamp.id;
@@ -208,21 +216,21 @@ fn Remarks(walk: Walk, on: Subject) -> impl IntoView {
             let mend = move |_| {
                 let how = text.get_untracked().trim().to_owned();
                 text.set(String::new());
-                desk.record(Act::FaultMended { fault: entry, how });
+                session.record(Act::FaultMended { fault: entry, how });
             };
             view! { <button class="button" type="button" on:click=mend>"Mended"</button> }
         });
         view! {
             <li>
-                <span>{words::remark(&remark)}{mended.then_some(", mended")}</span>
+                <span>{text::remark(&remark)}{mended.then_some(", mended")}</span>
                 {mend}
-                <button class="button" type="button" on:click=move |_| desk.record(Act::Undo { entry })>"Take back"</button>
+                <button class="button" type="button" on:click=move |_| { session.record(Act::Undo { entry }); }>"Take back"</button>
             </li>
         }
     };
     let keep = move |fault: bool| {
         let words = text.get_untracked().trim().to_owned();
-        desk.record(Act::Remark {
+        session.record(Act::Remark {
             on,
             step: Some(walk.step.with_value(|s| s.id.clone())),
             fault,

@@ -2,15 +2,15 @@ use evenhand_core::job::State;
 use leptos::prelude::*;
 
 use super::reading::InHand;
-use super::walk::{Sheet, Walk};
-use crate::desk::desk;
+use super::state::{PassState, Sheet};
 use crate::parts::icons::{Icon, MORE, SKIP};
 use crate::parts::strip::{Strip, bars, weighs_both};
+use crate::state::use_session;
 
 /// The strip of notes, and below it how the step stands, between what is done with a note beside reading it.
 #[component]
-pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
-    let desk = desk();
+pub fn StripOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+    let session = use_session();
     // One picture for the whole of a step in which the measure in hand changes with each reading.
     let first = walk
         .step
@@ -20,7 +20,9 @@ pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
         first.clone().or_else(in_hand)
     });
     let items = Memo::new(move |_| {
-        let all = desk.look(|s| walk.step.with_value(|step| s.items(step)));
+        let all = session
+            .app
+            .with_state(|s| walk.step.with_value(|step| s.items(step)));
         let mut all = all.unwrap_or_default();
         let measure = measure
             .get()
@@ -33,21 +35,22 @@ pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
             walk.step
                 .with_value(|step| items.with(|items| bars(s, step, items)))
         };
-        desk.look(of).unwrap_or_default()
+        session.app.with_state(of).unwrap_or_default()
     });
     let current = Memo::new(move |_| in_hand.with(|h| h.as_ref().and_then(|h| h.on.note())));
     let caption = move || bars.with(|b| b.1.clone());
     let by_note = Memo::new(move |_| bars.with(|b| b.0.iter().any(Option::is_some)));
-    let breaks = desk
-        .look_once(|s| s.sections().breaks().to_vec())
+    let breaks = session
+        .app
+        .with_state_untracked(|s| s.sections().breaks().to_vec())
         .unwrap_or_default();
-    let zoom = Memo::new(move |_| desk.preferences.with(|p| p.zoom));
+    let zoom = Memo::new(move |_| session.app.preferences.with(|p| p.zoom));
     let idle = move || in_hand.with(Option::is_none);
     view! {
         <section class="picture" aria-label="The notes of this step">
             <Show when=move || by_note.get()>
                 <Strip bars current zoom breaks=breaks.clone() travel=Callback::new(move |n| walk.go_to(n))
-                    pinch=Callback::new(move |wider| desk.prefer(|p| p.zoom = if wider { (p.zoom + 1).min(2) } else { p.zoom.saturating_sub(1) }))/>
+                    pinch=Callback::new(move |wider| session.app.change_preferences(|p| p.zoom = if wider { (p.zoom + 1).min(2) } else { p.zoom.saturating_sub(1) }))/>
             </Show>
             <div class="below">
                 <button class="tool" type="button" aria-label="More on this note" disabled=idle
@@ -57,7 +60,7 @@ pub fn StripOfPass(walk: Walk, in_hand: Memo<Option<InHand>>) -> impl IntoView {
                 <p class="caption">{caption}</p>
                 <Show when=move || by_note.get()>
                     <button class="tool zoom" type="button"
-                        on:click=move |_| desk.prefer(|p| p.zoom = (p.zoom + 1) % 3)>
+                        on:click=move |_| session.app.change_preferences(|p| p.zoom = (p.zoom + 1) % 3)>
                         {move || ["×1", "×2", "×4"][usize::from(zoom.get().min(2))]}
                         <span class="hidden">" Widen the strip"</span>
                     </button>

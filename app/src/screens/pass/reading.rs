@@ -4,10 +4,10 @@ use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
 use super::correction::Offer;
-use super::walk::Walk;
-use crate::desk::desk;
+use super::state::PassState;
 use crate::parts::pad::Key;
-use crate::words;
+use crate::state::use_session;
+use crate::text;
 
 /// What is shown of the item in hand.
 #[derive(Clone, PartialEq)]
@@ -44,7 +44,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
             Verdict::Accepted => "near",
             Verdict::Out => "out",
         };
-        (words::verdict(&measure, &judged, value, length), tone)
+        (text::verdict(&measure, &judged, value, length), tone)
     });
     let slot = state.slot(id, item.on, step.place_or(state.place()));
     let found = slot.and_then(|s| s.of(Occasion::AsFound)).map(|r| r.value);
@@ -53,9 +53,9 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
             let change = slot.and_then(|s| s.changed_since_read());
             let why = match change {
                 Some(change) if cause.work == measure.id => {
-                    format!("{}. Read it again.", words::made(&measure, &change.made))
+                    format!("{}. Read it again.", text::made(&measure, &change.made))
                 }
-                _ => words::cause(state, &measure, cause),
+                _ => text::cause(state, &measure, cause),
             };
             (None, Some(("was", reading.value)), Some(why))
         }
@@ -67,7 +67,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
     let other = slot.and_then(|s| s.others().first().map(|r| measure.shown(r.value, length)));
     let target = state
         .band(id, item.on)
-        .map(|b| words::band(&measure, &b, length));
+        .map(|b| text::band(&measure, &b, length));
     // A fault that was mended needs no eye any more.
     let remark = state
         .remarks()
@@ -76,13 +76,13 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
     // Where several measures take turns, which of them is in hand matters more than what the note is.
     let mut more = match (step.takes.len(), item.on, remark) {
         (2.., Subject::Section(_), _) => {
-            let ends = words::subject_more(item.on, state);
+            let ends = text::subject_more(item.on, state);
             format!("{ends}, {}", measure.name.to_lowercase())
         }
         (2.., ..) => measure.name.to_lowercase(),
         // The line has no room for the colour too, and the name says it.
         (_, Subject::Note(note), Some(_)) => note.number().to_string(),
-        _ => words::subject_more(item.on, state),
+        _ => text::subject_more(item.on, state),
     };
     if let Some(remark) = remark {
         if !more.is_empty() {
@@ -92,7 +92,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
     }
     Some(InHand {
         on: item.on,
-        name: words::subject(item.on),
+        name: text::subject(item.on),
         more,
         target: match (step.takes.len(), target) {
             (_, Some(target)) => target,
@@ -109,59 +109,67 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
                 "The other phone read {o}. The later reading counts; read it again to settle it."
             )
         }),
-        remark: remark.map(words::remark),
-        floats: words::floats(state, id),
+        remark: remark.map(text::remark),
+        floats: text::floats(state, id),
         measure,
     })
 }
 
 /// The unit that lengths are shown in.
 pub fn length() -> Signal<LengthUnit> {
-    let desk = desk();
-    Signal::derive(move || desk.look(State::length_unit).unwrap_or_default())
+    let session = use_session();
+    Signal::derive(move || {
+        session
+            .app
+            .with_state(State::length_unit)
+            .unwrap_or_default()
+    })
 }
 
 /// What the weights of the note in hand come to, or of the one just weighed.
-fn weighed(walk: Walk) -> Option<String> {
+fn weighed(walk: PassState) -> Option<String> {
     if !walk.step.with_value(Step::is_weighing) {
         return None;
     }
     let weighs = |item: &Item| matches!(item.measure.as_str(), "down_weight" | "up_weight");
     let items = [walk.item(), walk.last.get()].into_iter().flatten();
     let words = |item: Item| {
-        walk.step
-            .with_value(|step| walk.desk.look(|s| words::weighed(s, step, item.on))?)
+        walk.step.with_value(|step| {
+            walk.session
+                .app
+                .with_state(|s| text::weighed(s, step, item.on))?
+        })
     };
     items.filter(weighs).find_map(words)
 }
 
 /// What was just entered, while the next is in hand: `C4 2.1, within aim`.
-fn just_entered(walk: Walk) -> Option<String> {
+fn just_entered(walk: PassState) -> Option<String> {
     let item = walk.last.get()?;
-    walk.desk.look(|s| {
+    walk.session.app.with_state(|s| {
         let stands = walk.step.with_value(|step| s.item_state(step, &item));
         let (measure, length) = (s.measure(item.measure.as_str())?, s.length_unit());
         let value = stands.reading()?.value;
         let verdict = stands
             .judged()
-            .map(|j| words::verdict(&measure, &j, value, length));
+            .map(|j| text::verdict(&measure, &j, value, length));
         let shown = measure.shown(value, length);
         let said = match verdict {
             Some(verdict) if measure.kind.is_number() => format!("{shown}, {verdict}"),
             Some(verdict) => verdict,
             None if measure.kind.is_number() => {
-                format!("{shown} {}", words::unit(&measure, length))
+                format!("{shown} {}", text::unit(&measure, length))
             }
             None => shown,
         };
-        Some(format!("{} {said}", words::subject(item.on)))
+        Some(format!("{} {said}", text::subject(item.on)))
     })?
 }
 
 /// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
 #[component]
 pub fn Reading(
-    walk: Walk,
+    walk: PassState,
     in_hand: Memo<Option<InHand>>,
     offer: Memo<Option<Offer>>,
 ) -> impl IntoView {
@@ -188,7 +196,7 @@ pub fn Reading(
         }
         in_hand.with(|h| {
             h.as_ref()
-                .map_or("", |h| words::unit(&h.measure, length.get()))
+                .map_or("", |h| text::unit(&h.measure, length.get()))
         })
     };
     let is_long = move || in_hand.with(|h| h.as_ref().is_some_and(|h| h.name.chars().count() > 4));
@@ -268,7 +276,7 @@ pub fn Reading(
 
 /// A correction in words, with the one tap that says it was made.
 #[component]
-fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
+fn Correct(walk: PassState, offer: Offer) -> impl IntoView {
     let said = &offer.advised.words;
     let words = match &offer.of {
         Some(of) => format!("{of}, {said}"),
@@ -294,10 +302,10 @@ fn Correct(walk: Walk, offer: Offer) -> impl IntoView {
 
 /// The one question about a reading outside its plausible range.
 #[component]
-fn Ask(walk: Walk, value: Value, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+fn Ask(walk: PassState, value: Value, in_hand: Memo<Option<InHand>>) -> impl IntoView {
     let length = length().get_untracked();
     let words =
-        in_hand.with_untracked(|h| h.as_ref().map(|h| words::doubt(&h.measure, value, length)));
+        in_hand.with_untracked(|h| h.as_ref().map(|h| text::doubt(&h.measure, value, length)));
     view! {
         <div class="message ask">
             <p>{words}</p>

@@ -2,15 +2,15 @@ use evenhand_core::trade::{Caution, MeasureId};
 use leptos::prelude::*;
 
 use super::minutes::Minutes;
-use super::walk::{Sheet, Walk};
+use super::state::{PassState, Sheet};
 use crate::parts;
-use crate::place::Screen;
-use crate::store::prefs::NoteOrder;
-use crate::words;
+use crate::route::Route;
+use crate::storage::preferences::NoteOrder;
+use crate::text;
 
 /// The step's sheet: how it is done, what to beware of, and in which order the notes come.
 #[component]
-pub fn StepSheet(walk: Walk) -> impl IntoView {
+pub fn StepSheet(walk: PassState) -> impl IntoView {
     let step = walk.step.get_value();
     let orders = [
         (NoteOrder::Up, "Up"),
@@ -35,18 +35,18 @@ pub fn StepSheet(walk: Walk) -> impl IntoView {
         }
     });
     let cure = (step.wait_minutes > 0).then(|| {
-        view! { <p>"It cures "{words::minutes(i64::from(step.wait_minutes))}" before what follows."</p> }
+        view! { <p>"It cures "{text::minutes(i64::from(step.wait_minutes))}" before what follows."</p> }
     });
     // What else there is to see of this step.
-    let job = walk.desk.screen.with_untracked(|s| s.job());
+    let job = walk.session.app.route.with_untracked(|s| s.job());
     let links = job.map(|job| {
         let of =
-            |screen: Screen| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
+            |screen: Route| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
         let first = step.takes.first().cloned().unwrap_or(MeasureId::of(""));
         [
-            of(Screen::Profile(job, step.id.clone(), MeasureId::of(""))),
-            of(Screen::Corrections(job, step.id.clone())),
-            of(Screen::Targets(job, first)),
+            of(Route::Profile(job, step.id.clone(), MeasureId::of(""))),
+            of(Route::Corrections(job, step.id.clone())),
+            of(Route::Targets(job, first)),
         ]
         .collect_view()
     });

@@ -7,17 +7,17 @@ use evenhand_core::reckon::heights::Row;
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 
-use crate::desk::Desk;
 use crate::parts::fields::{Fields, Kept, Spec};
 use crate::parts::icons::{AWAY, Icon};
-use crate::words;
+use crate::state::Session;
+use crate::text;
 
 /// The control notes, the picture and the table.
-pub fn all_heights(desk: Desk) -> impl IntoView {
+pub fn all_heights(session: Session) -> impl IntoView {
     let found = move || {
-        let unit = desk.unit();
+        let unit = session.app.length_unit();
         let of = |s: &evenhand_core::job::State| shown(&heights(s), &s.sections(), unit);
-        desk.look(of)
+        session.app.with_state(of)
     };
     view! {
         <h3>"All 88 notes"</h3>
@@ -26,8 +26,8 @@ pub fn all_heights(desk: Desk) -> impl IntoView {
         <p class="quiet">
             "How much higher things read on the bench: the same hammer at rest, over the bench’s datum and over the key bed. One note will do, three tell whether the bench is flat."
         </p>
-        {control_rows(desk)}
-        {new_control(desk)}
+        {control_rows(session)}
+        {new_control(session)}
     }
 }
 
@@ -39,7 +39,7 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoVie
         .into_any();
     }
     let missing = (!found.missing.is_empty()).then(|| {
-        let words = format!("Not read yet: {}.", words::notes(&found.missing));
+        let words = format!("Not read yet: {}.", text::notes(&found.missing));
         view! { <p class="quiet">{words}</p> }
     });
     let offset = match &found.offset {
@@ -47,9 +47,9 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoVie
             let (note, furthest) = offset.furthest;
             format!(
                 "The bench reads {} {} higher; {note} is furthest from that, by {}.",
-                words::length(offset.offset, unit),
+                text::length(offset.offset, unit),
                 unit.symbol(),
-                words::length(furthest.abs(), unit)
+                text::length(furthest.abs(), unit)
             )
         }
         Err(_) => "The stand-in is known once a control note is: see below.".to_owned(),
@@ -117,7 +117,7 @@ fn lines(row: &Row, sections: &Sections, top: f64) -> String {
 
 fn table(found: &Heights, unit: LengthUnit) -> impl IntoView + use<> {
     let cell = |length: Option<Length>| {
-        let words = length.map_or_else(|| "–".to_owned(), |l| words::length(l, unit));
+        let words = length.map_or_else(|| "–".to_owned(), |l| text::length(l, unit));
         view! { <td class="num">{words}</td> }
     };
     let row = |note: Note| {
@@ -149,32 +149,34 @@ fn table(found: &Heights, unit: LengthUnit) -> impl IntoView + use<> {
     }
 }
 
-fn controls(desk: Desk) -> Vec<ControlNote> {
-    let all = desk.look_once(|s| s.setup().control_notes.clone());
+fn controls(session: Session) -> Vec<ControlNote> {
+    let all = session
+        .app
+        .with_state_untracked(|s| s.setup().control_notes.clone());
     all.flatten().unwrap_or_default()
 }
 
-fn set_controls(desk: Desk, mut controls: Vec<ControlNote>) {
+fn set_controls(session: Session, mut controls: Vec<ControlNote>) {
     controls.sort_by_key(|c| c.note);
-    desk.set_up(Setup {
+    session.record_setup(Setup {
         control_notes: Some(controls),
         ..Setup::default()
     });
 }
 
-fn control_rows(desk: Desk) -> impl IntoView {
+fn control_rows(session: Session) -> impl IntoView {
     let row = move |control: &ControlNote| {
-        let unit = desk.unit();
+        let unit = session.app.length_unit();
         let note = control.note;
         let figures = format!(
             "{} on the bench, {} over the key bed",
-            words::length(control.bench_nm, unit),
-            words::length(control.key_bed_nm, unit)
+            text::length(control.bench_nm, unit),
+            text::length(control.key_bed_nm, unit)
         );
         let away = move |_| {
-            let mut all = controls(desk);
+            let mut all = controls(session);
             all.retain(|c| c.note != note);
-            set_controls(desk, all);
+            set_controls(session, all);
         };
         let label = format!("Take out the control note {note}");
         view! {
@@ -185,26 +187,26 @@ fn control_rows(desk: Desk) -> impl IntoView {
         }
     };
     let rows = move || {
-        let all = desk.setup().control_notes.unwrap_or_default();
+        let all = session.app.setup().control_notes.unwrap_or_default();
         all.iter().map(row).collect_view()
     };
     view! { <ul class="rows">{rows}</ul> }
 }
 
-fn new_control(desk: Desk) -> impl IntoView {
+fn new_control(session: Session) -> impl IntoView {
     let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
-        let control = match read_control(desk, &typed) {
+        let control = match read_control(session, &typed) {
             Ok(control) => control,
             Err(sentence) => return Kept::No(sentence),
         };
-        let mut all = controls(desk);
+        let mut all = controls(session);
         // A note read again takes the place of its earlier reading.
         all.retain(|c| c.note != control.note);
         all.push(control);
-        set_controls(desk, all);
+        set_controls(session, all);
         Kept::Yes
     });
-    let unit = desk.unit().symbol();
+    let unit = session.app.length_unit().symbol();
     let specs = vec![
         Spec::words("Note"),
         Spec::number("Over the bench", unit),
@@ -215,8 +217,11 @@ fn new_control(desk: Desk) -> impl IntoView {
     }
 }
 
-fn read_control(desk: Desk, typed: &[String]) -> Result<ControlNote, String> {
-    let unit = desk.look_once(|s| s.length_unit()).unwrap_or_default();
+fn read_control(session: Session, typed: &[String]) -> Result<ControlNote, String> {
+    let unit = session
+        .app
+        .with_state_untracked(|s| s.length_unit())
+        .unwrap_or_default();
     let read = |text: &String| Length::read(text, unit).map_err(|e| e.to_string());
     let note = typed[0].parse::<Note>().map_err(|e| e.to_string())?;
     Ok(ControlNote {

@@ -4,9 +4,9 @@ use evenhand_core::unit::Length;
 use leptos::prelude::*;
 
 use super::Part;
-use crate::desk::{Desk, desk};
 use crate::parts::fields::{Fields, Kept, Spec};
-use crate::words;
+use crate::state::{Session, use_session};
+use crate::text;
 
 /// A paper whose work is shown: a tenth of a millimetre.
 const PAPER: Length = Length::from_nm(100_000);
@@ -17,9 +17,9 @@ type Of = fn(&mut Setup) -> &mut Option<KeyLever>;
 /// The levers of a natural and of a sharp, which turn a wanted height into papers.
 #[component]
 pub fn KeysPart(opened: &'static str) -> impl IntoView {
-    let desk = desk();
+    let session = use_session();
     let stands = Signal::derive(move || {
-        let setup = desk.setup();
+        let setup = session.app.setup();
         match (setup.natural_key, setup.sharp_key) {
             (Some(_), Some(_)) => "natural and sharp measured",
             (Some(_), None) => "natural measured",
@@ -33,17 +33,17 @@ pub fn KeysPart(opened: &'static str) -> impl IntoView {
             <p class="quiet">
                 "Along the key from the balance pin. Papers for level and dip are worked out from them; measure one natural and one sharp from the middle."
             </p>
-            {lever_fields(desk, "natural", "Natural", |s| &mut s.natural_key)}
-            {lever_fields(desk, "sharp", "Sharp", |s| &mut s.sharp_key)}
+            {lever_fields(session, "natural", "Natural", |s| &mut s.natural_key)}
+            {lever_fields(session, "sharp", "Sharp", |s| &mut s.sharp_key)}
         </Part>
     }
 }
 
-fn lever_fields(desk: Desk, key: &'static str, kind: &'static str, of: Of) -> impl IntoView {
-    let stood = Memo::new(move |_| *of(&mut desk.setup()));
+fn lever_fields(session: Session, key: &'static str, kind: &'static str, of: Of) -> impl IntoView {
+    let stood = Memo::new(move |_| *of(&mut session.app.setup()));
     let now = Signal::derive(move || {
-        let unit = desk.unit();
-        let shown = |l: Length| words::length(l, unit);
+        let unit = session.app.length_unit();
+        let shown = |l: Length| text::length(l, unit);
         match stood.get() {
             Some(key) => vec![
                 shown(key.front_nm),
@@ -55,20 +55,24 @@ fn lever_fields(desk: Desk, key: &'static str, kind: &'static str, of: Of) -> im
     });
     let keep =
         Callback::new(
-            move |(typed, _): (Vec<String>, bool)| match read_lever(desk, &typed) {
+            move |(typed, _): (Vec<String>, bool)| match read_lever(session, &typed) {
                 Err(sentence) => Kept::No(sentence),
                 Ok(lever) => {
                     if stood.get_untracked() != Some(lever) {
                         let mut set = Setup::default();
                         *of(&mut set) = Some(lever);
-                        desk.set_up(set);
+                        session.record_setup(set);
                     }
                     Kept::Yes
                 }
             },
         );
-    let note = Signal::derive(move || stood.get().map_or_else(String::new, |key| does(desk, key)));
-    let unit = desk.unit().symbol();
+    let note = Signal::derive(move || {
+        stood
+            .get()
+            .map_or_else(String::new, |key| does(session, key))
+    });
+    let unit = session.app.length_unit().symbol();
     let specs = ["front edge", "back rail", "front pin"];
     // The unit once for all three: beside each it would not fit the row of a phone.
     let legend = format!("{kind}, {unit} from the balance pin to the");
@@ -77,14 +81,17 @@ fn lever_fields(desk: Desk, key: &'static str, kind: &'static str, of: Of) -> im
 }
 
 /// The lever of three lengths that were typed.
-fn read_lever(desk: Desk, typed: &[String]) -> Result<KeyLever, String> {
+fn read_lever(session: Session, typed: &[String]) -> Result<KeyLever, String> {
     let missing = typed.iter().filter(|t| t.trim().is_empty()).count();
     if missing > 0 {
         return Err(format!(
             "All three lengths make a lever; {missing} still to come. What is typed stays."
         ));
     }
-    let unit = desk.look_once(|s| s.length_unit()).unwrap_or_default();
+    let unit = session
+        .app
+        .with_state_untracked(|s| s.length_unit())
+        .unwrap_or_default();
     let lengths: Result<Vec<Length>, _> = typed.iter().map(|t| Length::read(t, unit)).collect();
     let lengths = lengths.map_err(|e| e.to_string())?;
     let [front_nm, back_nm, front_pin_nm] = [lengths[0], lengths[1], lengths[2]];
@@ -97,12 +104,12 @@ fn read_lever(desk: Desk, typed: &[String]) -> Result<KeyLever, String> {
 }
 
 /// What a paper of a tenth of a millimetre does on this key.
-fn does(desk: Desk, key: KeyLever) -> String {
-    let unit = desk.unit();
+fn does(session: Session, key: KeyLever) -> String {
+    let unit = session.app.length_unit();
     let Ok(lever) = Lever::new(key.front_nm, key.back_nm, key.front_pin_nm) else {
         return String::new();
     };
-    let shown = |l: Length| format!("{} {}", words::length(l, unit), unit.symbol());
+    let shown = |l: Length| format!("{} {}", text::length(l, unit), unit.symbol());
     format!(
         "{} of paper at the balance rail lifts the front by {}; at the front rail it takes {} from the dip.",
         shown(PAPER),

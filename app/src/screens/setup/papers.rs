@@ -4,14 +4,14 @@ use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 
 use super::Part;
-use crate::desk::{Desk, desk};
 use crate::parts::fields::{Fields, Kept, Spec};
+use crate::state::{Session, use_session};
 
 /// The thicknesses of paper at hand.
 #[component]
 pub fn PapersPart(opened: &'static str) -> impl IntoView {
-    let desk = desk();
-    let stock = Memo::new(move |_| desk.setup().papers_nm.unwrap_or_default());
+    let session = use_session();
+    let stock = Memo::new(move |_| session.app.setup().papers_nm.unwrap_or_default());
     let stands = Signal::derive(move || match stock.with(Vec::len) {
         0 => "none named yet".to_owned(),
         1 => "one thickness".to_owned(),
@@ -26,11 +26,11 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
         all
     });
     let keys = move || {
-        let key = |paper: Length| paper_key(desk, stock, paper);
+        let key = |paper: Length| paper_key(session, stock, paper);
         shown.get().into_iter().map(key).collect_view()
     };
-    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| add(desk, stock, &typed[0]));
-    let unit = desk.unit().symbol();
+    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| add(session, stock, &typed[0]));
+    let unit = session.app.length_unit().symbol();
     view! {
         <Part name="papers" title="Paper stock" opened stands>
             <p class="quiet">
@@ -38,7 +38,7 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
             </p>
             <div class="papers" role="group" aria-label="Papers at hand">{keys}</div>
             <div class="pair">
-                <button class="button" type="button" on:click=move |_| all_common(desk, stock)>
+                <button class="button" type="button" on:click=move |_| all_common(session, stock)>
                     "All the common ones"
                 </button>
             </div>
@@ -53,22 +53,22 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
     }
 }
 
-fn set_stock(desk: Desk, mut papers: Vec<Length>) {
+fn set_stock(session: Session, mut papers: Vec<Length>) {
     papers.sort();
     papers.dedup();
-    desk.set_up(Setup {
+    session.record_setup(Setup {
         papers_nm: Some(papers),
         ..Setup::default()
     });
 }
 
-fn all_common(desk: Desk, stock: Memo<Vec<Length>>) {
+fn all_common(session: Session, stock: Memo<Vec<Length>>) {
     let mut papers = stock.get_untracked();
     papers.extend(COMMON);
-    set_stock(desk, papers);
+    set_stock(session, papers);
 }
 
-fn paper_key(desk: Desk, stock: Memo<Vec<Length>>, paper: Length) -> impl IntoView {
+fn paper_key(session: Session, stock: Memo<Vec<Length>>, paper: Length) -> impl IntoView {
     let has = move || stock.with(|s| s.contains(&paper));
     let turn = move |_| {
         let mut papers = stock.get_untracked();
@@ -76,7 +76,7 @@ fn paper_key(desk: Desk, stock: Memo<Vec<Length>>, paper: Length) -> impl IntoVi
             Some(at) => drop(papers.remove(at)),
             None => papers.push(paper),
         }
-        set_stock(desk, papers);
+        set_stock(session, papers);
     };
     let inches = paper.shown(LengthUnit::Inch, 3);
     let millimetres = paper.shown(LengthUnit::Millimetre, 2);
@@ -88,8 +88,11 @@ fn paper_key(desk: Desk, stock: Memo<Vec<Length>>, paper: Length) -> impl IntoVi
     }
 }
 
-fn add(desk: Desk, stock: Memo<Vec<Length>>, typed: &str) -> Kept {
-    let unit = desk.look_once(|s| s.length_unit()).unwrap_or_default();
+fn add(session: Session, stock: Memo<Vec<Length>>, typed: &str) -> Kept {
+    let unit = session
+        .app
+        .with_state_untracked(|s| s.length_unit())
+        .unwrap_or_default();
     let paper = match Length::read(typed, unit) {
         Ok(paper) => paper,
         Err(error) => return Kept::No(error.to_string()),
@@ -102,7 +105,7 @@ fn add(desk: Desk, stock: Memo<Vec<Length>>, typed: &str) -> Kept {
     let all = papers.iter().map(|p| (*p).into());
     match Stock::new(all, Stock::MOST_PAPERS) {
         Ok(_) => {
-            set_stock(desk, papers);
+            set_stock(session, papers);
             Kept::Yes
         }
         Err(error) => Kept::No(error.to_string()),

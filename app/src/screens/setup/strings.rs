@@ -6,10 +6,10 @@ use leptos::prelude::*;
 
 use super::Part;
 use super::heights::all_heights;
-use crate::desk::{Desk, desk};
 use crate::device;
 use crate::parts::fields::{Fields, Kept, Spec};
-use crate::words;
+use crate::state::{Session, use_session};
+use crate::text;
 
 /// The measure whose readings the heights are.
 const HEIGHT: &str = "string_height";
@@ -17,15 +17,15 @@ const HEIGHT: &str = "string_height";
 /// String heights at the ends of each section, and what follows from them for all 88.
 #[component]
 pub fn StringsPart(opened: &'static str) -> impl IntoView {
-    let desk = desk();
-    let sections = Memo::new(move |_| desk.look(|s| s.sections()).unwrap_or_default());
+    let session = use_session();
+    let sections = Memo::new(move |_| session.app.with_state(|s| s.sections()).unwrap_or_default());
     let read = Memo::new(move |_| {
         let count = |s: &State| {
             let ends = s.sections().all_ends();
             let read = ends.iter().filter(|n| height(s, **n).is_some()).count();
             (read, ends.len())
         };
-        desk.look(count).unwrap_or_default()
+        session.app.with_state(count).unwrap_or_default()
     });
     let stands = Signal::derive(move || match read.get() {
         (0, _) => "not read yet".to_owned(),
@@ -34,7 +34,7 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
     let by_section = move || {
         let sections = sections.get();
         (0..sections.count())
-            .map(|at| section_fields(desk, &sections, at))
+            .map(|at| section_fields(session, &sections, at))
             .collect_view()
     };
     view! {
@@ -43,8 +43,8 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
                 "Over the key bed, at the strike point, to the underside of the strings. Read them here or in the pass; both are the same readings. Straight lines between them give all 88."
             </p>
             {by_section}
-            {between(desk)}
-            {move || all_heights(desk)}
+            {between(session)}
+            {move || all_heights(session)}
         </Part>
     }
 }
@@ -55,22 +55,26 @@ fn height(state: &State, note: Note) -> Option<Value> {
     Some(slot.latest()?.value)
 }
 
-fn section_fields(desk: Desk, sections: &Sections, at: usize) -> Option<impl IntoView + use<>> {
+fn section_fields(
+    session: Session,
+    sections: &Sections,
+    at: usize,
+) -> Option<impl IntoView + use<>> {
     let (low, high) = sections.ends(at)?;
     let mut ends = vec![low, high];
     ends.dedup();
-    let unit = desk.unit().symbol();
+    let unit = session.app.length_unit().symbol();
     let specs = ends.iter().map(|n| Spec::number(n.name(), unit)).collect();
     let notes = ends.clone();
     let now = Signal::derive(move || {
-        let shown = |n: &Note| desk.look(|s| shown(s, *n)).unwrap_or_default();
+        let shown = |n: &Note| session.app.with_state(|s| shown(s, *n)).unwrap_or_default();
         notes.iter().map(shown).collect()
     });
     let keep = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
         let stood = now.get_untracked();
         for ((note, typed), stood) in ends.iter().zip(&typed).zip(&stood) {
             if typed.trim() != stood
-                && let Some(not) = keep_height(desk, *note, typed, confirmed)
+                && let Some(not) = keep_height(session, *note, typed, confirmed)
             {
                 return not;
             }
@@ -82,7 +86,7 @@ fn section_fields(desk: Desk, sections: &Sections, at: usize) -> Option<impl Int
 }
 
 /// A note between the ends, where a straight line does not do.
-fn between(desk: Desk) -> impl IntoView {
+fn between(session: Session) -> impl IntoView {
     let read = Signal::derive(move || {
         let of = |s: &State| {
             let ends = s.sections().all_ends();
@@ -90,16 +94,19 @@ fn between(desk: Desk) -> impl IntoView {
             let read: Vec<String> = read.map(|n| format!("{n}: {}", shown(s, n))).collect();
             read.join(", ")
         };
-        desk.look(of).unwrap_or_default()
+        session.app.with_state(of).unwrap_or_default()
     });
     let keep = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
         match typed[0].parse::<Note>() {
             Err(error) => Kept::No(error.to_string()),
-            Ok(note) => keep_height(desk, note, &typed[1], confirmed).unwrap_or(Kept::Yes),
+            Ok(note) => keep_height(session, note, &typed[1], confirmed).unwrap_or(Kept::Yes),
         }
     });
     // Followed, the unit would draw the field anew under the hand with each entry.
-    let unit = desk.look_once(State::length_unit).unwrap_or_default();
+    let unit = session
+        .app
+        .with_state_untracked(State::length_unit)
+        .unwrap_or_default();
     let specs = vec![Spec::words("Note"), Spec::number("Height", unit.symbol())];
     let now = Signal::stored(vec![String::new(); 2]);
     view! {
@@ -113,22 +120,24 @@ fn shown(state: &State, note: Note) -> String {
 }
 
 /// Enters a height as a reading of the survey; what stands in the way of it otherwise.
-fn keep_height(desk: Desk, note: Note, typed: &str, confirmed: bool) -> Option<Kept> {
+fn keep_height(session: Session, note: Note, typed: &str, confirmed: bool) -> Option<Kept> {
     if typed.trim().is_empty() {
         return Some(Kept::No(format!(
             "Type the height at {note}. One that was read stays until Undo takes it back."
         )));
     }
-    let (measure, unit) = desk.look_once(|s| Some((s.measure(HEIGHT)?, s.length_unit())))??;
+    let (measure, unit) = session
+        .app
+        .with_state_untracked(|s| Some((s.measure(HEIGHT)?, s.length_unit())))??;
     match measure.read_typed(typed, unit) {
         Err(error) => Some(Kept::No(error.to_string())),
         Ok(value) if !confirmed && !measure.believes(value) => {
-            Some(Kept::Ask(words::doubt(&measure, value, unit)))
+            Some(Kept::Ask(text::doubt(&measure, value, unit)))
         }
         Ok(value) => {
-            desk.take(|job| {
+            session.record_with(|job| {
                 job.reading(
-                    desk.device(),
+                    session.replica(),
                     device::now_ms(),
                     measure.id.clone(),
                     Subject::Note(note),

@@ -5,34 +5,34 @@ use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
 use leptos::prelude::*;
 
 use super::Part;
-use crate::desk::{Desk, desk};
 use crate::parts::fields::{Fields, Kept, Spec};
 use crate::parts::icons::{AWAY, Icon};
-use crate::words;
+use crate::state::{Session, use_session};
+use crate::text;
 
 /// Turns tried on this instrument, and what a turn does as far as it is known.
 #[component]
 pub fn TrialsPart(opened: &'static str) -> impl IntoView {
-    let desk = desk();
-    let trials = Memo::new(move |_| desk.setup().trials.unwrap_or_default());
+    let session = use_session();
+    let trials = Memo::new(move |_| session.app.setup().trials.unwrap_or_default());
     let stands = Signal::derive(move || match trials.with(Vec::len) {
         0 => "none yet".to_owned(),
         1 => "one trial".to_owned(),
         count => format!("{count} trials"),
     });
-    let turned = StoredValue::new(turned_measures(desk));
+    let turned = StoredValue::new(turned_measures(session));
     let rows = move || {
         trials
             .get()
             .into_iter()
             .enumerate()
-            .map(|(at, trial)| trial_row(desk, trials, at, &trial))
+            .map(|(at, trial)| trial_row(session, trials, at, &trial))
             .collect_view()
     };
     let learned = move || {
         let rows = |all: &Vec<Measure>| {
             all.iter()
-                .filter_map(|m| response_row(desk, m))
+                .filter_map(|m| response_row(session, m))
                 .collect_view()
         };
         turned.with_value(rows)
@@ -42,7 +42,7 @@ pub fn TrialsPart(opened: &'static str) -> impl IntoView {
             <p class="quiet">
                 "Read a note, turn its adjuster by a quarter, read again. The program starts from that instead of from a rough figure, and learns more from every turn that you enter in a pass."
             </p>
-            {new_trial(desk, trials, turned)}
+            {new_trial(session, trials, turned)}
             <ul class="rows">{rows}</ul>
             <h3>"What one turn does"</h3>
             <ul class="rows">{learned}</ul>
@@ -51,9 +51,10 @@ pub fn TrialsPart(opened: &'static str) -> impl IntoView {
 }
 
 /// What is moved by turning, on this kind of instrument.
-fn turned_measures(desk: Desk) -> Vec<Measure> {
-    let all = desk
-        .look_once(|s| s.instrument())
+fn turned_measures(session: Session) -> Vec<Measure> {
+    let all = session
+        .app
+        .with_state_untracked(|s| s.instrument())
         .unwrap_or_default()
         .measures();
     let turned = |m: &&Measure| matches!(m.adjuster, Some(Adjuster::Turned { .. }));
@@ -70,15 +71,15 @@ fn turned(measure: &Measure) -> (&'static str, [&'static str; 2]) {
     }
 }
 
-fn set_trials(desk: Desk, trials: Vec<Trial>) {
-    desk.set_up(Setup {
+fn set_trials(session: Session, trials: Vec<Trial>) {
+    session.record_setup(Setup {
         trials: Some(trials),
         ..Setup::default()
     });
 }
 
 fn new_trial(
-    desk: Desk,
+    session: Session,
     trials: Memo<Vec<Trial>>,
     all: StoredValue<Vec<Measure>>,
 ) -> impl IntoView {
@@ -100,18 +101,21 @@ fn new_trial(
         let Some(measure) = measure else {
             return Kept::No("Nothing of this instrument is turned.".to_owned());
         };
-        let unit = desk.look_once(|s| s.length_unit()).unwrap_or_default();
+        let unit = session
+            .app
+            .with_state_untracked(|s| s.length_unit())
+            .unwrap_or_default();
         match read_trial(&measure, at % 2 == 1, &typed, unit) {
             Err(sentence) => Kept::No(sentence),
             Ok(trial) => {
                 let mut trials = trials.get_untracked();
                 trials.push(trial);
-                set_trials(desk, trials);
+                set_trials(session, trials);
                 Kept::Yes
             }
         }
     });
-    let unit = desk.unit().symbol();
+    let unit = session.app.length_unit().symbol();
     let specs = vec![
         Spec::number("Turned", "turns"),
         Spec::number("Before", unit),
@@ -158,14 +162,15 @@ fn read_trial(
 }
 
 fn trial_row(
-    desk: Desk,
+    session: Session,
     trials: Memo<Vec<Trial>>,
     at: usize,
     trial: &Trial,
 ) -> impl IntoView + use<> {
-    let unit = desk.unit();
-    let measure = desk
-        .look_once(|s| s.measure(trial.measure.as_str()))
+    let unit = session.app.length_unit();
+    let measure = session
+        .app
+        .with_state_untracked(|s| s.measure(trial.measure.as_str()))
         .flatten();
     let (name, (part, ways)) = match &measure {
         Some(measure) => (measure.name.to_string(), turned(measure)),
@@ -173,7 +178,7 @@ fn trial_row(
     };
     let way = ways[usize::from(trial.turned_64ths < Turns::NONE)];
     let far = trial.turned_64ths.max(-trial.turned_64ths);
-    let shown = |l: Length| words::length(l, unit);
+    let shown = |l: Length| text::length(l, unit);
     let readings = format!(
         "{} to {} {}",
         shown(trial.before_nm),
@@ -184,7 +189,7 @@ fn trial_row(
         let mut trials = trials.get_untracked();
         if at < trials.len() {
             trials.remove(at);
-            set_trials(desk, trials);
+            set_trials(session, trials);
         }
     };
     let label = format!("Take out the trial of {name}, {part} {way} {far}");
@@ -198,9 +203,11 @@ fn trial_row(
 }
 
 /// What a turn does as far as it is known.
-fn response_row(desk: Desk, measure: &Measure) -> Option<impl IntoView + use<>> {
-    let unit = desk.unit();
-    let whole = desk.look(|s| learned(s, measure.id.as_str())?.whole())??;
+fn response_row(session: Session, measure: &Measure) -> Option<impl IntoView + use<>> {
+    let unit = session.app.length_unit();
+    let whole = session
+        .app
+        .with_state(|s| learned(s, measure.id.as_str())?.whole())??;
     let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };
     let shown = |mm: f64| Length::from_mm(mm).shown(unit, decimals);
     let from = match whole.used {

@@ -4,7 +4,7 @@ use evenhand_core::trade::{Band, Measure};
 use evenhand_core::unit::{LengthUnit, Value};
 
 use crate::parts::fields::{Kept, Spec};
-use crate::words;
+use crate::text;
 
 /// How the bands of a measure are typed.
 #[derive(Clone, Copy)]
@@ -20,7 +20,7 @@ pub struct Typed<'a> {
 impl Typed<'_> {
     /// The fields of a band.
     pub fn specs(&self) -> Vec<Spec> {
-        let unit = words::unit(self.measure, self.length);
+        let unit = text::unit(self.measure, self.length);
         let labels: &[&str] = match self.limits {
             false => &["Aim", "Within aim ±", "May stay ±"],
             true => &["Aim", "Within aim from", "to", "May stay from", "to"],
@@ -61,7 +61,7 @@ impl Typed<'_> {
             .read_typed(&texts[0], self.length)
             .map_err(|e| no(e.to_string()))?;
         if !confirmed && !self.measure.believes(aim) {
-            return Err(Kept::Ask(words::doubt(self.measure, aim, self.length)));
+            return Err(Kept::Ask(text::doubt(self.measure, aim, self.length)));
         }
         let number = |text: &String| {
             let read = self.measure.kind.read(text, self.length);

@@ -6,18 +6,18 @@ use evenhand_core::trade::{Band, Measure, MeasureId, Per, Shape, Target};
 use leptos::prelude::*;
 
 use super::bands::Typed;
-use crate::desk::Desk;
 use crate::device;
 use crate::parts::choice::Choice;
 use crate::parts::fields::{Fields, Kept, Spec};
 use crate::parts::icons::{AWAY, Icon};
 use crate::parts::note_select::NoteSelect;
-use crate::words;
+use crate::state::Session;
+use crate::text;
 
 /// What the parts of an editor share. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 struct Editor {
-    desk: Desk,
+    session: Session,
     measure: StoredValue<Measure>,
     scope: RwSignal<Scope>,
     /// The target in force for the scope.
@@ -26,15 +26,17 @@ struct Editor {
     limits: RwSignal<bool>,
 }
 
-pub fn editor(desk: Desk, measure: StoredValue<Measure>) -> impl IntoView {
+pub fn editor(session: Session, measure: StoredValue<Measure>) -> impl IntoView {
     let scope = RwSignal::new(Scope::Job);
     let id = move || measure.with_value(|m| m.id.clone());
     let target = Memo::new(move |_| {
-        desk.look(|s| s.target_of(id().as_str(), scope.get()))
+        session
+            .app
+            .with_state(|s| s.target_of(id().as_str(), scope.get()))
             .flatten()
     });
     let editor = Editor {
-        desk,
+        session,
         measure,
         scope,
         target,
@@ -105,7 +107,7 @@ impl Editor {
     }
 
     fn record(self, target: Option<Target>) {
-        self.desk.record(Act::Target {
+        self.session.record(Act::Target {
             measure: self.id(),
             scope: self.scope.get_untracked(),
             target,
@@ -114,7 +116,11 @@ impl Editor {
 
     /// Uses the way in which bands are typed.
     fn typed<T>(self, with: impl FnOnce(Typed<'_>) -> T) -> T {
-        let length = self.desk.look_once(|s| s.length_unit()).unwrap_or_default();
+        let length = self
+            .session
+            .app
+            .with_state_untracked(|s| s.length_unit())
+            .unwrap_or_default();
         let limits = self.limits.get_untracked();
         self.measure.with_value(|measure| {
             with(Typed {
@@ -170,7 +176,11 @@ impl Editor {
     }
 
     fn section_select(self, chosen: u8) -> impl IntoView {
-        let sections = self.desk.look_once(|s| s.sections()).unwrap_or_default();
+        let sections = self
+            .session
+            .app
+            .with_state_untracked(|s| s.sections())
+            .unwrap_or_default();
         let change = move |event| {
             if let Ok(at) = event_target_value(&event).parse() {
                 self.scope.set(Scope::Section(at));
@@ -196,14 +206,16 @@ impl Editor {
             let wanted = Shape::ALL.get(at).copied().unwrap_or(Shape::Flat);
             let id = self.id();
             let target = self
-                .desk
-                .look_once(|s| s.target_as(id.as_str(), wanted))
+                .session
+                .app
+                .with_state_untracked(|s| s.target_as(id.as_str(), wanted))
                 .flatten();
             match target {
                 Some(target) => drop(self.set(target)),
                 None => self
-                    .desk
-                    .say("There is no aim yet that this could start from. Set one first."),
+                    .session
+                    .app
+                    .notify("There is no aim yet that this could start from. Set one first."),
             }
         });
         let name = self.measure.with_value(|m| format!("shape-{}", m.id));
@@ -261,7 +273,11 @@ impl Editor {
     }
 
     fn by_section(self) -> impl IntoView {
-        let sections = self.desk.look_once(|s| s.sections()).unwrap_or_default();
+        let sections = self
+            .session
+            .app
+            .with_state_untracked(|s| s.sections())
+            .unwrap_or_default();
         let count = sections.count();
         let fields: Vec<_> = (0..count)
             .map(|at| {
@@ -369,8 +385,9 @@ impl Editor {
     fn share(self) -> impl IntoView {
         let id = self.id();
         let others = self
-            .desk
-            .look_once(|s| s.shares(id.as_str()))
+            .session
+            .app
+            .with_state_untracked(|s| s.shares(id.as_str()))
             .unwrap_or_default();
         let share = move || match self.target.get() {
             Some(Target::ShareOf {
@@ -478,10 +495,14 @@ impl Editor {
 
     /// What follows from the target, where the default comes from, and the way back to it.
     fn standing(self) -> impl IntoView {
-        let desk = self.desk;
+        let session = self.session;
         let out = move || {
             let id = self.id();
-            match desk.look(|s| s.out_now(id.as_str())).unwrap_or_default() {
+            match session
+                .app
+                .with_state(|s| s.out_now(id.as_str()))
+                .unwrap_or_default()
+            {
                 (0, _) if matches!(id.as_str(), "balance_weight" | "friction") => {
                     "It follows from down and up weight; the profile shows it.".to_owned()
                 }
@@ -490,10 +511,10 @@ impl Editor {
                 (read, out) => format!("{out} of the {read} read are out."),
             }
         };
-        let default = desk.look_once(|s| {
+        let default = session.app.with_state_untracked(|s| {
             let id = self.id();
             let trade = s.measure(id.as_str())?.target?;
-            Some(words::target(s, id.as_str(), Some(&trade), s.length_unit()))
+            Some(text::target(s, id.as_str(), Some(&trade), s.length_unit()))
         });
         let source = self.measure.with_value(|m| m.source);
         let default = match (default.flatten(), source) {
@@ -503,7 +524,10 @@ impl Editor {
         };
         let set = move || {
             let id = self.id();
-            desk.look(|s| s.target_set(id.as_str(), self.scope.get()).is_some()) == Some(true)
+            session
+                .app
+                .with_state(|s| s.target_set(id.as_str(), self.scope.get()).is_some())
+                == Some(true)
         };
         let back = move || {
             let words = match self.scope.get() {
@@ -523,21 +547,21 @@ impl Editor {
     }
 
     fn history(self) -> impl IntoView {
-        let desk = self.desk;
+        let session = self.session;
         let rows = move || {
             let id = self.id();
             let row = |s: &State, c: &TargetChange| {
-                let target = words::target(s, id.as_str(), c.target.as_ref(), s.length_unit());
+                let target = text::target(s, id.as_str(), c.target.as_ref(), s.length_unit());
                 let back = if c.is_alive() { "" } else { ", taken back" };
                 let when = device::day_and_time(c.at_ms);
-                let about = format!("{}, {when}{back}", words::scope(c.scope));
+                let about = format!("{}, {when}{back}", text::scope(c.scope));
                 view! { <li><span>{target} <small>{about}</small></span></li> }
             };
             let all = |s: &State| -> Vec<_> {
                 let history = s.target_history(id.as_str());
                 history.iter().rev().map(|c| row(s, c)).collect()
             };
-            let rows = desk.look(all).unwrap_or_default();
+            let rows = session.app.with_state(all).unwrap_or_default();
             (!rows.is_empty())
                 .then(|| view! { <h3>"Changes so far"</h3><ul class="rows">{rows}</ul> })
         };

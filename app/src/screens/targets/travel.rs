@@ -10,12 +10,12 @@ use evenhand_core::trade::{MeasureId, Place};
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 
-use crate::desk::Desk;
 use crate::parts::choice::Choice;
 use crate::parts::icons::{BACK, Icon};
 use crate::parts::note_select::NoteSelect;
-use crate::place::Screen;
-use crate::words;
+use crate::route::Route;
+use crate::state::Session;
+use crate::text;
 
 /// A natural from the middle to begin with.
 const FIRST_SHOWN: &str = "E4";
@@ -34,10 +34,10 @@ pub fn stands(state: &State) -> String {
     .to_owned()
 }
 
-pub fn travel(desk: Desk) -> impl IntoView {
+pub fn travel(session: Session) -> impl IntoView {
     let note = RwSignal::new(FIRST_SHOWN.parse::<Note>().unwrap_or(Note::FIRST));
     let chosen = Signal::derive(move || {
-        let floats = desk.look(|s| s.setup().floats).flatten();
+        let floats = session.app.with_state(|s| s.setup().floats).flatten();
         FLOATS
             .iter()
             .position(|f| Some(*f) == floats)
@@ -45,7 +45,7 @@ pub fn travel(desk: Desk) -> impl IntoView {
     });
     let choose = Callback::new(move |at: usize| {
         if let Some(floats) = FLOATS.get(at) {
-            desk.record(evenhand_core::job::Act::Setup {
+            session.record(evenhand_core::job::Act::Setup {
                 set: Box::new(Setup {
                     floats: Some(*floats),
                     ..Setup::default()
@@ -55,9 +55,9 @@ pub fn travel(desk: Desk) -> impl IntoView {
     });
     let shown = move || {
         let note = note.get();
-        desk.look(|s| of_note(s, note))
+        session.app.with_state(|s| of_note(s, note))
     };
-    let all = move || desk.look(strayed);
+    let all = move || session.app.with_state(strayed);
     let beside = move |next: Option<Note>, label: &'static str, class: &'static str| {
         let step = move |_| {
             if let Some(next) = next {
@@ -193,7 +193,7 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView +
         let settable = state.measure(measure).is_some();
         let place = job
             .filter(|_| settable)
-            .map(|id| Screen::Targets(id, MeasureId::of(measure)).href());
+            .map(|id| Route::Targets(id, MeasureId::of(measure)).href());
         let named = match place {
             Some(href) => view! { <a href=href>{name}</a> }.into_any(),
             None => name.into_any(),
@@ -269,7 +269,7 @@ fn stray_words(
             d
         }
     });
-    let back = words::ways_back(strayed, &others, unit);
+    let back = text::ways_back(strayed, &others, unit);
     format!(
         "The {} comes to {}, {} {way} what is plausible ({} to {}). One of these brings it back: {}.",
         floats.name(),
@@ -294,7 +294,7 @@ fn strayed(state: &State) -> Option<impl IntoView + use<>> {
         count => format!(
             "The {} leaves its plausible range on {count} of the 88: {}.",
             floats.name(),
-            words::notes(&notes)
+            text::notes(&notes)
         ),
     };
     Some(view! { <p class="quiet">{words}</p> })

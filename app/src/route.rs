@@ -13,11 +13,11 @@ use evenhand_core::trade::{MeasureId, StepId};
 use leptos::prelude::*;
 use wasm_bindgen::JsValue;
 
-use crate::store::prefs;
+use crate::storage::local_storage;
 
 /// One screen of the app, with what it shows.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Screen {
+pub enum Route {
     /// The jobs on this device.
     Jobs,
     /// Making a job.
@@ -56,80 +56,80 @@ pub const SETUP_PARTS: [&str; 7] = [
     "job", "sections", "samples", "heights", "keys", "papers", "trials",
 ];
 
-impl Screen {
+impl Route {
     /// The job that it shows.
     pub const fn job(&self) -> Option<JobId> {
         match self {
-            Screen::Jobs | Screen::NewJob | Screen::Preferences => None,
-            Screen::Order(id)
-            | Screen::Pass(id, _)
-            | Screen::PassAt(id, ..)
-            | Screen::Setup(id, _)
-            | Screen::Targets(id, _)
-            | Screen::Profile(id, ..)
-            | Screen::Corrections(id, _)
-            | Screen::Plan(id)
-            | Screen::NextJob(id)
-            | Screen::Report(id)
-            | Screen::Estimate(id)
-            | Screen::Handover(id) => Some(*id),
+            Route::Jobs | Route::NewJob | Route::Preferences => None,
+            Route::Order(id)
+            | Route::Pass(id, _)
+            | Route::PassAt(id, ..)
+            | Route::Setup(id, _)
+            | Route::Targets(id, _)
+            | Route::Profile(id, ..)
+            | Route::Corrections(id, _)
+            | Route::Plan(id)
+            | Route::NextJob(id)
+            | Route::Report(id)
+            | Route::Estimate(id)
+            | Route::Handover(id) => Some(*id),
         }
     }
 
     /// Its name for the window's title.
     pub const fn title(&self) -> &'static str {
         match self {
-            Screen::Jobs => "Jobs",
-            Screen::NewJob | Screen::NextJob(_) => "New job",
-            Screen::Preferences => "Preferences",
-            Screen::Order(_) => "Order",
-            Screen::Pass(..) | Screen::PassAt(..) => "Pass",
-            Screen::Setup(..) => "Setup",
-            Screen::Targets(..) => "Targets",
-            Screen::Profile(..) => "Profile",
-            Screen::Corrections(..) => "Corrections",
-            Screen::Plan(_) => "Plan",
-            Screen::Handover(_) => "Handover",
-            Screen::Report(_) => "Report",
-            Screen::Estimate(_) => "Estimate",
+            Route::Jobs => "Jobs",
+            Route::NewJob | Route::NextJob(_) => "New job",
+            Route::Preferences => "Preferences",
+            Route::Order(_) => "Order",
+            Route::Pass(..) | Route::PassAt(..) => "Pass",
+            Route::Setup(..) => "Setup",
+            Route::Targets(..) => "Targets",
+            Route::Profile(..) => "Profile",
+            Route::Corrections(..) => "Corrections",
+            Route::Plan(_) => "Plan",
+            Route::Handover(_) => "Handover",
+            Route::Report(_) => "Report",
+            Route::Estimate(_) => "Estimate",
         }
     }
 
     /// The address of the screen.
     pub fn href(&self) -> String {
         match self {
-            Screen::Jobs => "#/".to_owned(),
-            Screen::NewJob => "#/new".to_owned(),
-            Screen::Preferences => "#/preferences".to_owned(),
-            Screen::NextJob(id) => format!("#/new/{id}"),
-            Screen::Order(id) => format!("#/{id}"),
-            Screen::Pass(id, step) => format!("#/{id}/pass/{step}"),
-            Screen::PassAt(id, step, note) => format!("#/{id}/pass/{step}/{}", note.number()),
-            Screen::Setup(id, "") => format!("#/{id}/setup"),
-            Screen::Setup(id, part) => format!("#/{id}/setup/{part}"),
-            Screen::Targets(id, measure) if measure.as_str().is_empty() => {
+            Route::Jobs => "#/".to_owned(),
+            Route::NewJob => "#/new".to_owned(),
+            Route::Preferences => "#/preferences".to_owned(),
+            Route::NextJob(id) => format!("#/new/{id}"),
+            Route::Order(id) => format!("#/{id}"),
+            Route::Pass(id, step) => format!("#/{id}/pass/{step}"),
+            Route::PassAt(id, step, note) => format!("#/{id}/pass/{step}/{}", note.number()),
+            Route::Setup(id, "") => format!("#/{id}/setup"),
+            Route::Setup(id, part) => format!("#/{id}/setup/{part}"),
+            Route::Targets(id, measure) if measure.as_str().is_empty() => {
                 format!("#/{id}/targets")
             }
-            Screen::Targets(id, measure) => format!("#/{id}/targets/{measure}"),
-            Screen::Profile(id, step, measure) if measure.as_str().is_empty() => {
+            Route::Targets(id, measure) => format!("#/{id}/targets/{measure}"),
+            Route::Profile(id, step, measure) if measure.as_str().is_empty() => {
                 format!("#/{id}/profile/{step}")
             }
-            Screen::Profile(id, step, measure) => format!("#/{id}/profile/{step}/{measure}"),
-            Screen::Corrections(id, step) if step.as_str().is_empty() => {
+            Route::Profile(id, step, measure) => format!("#/{id}/profile/{step}/{measure}"),
+            Route::Corrections(id, step) if step.as_str().is_empty() => {
                 format!("#/{id}/corrections")
             }
-            Screen::Corrections(id, step) => format!("#/{id}/corrections/{step}"),
-            Screen::Plan(id) => format!("#/{id}/plan"),
-            Screen::Handover(id) => format!("#/{id}/handover"),
-            Screen::Report(id) => format!("#/{id}/report"),
-            Screen::Estimate(id) => format!("#/{id}/estimate"),
+            Route::Corrections(id, step) => format!("#/{id}/corrections/{step}"),
+            Route::Plan(id) => format!("#/{id}/plan"),
+            Route::Handover(id) => format!("#/{id}/handover"),
+            Route::Report(id) => format!("#/{id}/report"),
+            Route::Estimate(id) => format!("#/{id}/estimate"),
         }
     }
 
     /// The screen that the address names; an address that names none shows the jobs.
-    pub fn here() -> Screen {
+    pub fn here() -> Route {
         let hash = window().location().hash().unwrap_or_default();
-        Screen::of(&hash).unwrap_or(Screen::Jobs)
+        Route::of(&hash).unwrap_or(Route::Jobs)
     }
 
     /// Whether the app was opened without a place.
@@ -139,61 +139,61 @@ impl Screen {
 
     /// Where to begin: the place that the address names, or, opened without one, where
     /// the last visit was.
-    pub fn first() -> Screen {
-        match prefs::last_place().and_then(|(_, last)| Screen::of(&last)) {
-            Some(last) if Screen::is_bare() => {
+    pub fn first() -> Route {
+        match local_storage::last_route().and_then(|(_, last)| Route::of(&last)) {
+            Some(last) if Route::is_bare() => {
                 last.replace();
                 last
             }
-            _ => Screen::here(),
+            _ => Route::here(),
         }
     }
 
     /// The screen of an address that [`Screen::href`] wrote.
-    pub fn of(hash: &str) -> Option<Screen> {
+    pub fn of(hash: &str) -> Option<Route> {
         let mut parts = hash
             .trim_start_matches('#')
             .split('/')
             .filter(|p| !p.is_empty());
         let first = match parts.next() {
-            None => return Some(Screen::Jobs),
-            Some("preferences") => return Some(Screen::Preferences),
+            None => return Some(Route::Jobs),
+            Some("preferences") => return Some(Route::Preferences),
             Some("new") => {
                 return match parts.next() {
-                    Some(id) => Some(Screen::NextJob(JobId::from_str(id).ok()?)),
-                    None => Some(Screen::NewJob),
+                    Some(id) => Some(Route::NextJob(JobId::from_str(id).ok()?)),
+                    None => Some(Route::NewJob),
                 };
             }
             Some(id) => JobId::from_str(id).ok()?,
         };
         match (parts.next(), parts.next()) {
-            (None, _) => Some(Screen::Order(first)),
+            (None, _) => Some(Route::Order(first)),
             (Some("pass"), Some(step)) => {
                 let step = StepId::from(step);
                 let number = parts.next().and_then(|n| n.parse().ok());
                 Some(match number.and_then(|n| Note::new(n).ok()) {
-                    Some(note) => Screen::PassAt(first, step, note),
-                    None => Screen::Pass(first, step),
+                    Some(note) => Route::PassAt(first, step, note),
+                    None => Route::Pass(first, step),
                 })
             }
-            (Some("setup"), part) => Some(Screen::Setup(first, setup_part(part))),
+            (Some("setup"), part) => Some(Route::Setup(first, setup_part(part))),
             (Some("targets"), measure) => {
                 let measure = MeasureId::from(measure.unwrap_or_default());
-                Some(Screen::Targets(first, measure))
+                Some(Route::Targets(first, measure))
             }
             (Some("profile"), step) => {
                 let step = StepId::from(step.unwrap_or_default());
                 let measure = MeasureId::from(parts.next().unwrap_or_default());
-                Some(Screen::Profile(first, step, measure))
+                Some(Route::Profile(first, step, measure))
             }
             (Some("corrections"), step) => {
                 let step = StepId::from(step.unwrap_or_default());
-                Some(Screen::Corrections(first, step))
+                Some(Route::Corrections(first, step))
             }
-            (Some("plan"), _) => Some(Screen::Plan(first)),
-            (Some("handover"), _) => Some(Screen::Handover(first)),
-            (Some("report"), _) => Some(Screen::Report(first)),
-            (Some("estimate"), _) => Some(Screen::Estimate(first)),
+            (Some("plan"), _) => Some(Route::Plan(first)),
+            (Some("handover"), _) => Some(Route::Handover(first)),
+            (Some("report"), _) => Some(Route::Report(first)),
+            (Some("estimate"), _) => Some(Route::Estimate(first)),
             _ => None,
         }
     }
@@ -208,7 +208,7 @@ impl Screen {
     /// for what is chosen within a screen.
     pub fn note(&self) {
         let href = self.href();
-        prefs::keep_place(&href);
+        local_storage::set_last_route(&href);
         if let Ok(history) = window().history() {
             // The address is one of ours and cannot be refused.
             let _ = history.replace_state_with_url(&JsValue::NULL, "", Some(&href));

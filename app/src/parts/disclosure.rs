@@ -4,7 +4,7 @@ use super::icons::{Icon, MORE_BELOW};
 
 /// A part of a screen, folded to its heading and what stands; its inside is drawn when it is opened.
 #[component]
-pub fn Fold(
+pub fn Disclosure(
     /// Its name in the address.
     #[prop(into)]
     name: String,

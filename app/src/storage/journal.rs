@@ -2,10 +2,13 @@
 //!
 //! An entry counts as saved when its transaction is complete. Until then it is kept in memory
 //! and shown as being saved; as not saved while the journal fails, or takes too long.
+//!
+//! The journal knows neither screens nor state: it reports by its signals, and calls back with what it has saved.
 
+use std::rc::Rc;
 use std::time::Duration;
 
-use evenhand_core::job::{Act, Entry, JobId};
+use evenhand_core::job::{Act, DeviceId, Entry, JobId};
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::OpenDbError;
 use indexed_db_futures::prelude::*;
@@ -16,10 +19,8 @@ use indexed_db_futures::{KeyRange, OpenDbResult};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use crate::desk::Desk;
-use crate::device::{self, room, shell};
-use crate::place::Screen;
-use crate::store::prefs::{self, Unsaved};
+use crate::device;
+use crate::storage::local_storage::{self, UnsavedEntries};
 
 const NAME: &str = "evenhand";
 const VERSION: u8 = 1;
@@ -81,13 +82,13 @@ impl Fault {
 pub const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
 
 /// How long opening may take before it counts as held.
-const PATIENCE: Duration = Duration::from_secs(3);
+const OPEN_TIMEOUT: Duration = Duration::from_secs(3);
 /// How long the storage may take for a slice of what is written, or to lay it down, before it counts as held.
-const SILENCE: Duration = Duration::from_secs(6);
+const WRITE_TIMEOUT: Duration = Duration::from_secs(6);
 /// So many bytes of entries are read or written between two looks at the screen: a tenth of a second of a slow phone.
-const AT_ONCE: usize = 128 << 10;
+const SLICE: usize = 128 << 10;
 /// Between two attempts.
-const PAUSE: Duration = Duration::from_secs(3);
+const RETRY_INTERVAL: Duration = Duration::from_secs(3);
 
 /// Where entries are kept. Signals and stored values only, so it is copied freely.
 #[derive(Clone, Copy)]
@@ -97,15 +98,22 @@ pub struct Journal {
     writing: StoredValue<bool>,
     /// When saving was begun, or the storage last answered meanwhile.
     heard_ms: StoredValue<i64>,
-    due: StoredValue<bool>,
-    asked: StoredValue<bool>,
+    retry_due: StoredValue<bool>,
+    /// Who writes the entries of this visit: the name under which they are put aside in local storage.
+    replica: StoredValue<DeviceId>,
     /// What earlier visits left unsaved, until it is saved.
-    earlier: StoredValue<Option<Unsaved>, LocalStorage>,
+    earlier: StoredValue<Option<UnsavedEntries>, LocalStorage>,
+    /// Called with each batch that was saved.
+    on_saved: StoredValue<Option<OnSaved>, LocalStorage>,
     /// How many entries are not saved yet.
     pub unsaved: RwSignal<usize>,
     /// Why it does not work at present.
     pub fault: RwSignal<Option<Fault>>,
+    /// Notifies when it works again: what could not be read can be read now.
+    pub reopened: Trigger,
 }
+
+type OnSaved = Rc<dyn Fn(&[(JobId, Entry)])>;
 
 /// What reading a job found.
 #[derive(Default)]
@@ -128,8 +136,8 @@ impl Read {
 
 impl Journal {
     /// A journal that is not open yet; what is written waits.
-    pub fn new() -> Journal {
-        let earlier = prefs::unsaved();
+    pub fn new(replica: DeviceId) -> Journal {
+        let earlier = local_storage::unsaved_entries();
         Journal {
             unsaved: RwSignal::new(earlier.entries.len()),
             waiting: StoredValue::new_local(earlier.entries.clone()),
@@ -137,10 +145,17 @@ impl Journal {
             database: StoredValue::new_local(None),
             writing: StoredValue::new(false),
             heard_ms: StoredValue::new(0),
-            due: StoredValue::new(false),
-            asked: StoredValue::new(false),
+            retry_due: StoredValue::new(false),
+            replica: StoredValue::new(replica),
+            on_saved: StoredValue::new_local(None),
             fault: RwSignal::new(None),
+            reopened: Trigger::new(),
         }
+    }
+
+    /// Calls with each batch that is saved from now on.
+    pub fn on_saved(self, run: impl Fn(&[(JobId, Entry)]) + 'static) {
+        self.on_saved.set_value(Some(Rc::new(run)));
     }
 
     /// The open database; says why there is none otherwise.
@@ -154,7 +169,7 @@ impl Journal {
                 self.fault.set(Some(Fault::Held));
             }
         };
-        set_timeout(held, PATIENCE);
+        set_timeout(held, OPEN_TIMEOUT);
         let opened = open_database().await;
         answered.set_value(true);
         match opened {
@@ -206,12 +221,12 @@ impl Journal {
         }
     }
 
-    /// The screen at which the last entry was made, and when.
-    pub async fn last_place(self) -> Option<(i64, Screen)> {
+    /// Returns when the last entry was saved, in milliseconds since 1970, and the address of the screen then.
+    pub async fn last_place(self) -> Option<(i64, String)> {
         let database = self.database.get_value()?;
         let place = read_place(&database).await.ok()??;
         let (at_ms, address) = place.split_once(' ')?;
-        Some((at_ms.parse().ok()?, Screen::of(address)?))
+        Some((at_ms.parse().ok()?, address.to_owned()))
     }
 
     /// The entries of a job. A record that cannot be read is set aside and named.
@@ -231,7 +246,7 @@ impl Journal {
         let mut at_once = 0;
         for (at, line) in lines.unwrap_or_default().iter().enumerate() {
             at_once += line.len();
-            if at_once > AT_ONCE {
+            if at_once > SLICE {
                 at_once = 0;
                 device::pause(0).await;
             }
@@ -251,36 +266,37 @@ impl Journal {
     }
 
     /// Takes entries to be saved, in order, and saves whatever waits.
-    pub fn write(self, desk: Desk, id: JobId, entries: Vec<Entry>) {
+    pub fn write(self, id: JobId, entries: Vec<Entry>) {
         self.unsaved.update(|n| *n += entries.len());
         self.waiting
             .update_value(|w| w.extend(entries.into_iter().map(|e| (id, e))));
         if self.fault.with_untracked(Option::is_some) {
-            self.keep_aside(desk);
+            self.keep_aside();
         }
-        self.save(desk);
+        self.save();
     }
 
     /// Says that the storage does not answer where something is being saved and nothing was heard for long.
-    pub fn mind(self, desk: Desk) {
+    pub fn check_answer(self) {
         let silent_ms = device::now_ms() - self.heard_ms.get_value();
         if self.writing.get_value()
             && self.fault.with_untracked(Option::is_none)
-            && silent_ms > SILENCE.as_millis() as i64
+            && silent_ms > WRITE_TIMEOUT.as_millis() as i64
         {
             self.fault.set(Some(Fault::Held));
-            self.keep_aside(desk);
+            self.keep_aside();
         }
     }
 
     /// Keeps what waits in local storage too, where that works, while the journal does not.
-    fn keep_aside(self, desk: Desk) {
-        self.waiting
-            .with_value(|waiting| prefs::keep_unsaved(desk.device(), waiting));
+    fn keep_aside(self) {
+        self.waiting.with_value(|waiting| {
+            local_storage::set_unsaved_entries(self.replica.get_value(), waiting)
+        });
     }
 
     /// Saves what waits, unless that is under way.
-    fn save(self, desk: Desk) {
+    fn save(self) {
         if self.writing.get_value() {
             return;
         }
@@ -291,16 +307,17 @@ impl Journal {
                 self.heard_ms.set_value(device::now_ms());
                 if !self.save_batch(&batch).await {
                     self.writing.set_value(false);
-                    self.keep_aside(desk);
-                    self.again_soon(desk);
+                    self.keep_aside();
+                    self.retry_soon();
                     return;
                 }
                 self.waiting.update_value(|w| {
                     w.drain(..batch.len().min(w.len()));
                 });
                 self.unsaved.update(|n| *n = n.saturating_sub(batch.len()));
-                tell_others(&batch);
-                self.ask_to_keep(desk);
+                if let Some(run) = self.on_saved.get_value() {
+                    run(&batch);
+                }
             }
             self.writing.set_value(false);
             // Only what was put aside needs to be taken away again.
@@ -308,26 +325,10 @@ impl Journal {
                 earlier.forget();
             }
             if self.fault.with_untracked(Option::is_some) {
-                self.keep_aside(desk);
+                self.keep_aside();
                 self.works(&[Fault::Unread]);
             }
         });
-    }
-
-    /// Asks the browser once a visit, when there is something to lose, not to clear the storage by itself.
-    fn ask_to_keep(self, desk: Desk) {
-        /// So many entries are work that is not soon done again.
-        const SOMETHING: usize = 20;
-        let entries = desk
-            .open
-            .with_untracked(|o| o.as_ref().map_or(0, |o| o.job.log().len()));
-        if entries >= SOMETHING && !self.asked.get_value() {
-            self.asked.set_value(true);
-            // A refusal is shown in the preferences; asking more often would only be a nuisance.
-            spawn_local(async {
-                let _ = room::ask_to_keep().await;
-            });
-        }
     }
 
     /// The journal works; a fault of another kind may still stand.
@@ -339,29 +340,30 @@ impl Journal {
     }
 
     /// Tries again after a pause.
-    pub fn again_soon(self, desk: Desk) {
-        if !self.due.get_value() {
-            self.due.set_value(true);
+    pub fn retry_soon(self) {
+        if !self.retry_due.get_value() {
+            self.retry_due.set_value(true);
             let again = move || {
-                self.due.set_value(false);
-                self.again(desk);
+                self.retry_due.set_value(false);
+                self.retry();
             };
-            set_timeout(again, PAUSE);
+            set_timeout(again, RETRY_INTERVAL);
         }
     }
 
     /// Tries again: opens, reads what could not be read, saves what waits.
-    pub fn again(self, desk: Desk) {
+    pub fn retry(self) {
         spawn_local(async move {
-            if self.ready().await.is_none() || !desk.read_stored().await {
-                return self.again_soon(desk);
+            if self.ready().await.is_none() || self.jobs().await.is_err() {
+                return self.retry_soon();
             }
             if self.waiting.with_value(Vec::is_empty) {
                 self.works(&[]);
             } else {
                 self.works(&[Fault::Full, Fault::Unwritten, Fault::Held]);
-                self.save(desk);
+                self.save();
             }
+            self.reopened.notify();
         });
     }
 
@@ -376,19 +378,6 @@ impl Journal {
         // The connection may have been closed under us; the next attempt opens it anew.
         self.database.set_value(None);
         false
-    }
-}
-
-/// Says to other tabs what was saved. A long batch is not worth the words: they read it from the journal when
-/// they open the job.
-fn tell_others(batch: &[(JobId, Entry)]) {
-    const MOST: usize = 500;
-    for of_one in batch.chunk_by(|a, b| a.0 == b.0) {
-        let mut said = vec![of_one[0].0.to_string()];
-        if of_one.len() <= MOST {
-            said.extend(of_one.iter().map(|(_, entry)| entry.to_line()));
-        }
-        shell::post(&said);
     }
 }
 
@@ -461,7 +450,7 @@ async fn write_lines(
         // `put` and not `add`: an attempt whose answer was lost may be repeated.
         let put = entries.put(line).with_key(key(*job, entry)).primitive()?;
         // An answer that is waited for leaves the browser time, and the transaction open.
-        if at_once > AT_ONCE {
+        if at_once > SLICE {
             at_once = 0;
             put.await?;
             heard_ms.set_value(device::now_ms());
@@ -471,7 +460,7 @@ async fn write_lines(
             last = Some(*job);
         }
     }
-    let place = format!("{} {}", device::now_ms(), Screen::here().href());
+    let place = format!("{} {}", device::now_ms(), device::address());
     jobs.put(place).with_key(LAST_PLACE).primitive()?;
     transaction.commit().await
 }

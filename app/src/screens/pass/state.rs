@@ -1,16 +1,15 @@
+//! A pass that is under way: its notes in their order, the one in hand, what is typed.
+
 use evenhand_core::job::{Act, Correction, Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Measure, MeasureId, Place, Step};
 use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
-use super::told;
-use crate::desk::Desk;
-use crate::device;
-use crate::parts::pad::Key;
 use crate::parts::strip::weighs_both;
-use crate::parts::undo::taken_back;
-use crate::store::prefs::{self, NoteOrder};
+use crate::state::Session;
+use crate::storage::local_storage;
+use crate::storage::preferences::NoteOrder;
 
 /// Which sheet lies over the pass.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -26,8 +25,8 @@ pub enum Sheet {
 
 /// A pass that is under way. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
-pub struct Walk {
-    pub desk: Desk,
+pub struct PassState {
+    pub session: Session,
     pub step: StoredValue<Step>,
     /// The items in the order they are gone through.
     pub items: RwSignal<Vec<Item>>,
@@ -48,11 +47,17 @@ pub struct Walk {
     pub order: RwSignal<NoteOrder>,
 }
 
-impl Walk {
+impl PassState {
     /// A walk through these items, from a place of the list on.
-    pub fn new(desk: Desk, step: Step, items: Vec<Item>, at: usize, order: NoteOrder) -> Walk {
-        Walk {
-            desk,
+    pub fn new(
+        session: Session,
+        step: Step,
+        items: Vec<Item>,
+        at: usize,
+        order: NoteOrder,
+    ) -> PassState {
+        PassState {
+            session,
             step: StoredValue::new(step),
             items: RwSignal::new(items),
             at: RwSignal::new(at),
@@ -79,20 +84,20 @@ impl Walk {
     }
 
     /// Goes to a place of the list; what was typed there is put away.
-    fn go(self, at: usize) {
+    pub fn go(self, at: usize) {
         self.typed.set(String::new());
         self.asked.set(None);
         self.refused.set(String::new());
         self.last.set(None);
         let most = self.items.with_untracked(Vec::len);
         self.at.set(at.min(most));
-        let job = self.desk.screen.with_untracked(|s| s.job());
+        let job = self.session.app.route.with_untracked(|s| s.job());
         // Only the list that a pass begins with has places that mean the same the next time.
-        let usual = self.order.get_untracked() == usual_order(self.desk);
+        let usual = self.order.get_untracked() == usual_order(self.session);
         if let (Some(job), true) = (job, usual) {
             let item = self.item_untracked();
             self.step
-                .with_value(|s| prefs::keep_pass_place(job, s.id.as_str(), item));
+                .with_value(|s| local_storage::set_pass_item(job, s.id.as_str(), item));
         }
     }
 
@@ -118,33 +123,6 @@ impl Walk {
         }
     }
 
-    /// Enters a value for the item in hand and goes on; asks once where it is not plausible.
-    fn enter(self, value: Value, typed: String) {
-        let desk = self.desk;
-        let Some(item) = self.item_untracked() else {
-            return;
-        };
-        let measure = self.measure();
-        let sure = self
-            .asked
-            .with_untracked(|a| a.as_ref().is_some_and(|a| a.0 == value));
-        if !sure && measure.is_some_and(|m| !m.believes(value)) {
-            self.asked.set(Some((value, typed)));
-            return;
-        }
-        let (place, occasion) = (self.place(), self.step.with_value(Step::occasion));
-        let next = untrack(|| self.next());
-        desk.take_in_pass(|job| {
-            let (measure, device, now) = (item.measure.clone(), desk.device(), device::now_ms());
-            job.reading(
-                device, now, measure, item.on, place, occasion, value, &typed,
-            )
-        });
-        self.go(next);
-        told::tell(self, &item);
-        self.last.set(Some(item));
-    }
-
     /// The place that Enter leads to: from an item that was never read, the next that is to be read,
     /// in whatever order the notes came before; from one that is taken once more, its neighbour.
     pub fn next(self) -> usize {
@@ -163,12 +141,16 @@ impl Walk {
                 })
             })
         };
-        self.desk.look(next).unwrap_or(at + 1)
+        self.session.app.with_state(next).unwrap_or(at + 1)
     }
 
     /// Where the action is read at this step.
     pub fn place(self) -> Place {
-        let now = self.desk.look_once(State::place).unwrap_or(Place::Bench);
+        let now = self
+            .session
+            .app
+            .with_state_untracked(State::place)
+            .unwrap_or(Place::Bench);
         self.step.with_value(|step| step.place_or(now))
     }
 
@@ -176,7 +158,7 @@ impl Walk {
     ///
     /// `moves` is what was moved: the measure of the item, or the one that floats for it.
     pub fn adjust(self, item: &Item, moves: MeasureId, made: Correction) {
-        self.desk.record(Act::Correction {
+        self.session.record(Act::Correction {
             measure: moves,
             on: item.on,
             place: self.place(),
@@ -186,7 +168,7 @@ impl Walk {
     }
 
     /// Takes an item of the list in hand.
-    fn take_up(self, item: &Item) {
+    pub fn take_up(self, item: &Item) {
         let at = self
             .items
             .with_untracked(|items| items.iter().position(|i| i == item));
@@ -198,66 +180,10 @@ impl Walk {
     /// The measure of the item in hand.
     pub fn measure(self) -> Option<Measure> {
         let item = self.item_untracked()?;
-        self.desk
-            .look_once(|s| s.measure(item.measure.as_str()))
+        self.session
+            .app
+            .with_state_untracked(|s| s.measure(item.measure.as_str()))
             .flatten()
-    }
-
-    /// Enters what is typed.
-    fn enter_typed(self) {
-        let typed = self.typed.get_untracked();
-        if let Some((value, typed)) = self.asked.get_untracked() {
-            return self.enter(value, typed);
-        }
-        let Some(measure) = self.measure() else {
-            return;
-        };
-        let length = self.desk.look_once(State::length_unit).unwrap_or_default();
-        match measure.read_typed(&typed, length) {
-            Ok(value) => self.enter(value, typed),
-            Err(error) => self.refused.set(error.to_string()),
-        }
-    }
-
-    /// Does what a key of the pad says.
-    pub fn press(self, key: Key) {
-        match key {
-            Key::Enter => self.enter_typed(),
-            Key::Undo => self.undo(),
-            Key::Answer(value) => {
-                let length = self.desk.look_once(State::length_unit).unwrap_or_default();
-                let shown = self.measure().map(|m| m.shown(value, length));
-                self.enter(value, shown.unwrap_or_default());
-            }
-            key => {
-                self.asked.set(None);
-                self.refused.set(String::new());
-                self.typed.update(|typed| edit(typed, &key));
-            }
-        }
-    }
-
-    /// What is typed goes first; then the last thing done is taken back, and shown.
-    pub fn undo(self) {
-        if self.asked.with_untracked(Option::is_some)
-            || self.typed.with_untracked(|t| !t.is_empty())
-        {
-            self.typed.set(String::new());
-            self.asked.set(None);
-            return;
-        }
-        let Some(act) = self.desk.undo() else {
-            return self
-                .refused
-                .set("There is nothing to take back.".to_owned());
-        };
-        match act {
-            Act::Reading { measure, on, .. } | Act::Correction { measure, on, .. } => {
-                self.take_up(&Item { measure, on });
-            }
-            // Nothing of it need stand on this screen.
-            act => self.desk.say(&taken_back(&act)),
-        }
     }
 
     /// Arranges the items anew, and begins at the first that is not read; where all are, as among
@@ -266,47 +192,18 @@ impl Walk {
         self.order.set(order);
         let step = self.step.get_value();
         let items = self
-            .desk
-            .look_once(|s| arranged(s, &step, order))
+            .session
+            .app
+            .with_state_untracked(|s| arranged(s, &step, order))
             .unwrap_or_default();
         let at = self
-            .desk
-            .look_once(|s| first_unread(s, &step, &items))
+            .session
+            .app
+            .with_state_untracked(|s| first_unread(s, &step, &items))
             .filter(|at| *at < items.len())
             .unwrap_or(0);
         self.items.set(items);
         self.go(at);
-    }
-}
-
-/// One key's change of what is typed.
-fn edit(typed: &mut String, key: &Key) {
-    const LONGEST: usize = 12;
-    match key {
-        Key::Erase => {
-            typed.pop();
-        }
-        Key::Type('-') => match typed.strip_prefix('-') {
-            Some(rest) => *typed = rest.to_owned(),
-            None => typed.insert(0, '-'),
-        },
-        Key::Type('.') if typed.contains(['.', '/', ' ']) => {}
-        Key::Type(c) if typed.len() < LONGEST => typed.push(*c),
-        Key::Fraction => match typed.split_once('/') {
-            Some((above, below)) => {
-                let next = match below {
-                    "16" => "32",
-                    "32" => "64",
-                    "64" => "8",
-                    _ => "16",
-                };
-                *typed = format!("{above}/{next}");
-            }
-            // `1.3` and then the fraction key is 1 3/16.
-            None if !typed.is_empty() => *typed = format!("{}/16", typed.replace('.', " ")),
-            None => {}
-        },
-        _ => {}
     }
 }
 
@@ -348,6 +245,6 @@ pub fn first_unread(state: &State, step: &Step, items: &[Item]) -> usize {
 }
 
 /// The order that a pass begins with.
-pub fn usual_order(desk: Desk) -> NoteOrder {
-    desk.preferences.with_untracked(|p| p.order)
+pub fn usual_order(session: Session) -> NoteOrder {
+    session.app.preferences.with_untracked(|p| p.order)
 }

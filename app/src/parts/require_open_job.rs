@@ -1,15 +1,17 @@
 use leptos::prelude::*;
 
-use crate::desk::desk;
-use crate::parts::progress::{Busy, Progress};
+use crate::parts::progress::Progress;
+use crate::state::{Busy, use_session};
 
 /// Shows its content once the job that the address names is open.
 #[component]
-pub fn Gate(children: ChildrenFn) -> impl IntoView {
-    let desk = desk();
+pub fn RequireOpenJob(children: ChildrenFn) -> impl IntoView {
+    let session = use_session();
     let ready = Memo::new(move |_| {
-        let wanted = desk.screen.with(|s| s.job());
-        desk.open
+        let wanted = session.app.route.with(|s| s.job());
+        session
+            .app
+            .open_job
             .with(|o| wanted.is_some() && o.as_ref().map(|o| o.id) == wanted)
     });
     view! {

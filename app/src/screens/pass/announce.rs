@@ -5,18 +5,18 @@ use evenhand_core::trade::Verdict;
 use leptos::prelude::*;
 
 use super::correction;
-use super::walk::Walk;
+use super::state::PassState;
 use crate::device::{speech, vibration};
-use crate::words;
+use crate::text;
 
 /// Answers the reading of an item just entered, as far as the user likes it.
-pub fn tell(walk: Walk, item: &Item) {
-    let desk = walk.desk;
-    let likes = desk.preferences.with_untracked(|p| *p);
+pub fn announce(walk: PassState, item: &Item) {
+    let session = walk.session;
+    let likes = session.app.preferences.with_untracked(|p| *p);
     if !likes.speech && likes.still {
         return;
     }
-    let told = desk.look_once(|state| {
+    let told = session.app.with_state_untracked(|state| {
         let stands = walk.step.with_value(|step| state.item_state(step, item));
         let measure = state.measure(item.measure.as_str())?;
         let value = stands.reading()?.value;
@@ -25,7 +25,7 @@ pub fn tell(walk: Walk, item: &Item) {
         let mut said = spoken(item.on);
         if let Some(judged) = judged {
             said += ", ";
-            said += &words::verdict(&measure, &judged, value, state.length_unit());
+            said += &text::verdict(&measure, &judged, value, state.length_unit());
         }
         if let Some(advised) = is_out
             .then(|| correction::advised(walk, state, item))
@@ -57,5 +57,5 @@ pub fn tell(walk: Walk, item: &Item) {
 
 /// A subject's name as a voice can say it.
 fn spoken(on: Subject) -> String {
-    words::subject(on).replace('♯', " sharp ")
+    text::subject(on).replace('♯', " sharp ")
 }

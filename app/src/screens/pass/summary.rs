@@ -4,20 +4,20 @@ use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
 use super::minutes::Minutes;
-use super::walk::{Walk, usual_order};
-use crate::desk::desk;
-use crate::place::Screen;
-use crate::store::prefs::NoteOrder;
-use crate::words;
+use super::state::{PassState, usual_order};
+use crate::route::Route;
+use crate::state::use_session;
+use crate::storage::preferences::NoteOrder;
+use crate::text;
 
 /// After the last: what is out, what was disturbed, what is next.
 #[component]
-pub fn Through(walk: Walk) -> impl IntoView {
-    let desk = desk();
-    let job = desk.screen.with_untracked(|s| s.job());
+pub fn PassSummary(walk: PassState) -> impl IntoView {
+    let session = use_session();
+    let job = session.app.route.with_untracked(|s| s.job());
     let stands = Memo::new(move |_| {
-        let now_ms = desk.now_ms.get();
-        desk.open.with(|o| {
+        let now_ms = session.app.now_ms.get();
+        session.app.open_job.with(|o| {
             let state = o.as_ref()?.job.state();
             let all = state.progress(now_ms);
             let own = walk.step.with_value(|s| s.id.clone());
@@ -67,15 +67,15 @@ pub fn Through(walk: Walk) -> impl IntoView {
             let step = walk.step.with_value(|s| s.id.clone());
             view! {
                 <button class="button main" type="button"
-                    on:click=move |_| desk.record(Act::WaitStarted { step: step.clone(), minutes })>
-                    {format!("Begin the cure of {}", words::minutes(i64::from(minutes)))}
+                    on:click=move |_| { session.record(Act::WaitStarted { step: step.clone(), minutes }); }>
+                    {format!("Begin the cure of {}", text::minutes(i64::from(minutes)))}
                 </button>
             }
         })
     };
     // By itself, so that a reason being typed is not lost when the clock moves on.
     let runs = Memo::new(move |_| {
-        let now_ms = desk.now_ms.get();
+        let now_ms = session.app.now_ms.get();
         stands.with(|s| {
             let wait = s.as_ref().and_then(|(p, _)| p.wait.as_ref());
             wait.is_some_and(|w| !w.is_over(now_ms))
@@ -85,7 +85,7 @@ pub fn Through(walk: Walk) -> impl IntoView {
         stands
             .with(|s| s.as_ref().and_then(|(p, _)| p.wait.clone()))
             .map(|w| {
-                let words = words::wait(&w, desk.now_ms.get());
+                let words = text::wait(&w, session.app.now_ms.get());
                 view! { <p>"This step "{words}"."</p> }
             })
     };
@@ -106,7 +106,7 @@ pub fn Through(walk: Walk) -> impl IntoView {
             .zip(job)
             .map(|((id, name), job)| {
                 let main = !may_cure() && !asks();
-                view! { <a class="button" class:main=main href=Screen::Pass(job, id).href()>"Next: "{name}</a> }
+                view! { <a class="button" class:main=main href=Route::Pass(job, id).href()>"Next: "{name}</a> }
             })
     };
     let leads = move || asks() && !some(|p| p.again);
@@ -128,19 +128,19 @@ pub fn Through(walk: Walk) -> impl IntoView {
                 <button class="button" type="button" on:click=move |_| walk.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>
             </Show>
             <Show when=move || some(|p| p.left() - p.again)>
-                <button class="button" class:main=leads type="button" on:click=move |_| walk.arrange(usual_order(desk))>"Go to the first not read"</button>
+                <button class="button" class:main=leads type="button" on:click=move |_| walk.arrange(usual_order(session))>"Go to the first not read"</button>
             </Show>
             {whole.then(|| view! { <Minutes walk/> })}
             {next}
             <button class="button" type="button" on:click=move |_| walk.undo()>"Undo the last"</button>
-            <a class="button" href=job.map(|id| Screen::Order(id).href())>"Back to the order"</a>
+            <a class="button" href=job.map(|id| Route::Order(id).href())>"Back to the order"</a>
         </div>
     }
 }
 
 /// Ends a cure before its time, with the reason.
 #[component]
-fn EndEarly(walk: Walk) -> impl IntoView {
+fn EndEarly(walk: PassState) -> impl IntoView {
     let asked = RwSignal::new(false);
     let reason = RwSignal::new(String::new());
     let end = move |event: SubmitEvent| {
@@ -148,7 +148,7 @@ fn EndEarly(walk: Walk) -> impl IntoView {
         let reason = reason.get_untracked().trim().to_owned();
         if !reason.is_empty() {
             let step = walk.step.with_value(|s| s.id.clone());
-            walk.desk.record(Act::WaitEnded { step, reason });
+            walk.session.record(Act::WaitEnded { step, reason });
         }
     };
     let empty = move || reason.with(|r| r.trim().is_empty());

@@ -1,0 +1,138 @@
+//! What the keys of the pad do: what is typed becomes an entry, and the next note comes in hand.
+
+use evenhand_core::job::{Act, Item, State};
+use evenhand_core::trade::Step;
+use evenhand_core::unit::Value;
+use leptos::prelude::*;
+
+use super::announce;
+use super::state::PassState;
+use crate::device;
+use crate::parts::pad::Key;
+use crate::parts::undo::taken_back;
+
+impl PassState {
+    /// Enters a value for the item in hand and goes on; asks once where it is not plausible.
+    fn enter(self, value: Value, typed: String) {
+        let session = self.session;
+        let Some(item) = self.item_untracked() else {
+            return;
+        };
+        let measure = self.measure();
+        let sure = self
+            .asked
+            .with_untracked(|a| a.as_ref().is_some_and(|a| a.0 == value));
+        if !sure && measure.is_some_and(|m| !m.believes(value)) {
+            self.asked.set(Some((value, typed)));
+            return;
+        }
+        let (place, occasion) = (self.place(), self.step.with_value(Step::occasion));
+        let next = untrack(|| self.next());
+        session.record_reading(|job| {
+            let (measure, device, now) =
+                (item.measure.clone(), session.replica(), device::now_ms());
+            job.reading(
+                device, now, measure, item.on, place, occasion, value, &typed,
+            )
+        });
+        self.go(next);
+        announce::announce(self, &item);
+        self.last.set(Some(item));
+    }
+
+    /// Enters what is typed.
+    fn enter_typed(self) {
+        let typed = self.typed.get_untracked();
+        if let Some((value, typed)) = self.asked.get_untracked() {
+            return self.enter(value, typed);
+        }
+        let Some(measure) = self.measure() else {
+            return;
+        };
+        let length = self
+            .session
+            .app
+            .with_state_untracked(State::length_unit)
+            .unwrap_or_default();
+        match measure.read_typed(&typed, length) {
+            Ok(value) => self.enter(value, typed),
+            Err(error) => self.refused.set(error.to_string()),
+        }
+    }
+
+    /// Does what a key of the pad says.
+    pub fn press(self, key: Key) {
+        match key {
+            Key::Enter => self.enter_typed(),
+            Key::Undo => self.undo(),
+            Key::Answer(value) => {
+                let length = self
+                    .session
+                    .app
+                    .with_state_untracked(State::length_unit)
+                    .unwrap_or_default();
+                let shown = self.measure().map(|m| m.shown(value, length));
+                self.enter(value, shown.unwrap_or_default());
+            }
+            key => {
+                self.asked.set(None);
+                self.refused.set(String::new());
+                self.typed.update(|typed| edit(typed, &key));
+            }
+        }
+    }
+
+    /// What is typed goes first; then the last thing done is taken back, and shown.
+    pub fn undo(self) {
+        if self.asked.with_untracked(Option::is_some)
+            || self.typed.with_untracked(|t| !t.is_empty())
+        {
+            self.typed.set(String::new());
+            self.asked.set(None);
+            return;
+        }
+        let Some(act) = self.session.undo() else {
+            return self
+                .refused
+                .set("There is nothing to take back.".to_owned());
+        };
+        match act {
+            Act::Reading { measure, on, .. } | Act::Correction { measure, on, .. } => {
+                self.take_up(&Item { measure, on });
+            }
+            // Nothing of it need stand on this screen.
+            act => self.session.app.notify(&taken_back(&act)),
+        }
+    }
+}
+
+/// One key's change of what is typed.
+fn edit(typed: &mut String, key: &Key) {
+    const LONGEST: usize = 12;
+    match key {
+        Key::Erase => {
+            typed.pop();
+        }
+        Key::Type('-') => match typed.strip_prefix('-') {
+            Some(rest) => *typed = rest.to_owned(),
+            None => typed.insert(0, '-'),
+        },
+        Key::Type('.') if typed.contains(['.', '/', ' ']) => {}
+        Key::Type(c) if typed.len() < LONGEST => typed.push(*c),
+        Key::Fraction => match typed.split_once('/') {
+            Some((above, below)) => {
+                let next = match below {
+                    "16" => "32",
+                    "32" => "64",
+                    "64" => "8",
+                    _ => "16",
+                };
+                *typed = format!("{above}/{next}");
+            }
+            // `1.3` and then the fraction key is 1 3/16.
+            None if !typed.is_empty() => *typed = format!("{}/16", typed.replace('.', " ")),
+            None => {}
+        },
+        _ => {}
+    }
+}

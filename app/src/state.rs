@@ -1,0 +1,24 @@
+//! What the screens share: the signals ([`AppState`]) and what changes them ([`Session`]). Nothing here draws.
+
+mod app_state;
+mod demo;
+mod import;
+mod job_list;
+mod session;
+mod tabs;
+
+pub use app_state::{Busy, Notice};
+pub use session::{Session, use_session};
+
+/// Starts the session of this visit: reads what is stored, and follows the address, the clock and other tabs until the
+/// current owner ends.
+pub fn start() -> Session {
+    let session = Session::new();
+    session.journal.on_saved(move |batch| {
+        tabs::post_saved(batch);
+        session.ask_to_persist();
+    });
+    tabs::listen(session);
+    session.start();
+    session
+}

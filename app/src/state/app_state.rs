@@ -1,0 +1,158 @@
+//! The signals that all screens share.
+
+use std::time::Duration;
+
+use evenhand_core::job::{Job, JobId, Setup, State};
+use evenhand_core::unit::LengthUnit;
+use leptos::prelude::*;
+
+use crate::device;
+use crate::route::Route;
+use crate::storage::job_summary::JobSummary;
+use crate::storage::local_storage;
+use crate::storage::preferences::Preferences;
+
+/// How long news stays: long enough to read it twice with both hands busy. A warning stays until it is put away.
+const NEWS_TIMEOUT: Duration = Duration::from_secs(30);
+
+/// The job that is open.
+#[derive(Clone, Debug)]
+pub struct OpenJob {
+    /// Its random number.
+    pub id: JobId,
+    /// Its entries and what follows from them.
+    pub job: Job,
+}
+
+/// A sentence that stays on the screen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Notice {
+    /// What it says.
+    pub text: String,
+    /// Whether it is a warning; the rest is news.
+    pub is_warning: bool,
+}
+
+/// What the program is busy with for more than half a second.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Busy {
+    /// What it does, such as “Reading the file…”.
+    pub with: &'static str,
+    /// How far it is, from 0 to 100, where that is known.
+    pub percent: Option<usize>,
+}
+
+/// What all screens share. Signals only, so it is copied freely.
+#[derive(Clone, Copy)]
+pub struct AppState {
+    /// The screen that is shown.
+    pub route: RwSignal<Route>,
+    /// The job that is open, once it was read.
+    pub open_job: RwSignal<Option<OpenJob>>,
+    /// The jobs on this device.
+    pub jobs: RwSignal<Vec<JobSummary>>,
+    /// Whether the journal has answered which jobs there are.
+    pub jobs_known: RwSignal<bool>,
+    /// Wall time in milliseconds since 1970, renewed every few seconds.
+    pub now_ms: RwSignal<i64>,
+    /// Sentences that stay until they no longer hold or are put away.
+    pub notices: RwSignal<Vec<Notice>>,
+    /// What the program is busy with.
+    pub busy: RwSignal<Option<Busy>>,
+    /// What the user prefers.
+    pub preferences: RwSignal<Preferences>,
+    /// The open job's unit of lengths; the default where none is open.
+    length_unit: Memo<LengthUnit>,
+}
+
+impl AppState {
+    /// Returns the state of an app in which nothing is open yet, with what the last visit left for the first picture.
+    pub fn new() -> AppState {
+        let open_job = RwSignal::new(None::<OpenJob>);
+        let length_unit = move |open: &Option<OpenJob>| {
+            let open = open.as_ref();
+            open.map_or_else(LengthUnit::default, |open| open.job.state().length_unit())
+        };
+        AppState {
+            route: RwSignal::new(Route::first()),
+            open_job,
+            jobs: RwSignal::new(local_storage::job_summaries()),
+            jobs_known: RwSignal::new(false),
+            now_ms: RwSignal::new(device::now_ms()),
+            notices: RwSignal::new(Vec::new()),
+            busy: RwSignal::new(None),
+            preferences: RwSignal::new(Preferences::load()),
+            length_unit: Memo::new(move |_| open_job.with(length_unit)),
+        }
+    }
+
+    /// Returns what is asked of the open job's state, and tracks it. `None` where no job is open.
+    pub fn with_state<T>(self, read: impl FnOnce(&State) -> T) -> Option<T> {
+        let of = |open: &Option<OpenJob>| Some(read(open.as_ref()?.job.state()));
+        self.open_job.with(of)
+    }
+
+    /// As [`AppState::with_state`], without tracking.
+    pub fn with_state_untracked<T>(self, read: impl FnOnce(&State) -> T) -> Option<T> {
+        let of = |open: &Option<OpenJob>| Some(read(open.as_ref()?.job.state()));
+        self.open_job.with_untracked(of)
+    }
+
+    /// Returns whether this job is open.
+    pub fn is_open(self, id: JobId) -> bool {
+        let is = |open: &Option<OpenJob>| open.as_ref().is_some_and(|open| open.id == id);
+        self.open_job.with_untracked(is)
+    }
+
+    /// Returns the open job's unit of lengths, and tracks it.
+    pub fn length_unit(self) -> LengthUnit {
+        self.length_unit.get()
+    }
+
+    /// Returns the open job's setup, and tracks it.
+    pub fn setup(self) -> Setup {
+        self.with_state(|s| s.setup().clone()).unwrap_or_default()
+    }
+
+    /// Shows news, which goes by itself after a while.
+    pub fn notify(self, text: &str) {
+        self.add_notice(text, false);
+        let text = text.to_owned();
+        set_timeout(move || self.dismiss(&text), NEWS_TIMEOUT);
+    }
+
+    /// Shows a warning, which stays until it is put away.
+    pub fn warn(self, text: &str) {
+        self.add_notice(text, true);
+    }
+
+    fn add_notice(self, text: &str, is_warning: bool) {
+        self.notices.update(|notices| {
+            if !notices.iter().any(|n| n.text == text) {
+                let text = text.to_owned();
+                notices.push(Notice { text, is_warning });
+            }
+        });
+    }
+
+    /// Puts a sentence away.
+    pub fn dismiss(self, text: &str) {
+        self.notices
+            .update(|notices| notices.retain(|n| n.text != text));
+    }
+
+    /// Shows what the program is busy with, and returns when that is on the screen.
+    pub async fn show_busy(self, with: &'static str, percent: Option<usize>) {
+        self.busy.set(Some(Busy { with, percent }));
+        device::painted().await;
+    }
+
+    /// Changes the preferences, stores and applies them.
+    pub fn change_preferences(self, change: impl FnOnce(&mut Preferences)) {
+        self.preferences.update(change);
+        self.preferences.with_untracked(|p| {
+            p.save();
+            p.apply();
+        });
+    }
+}

@@ -1,0 +1,129 @@
+//! Opening job files: a new job is stored, a known one is merged.
+
+use evenhand_core::job::{Entry, Merged, Opened, Opening, State};
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+
+use super::app_state::Busy;
+use super::session::Session;
+use crate::device::{self, files};
+use crate::route::Route;
+use crate::text;
+
+/// So many bytes of a file are read between two looks at the screen: a tenth of a second of a slow phone. A larger file
+/// may take more than a blink.
+const SLICE: usize = 256 << 10;
+const READING: &str = "Reading the file…";
+
+impl Session {
+    /// Opens job files one after the other.
+    pub fn open_files(self, chosen: Option<web_sys::FileList>) {
+        let chosen = chosen.into_iter();
+        let chosen: Vec<web_sys::File> = chosen
+            .flat_map(|list| (0..list.length()).filter_map(move |i| list.get(i)))
+            .collect();
+        spawn_local(async move {
+            for file in chosen {
+                match files::read(file).await {
+                    Ok(bytes) => self.open_file(bytes).await,
+                    Err(sentence) => self.app.warn(&sentence),
+                }
+            }
+        });
+    }
+
+    async fn open_file(self, bytes: Vec<u8>) {
+        // A large file takes its time; the word must be on the screen before.
+        if bytes.len() > SLICE {
+            self.app.show_busy(READING, Some(0)).await;
+        }
+        let opened = match Opening::begin(&bytes) {
+            Ok(mut opening) => {
+                while opening.read_on(SLICE) {
+                    // To the tenth: a screen reader says each.
+                    let busy = Some(Busy {
+                        with: READING,
+                        percent: Some(opening.percent() / 10 * 10),
+                    });
+                    if self.app.busy.get_untracked() != busy {
+                        self.app.busy.set(busy);
+                    }
+                    device::pause(0).await;
+                }
+                opening.finish()
+            }
+            Err(error) => Err(error),
+        };
+        match opened {
+            Ok(opened) => self.import(opened).await,
+            Err(error) => self.app.warn(&error.to_string()),
+        }
+        self.app.busy.set(None);
+    }
+
+    async fn import(self, opened: Opened) {
+        let Some(id) = opened.id else {
+            return self.app.warn(
+                "The file holds no job that can be opened. Nothing stored here was changed.",
+            );
+        };
+        // What was changed or left out must be seen, so it stays until it is put away.
+        for notice in &opened.notices {
+            self.app.warn(notice);
+        }
+        let read = self.journal.read(id).await;
+        if read.failed {
+            // Without the stored entries, those of the file could take the place of others.
+            return self.app.warn(
+                "The file was not opened, since what is stored here could not be read. Open it again when the storage works.",
+            );
+        }
+        let mut job = self.merged_with_open(id, read.entries);
+        let known_apart = job.state().read_apart().len();
+        let new: Vec<Entry> = opened
+            .entries
+            .iter()
+            .filter(|e| job.log().get(e.id).is_none())
+            .cloned()
+            .collect();
+        let was_here = !job.log().is_empty();
+        let merged = job.merge(opened.entries);
+        self.report_merge(&merged, was_here, job.state(), known_apart);
+        self.journal.write(id, new);
+        self.open_job(id, job);
+        Route::Order(id).go();
+    }
+
+    /// Says what a merge did.
+    fn report_merge(self, merged: &Merged, was_here: bool, state: &State, known_apart: usize) {
+        if was_here {
+            self.app.notify(&format!(
+                "The job was here already. {} new entries were taken in, {} were known.",
+                merged.new, merged.known
+            ));
+            if let Some(sentence) = read_apart(state, known_apart) {
+                self.app.warn(&sentence);
+            }
+        }
+        if !merged.differing.is_empty() {
+            self.app.warn(&format!(
+                "{} entries of the file differ from the stored ones of the same name. The stored ones were kept.",
+                merged.differing.len()
+            ));
+        }
+    }
+}
+
+/// Returns a sentence on what two phones have read differently, where it is more than was known before.
+fn read_apart(state: &State, known: usize) -> Option<String> {
+    let apart = state.read_apart();
+    let (measure, on) = *apart.first().filter(|_| apart.len() > known)?;
+    let (name, on) = (state.measure(measure.as_str())?.name, text::subject(on));
+    let more = match apart.len() - 1 {
+        0 => "was".to_owned(),
+        n => format!("and {n} more were"),
+    };
+    Some(format!(
+        "{name} of {on} {more} read differently on two phones. Both readings are kept, and the later counts. The pass shows both; read the note again to settle it."
+    ))
+}

@@ -1,0 +1,293 @@
+//! What is done with the open job: record, undo, open. A tap makes an entry, the entry goes to the journal and into the
+//! job, and the job's state makes the picture.
+
+use std::time::Duration;
+
+use evenhand_core::job::{Act, Details, DeviceId, Entry, EntryId, Job, JobId, Setup};
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+
+use super::app_state::{AppState, OpenJob};
+use super::job_list::JobList;
+use crate::device::{self, room};
+use crate::route::Route;
+use crate::storage::journal::{Journal, RECOVERED};
+use crate::storage::local_storage;
+use crate::storage::preferences::{self, Preferences};
+
+/// How often the clock is looked at.
+const CLOCK_INTERVAL: Duration = Duration::from_secs(5);
+/// So many entries are work that is not soon done again: the browser is asked not to clear the storage by itself.
+const WORTH_KEEPING: usize = 20;
+
+/// What changes the state of the app. Signals only, so it is copied freely.
+#[derive(Clone, Copy)]
+pub struct Session {
+    /// What all screens share.
+    pub app: AppState,
+    /// Where entries are stored.
+    pub journal: Journal,
+    /// The jobs on this device.
+    pub jobs: JobList,
+    /// Who writes the entries of this visit.
+    replica: StoredValue<DeviceId>,
+    /// Whether the app was opened at its address without a place.
+    opened_bare: StoredValue<bool>,
+    asked_to_persist: StoredValue<bool>,
+}
+
+/// Returns the session of this app.
+pub fn use_session() -> Session {
+    expect_context()
+}
+
+impl Session {
+    /// Returns a session in which nothing is open yet.
+    pub fn new() -> Session {
+        // Asked before the first screen puts its place into the address.
+        let opened_bare = Route::is_bare();
+        let replica = local_storage::new_replica();
+        let (app, journal) = (AppState::new(), Journal::new(replica));
+        Session {
+            app,
+            journal,
+            jobs: JobList::new(app, journal),
+            replica: StoredValue::new(replica),
+            opened_bare: StoredValue::new(opened_bare),
+            asked_to_persist: StoredValue::new(false),
+        }
+    }
+
+    /// Follows the address and the clock, and reads what the journal holds.
+    pub fn start(self) {
+        self.app.preferences.with_untracked(Preferences::apply);
+        let handle = window_event_listener(leptos::ev::hashchange, move |_| self.follow_address());
+        on_cleanup(move || handle.remove());
+        // A screen that goes out of sight may not come back: what is typed is kept before.
+        let hidden = window_event_listener(leptos::ev::visibilitychange, |_| {
+            if document().hidden() {
+                device::settle_typing();
+            }
+        });
+        on_cleanup(move || hidden.remove());
+        let tick = move || {
+            self.app.now_ms.set(device::now_ms());
+            self.journal.check_answer();
+        };
+        if let Ok(clock) = set_interval_with_handle(tick, CLOCK_INTERVAL) {
+            on_cleanup(move || clock.clear());
+        }
+        self.watch_journal();
+        let kept_ms = local_storage::last_route().map_or(0, |(at_ms, _)| at_ms);
+        let first = Route::here();
+        spawn_local(async move {
+            self.jobs.read().await;
+            // A killed browser may have lost the latest place from local storage; the journal has
+            // it. Whoever went elsewhere in the meantime stays there.
+            if let (true, Some((at_ms, address))) = (
+                self.opened_bare.get_value(),
+                self.journal.last_place().await,
+            ) && let Some(last) = Route::of(&address)
+                && at_ms > kept_ms
+                && Route::here() == first
+            {
+                last.replace();
+            }
+            self.follow_address();
+            // What an earlier visit could not save is saved now.
+            if self.journal.unsaved.get_untracked() > 0 {
+                self.journal.retry();
+            }
+        });
+    }
+
+    /// Tries the journal again while it does not work, says when it does, and reads then what could not be read.
+    fn watch_journal(self) {
+        Effect::new(move |before: Option<bool>| {
+            let faulty = self.journal.fault.with(Option::is_some);
+            if faulty {
+                self.journal.retry_soon();
+            } else if before == Some(true) {
+                self.app.notify(RECOVERED);
+            }
+            faulty
+        });
+        Effect::new(move |before: Option<()>| {
+            self.journal.reopened.track();
+            if before.is_some() {
+                spawn_local(async move {
+                    self.jobs.read().await;
+                    self.follow_address();
+                });
+            }
+        });
+        if !local_storage::is_available() {
+            self.app.warn("This browser keeps no preferences for Evenhand: the phone forgets its theme, its hand and what was exported. Entries are not touched by that.");
+        }
+    }
+
+    /// Shows the screen that the address names, reading its job where another is open.
+    fn follow_address(self) {
+        let route = Route::here();
+        let wanted = route.job();
+        local_storage::set_last_route(&route.href());
+        if self.app.route.with_untracked(|s| *s != route) {
+            // On the same screen somebody may be typing.
+            device::settle_typing();
+            // Whoever looks at the list finds it as things stand.
+            self.jobs.renew_if_due();
+            self.app.route.set(route);
+        }
+        let Some(id) = wanted else { return };
+        if !self.app.is_open(id) {
+            spawn_local(self.open_stored(id));
+        }
+    }
+
+    /// Opens a job that the journal holds.
+    async fn open_stored(self, id: JobId) {
+        let read = self.journal.read(id).await;
+        // A job that could not be read may well be here: the journal's fault says so, and it is tried again.
+        if read.failed && !read.is_whole() {
+            return;
+        }
+        if read.entries.is_empty() && read.notices.is_empty() {
+            self.app
+                .warn("This job is not on this device. Open its file, or choose another job.");
+        }
+        for notice in &read.notices {
+            self.app.warn(notice);
+        }
+        if read.entries.is_empty() {
+            Route::Jobs.replace();
+            return;
+        }
+        // One that was opened meanwhile may have entries that were not stored yet when these were read.
+        if !self.app.is_open(id) {
+            let job = Job::from_entries(read.entries);
+            self.app.open_job.set(Some(OpenJob { id, job }));
+        }
+    }
+
+    /// Returns the job of stored entries, with what was entered in it meanwhile.
+    pub fn merged_with_open(self, id: JobId, stored: Vec<Entry>) -> Job {
+        let mut job = Job::from_entries(stored);
+        self.app.open_job.with_untracked(|open| {
+            if let Some(open) = open.as_ref().filter(|o| o.id == id) {
+                job.merge(open.job.log().entries().iter().cloned());
+            }
+        });
+        job
+    }
+
+    /// Opens a job, and puts it first in the list.
+    pub fn open_job(self, id: JobId, job: Job) {
+        self.app.open_job.set(Some(OpenJob { id, job }));
+        self.jobs.renew();
+    }
+
+    /// Records what was done in the open job. Returns the id of its entry; `None` where no job is open.
+    pub fn record(self, act: Act) -> Option<EntryId> {
+        self.record_with(|job| job.draft(self.replica(), device::now_ms(), act.clone()))
+    }
+
+    /// Records an entry that the open job makes for this replica and time. Returns its id.
+    pub fn record_with(self, make: impl FnOnce(&Job) -> Entry) -> Option<EntryId> {
+        self.write(|open, journal| {
+            self.sign(open, journal);
+            make(&open.job)
+        })
+    }
+
+    /// As [`Session::record_with`] within a pass: when that was opened, it was said who works here, so that a reading
+    /// need not ask the storage for it. Returns the id of the entry.
+    pub fn record_reading(self, make: impl FnOnce(&Job) -> Entry) -> Option<EntryId> {
+        self.write(|open, _| make(&open.job))
+    }
+
+    fn write(self, make: impl FnOnce(&mut OpenJob, Journal) -> Entry) -> Option<EntryId> {
+        let written = self.app.open_job.try_update(|open| {
+            let open = open.as_mut()?;
+            let entry = make(open, self.journal);
+            let id = entry.id;
+            self.journal.write(open.id, vec![entry.clone()]);
+            open.job.apply(entry);
+            Some(id)
+        });
+        self.app.now_ms.set(device::now_ms());
+        self.jobs.renew_soon();
+        written.flatten()
+    }
+
+    /// Records what changed of the setup.
+    pub fn record_setup(self, set: Setup) {
+        self.record(Act::Setup { set: Box::new(set) });
+    }
+
+    /// Says who works on this device, once in each job and visit, so that its entries have a name.
+    fn sign(self, open: &mut OpenJob, journal: Journal) {
+        let Some(name) = preferences::technician() else {
+            return;
+        };
+        if open.job.state().technician(self.replica()) == Some(name.as_str()) {
+            return;
+        }
+        let set = Box::new(Details {
+            technician: Some(name),
+            ..Details::default()
+        });
+        let act = Act::Details { set };
+        let entry = open.job.draft(self.replica(), device::now_ms(), act);
+        journal.write(open.id, vec![entry.clone()]);
+        open.job.apply(entry);
+    }
+
+    /// Returns who writes the entries of this visit.
+    pub fn replica(self) -> DeviceId {
+        self.replica.get_value()
+    }
+
+    /// Takes back the latest thing done on this phone, on this or an earlier visit. Returns what it was.
+    pub fn undo(self) -> Option<Act> {
+        let latest = self.app.open_job.with_untracked(|open| {
+            let job = &open.as_ref()?.job;
+            let latest = job.undoable(&local_storage::own_replicas())?;
+            Some((latest.id, latest.act.clone()))
+        });
+        let (entry, act) = latest?;
+        self.record(Act::Undo { entry });
+        Some(act)
+    }
+
+    /// Makes a new job of what is known of it, stores and opens it.
+    pub fn create_job(self, acts: Vec<Act>) {
+        let id = JobId::new(device::random());
+        let mut job = Job::new();
+        for act in std::iter::once(Act::Made { job: id }).chain(acts) {
+            let entry = job.draft(self.replica(), device::now_ms(), act);
+            job.apply(entry);
+        }
+        self.add_job(id, job.log().entries().to_vec());
+    }
+
+    /// Stores the entries of a new job and opens it.
+    pub fn add_job(self, id: JobId, entries: Vec<Entry>) {
+        let job = Job::from_entries(entries.iter().cloned());
+        self.journal.write(id, entries);
+        self.open_job(id, job);
+        Route::Order(id).go();
+    }
+
+    /// Asks the browser once a visit, when there is something to lose, not to clear the storage by itself.
+    pub fn ask_to_persist(self) {
+        let entries = |open: &Option<OpenJob>| open.as_ref().map_or(0, |o| o.job.log().len());
+        let entries = self.app.open_job.with_untracked(entries);
+        if entries >= WORTH_KEEPING && !self.asked_to_persist.get_value() {
+            self.asked_to_persist.set_value(true);
+            // A refusal is shown in the preferences; asking more often would only be a nuisance.
+            spawn_local(async {
+                let _ = room::ask_to_keep().await;
+            });
+        }
+    }
+}

@@ -1,0 +1,64 @@
+//! Several tabs on one device: what one has saved, the others take in.
+
+use evenhand_core::job::{Entry, Job, JobId};
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+
+use super::app_state::OpenJob;
+use super::session::Session;
+use crate::device::{self, shell};
+use crate::storage::job_summary::JobSummary;
+
+/// A longer batch is not worth the words: other tabs read it from the journal when they open the job.
+const MAX_POSTED: usize = 500;
+
+/// Says to other tabs what was saved.
+pub fn post_saved(batch: &[(JobId, Entry)]) {
+    for of_one in batch.chunk_by(|a, b| a.0 == b.0) {
+        let mut said = vec![of_one[0].0.to_string()];
+        if of_one.len() <= MAX_POSTED {
+            said.extend(of_one.iter().map(|(_, entry)| entry.to_line()));
+        }
+        shell::post(&said);
+    }
+}
+
+/// Takes in what other tabs save from now on, until the current owner ends.
+pub fn listen(session: Session) {
+    let saved = shell::on_saved_elsewhere(move |lines| take_in(session, &lines));
+    on_cleanup(move || saved.remove());
+}
+
+/// Takes in what another tab has saved: the job, then a line for each entry.
+fn take_in(session: Session, lines: &[String]) {
+    let app = session.app;
+    let Some(id) = lines.first().and_then(|job| job.parse::<JobId>().ok()) else {
+        return;
+    };
+    let entries: Vec<Entry> = lines[1..]
+        .iter()
+        .filter_map(|line| Entry::from_line(line).ok())
+        .collect();
+    let is_open = app.is_open(id);
+    if is_open && !entries.is_empty() {
+        app.open_job.update(|open| {
+            if let Some(open) = open {
+                open.job.merge(entries);
+            }
+        });
+        session.jobs.renew_soon();
+    } else {
+        spawn_local(async move {
+            let read = session.journal.read(id).await;
+            if !read.is_whole() || read.failed {
+                return;
+            }
+            let job: Job = session.merged_with_open(id, read.entries);
+            let summary = JobSummary::of(id, &job, device::now_ms());
+            session.jobs.put(summary);
+            if is_open {
+                app.open_job.set(Some(OpenJob { id, job }));
+            }
+        });
+    }
+}

@@ -1,0 +1,7 @@
+//! What is kept on this device: the journal of all entries, and in local storage what may be lost. Knows neither the
+//! screens nor their state.
+
+pub mod job_summary;
+pub mod journal;
+pub mod local_storage;
+pub mod preferences;

@@ -1,0 +1,63 @@
+//! What the list of jobs shows of each job.
+
+use evenhand_core::job::{Job, JobId, State};
+use serde::{Deserialize, Serialize};
+
+/// A job's line in the list, as it was when it was last open.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct JobSummary {
+    /// The job.
+    pub id: JobId,
+    /// What it is called.
+    pub name: String,
+    /// What the instrument is.
+    pub described: String,
+    /// Whether it was invented for demonstration.
+    pub invented: bool,
+    /// Steps wholly read, and all.
+    pub done: (usize, usize),
+    /// What comes next, in words.
+    pub next: String,
+    /// When its latest entry was made, in milliseconds since 1970.
+    pub last_ms: i64,
+    /// How many entries it has.
+    pub entries: usize,
+    /// How many it had when it was last exported.
+    pub exported: usize,
+}
+
+impl JobSummary {
+    /// The line of a job as it stands.
+    pub fn of(id: JobId, job: &Job, now_ms: i64) -> JobSummary {
+        let state = job.state();
+        let details = state.details();
+        let all = state.progress(now_ms);
+        let whole = State::stage_progress(&all, None);
+        let next = state.now(&all, now_ms).into_iter().next();
+        let step = next.and_then(|n| {
+            all.iter()
+                .find(|(s, _)| s.id == n.step)
+                .map(|(s, _)| s.name.to_string())
+        });
+        JobSummary {
+            id,
+            name: details
+                .name
+                .clone()
+                .unwrap_or_else(|| "Job without a name".to_owned()),
+            described: details.described.clone().unwrap_or_default(),
+            invented: details.invented == Some(true),
+            done: (whole.done, whole.steps),
+            next: step.unwrap_or_else(|| "Everything is read".to_owned()),
+            last_ms: job
+                .log()
+                .entries()
+                .iter()
+                .map(|e| e.at_ms)
+                .max()
+                .unwrap_or(0),
+            entries: job.log().len(),
+            exported: 0,
+        }
+    }
+}

@@ -1,0 +1,147 @@
+//! What the user prefers on this phone, for every job.
+
+use super::local_storage::{get, set};
+
+/// Which colours the screens have.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Theme {
+    /// As the phone has them.
+    #[default]
+    Device,
+    /// Paper.
+    Light,
+    /// Ebony.
+    Dark,
+}
+
+/// The order in which a pass goes through the notes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum NoteOrder {
+    /// From the bass up.
+    #[default]
+    Up,
+    /// From the treble down.
+    Down,
+    /// The naturals, then the sharps.
+    NaturalsFirst,
+    /// The sample notes.
+    Samples,
+    /// Those that were out when it was chosen.
+    OnlyOut,
+    /// Those that were disturbed when it was chosen.
+    OnlyAgain,
+}
+
+/// What the user likes, on this phone and for every job.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Preferences {
+    /// New jobs begin with inches.
+    pub inches: bool,
+    /// The pad is mirrored for the left hand.
+    pub left_hand: bool,
+    /// The colours.
+    pub theme: Theme,
+    /// Readings are said aloud.
+    pub speech: bool,
+    /// The phone does not vibrate.
+    pub still: bool,
+    /// How a pass begins.
+    pub order: NoteOrder,
+    /// How many times the note strip is drawn wider than the screen, less one.
+    pub zoom: u8,
+}
+
+impl Preferences {
+    /// Returns those stored on this phone.
+    pub fn load() -> Preferences {
+        let words: String = get("preferences").unwrap_or_default();
+        let mut kept = Preferences::default();
+        for word in words.split(' ') {
+            match word {
+                "inches" => kept.inches = true,
+                "left" => kept.left_hand = true,
+                "light" => kept.theme = Theme::Light,
+                "dark" => kept.theme = Theme::Dark,
+                "speech" => kept.speech = true,
+                "still" => kept.still = true,
+                "down" => kept.order = NoteOrder::Down,
+                "naturals" => kept.order = NoteOrder::NaturalsFirst,
+                "wide" => kept.zoom = 1,
+                "widest" => kept.zoom = 2,
+                _ => {}
+            }
+        }
+        kept
+    }
+
+    /// Stores them: a word for each that is not as it comes.
+    pub fn save(&self) {
+        let theme = match self.theme {
+            Theme::Device => "",
+            Theme::Light => "light",
+            Theme::Dark => "dark",
+        };
+        let order = match self.order {
+            NoteOrder::Down => "down",
+            NoteOrder::NaturalsFirst => "naturals",
+            _ => "",
+        };
+        let on = |on: bool, word| if on { word } else { "" };
+        let words = [
+            on(self.inches, "inches"),
+            on(self.left_hand, "left"),
+            theme,
+            on(self.speech, "speech"),
+            on(self.still, "still"),
+            order,
+            ["", "wide", "widest"][usize::from(self.zoom.min(2))],
+        ];
+        set("preferences", &words.join(" "));
+    }
+
+    /// Applies them: tells the page's styles of the theme and the hand.
+    pub fn apply(&self) {
+        let Some(page) = leptos::prelude::document().document_element() else {
+            return;
+        };
+        let theme = match self.theme {
+            Theme::Device => "device",
+            Theme::Light => "light",
+            Theme::Dark => "dark",
+        };
+        let hand = if self.left_hand { "left" } else { "right" };
+        // Both names are valid, so that neither can be refused.
+        let _ = page.set_attribute("data-theme", theme);
+        let _ = page.set_attribute("data-hand", hand);
+    }
+}
+
+/// From when until when is worked, in minutes after midnight.
+pub fn working_day() -> Option<(i64, i64)> {
+    get("working-day")
+}
+
+/// Keeps from when until when is worked.
+pub fn set_working_day(hours: (i64, i64)) {
+    set("working-day", &hours);
+}
+
+/// Who works on this device, where it was said.
+pub fn technician() -> Option<String> {
+    get("technician").filter(|name: &String| !name.is_empty())
+}
+
+/// Keeps who works on this device.
+pub fn set_technician(name: &str) {
+    set("technician", name);
+}
+
+/// What stands at the head of a letter: the workshop's name and address, a line each.
+pub fn letterhead() -> String {
+    get("letterhead").unwrap_or_default()
+}
+
+/// Keeps the head of the letters.
+pub fn set_letterhead(lines: &str) {
+    set("letterhead", lines);
+}
