@@ -2,8 +2,7 @@ use std::fmt;
 
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
-use serde_json::Value as Json;
-use serde_json::value::RawValue;
+use serde_json::value::{RawValue, to_raw_value, to_value};
 
 use super::details::{Details, OwnStep, Setup};
 use super::raw::{RawFields, Text, UnknownFields};
@@ -359,24 +358,26 @@ impl Entry {
     /// One line of JSON with its keys in alphabetical order and no spaces:
     /// what is stored, and what the checksum of a job file is taken over.
     pub fn to_line(&self) -> String {
-        let head = [
-            ("at_ms", Json::from(self.at_ms)),
-            ("clock", self.clock.into()),
-            ("device", self.id.device.to_string().into()),
-            ("seq", self.id.seq.into()),
-        ];
-        match &self.act {
-            Act::Unknown(fields) => fields.line_with(&head),
-            act => {
-                // An act is an object of strings, numbers and lists, which cannot fail to be written. Its fields are
-                // in alphabetical order as long as no library turns on serde_json's `preserve_order`.
-                let mut line = serde_json::to_value(act).unwrap_or_default();
-                for (name, value) in head {
-                    line[name] = value;
-                }
-                line.to_string()
+        Box::<str>::from(self.to_raw()).into_string()
+    }
+
+    /// Returns the line as a part of a larger text.
+    pub(super) fn to_raw(&self) -> Box<RawValue> {
+        let head = Head {
+            id: self.id,
+            clock: self.clock,
+            at_ms: self.at_ms,
+        };
+        let raw = match &self.act {
+            Act::Unknown(fields) => {
+                to_value(head).and_then(|head| to_raw_value(&fields.with(&head)))
             }
-        }
+            // By way of a `Value`, whose fields are in alphabetical order as long as no library turns on serde_json's
+            // `preserve_order`.
+            act => to_value(Line { head, act }).and_then(|line| to_raw_value(&line)),
+        };
+        // An entry is an object of strings, numbers and lists, which cannot fail to be written.
+        raw.unwrap_or_default()
     }
 
     /// Reads a line that [`Entry::to_line`] wrote.
@@ -410,8 +411,19 @@ impl Entry {
 /// The most fields that an entry of whatever kind has.
 const MOST_FIELDS: usize = 1_000;
 
+/// An entry as it is written.
+#[derive(Serialize)]
+struct Line<'a> {
+    #[serde(flatten)]
+    head: Head,
+    #[serde(flatten)]
+    act: &'a Act,
+}
+
 /// What an entry has whatever was done.
+#[derive(Serialize)]
 struct Head {
+    #[serde(flatten)]
     id: EntryId,
     clock: u64,
     at_ms: i64,

@@ -87,17 +87,15 @@ impl UnknownFields {
         UnknownFields(fields)
     }
 
-    /// Returns one line of JSON: these fields and some more, in alphabetical order.
-    pub(super) fn line_with(&self, more: &[(&str, Value)]) -> String {
-        let own = self
-            .0
-            .iter()
-            .map(|(name, value)| (name.as_str(), Part::Kept(value)));
-        let more = more.iter().map(|(name, value)| (*name, Part::Own(value)));
+    /// Returns these fields and those of another object, in alphabetical order, to be written.
+    pub(super) fn with<'a>(&'a self, more: &'a Value) -> impl Serialize + 'a {
+        let own = self.0.iter();
+        let own = own.map(|(name, value)| (name.as_str(), Part::Kept(value)));
+        let more = more.as_object().into_iter().flatten();
+        let more = more.map(|(name, value)| (name.as_str(), Part::Own(value)));
         let mut all: Vec<(&str, Part<'_>)> = own.chain(more).collect();
         all.sort_by_key(|field| field.0);
-        // Names and what is JSON already cannot fail to be written.
-        serde_json::to_string(&Object(all)).unwrap_or_default()
+        Object(all)
     }
 
     fn texts(&self) -> impl Iterator<Item = (&str, &str)> {

@@ -79,9 +79,9 @@ fn derived(job: &Job, now_ms: i64) -> File<'_> {
 fn log(job: &Job) -> (Vec<Box<RawValue>>, String) {
     let mut checksum = Checksum::default();
     let lines = job.log().entries().iter().map(|entry| {
-        let line = entry.to_line();
-        checksum.add(&line);
-        raw(line)
+        let line = entry.to_raw();
+        checksum.add(line.get());
+        line
     });
     let lines = lines.collect();
     (lines, checksum.finish())
