@@ -68,7 +68,7 @@ export function parts(path) {
 }
 
 function partOf(name) {
-  const own = name.match(/evenhand_(core|app)::(job|reckon|trade|screens|parts|store|\w+)/);
+  const own = name.match(/evenhand_(core|app)::(\w+)/);
   if (own) return `evenhand ${own[1]}: ${own[2]}`;
   const crate = name.match(/^[<&*]*(?:mut |dyn )?(\w+)/)?.[1] ?? 'no name';
   const families = {
