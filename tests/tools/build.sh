@@ -6,7 +6,7 @@ for_browser=() for_release=()
 set_environment() {
   # The paths of this machine stay out of the program: that is smaller, and the same everywhere.
   local flags="--remap-path-prefix=${CARGO_HOME:-$HOME/.cargo}/registry/src=registry" path=$PATH
-  # What makes the release small: see "Keeping it small" in DEVELOPERS.md.
+  # What makes the release small: see "Where the size goes" in docs/BUDGETS.md.
   local small='--cfg erase_components --cfg sha2_backend="soft" --cfg sha2_backend_soft="compact"'
   for_browser=(env -u RUSTFLAGS -u CARGO_ENCODED_RUSTFLAGS)
   if [ -n "$debian_sysroot" ]; then
