@@ -4,7 +4,7 @@
 
 const DATABASE = "evenhand";
 const ENTRIES = "entries";
-/** Entries that could not be saved are kept in local storage under keys that begin so (app/src/store/prefs.rs). */
+/** Entries that could not be saved are kept in local storage under keys that begin so (app/src/storage/local_storage.rs). */
 const UNSAVED = "unsaved/";
 
 let shown = false;

@@ -30,7 +30,7 @@ pub enum Route {
     Order(JobId),
     /// One step through the notes.
     Pass(JobId, StepId),
-    /// The same, begun at a note; from there on its place is that of [`Screen::Pass`].
+    /// The same, begun at a note; from there on its place is that of [`Route::Pass`].
     PassAt(JobId, StepId, Note),
     /// What the instrument is like, opened at a part of it: one of [`SETUP_PARTS`], or empty.
     Setup(JobId, &'static str),
@@ -149,7 +149,7 @@ impl Route {
         }
     }
 
-    /// The screen of an address that [`Screen::href`] wrote.
+    /// The screen of an address that [`Route::href`] wrote.
     pub fn of(hash: &str) -> Option<Route> {
         let mut parts = hash
             .trim_start_matches('#')
