@@ -8,7 +8,7 @@ use evenhand_core::reckon::profile;
 use evenhand_core::reckon::travel::{Dimension, Strayed};
 use evenhand_core::reckon::weights::Weighed;
 use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
-use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
+use evenhand_core::unit::{DecimalFormat, Length, LengthUnit, Turns, Value};
 
 use crate::device;
 
@@ -185,7 +185,7 @@ pub fn minutes(minutes: i64) -> String {
 
 /// A sum of money in hundredths: `60.00`.
 pub fn cents(cents: i64) -> String {
-    format!("{}.{:02}", cents / 100, cents % 100)
+    DecimalFormat::fixed(2).print(cents, 100)
 }
 
 /// A cure, as it stands now.

@@ -11,7 +11,7 @@ mod turns;
 mod value;
 
 pub(crate) use decimal::has_fraction;
-pub use decimal::{Exact, NumberError};
+pub use decimal::{DecimalFormat, Exact, NumberError};
 pub use force::{Force, ForceError};
 pub use length::{Length, LengthError, LengthUnit};
 pub use turns::{Turns, TurnsError};
@@ -117,6 +117,30 @@ mod tests {
             Length::from_nm(-1_587_500).shown(LengthUnit::Inch, 3),
             "−1/16"
         );
+    }
+
+    #[test]
+    fn decimals_are_printed_with_their_sign_and_places() {
+        let cents = |count| DecimalFormat::fixed(2).print(count, 100);
+        assert_eq!(cents(6_000), "60.00");
+        assert_eq!(cents(5), "0.05");
+        assert_eq!(cents(-5), "−0.05");
+        assert_eq!(cents(-99), "−0.99");
+        assert_eq!(cents(-100), "−1.00");
+        assert_eq!(cents(-1_234), "−12.34");
+        let exact = |count, per_unit| DecimalFormat::EXACT.print(count, per_unit);
+        assert_eq!(exact(1_587_500, 1_000_000), "1.5875");
+        assert_eq!(exact(-50_000, 1_000_000), "-0.05");
+        assert_eq!(exact(2_000_000, 1_000_000), "2");
+        assert_eq!(exact(100, 1), "100");
+        assert_eq!(exact(425, 10), "42.5");
+        assert_eq!(exact(i64::MIN, 1), "-9223372036854775808");
+        assert_eq!(exact(i64::MIN, 1_000_000), "-9223372036854.775808");
+        let whole = |count| DecimalFormat::fixed(0).print(count, 1_000);
+        assert_eq!(whole(499), "0");
+        assert_eq!(whole(500), "1");
+        assert_eq!(whole(-499), "0");
+        assert_eq!(whole(-500), "−1");
     }
 
     #[test]

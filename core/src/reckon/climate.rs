@@ -24,7 +24,7 @@
 //! is what it is heading for, not what it has.
 
 use super::SumError;
-use crate::unit::{Kind, LengthUnit, Value};
+use crate::unit::{DecimalFormat, Value};
 
 /// A change of moisture content, in per cent of dry mass, above which heights and bushing
 /// friction will have moved (M).
@@ -141,9 +141,9 @@ impl Moved {
     }
 }
 
-/// A percentage with one decimal, in the form of humidity's; the standard library's printer of floats is large.
+/// A percentage with one decimal; the standard library's printer of floats is large.
 fn tenths(percent: f64) -> String {
-    Kind::Humidity.shown((percent * 10.0).round() as i64, LengthUnit::default(), 1)
+    DecimalFormat::fixed(1).print((percent * 10.0).round() as i64, 10)
 }
 
 #[cfg(test)]

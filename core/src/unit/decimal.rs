@@ -1,4 +1,4 @@
-//! Reads what people type for a number, exactly, as a fraction of two integers.
+//! Decimals: reads what people type exactly, as a fraction of two integers, and prints whole numbers of a small unit.
 
 use std::fmt;
 
@@ -253,5 +253,73 @@ fn decimal(text: &str) -> Result<Option<Exact>, NumberError> {
             }))
         }
         _ => Ok(None),
+    }
+}
+
+/// How a whole number of small units is printed as a decimal: nanometres as mm, cents as money.
+///
+/// ```
+/// use evenhand_core::unit::DecimalFormat;
+///
+/// // For people: a minus sign and a fixed number of places, rounded half away from zero.
+/// assert_eq!(DecimalFormat::fixed(1).print(-1_850_000, 1_000_000), "−1.9");
+/// assert_eq!(DecimalFormat::fixed(2).print(-50, 100), "−0.50");
+/// // For programs: a hyphen, and as many places as it takes.
+/// assert_eq!(DecimalFormat::EXACT.print(-50_000, 1_000_000), "-0.05");
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct DecimalFormat {
+    /// The sign of a negative number.
+    pub minus: char,
+    /// Digits after the point, 0 to [`DecimalFormat::MAX_PLACES`].
+    pub places: u32,
+    /// Whether zeros at the end are left out, and the point with them.
+    pub trim: bool,
+}
+
+impl DecimalFormat {
+    /// The most digits after the point that are printed.
+    pub const MAX_PLACES: u32 = 9;
+
+    /// For files and tables: a hyphen, no zeros at the end. Nothing is rounded where the unit divides 10⁹.
+    pub const EXACT: DecimalFormat = DecimalFormat {
+        minus: '-',
+        places: DecimalFormat::MAX_PLACES,
+        trim: true,
+    };
+
+    /// For the screen: the typographic minus sign (U+2212) and always this many places.
+    pub const fn fixed(places: u32) -> DecimalFormat {
+        DecimalFormat {
+            minus: '−',
+            places,
+            trim: false,
+        }
+    }
+
+    /// Prints `count` small units, of which `per_unit` (1 or more) make one, rounded half away from zero.
+    /// What rounds to zero has no sign.
+    pub fn print(self, count: i64, per_unit: i64) -> String {
+        let places = self.places.min(DecimalFormat::MAX_PLACES);
+        let per_unit = u128::from(per_unit.max(1).unsigned_abs());
+        let scale = 10u128.pow(places);
+        // At most 2⁶³ · 10⁹, far below what a u128 holds.
+        let wide = u128::from(count.unsigned_abs()) * scale;
+        let rounded = (2 * wide + per_unit) / (2 * per_unit);
+        let (whole, part) = (rounded / scale, rounded % scale);
+        let mut printed = String::new();
+        if count < 0 && rounded > 0 {
+            printed.push(self.minus);
+        }
+        printed += &whole.to_string();
+        if places > 0 && !(self.trim && part == 0) {
+            let part = format!(".{part:0width$}", width = places as usize);
+            printed += if self.trim {
+                part.trim_end_matches('0')
+            } else {
+                &part
+            };
+        }
+        printed
     }
 }

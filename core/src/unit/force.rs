@@ -3,7 +3,7 @@ use std::ops::{Add, Sub};
 
 use serde::{Deserialize, Serialize};
 
-use super::decimal::{Exact, NumberError};
+use super::decimal::{DecimalFormat, Exact, NumberError};
 
 /// A force at the key's front edge or a stated radius, in whole milligram-force.
 ///
@@ -58,7 +58,7 @@ impl Force {
 
     /// The number of gram-force with `decimals` (0 to 3), rounded for the eye.
     pub fn shown(self, decimals: u32) -> String {
-        super::value::thousandths(self.0, decimals)
+        DecimalFormat::fixed(decimals.min(3)).print(self.0, 1_000)
     }
 }
 

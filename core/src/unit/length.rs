@@ -4,7 +4,7 @@ use std::ops::{Add, Neg, Sub};
 
 use serde::{Deserialize, Serialize};
 
-use super::decimal::{Exact, NumberError, folded};
+use super::decimal::{DecimalFormat, Exact, NumberError, folded};
 
 /// The unit that a length is typed and shown in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
@@ -121,25 +121,14 @@ impl Length {
         }
     }
 
-    /// The number in a unit, without its symbol, rounded for the eye to at most `decimals` (0 to 6).
+    /// The number in a unit, without its symbol, rounded to `decimals` (0 to 6).
     ///
     /// Inches that are a whole number of 64ths are shown as a fraction.
     pub fn shown(self, unit: LengthUnit, decimals: u32) -> String {
         if unit == LengthUnit::Inch && self.0 % 396_875 == 0 {
             return as_64ths(self.0 / 396_875);
         }
-        let decimals = decimals.min(6);
-        let per = i128::from(unit.nanometres());
-        let scale = 10i128.pow(decimals);
-        let wide = i128::from(self.0) * scale;
-        let (q, r) = (wide / per, wide % per);
-        let q = q + if 2 * r.abs() >= per { r.signum() } else { 0 };
-        let sign = if q < 0 { "−" } else { "" };
-        let (whole, part) = (q.abs() / scale, q.abs() % scale);
-        match decimals {
-            0 => format!("{sign}{whole}"),
-            d => format!("{sign}{whole}.{part:0width$}", width = d as usize),
-        }
+        DecimalFormat::fixed(decimals.min(6)).print(self.0, unit.nanometres())
     }
 }
 

@@ -2,7 +2,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::decimal::{Exact, NumberError};
+use super::decimal::{DecimalFormat, Exact, NumberError};
 use super::{Force, ForceError, Length, LengthError, LengthUnit};
 
 /// What kind of record a measure is taken as.
@@ -103,22 +103,17 @@ impl Kind {
 
     /// A stored number of this kind as people read it, without its unit.
     ///
-    /// Lengths and forces are shown with `decimals`, the rest with one decimal where they have any.
+    /// Rounded to `decimals` (a length 0 to 6, the rest 0 to 3). Counts and marks are whole.
     pub fn shown(self, base: i64, length: LengthUnit, decimals: u32) -> String {
         match self {
             Kind::Length => Length::from_nm(base).shown(length, decimals),
             Kind::Force => Force::from_mgf(base).shown(decimals),
-            Kind::Mass | Kind::Frequency | Kind::Temperature => thousandths(base, decimals),
-            Kind::Humidity => thousandths(base.saturating_mul(100), decimals),
+            Kind::Mass | Kind::Frequency | Kind::Temperature | Kind::Humidity => {
+                DecimalFormat::fixed(decimals.min(3)).print(base, self.per_shown())
+            }
             Kind::Count | Kind::Grade | Kind::Good | Kind::Tick => base.to_string(),
         }
     }
-}
-
-/// A number of thousandths with `decimals` (0 to 3), rounded half away from zero.
-pub(super) fn thousandths(base: i64, decimals: u32) -> String {
-    // A nanometre is to a millimetre as 10⁻³ of a thousandth is to one, so the printer of lengths serves here too.
-    Length::from_nm(base.saturating_mul(1000)).shown(LengthUnit::Millimetre, decimals.min(3))
 }
 
 /// One reading's value, in whole small units; its name in the job file is its unit.

@@ -11,7 +11,7 @@ use super::super::{Act, Entry, Job, Subject};
 use super::export::papers_used;
 use crate::note::Colour;
 use crate::trade::{Occasion, Place, Verdict};
-use crate::unit::{Kind, LengthUnit};
+use crate::unit::{DecimalFormat, Kind, LengthUnit};
 
 /// The mark by which a spreadsheet knows UTF-8.
 const MARK: char = '\u{feff}';
@@ -49,7 +49,7 @@ impl Line<'_> {
     fn number(&mut self, kind: Kind, base: Option<i64>) {
         let to = self.next();
         if let Some(base) = base {
-            put_number(to, base, kind.per_shown());
+            to.push_str(&DecimalFormat::EXACT.print(base, kind.per_shown()));
         }
     }
 
@@ -70,20 +70,6 @@ impl Line<'_> {
         }
         to.push_str(&cell.replace('"', "\"\""));
         to.push('"');
-    }
-}
-
-fn put_number(to: &mut String, base: i64, per: i64) {
-    let sign = if base < 0 { "-" } else { "" };
-    let (whole, part) = (
-        base.unsigned_abs() / per.unsigned_abs(),
-        base.unsigned_abs() % per.unsigned_abs(),
-    );
-    let _ = write!(to, "{sign}{whole}");
-    if part > 0 {
-        let digits = per.ilog10() as usize;
-        let part = format!("{part:0digits$}");
-        let _ = write!(to, ".{}", part.trim_end_matches('0'));
     }
 }
 
@@ -269,21 +255,6 @@ mod tests {
             assert_eq!(iso_time(seconds * 1_000), text);
         }
         assert_eq!(iso_time(Entry::LAST_MS), "275760-09-13T00:00:00Z");
-    }
-
-    #[test]
-    fn numbers_are_exact_and_have_a_point() {
-        let shown = |base, per| {
-            let mut to = String::new();
-            put_number(&mut to, base, per);
-            to
-        };
-        assert_eq!(shown(1_587_500, 1_000_000), "1.5875");
-        assert_eq!(shown(-50_000, 1_000_000), "-0.05");
-        assert_eq!(shown(2_000_000, 1_000_000), "2");
-        assert_eq!(shown(425, 10), "42.5");
-        assert_eq!(shown(i64::MIN, 1), "-9223372036854775808");
-        assert_eq!(shown(7, 1), "7");
     }
 
     #[test]

@@ -11,7 +11,7 @@ use super::parts::{
 use super::{Checksum, FORMAT, VERSION};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
-use crate::unit::{Kind, Length, Value};
+use crate::unit::{DecimalFormat, Kind, Length, Value};
 
 /// The job file of a job, written at a wall time in milliseconds since 1970 (UTC).
 ///
@@ -139,18 +139,7 @@ fn value_key(id: &MeasureId, kind: Kind) -> String {
 
 /// A number of small units in the unit of its key.
 fn number(kind: Kind, base: i64) -> Box<RawValue> {
-    let per = kind.per_shown();
-    if base % per == 0 {
-        return raw((base / per).to_string());
-    }
-    let sign = if base < 0 { "-" } else { "" };
-    let (whole, rest) = (
-        base.unsigned_abs() / per.unsigned_abs(),
-        base.unsigned_abs() % per.unsigned_abs(),
-    );
-    let digits = per.ilog10() as usize;
-    let number = format!("{sign}{whole}.{rest:0digits$}");
-    raw(number.trim_end_matches('0').to_owned())
+    raw(DecimalFormat::EXACT.print(base, kind.per_shown()))
 }
 
 fn shown(measure: &Measure, value: Value) -> Shown<'_> {
