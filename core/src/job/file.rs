@@ -4,15 +4,15 @@
 //! the log: derived parts are computed again, and a difference is reported.
 
 mod changed;
-mod csv;
 mod export;
 mod open;
 mod parts;
 mod shell;
+mod tables;
 
-pub use csv::{materials_csv, readings_csv};
 pub use export::{export, open_points, out_of_tolerance, papers_used};
 pub use open::{Opened, Opening, open};
+pub use tables::{materials_csv, readings_csv};
 
 use std::fmt;
 

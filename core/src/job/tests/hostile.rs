@@ -93,10 +93,9 @@ fn script_and_formulas_in_every_text_field() {
         let job = Job::from_entries(opened.entries);
         let tables = readings_csv(&job) + &materials_csv(&job);
         if evil.starts_with(['=', '@', '+', '-']) {
-            let quoted = evil.replace('"', "\"\"");
-            assert!(tables.contains(&format!("\"'{quoted}\"")), "{evil}");
+            assert!(tables.contains(&format!(",'{evil},")), "{evil}");
             for before in [",", "\n", ",\""] {
-                assert!(!tables.contains(&format!("{before}{quoted}")), "{evil}");
+                assert!(!tables.contains(&format!("{before}{evil}")), "{evil}");
             }
         }
         let again: Json = serde_json::from_str(&export(&job, 0)).unwrap();

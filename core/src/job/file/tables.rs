@@ -1,11 +1,11 @@
 //! The readings and the materials as tables, for spreadsheets and query engines.
 //!
-//! CSV by RFC 4180: comma, CRLF, quotes doubled, a header line. It begins with the UTF-8 mark, by
-//! which spreadsheets know the encoding. Numbers have a point and no unit; their unit stands in a
+//! CSV by RFC 4180, with a header line. It begins with the UTF-8 mark, by which spreadsheets know
+//! the encoding. Numbers have a point and no unit; their unit stands in a
 //! column of its own. What a person typed is text: where it could begin a formula in a
 //! spreadsheet, an apostrophe stands before it (common practice against formula injection).
 
-use std::fmt::Write;
+use csv::{Terminator, Writer, WriterBuilder};
 
 use super::super::{Act, Entry, Job, Subject};
 use super::export::papers_used;
@@ -14,63 +14,96 @@ use crate::trade::{Occasion, Place, Verdict};
 use crate::unit::{DecimalFormat, Kind, LengthUnit};
 
 /// The mark by which a spreadsheet knows UTF-8.
-const MARK: char = '\u{feff}';
+const MARK: &str = "\u{feff}";
 
 /// The columns of the readings.
-const READINGS: &str = "job_id,job,device,technician,seq,at,note,note_name,colour,section,measure,measure_name,place,\
-occasion,value,unit,word,typed,aim,accept_low,accept_high,verdict,in_force";
+const READINGS: [&str; 23] = [
+    "job_id",
+    "job",
+    "device",
+    "technician",
+    "seq",
+    "at",
+    "note",
+    "note_name",
+    "colour",
+    "section",
+    "measure",
+    "measure_name",
+    "place",
+    "occasion",
+    "value",
+    "unit",
+    "word",
+    "typed",
+    "aim",
+    "accept_low",
+    "accept_high",
+    "verdict",
+    "in_force",
+];
 
-/// A line of cells.
-struct Line<'a> {
-    to: &'a mut String,
-    begun: bool,
-}
+/// The columns of the materials.
+const MATERIALS: [&str; 5] = ["job_id", "job", "material", "thickness_mm", "count"];
 
-impl Line<'_> {
-    fn next(&mut self) -> &mut String {
-        if self.begun {
-            self.to.push(',');
+/// A table that is being written.
+struct Table(Writer<Vec<u8>>);
+
+impl Table {
+    /// Begins a table with its header.
+    fn new(columns: &[&str]) -> Table {
+        let mut begun = Vec::new();
+        begun.extend_from_slice(MARK.as_bytes());
+        let mut table = Table(
+            WriterBuilder::new()
+                .terminator(Terminator::CRLF)
+                .from_writer(begun),
+        );
+        for column in columns {
+            table.cell(column);
         }
-        self.begun = true;
-        self.to
+        table.end_row();
+        table
     }
 
-    /// A word of our own, or a number: nothing in it needs quotes.
-    fn plain(&mut self, cell: &str) {
-        self.next().push_str(cell);
-    }
-
-    fn count(&mut self, number: impl std::fmt::Display) {
-        // Writing into a string cannot fail.
-        let _ = write!(self.next(), "{number}");
+    /// A cell that nobody typed: a word of ours or a number.
+    fn cell(&mut self, cell: impl AsRef<[u8]>) {
+        // Writing to memory cannot fail.
+        let _ = self.0.write_field(cell);
     }
 
     /// A number of small units, exactly, with a point; empty where there is none.
     fn number(&mut self, kind: Kind, base: Option<i64>) {
-        let to = self.next();
-        if let Some(base) = base {
-            to.push_str(&DecimalFormat::EXACT.print(base, kind.per_shown()));
-        }
+        let number = base.map(|base| DecimalFormat::EXACT.print(base, kind.per_shown()));
+        self.cell(number.unwrap_or_default());
     }
 
     /// What a person wrote.
     fn text(&mut self, cell: &str) {
-        let to = self.next();
-        let begins =
-            cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']);
-        // A signed number reckons nothing.
-        let is_number = cell.chars().skip(1).all(|c| c.is_ascii_digit() || c == '.');
-        let formula = begins && !(is_number && cell.starts_with(['+', '-']));
-        if !formula && !cell.contains(['"', ',', '\r', '\n']) {
-            return to.push_str(cell);
+        if is_formula(cell) {
+            self.cell(format!("'{cell}"));
+        } else {
+            self.cell(cell);
         }
-        to.push('"');
-        if formula {
-            to.push('\'');
-        }
-        to.push_str(&cell.replace('"', "\"\""));
-        to.push('"');
     }
+
+    fn end_row(&mut self) {
+        // Every row has as many cells as the header, and writing to memory cannot fail.
+        let _ = self.0.write_record(None::<&[u8]>);
+    }
+
+    fn finish(self) -> String {
+        // Whatever was written is UTF-8.
+        let written = self.0.into_inner().unwrap_or_default();
+        String::from_utf8(written).unwrap_or_default()
+    }
+}
+
+/// Whether a spreadsheet could take a text for a formula. A signed number computes nothing.
+fn is_formula(text: &str) -> bool {
+    let begins = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']);
+    let is_digits = text.chars().skip(1).all(|c| c.is_ascii_digit() || c == '.');
+    begins && !(is_digits && text.starts_with(['+', '-']))
 }
 
 /// A wall time as ISO 8601 in UTC, to the second: `2026-11-25T15:04:05Z`.
@@ -120,18 +153,16 @@ fn iso_time(ms: i64) -> String {
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```
 pub fn readings_csv(job: &Job) -> String {
-    let mut table = String::from(MARK);
-    table.push_str(READINGS);
-    table.push_str("\r\n");
+    let mut table = Table::new(&READINGS);
     for entry in job.log().entries() {
         if job.state().is_alive(entry.id) {
             reading_row(&mut table, job, entry);
         }
     }
-    table
+    table.finish()
 }
 
-fn reading_row(table: &mut String, job: &Job, entry: &Entry) {
+fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     let Act::Reading {
         measure,
         on,
@@ -149,54 +180,50 @@ fn reading_row(table: &mut String, job: &Job, entry: &Entry) {
     let known = state.measure_ref(measure.as_str());
     let judged = state.judge(measure.as_str(), *on, *value);
     let kind = value.kind();
-    let mut line = Line {
-        to: table,
-        begun: false,
-    };
-    line.plain(&state.id().map(|id| id.to_string()).unwrap_or_default());
-    line.text(details.name.as_deref().unwrap_or_default());
-    line.count(entry.id.device);
-    line.text(state.technician(entry.id.device).unwrap_or_default());
-    line.count(entry.id.seq);
-    line.plain(&iso_time(entry.at_ms));
+    table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
+    table.text(details.name.as_deref().unwrap_or_default());
+    table.cell(entry.id.device.to_string());
+    table.text(state.technician(entry.id.device).unwrap_or_default());
+    table.cell(entry.id.seq.to_string());
+    table.cell(iso_time(entry.at_ms));
     let (note, section) = match on {
         Subject::Whole => (None, None),
         Subject::Section(section) => (None, Some(usize::from(*section))),
         Subject::Note(note) => (Some(*note), Some(state.scale().of(*note))),
     };
-    line.plain(&note.map(|n| n.number().to_string()).unwrap_or_default());
-    line.plain(&note.map(|n| n.name()).unwrap_or_default());
-    line.plain(match note.map(|n| n.colour()) {
+    table.cell(note.map(|n| n.number().to_string()).unwrap_or_default());
+    table.cell(note.map(|n| n.name()).unwrap_or_default());
+    table.cell(match note.map(|n| n.colour()) {
         Some(Colour::Natural) => "natural",
         Some(Colour::Sharp) => "sharp",
         None => "",
     });
     // Sections are counted from 1, as they are on every screen.
-    line.plain(&section.map(|s| (s + 1).to_string()).unwrap_or_default());
-    line.text(measure.as_str());
-    line.text(known.map_or("", |m| m.name.as_ref()));
-    line.plain(match place {
+    table.cell(section.map(|s| (s + 1).to_string()).unwrap_or_default());
+    table.text(measure.as_str());
+    table.text(known.map_or("", |m| m.name.as_ref()));
+    table.cell(match place {
         Place::Bench => "bench",
         Place::Piano => "piano",
     });
-    line.plain(match occasion {
+    table.cell(match occasion {
         Occasion::AsFound => "as_found",
         Occasion::Working => "working",
         Occasion::AsLeft => "as_left",
     });
-    line.number(kind, Some(value.base()));
-    line.plain(kind.symbol(LengthUnit::Millimetre));
+    table.number(kind, Some(value.base()));
+    table.cell(kind.symbol(LengthUnit::Millimetre));
     let is_word = !kind.is_number();
     let word = known
         .filter(|_| is_word)
         .map(|m| m.shown(*value, LengthUnit::Millimetre));
-    line.text(&word.unwrap_or_default());
-    line.text(typed);
+    table.text(&word.unwrap_or_default());
+    table.text(typed);
     let band = judged.map(|j| j.band);
-    line.number(kind, band.map(|b| b.aim));
-    line.number(kind, band.and_then(|b| b.accept.0));
-    line.number(kind, band.and_then(|b| b.accept.1));
-    line.plain(match judged.map(|j| j.verdict) {
+    table.number(kind, band.map(|b| b.aim));
+    table.number(kind, band.and_then(|b| b.accept.0));
+    table.number(kind, band.and_then(|b| b.accept.1));
+    table.cell(match judged.map(|j| j.verdict) {
         Some(Verdict::OnAim) => "on_aim",
         Some(Verdict::Accepted) => "accepted",
         Some(Verdict::Out) => "out",
@@ -208,8 +235,8 @@ fn reading_row(table: &mut String, job: &Job, entry: &Entry) {
         _ => slot.and_then(|s| s.in_force()),
     };
     let in_force = counts.is_some_and(|r| r.stamp.id == entry.id);
-    line.plain(if in_force { "true" } else { "false" });
-    table.push_str("\r\n");
+    table.cell(if in_force { "true" } else { "false" });
+    table.end_row();
 }
 
 /// One row for each thickness of paper put in, less what was taken out.
@@ -220,22 +247,17 @@ fn reading_row(table: &mut String, job: &Job, entry: &Entry) {
 /// assert_eq!(materials_csv(&Job::new()), "\u{feff}job_id,job,material,thickness_mm,count\r\n");
 /// ```
 pub fn materials_csv(job: &Job) -> String {
-    let mut table = String::from(MARK);
-    table.push_str("job_id,job,material,thickness_mm,count\r\n");
+    let mut table = Table::new(&MATERIALS);
     let state = job.state();
     for (thickness, count) in papers_used(job) {
-        let mut line = Line {
-            to: &mut table,
-            begun: false,
-        };
-        line.plain(&state.id().map(|id| id.to_string()).unwrap_or_default());
-        line.text(state.details().name.as_deref().unwrap_or_default());
-        line.plain("paper");
-        line.number(Kind::Length, Some(thickness.nm()));
-        line.count(count);
-        table.push_str("\r\n");
+        table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
+        table.text(state.details().name.as_deref().unwrap_or_default());
+        table.cell("paper");
+        table.number(Kind::Length, Some(thickness.nm()));
+        table.cell(count.to_string());
+        table.end_row();
     }
-    table
+    table.finish()
 }
 
 #[cfg(test)]
@@ -260,21 +282,29 @@ mod tests {
     #[test]
     fn what_could_be_a_formula_is_text_and_quotes_are_doubled() {
         let cell = |text: &str| {
-            let mut to = String::new();
-            let mut line = Line {
-                to: &mut to,
-                begun: false,
-            };
-            line.text(text);
-            to
+            let mut table = Table::new(&["typed", "next"]);
+            table.text(text);
+            table.cell("7");
+            table.end_row();
+            let table = table.finish();
+            let row = table.strip_prefix("\u{feff}typed,next\r\n");
+            row.and_then(|r| r.strip_suffix(",7\r\n"))
+                .map(str::to_owned)
         };
-        assert_eq!(cell("=1+1"), "\"'=1+1\"");
-        assert_eq!(cell("@a"), "\"'@a\"");
-        assert_eq!(cell("-2,5"), "\"'-2,5\"");
-        assert_eq!(cell("a \"b\", c"), "\"a \"\"b\"\", c\"");
-        assert_eq!(cell("plain"), "plain");
-        assert_eq!(cell("1.8"), "1.8");
-        assert_eq!(cell("-0.05"), "-0.05");
-        assert_eq!(cell("-0.05+1"), "\"'-0.05+1\"");
+        for (text, written) in [
+            ("=1+1", "'=1+1"),
+            ("@a", "'@a"),
+            ("-2,5", "\"'-2,5\""),
+            ("a \"b\", c", "\"a \"\"b\"\", c\""),
+            ("two\nlines", "\"two\nlines\""),
+            ("\ttab", "'\ttab"),
+            ("plain", "plain"),
+            ("", ""),
+            ("1.8", "1.8"),
+            ("-0.05", "-0.05"),
+            ("-0.05+1", "'-0.05+1"),
+        ] {
+            assert_eq!(cell(text).as_deref(), Some(written), "{text:?}");
+        }
     }
 }
