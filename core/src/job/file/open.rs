@@ -150,10 +150,10 @@ impl<'a> Opening<'a> {
         let mut job = Job::new();
         let merged = job.merge(read);
         if !merged.differing.is_empty() {
-            notices.push(format!(
-                "{} stand in the file twice with different content. The first of each was kept.",
-                entries(merged.differing.len())
-            ));
+            notices.push(match merged.differing.len() {
+                1 => "1 entry stands in the file twice with different content. The first was kept.".to_owned(),
+                n => format!("{n} entries stand in the file twice with different content. The first of each was kept."),
+            });
         }
         notices.extend(changed_outside(&shell, &job));
         Ok(Opened {
