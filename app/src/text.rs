@@ -81,7 +81,7 @@ pub fn weighed(state: &State, step: &Step, on: Subject) -> Option<String> {
     let one = |id| {
         let (measure, mark) = (state.measure(id)?, mark(id)?);
         let value = measure.shown(mark.value, length);
-        let said = verdict(&measure, &mark.judged?, mark.value, length);
+        let said = verdict(measure, &mark.judged?, mark.value, length);
         Some(format!("{} {value}, {said}", measure.name.to_lowercase()))
     };
     let (weight, friction) = (one("balance_weight")?, one("friction")?);
@@ -237,18 +237,18 @@ pub fn target(state: &State, measure: &str, target: Option<&Target>, length: Len
     };
     match target {
         None => "back to the wider target".to_owned(),
-        Some(Target::Flat(flat)) => band(&measure, flat, length),
+        Some(Target::Flat(flat)) => band(measure, flat, length),
         Some(Target::BySection(bands)) => {
             let said = bands.iter().enumerate();
             let said: Vec<String> = said
-                .map(|(at, b)| format!("section {}: {}", at + 1, band(&measure, b, length)))
+                .map(|(at, b)| format!("section {}: {}", at + 1, band(measure, b, length)))
                 .collect();
             said.join("; ")
         }
         Some(Target::Tapered(points)) => {
             let said = points.iter();
             let said: Vec<String> = said
-                .map(|(note, b)| format!("{} at {}", band(&measure, b, length), note.name()))
+                .map(|(note, b)| format!("{} at {}", band(measure, b, length), note.name()))
                 .collect();
             said.join("; ")
         }

@@ -92,7 +92,7 @@ fn after_a_tap(c: &mut Criterion) {
     for size in [0, 20_000, 100_000] {
         let mut job = full(size);
         let on = Subject::Note(Note::FIRST);
-        let step = job.state().step("blow").expect("the blow");
+        let step = job.state().step("blow").expect("the blow").clone();
         let item = Item {
             measure: step.takes[0].clone(),
             on,
@@ -102,7 +102,11 @@ fn after_a_tap(c: &mut Criterion) {
         group.bench_function(BenchmarkId::new("turn", entries), |b| {
             b.iter(|| advice(black_box(job.state()), "blow", on, Place::Bench));
         });
-        let step = job.state().step("natural_level").expect("the level");
+        let step = job
+            .state()
+            .step("natural_level")
+            .expect("the level")
+            .clone();
         let item = Item {
             measure: step.takes[0].clone(),
             on,

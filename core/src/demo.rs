@@ -462,16 +462,13 @@ impl Day {
     fn value(&mut self, step: &Step, item: &Item) -> Option<Value> {
         let (id, on) = (item.measure.as_str(), item.on);
         let state = self.job.state();
-        let measure = state.measure(id)?;
+        let (kind, decimals) = state.measure(id).map(|m| (m.kind, m.form.1))?;
         let found = step.occasion() == Occasion::AsFound;
-        if !measure.kind.is_number() {
+        if !kind.is_number() {
             let wanted = state.band(id, on).map_or(1, |b| b.aim);
-            return Some(Value::from_base(
-                measure.kind,
-                self.answer(id, on, found, wanted),
-            ));
+            return Some(Value::from_base(kind, self.answer(id, on, found, wanted)));
         }
-        let finest = (measure.kind.per_shown() / 10i64.pow(measure.form.1.min(3))).max(1);
+        let finest = (kind.per_shown() / 10i64.pow(decimals.min(3))).max(1);
         let out = match id {
             "let_off" if !found => of_note(&LET_OFF_OUT, on).map(|tenths| tenths * 100_000),
             _ => None,
@@ -480,7 +477,7 @@ impl Day {
             Some(base) => base,
             None => self.number(id, on, found)?,
         };
-        Some(rounded(measure.kind, base, finest))
+        Some(rounded(kind, base, finest))
     }
 
     /// An answer that is tapped: what is wanted, save where the survey found wear and one note needs work.
@@ -790,8 +787,8 @@ mod tests {
         let job = demo();
         let state = job.state();
         let step = state.step("aftertouch").unwrap();
-        for item in state.items(&step) {
-            if let ItemState::Again(.., cause) = state.item_state(&step, &item) {
+        for item in state.items(step) {
+            if let ItemState::Again(.., cause) = state.item_state(step, &item) {
                 assert_eq!(cause.work.as_str(), "blow");
             }
         }

@@ -97,6 +97,7 @@ impl Phone {
     fn step(&self, id: &str) -> Step {
         self.state()
             .step(id)
+            .cloned()
             .unwrap_or_else(|| panic!("no step {id}"))
     }
 
@@ -206,7 +207,7 @@ impl Phone {
             let ItemState::Again(_, _, cause) = self.state().item_state(&step, &item) else {
                 continue;
             };
-            let name = |id: &MeasureId| self.state().measure(id.as_str()).map(|m| m.name);
+            let name = |id: &MeasureId| self.state().measure(id.as_str()).map(|m| &m.name);
             let (name, work) = (name(&item.measure), name(&cause.work));
             let (name, work) = (name.expect("a measure"), work.expect("a measure"));
             let at = told(item.on);

@@ -215,7 +215,7 @@ impl Looking {
         let measure = self
             .session
             .app
-            .with_state_untracked(|s| s.measure(measure.as_str()))
+            .with_state_untracked(|s| s.measure(measure.as_str()).cloned())
             .flatten();
         measure.map(|m| m.name.to_string()).unwrap_or_default()
     }
@@ -531,7 +531,7 @@ fn Group(looking: Looking, rows: Memo<Vec<Row>>, moves: MeasureId) -> impl IntoV
     let sections = looking
         .session
         .app
-        .with_state_untracked(State::sections)
+        .with_state_untracked(|s| s.sections().clone())
         .unwrap_or_default();
     let picture = move || {
         let done = |r: &Row| looking.entry(r).is_some();

@@ -48,7 +48,7 @@ fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
     let step = session
         .app
         .open_job
-        .with_untracked(|o| o.as_ref()?.job.state().step(id.as_str()));
+        .with_untracked(|o| o.as_ref()?.job.state().step(id.as_str()).cloned());
     match step {
         Some(step) => view! { <PassOfStep step at/> }.into_any(),
         None => {

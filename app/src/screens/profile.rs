@@ -85,7 +85,7 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
         let (step, measure) = chosen.get()?;
         session
             .app
-            .with_state(|state| Profile::of(state, &state.step(step.as_str())?, &measure))
+            .with_state(|state| Profile::of(state, state.step(step.as_str())?, &measure))
             .flatten()
     });
     let looking = Looking {
@@ -236,7 +236,7 @@ fn Picture(looking: Looking) -> impl IntoView {
         looking
             .session
             .app
-            .with_state(State::sections)
+            .with_state(|s| s.sections().clone())
             .unwrap_or_default()
     };
     let drawn = Memo::new(move |_| {

@@ -156,7 +156,7 @@ fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView + u
     let both = |c: &&Compared| !c.found.readings.is_empty() && !c.left.readings.is_empty();
     let quantities = all.iter().filter(both);
     let blocks = quantities
-        .map(|c| quantity(c, state, &sections))
+        .map(|c| quantity(c, state, sections))
         .collect_view();
     let body = view! {
         <p>"Scatter is the standard deviation from note to note. What later work disturbed and was not read again is not counted as left. In the pictures hollow marks are as found, full or ringed ones as left; round for naturals, square for sharps, on a stem where out. The dark band is the aim, the light one may stay."</p>
@@ -258,7 +258,7 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
         if sections.count() > 1 {
             let each = d.sections.iter().enumerate();
             rows.extend(each.filter(|(_, m)| m.is_some()).map(|(s, moments)| {
-                let name = format!("– section {}", section_name(&sections, s));
+                let name = format!("– section {}", section_name(sections, s));
                 row(name, moments.as_ref(), "", String::new())
             }));
         }

@@ -230,7 +230,12 @@ fn detail_field(session: Session, (key, label, form, get, of): Detail) -> impl I
 #[component]
 fn SectionsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
-    let sections = Memo::new(move |_| session.app.with_state(|s| s.sections()).unwrap_or_default());
+    let sections = Memo::new(move |_| {
+        session
+            .app
+            .with_state(|s| s.sections().clone())
+            .unwrap_or_default()
+    });
     let stands = Signal::derive(move || {
         let lengths = match session.app.length_unit() {
             LengthUnit::Millimetre => "lengths in millimetres",
@@ -302,7 +307,12 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
 fn SamplesPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
     let chosen = Memo::new(move |_| session.app.setup().samples.unwrap_or_default());
-    let in_force = Memo::new(move |_| session.app.with_state(|s| s.samples()).unwrap_or_default());
+    let in_force = Memo::new(move |_| {
+        session
+            .app
+            .with_state(|s| s.samples().to_vec())
+            .unwrap_or_default()
+    });
     let stands = Signal::derive(move || {
         let count = in_force.with(Vec::len);
         match chosen.with(Vec::is_empty) {

@@ -118,7 +118,7 @@ impl Session {
 fn read_apart(state: &State, known: usize) -> Option<String> {
     let apart = state.read_apart();
     let (measure, on) = *apart.first().filter(|_| apart.len() > known)?;
-    let (name, on) = (state.measure(measure.as_str())?.name, text::subject(on));
+    let (name, on) = (&state.measure(measure.as_str())?.name, text::subject(on));
     let more = match apart.len() - 1 {
         0 => "was".to_owned(),
         n => format!("and {n} more were"),

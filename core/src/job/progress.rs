@@ -124,17 +124,17 @@ impl State {
         let notes = |keep: fn(&Note) -> bool| Note::all().filter(keep).map(Subject::Note).collect();
         match per {
             Per::Whole => vec![Subject::Whole],
-            Per::Section => (0..self.scale().count() as u8)
+            Per::Section => (0..self.sections().count() as u8)
                 .map(Subject::Section)
                 .collect(),
             Per::SectionEnds => {
-                let ends = self.scale().all_ends();
+                let ends = self.sections().all_ends();
                 ends.into_iter().map(Subject::Note).collect()
             }
             Per::Note => notes(|_| true),
             Per::Natural => notes(|n| !n.is_sharp()),
             Per::Sharp => notes(|n| n.is_sharp()),
-            Per::Sample => self.samples().into_iter().map(Subject::Note).collect(),
+            Per::Sample => self.samples().iter().copied().map(Subject::Note).collect(),
         }
     }
 
@@ -143,7 +143,7 @@ impl State {
         let subjects = self.subjects(step);
         let mut items = Vec::with_capacity(step.takes.len() * subjects.len());
         for id in &step.takes {
-            let measure = self.measure_ref(id.as_str());
+            let measure = self.measure(id.as_str());
             let on = subjects.iter().filter(|on| is_taken(measure, **on));
             items.extend(on.map(|on| Item {
                 measure: id.clone(),
@@ -178,7 +178,7 @@ impl State {
 
     /// How far each step of the order has come at a wall time (milliseconds since 1970, UTC).
     pub fn progress(&self, now_ms: i64) -> Vec<(Step, Progress)> {
-        let order = self.order_ref();
+        let order = self.order();
         let mut all: Vec<(Step, Progress)> = order
             .steps()
             .iter()

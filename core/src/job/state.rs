@@ -550,18 +550,14 @@ impl State {
     }
 
     /// The sections of the scale; one where nobody said.
-    pub fn sections(&self) -> Sections {
-        self.plan.sections.clone()
-    }
-
-    pub(super) fn scale(&self) -> &Sections {
+    pub fn sections(&self) -> &Sections {
         &self.plan.sections
     }
 
     /// The notes that stand for all 88, rising: those chosen, else those of
     /// [`sample_plan`].
-    pub fn samples(&self) -> Vec<Note> {
-        self.plan.samples.clone()
+    pub fn samples(&self) -> &[Note] {
+        &self.plan.samples
     }
 
     /// What two devices read differently without knowing of each other, until it is read again.
@@ -589,11 +585,7 @@ impl State {
     }
 
     /// The measure with this id: the instrument's, else the user's own.
-    pub fn measure(&self, id: &str) -> Option<Measure> {
-        self.measure_ref(id).cloned()
-    }
-
-    pub(super) fn measure_ref(&self, id: &str) -> Option<&Measure> {
+    pub fn measure(&self, id: &str) -> Option<&Measure> {
         let trade = match self.known(id) {
             Some(known) => known.trade(self.instrument()),
             None => self.instrument().measure(id),
@@ -608,11 +600,7 @@ impl State {
     /// user's own, as arranged. An arrangement that a merge made impossible is passed over,
     /// and so is an own step that has the name of one of the trade's, and what goes
     /// beyond [`State::MOST_OWN_STEPS`].
-    pub fn order(&self) -> Order {
-        self.plan.order.clone().into_owned()
-    }
-
-    pub(super) fn order_ref(&self) -> &Order {
+    pub fn order(&self) -> &Order {
         &self.plan.order
     }
 
@@ -624,8 +612,8 @@ impl State {
     }
 
     /// The step with this id, where it is in the order.
-    pub fn step(&self, id: &str) -> Option<Step> {
-        self.plan.order.step(id).cloned()
+    pub fn step(&self, id: &str) -> Option<&Step> {
+        self.plan.order.step(id)
     }
 
     /// The cure of a step, if one was begun.

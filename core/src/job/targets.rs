@@ -95,7 +95,7 @@ impl State {
             let target = self.target(m.id.as_str(), Subject::Whole)?;
             Some(self.band_of(&target, Note::FIRST)?.aim)
         };
-        let here = aim(&own).unwrap_or_default();
+        let here = aim(own).unwrap_or_default();
         all.sort_by_key(|m| aim(m).map_or(u64::MAX, |aim| aim.abs_diff(here)));
         all
     }
@@ -103,7 +103,7 @@ impl State {
     /// Every measure whose target can be set, by the stage in which it is worked on: numbers
     /// and grades that have a target, or that are read on notes.
     pub fn targets_by_stage(&self) -> Vec<(Stage, Vec<Measure>)> {
-        let order = self.order_ref();
+        let order = self.order();
         let worked = |step: &&Step| !matches!(step.stage, Stage::Survey | Stage::Proof);
         let steps = order.steps().iter().filter(worked);
         let only_looked_at = order.steps().iter().filter(|step| !worked(step));
@@ -120,7 +120,7 @@ impl State {
             .map(|stage| {
                 let here = named.iter().filter(|(s, _)| *s == stage);
                 let measures = here.filter_map(|(_, id)| self.measure(id.as_str()));
-                let settable = measures.filter(|m| self.is_settable(m));
+                let settable = measures.filter(|m| self.is_settable(m)).cloned();
                 (stage, settable.collect())
             })
             .filter(|(_, measures): &(_, Vec<_>)| !measures.is_empty())
@@ -152,7 +152,7 @@ impl State {
     }
 
     fn all_subjects(&self) -> impl Iterator<Item = Subject> {
-        let sections = (0..self.scale().count() as u8).map(Subject::Section);
+        let sections = (0..self.sections().count() as u8).map(Subject::Section);
         let notes = Note::all().map(Subject::Note);
         std::iter::once(Subject::Whole).chain(sections).chain(notes)
     }

@@ -133,6 +133,7 @@ impl Phone {
         let step = self
             .state()
             .step(id)
+            .cloned()
             .unwrap_or_else(|| panic!("no step {id}"));
         for item in self.state().items(&step) {
             let band = self.state().band(item.measure.as_str(), item.on);
@@ -147,13 +148,14 @@ impl Phone {
         let step = self
             .state()
             .step(id)
+            .cloned()
             .unwrap_or_else(|| panic!("no step {id}"));
         for needed in &step.needs {
             self.pass_what_needs(needed.as_str());
             if !self.progress(needed.as_str()).is_read() {
                 self.pass(needed.as_str());
             }
-            let needed = self.state().step(needed.as_str()).unwrap();
+            let needed = self.state().step(needed.as_str()).unwrap().clone();
             if needed.wait_minutes > 0 && self.state().wait(needed.id.as_str()).is_none() {
                 self.act(Act::WaitStarted {
                     step: needed.id.clone(),

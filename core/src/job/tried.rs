@@ -63,7 +63,7 @@ impl State {
         let mut counts = [0; crate::note::Sections::MOST];
         let mut lately = Vec::new();
         for (from, place, tried) in all {
-            let Some(count) = counts.get_mut(self.scale().of(tried.note)) else {
+            let Some(count) = counts.get_mut(self.sections().of(tried.note)) else {
                 continue;
             };
             if *count < most && !looked.moved_between(from, tried.stamp, tried.note, place) {

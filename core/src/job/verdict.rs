@@ -46,7 +46,7 @@ impl State {
     pub(super) fn looked(&self, measure: &str) -> Looked<'_> {
         Looked {
             state: self,
-            measure: self.measure_ref(measure),
+            measure: self.measure(measure),
             known: self.known(measure),
         }
     }
@@ -121,7 +121,7 @@ impl<'a> Looked<'a> {
         match on {
             Subject::Whole => None,
             Subject::Section(section) => Some(usize::from(section)),
-            Subject::Note(note) => Some(self.state.scale().of(note)),
+            Subject::Note(note) => Some(self.state.sections().of(note)),
         }
     }
 

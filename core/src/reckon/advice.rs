@@ -200,9 +200,9 @@ pub fn advice(state: &State, measure: &str, on: Subject, place: Place) -> Option
 /// Advice on many notes of one measure: what is learned of the instrument is worked out once, and only when it is asked for.
 pub struct Adviser<'a> {
     state: &'a State,
-    measure: Measure,
+    measure: &'a Measure,
     /// What is moved, where that is another measure.
-    floats: Option<Measure>,
+    floats: Option<&'a Measure>,
     responses: OnceCell<Option<Responses>>,
     stock: OnceCell<Option<Stock>>,
 }
@@ -236,7 +236,7 @@ impl<'a> Adviser<'a> {
 
     /// What was learned of turning, where the measure is moved by turning.
     pub fn responses(&self) -> Option<&Responses> {
-        let moved = self.floats.as_ref().unwrap_or(&self.measure);
+        let moved = self.floats.unwrap_or(self.measure);
         let learn = || learned(self.state, moved.id.as_str());
         self.responses.get_or_init(learn).as_ref()
     }
@@ -371,7 +371,7 @@ impl<'a> Adviser<'a> {
                     change: by_ratio(wanted.change).saturating_neg(),
                     near: by_ratio(wanted.near),
                 };
-                match self.floats.as_ref()?.adjuster? {
+                match self.floats?.adjuster? {
                     Adjuster::Turned { .. } => self.turn(on, wanted),
                     Adjuster::ByEye { part, directions } => {
                         Some(by_eye(part, directions, wanted.change))
@@ -437,7 +437,7 @@ impl<'a> Adviser<'a> {
 
     fn turn(&self, on: Subject, wanted: Wanted) -> Option<Movement> {
         let responses = self.responses()?;
-        let moved = self.floats.as_ref().unwrap_or(&self.measure);
+        let moved = self.floats.unwrap_or(self.measure);
         let response = match on.note() {
             Some(note) => responses.of(self.state, moved.id.as_str(), note)?,
             None => responses.whole()?,

@@ -447,7 +447,7 @@ mod tests {
     fn read_all(job: &mut Job, step: &str) {
         let step = job.state().step(step).unwrap();
         let place = step.place_or(job.state().place());
-        for item in job.state().items(&step) {
+        for item in job.state().items(step) {
             let value =
                 Value::from_base(job.state().measure(item.measure.as_str()).unwrap().kind, 1);
             let entry = job.reading(

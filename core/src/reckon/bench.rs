@@ -47,7 +47,7 @@ pub fn heights(state: &State) -> Heights {
     let read: Vec<(Note, Length)> = Note::all()
         .filter_map(|note| Some((note, latest(state, "string_height", note)?)))
         .collect();
-    let strings = string_heights(&sections, &read);
+    let strings = string_heights(sections, &read);
     let controls = state.setup().control_notes.iter().flatten();
     let controls: Vec<Control> = controls
         .map(|c| Control {
@@ -109,7 +109,7 @@ pub fn returned(state: &State) -> Option<ActionReturn> {
     let (first, ..) = pairs.first()?;
     let band = state.band("blow", Subject::Note(*first))?;
     let aim = Length::from_nm(band.within.1?.saturating_sub(band.aim));
-    Some(after_return(&state.sections(), &pairs, aim))
+    Some(after_return(state.sections(), &pairs, aim))
 }
 
 /// The blow of a note as it left the bench, and as it was first read in the piano.

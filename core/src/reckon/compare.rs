@@ -27,7 +27,7 @@ impl Row {
         };
         Row {
             whole: Evenness::of(&readings, stands),
-            sections: Evenness::by_section(&readings, &state.sections(), stands),
+            sections: Evenness::by_section(&readings, state.sections(), stands),
             readings,
         }
     }
@@ -72,8 +72,8 @@ pub fn left<'a>(state: &'a State, measure: &str, on: Subject) -> Option<(&'a Rea
 
 /// The measures that are compared note by note: numbers and grades taken on notes, in the
 /// order of the work. Levels of stand-ins and strings are set once, and are not among them.
-pub fn quantities(state: &State) -> Vec<Measure> {
-    let mut all: Vec<Measure> = Vec::new();
+pub fn quantities(state: &State) -> Vec<&Measure> {
+    let mut all: Vec<&Measure> = Vec::new();
     let order = state.order();
     for id in order.steps().iter().flat_map(|s| &s.takes) {
         let Some(measure) = state.measure(id.as_str()) else {
@@ -97,7 +97,7 @@ pub fn compared(job: &Job) -> Vec<Compared> {
         .collect()
 }
 
-fn compare(state: &State, measure: Measure) -> Compared {
+fn compare(state: &State, measure: &Measure) -> Compared {
     let id = measure.id.as_str();
     let (mut before, mut after, mut left_on_bench) = (Vec::new(), Vec::new(), 0);
     let mut judged = false;
@@ -114,9 +114,9 @@ fn compare(state: &State, measure: Measure) -> Compared {
     }
     Compared {
         judged,
-        found: Row::of(state, &measure, before),
-        left: Row::of(state, &measure, after),
+        found: Row::of(state, measure, before),
+        left: Row::of(state, measure, after),
         left_on_bench,
-        measure,
+        measure: measure.clone(),
     }
 }

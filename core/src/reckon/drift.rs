@@ -250,7 +250,7 @@ pub fn drift(job: &Job) -> Option<Drift> {
 
 fn drifted(
     job: &Job,
-    measure: Measure,
+    measure: &Measure,
     then: Vec<(Note, i64)>,
     now: Vec<(Note, i64)>,
 ) -> Option<Drifted> {
@@ -277,13 +277,13 @@ fn drifted(
         .count();
     Some(Drifted {
         sections: (0..sections.count()).map(|s| change(Some(s))).collect(),
-        direction: direction(&measure, &whole),
+        direction: direction(measure, &whole),
         change: whole,
         went_out,
-        then: Row::of(state, &measure, then),
-        now: Row::of(state, &measure, now),
+        then: Row::of(state, measure, then),
+        now: Row::of(state, measure, now),
         then_on_bench: 0,
-        measure,
+        measure: measure.clone(),
     })
 }
 

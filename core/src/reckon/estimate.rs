@@ -147,7 +147,7 @@ pub fn estimate(job: &Job) -> Estimate {
         stages: stages.into_iter().filter(|(_, m)| m[2] > 0).collect(),
         totals,
         sample: sample(state),
-        parts: suggestions(&state.sections(), &grades),
+        parts: suggestions(state.sections(), &grades),
         cures: lines
             .iter()
             .filter(|l| l.step.wait_minutes > 0 && l.minutes[1] > 0)

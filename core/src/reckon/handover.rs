@@ -304,7 +304,7 @@ fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
 fn stage_of(state: &State, step: &str) -> Option<(Stage, String)> {
     let known = state.step(step).or_else(|| {
         let trade = state.instrument().steps();
-        trade.iter().find(|s| s.id.as_str() == step).cloned()
+        trade.iter().find(|s| s.id.as_str() == step)
     });
     known.map(|s| (s.stage, s.name.to_string()))
 }

@@ -40,13 +40,13 @@ pub struct Responses {
 /// assert!(learned(job.state(), "checking").is_none());
 /// ```
 pub fn learned(state: &State, measure: &str) -> Option<Responses> {
-    let screw = Screw::of(&state.measure(measure)?)?;
+    let screw = Screw::of(state.measure(measure)?)?;
     let lately = state.tried_lately(measure, MOST);
     let trials = lately.iter().filter_map(|t| Some((t.note, trial(t)?)));
     Some(Responses {
         trials: trials.collect(),
         prior: prior(state, measure, &screw)?,
-        sections: state.sections(),
+        sections: state.sections().clone(),
         learned: Default::default(),
         screw,
     })

@@ -90,13 +90,13 @@ impl Profile {
     /// ```
     pub fn of(state: &State, step: &Step, measure: &MeasureId) -> Option<Profile> {
         let measure = state.measure(measure.as_str())?;
-        let lines: Vec<Line> = subjects(state, &measure)
+        let lines: Vec<Line> = subjects(state, measure)
             .into_iter()
-            .map(|on| line(state, step, &measure, on))
+            .map(|on| line(state, step, measure, on))
             .collect();
-        let figures = [0, 1, 2].map(|occasion| figures(state, &measure, &lines, occasion));
+        let figures = [0, 1, 2].map(|occasion| figures(state, measure, &lines, occasion));
         Some(Profile {
-            measure,
+            measure: measure.clone(),
             lines,
             figures,
         })
@@ -251,7 +251,7 @@ pub fn choices(state: &State) -> Vec<Choice> {
             if !pictured || elsewhere {
                 continue;
             }
-            let on = subjects(state, &measure);
+            let on = subjects(state, measure);
             let name = measure.name.to_string();
             let is_read = |on: &&Subject| {
                 let mut occasions = OCCASIONS.into_iter();
@@ -282,7 +282,7 @@ mod tests {
 
     fn profile(job: &Job, step: &str, measure: &str) -> Profile {
         let step = job.state().step(step).unwrap();
-        Profile::of(job.state(), &step, &MeasureId::from(measure)).unwrap()
+        Profile::of(job.state(), step, &MeasureId::from(measure)).unwrap()
     }
 
     fn read(job: &mut Job, place: Place, occasion: Occasion, mm: i64) {

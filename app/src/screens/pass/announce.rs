@@ -25,7 +25,7 @@ pub fn announce(walk: PassState, item: &Item) {
         let mut said = spoken(item.on);
         if let Some(judged) = judged {
             said += ", ";
-            said += &text::verdict(&measure, &judged, value, state.length_unit());
+            said += &text::verdict(measure, &judged, value, state.length_unit());
         }
         if let Some(advised) = is_out
             .then(|| correction::advised(walk, state, item))

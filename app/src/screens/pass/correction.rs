@@ -31,7 +31,7 @@ pub fn advised(walk: PassState, state: &State, item: &Item) -> Option<Advised> {
     let advice = advice(state, item.measure.as_str(), item.on, place)?;
     let length = state.length_unit();
     let moved = state.measure(advice.moves.as_str())?;
-    let done = advice.made().map(|made| (text::made(&moved, &made), made));
+    let done = advice.made().map(|made| (text::made(moved, &made), made));
     let mut words = advice.words(length);
     let first = match &advice.movement {
         Movement::ReadAgain { .. } => return None,
@@ -153,7 +153,7 @@ fn just_read(walk: PassState) -> Option<Offer> {
         }
         let (value, judged) = (stands.reading()?.value, stands.judged()?);
         let measure = s.measure(item.measure.as_str())?;
-        let verdict = text::verdict(&measure, &judged, value, s.length_unit());
+        let verdict = text::verdict(measure, &judged, value, s.length_unit());
         let of = format!("{} {verdict}", text::subject(item.on));
         Some((of, advised(walk, s, &item)?))
     })??;

@@ -27,7 +27,7 @@ pub fn PadOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoVie
             Some(item) if Some(item.on) == here => {
                 let measure = session
                     .app
-                    .with_state(|s| s.measure(item.measure.as_str()))
+                    .with_state(|s| s.measure(item.measure.as_str()).cloned())
                     .flatten();
                 let name = measure.map(|m| m.name.to_lowercase());
                 format!("next {}", name.unwrap_or_default())

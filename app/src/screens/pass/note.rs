@@ -75,7 +75,7 @@ fn Adjusted(walk: PassState, item: Item, measure: Measure) -> impl IntoView {
     let moved = moved.and_then(|a| {
         walk.session
             .app
-            .with_state_untracked(|s| s.measure(a.moves.as_str()))?
+            .with_state_untracked(|s| s.measure(a.moves.as_str()).cloned())?
     });
     let measure = moved.unwrap_or(measure);
     let kept = StoredValue::new((item, measure.id.clone()));

@@ -44,7 +44,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
             Verdict::Accepted => "near",
             Verdict::Out => "out",
         };
-        (text::verdict(&measure, &judged, value, length), tone)
+        (text::verdict(measure, &judged, value, length), tone)
     });
     let slot = state.slot(id, item.on, step.place_or(state.place()));
     let found = slot.and_then(|s| s.of(Occasion::AsFound)).map(|r| r.value);
@@ -53,9 +53,9 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
             let change = slot.and_then(|s| s.changed_since_read());
             let why = match change {
                 Some(change) if cause.work == measure.id => {
-                    format!("{}. Read it again.", text::made(&measure, &change.made))
+                    format!("{}. Read it again.", text::made(measure, &change.made))
                 }
-                _ => text::cause(state, &measure, cause),
+                _ => text::cause(state, measure, cause),
             };
             (None, Some(("was", reading.value)), Some(why))
         }
@@ -67,7 +67,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
     let other = slot.and_then(|s| s.others().first().map(|r| measure.shown(r.value, length)));
     let target = state
         .band(id, item.on)
-        .map(|b| text::band(&measure, &b, length));
+        .map(|b| text::band(measure, &b, length));
     // A fault that was mended needs no eye any more.
     let remark = state
         .remarks()
@@ -111,7 +111,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
         }),
         remark: remark.map(text::remark),
         floats: text::floats(state, id),
-        measure,
+        measure: measure.clone(),
     })
 }
 
@@ -152,13 +152,13 @@ fn just_entered(walk: PassState) -> Option<String> {
         let value = stands.reading()?.value;
         let verdict = stands
             .judged()
-            .map(|j| text::verdict(&measure, &j, value, length));
+            .map(|j| text::verdict(measure, &j, value, length));
         let shown = measure.shown(value, length);
         let said = match verdict {
             Some(verdict) if measure.kind.is_number() => format!("{shown}, {verdict}"),
             Some(verdict) => verdict,
             None if measure.kind.is_number() => {
-                format!("{shown} {}", text::unit(&measure, length))
+                format!("{shown} {}", text::unit(measure, length))
             }
             None => shown,
         };

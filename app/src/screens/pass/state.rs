@@ -182,7 +182,7 @@ impl PassState {
         let item = self.item_untracked()?;
         self.session
             .app
-            .with_state_untracked(|s| s.measure(item.measure.as_str()))
+            .with_state_untracked(|s| s.measure(item.measure.as_str()).cloned())
             .flatten()
     }
 

@@ -16,7 +16,7 @@ use crate::text;
 pub fn all_heights(session: Session) -> impl IntoView {
     let found = move || {
         let unit = session.app.length_unit();
-        let of = |s: &evenhand_core::job::State| shown(&heights(s), &s.sections(), unit);
+        let of = |s: &evenhand_core::job::State| shown(&heights(s), s.sections(), unit);
         session.app.with_state(of)
     };
     view! {

@@ -18,7 +18,12 @@ const HEIGHT: &str = "string_height";
 #[component]
 pub fn StringsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
-    let sections = Memo::new(move |_| session.app.with_state(|s| s.sections()).unwrap_or_default());
+    let sections = Memo::new(move |_| {
+        session
+            .app
+            .with_state(|s| s.sections().clone())
+            .unwrap_or_default()
+    });
     let read = Memo::new(move |_| {
         let count = |s: &State| {
             let ends = s.sections().all_ends();
@@ -128,7 +133,7 @@ fn keep_height(session: Session, note: Note, typed: &str, confirmed: bool) -> Op
     }
     let (measure, unit) = session
         .app
-        .with_state_untracked(|s| Some((s.measure(HEIGHT)?, s.length_unit())))??;
+        .with_state_untracked(|s| Some((s.measure(HEIGHT)?.clone(), s.length_unit())))??;
     match measure.read_typed(typed, unit) {
         Err(error) => Some(Kept::No(error.to_string())),
         Ok(value) if !confirmed && !measure.believes(value) => {

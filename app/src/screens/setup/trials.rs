@@ -170,7 +170,7 @@ fn trial_row(
     let unit = session.app.length_unit();
     let measure = session
         .app
-        .with_state_untracked(|s| s.measure(trial.measure.as_str()))
+        .with_state_untracked(|s| s.measure(trial.measure.as_str()).cloned())
         .flatten();
     let (name, (part, ways)) = match &measure {
         Some(measure) => (measure.name.to_string(), turned(measure)),

@@ -179,7 +179,7 @@ impl Editor {
         let sections = self
             .session
             .app
-            .with_state_untracked(|s| s.sections())
+            .with_state_untracked(|s| s.sections().clone())
             .unwrap_or_default();
         let change = move |event| {
             if let Ok(at) = event_target_value(&event).parse() {
@@ -276,7 +276,7 @@ impl Editor {
         let sections = self
             .session
             .app
-            .with_state_untracked(|s| s.sections())
+            .with_state_untracked(|s| s.sections().clone())
             .unwrap_or_default();
         let count = sections.count();
         let fields: Vec<_> = (0..count)
@@ -513,8 +513,8 @@ impl Editor {
         };
         let default = session.app.with_state_untracked(|s| {
             let id = self.id();
-            let trade = s.measure(id.as_str())?.target?;
-            Some(text::target(s, id.as_str(), Some(&trade), s.length_unit()))
+            let trade = s.measure(id.as_str())?.target.as_ref()?;
+            Some(text::target(s, id.as_str(), Some(trade), s.length_unit()))
         });
         let source = self.measure.with_value(|m| m.source);
         let default = match (default.flatten(), source) {

@@ -42,7 +42,7 @@ fn derived(job: &Job, now_ms: i64) -> File<'_> {
     let measures = measures(state, all.iter().flat_map(|(step, _)| step.takes.clone()));
     // What is reckoned from readings has targets too, as the balance weight has.
     let aimed = self::measures(state, all.iter().flat_map(|(step, _)| step.yields()));
-    let by_section = (0..state.scale().count()).map(|section| SectionRecords {
+    let by_section = (0..state.sections().count()).map(|section| SectionRecords {
         section,
         records: records(state, &measures, Subject::Section(section as u8)),
     });
@@ -93,7 +93,7 @@ fn raw(json: String) -> Box<RawValue> {
 }
 
 fn sections(state: &State) -> Vec<SectionPart> {
-    let sections = state.scale();
+    let sections = state.sections();
     let part = |section| {
         let (first_note, last_note) = sections.ends(section)?;
         Some(SectionPart {

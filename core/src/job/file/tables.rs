@@ -177,7 +177,7 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     };
     let state = job.state();
     let details = state.details();
-    let known = state.measure_ref(measure.as_str());
+    let known = state.measure(measure.as_str());
     let judged = state.judge(measure.as_str(), *on, *value);
     let kind = value.kind();
     table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
@@ -189,7 +189,7 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     let (note, section) = match on {
         Subject::Whole => (None, None),
         Subject::Section(section) => (None, Some(usize::from(*section))),
-        Subject::Note(note) => (Some(*note), Some(state.scale().of(*note))),
+        Subject::Note(note) => (Some(*note), Some(state.sections().of(*note))),
     };
     table.cell(note.map(|n| n.number().to_string()).unwrap_or_default());
     table.cell(note.map(|n| n.name()).unwrap_or_default());

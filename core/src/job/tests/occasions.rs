@@ -16,7 +16,7 @@ fn what_was_found_is_never_disturbed_and_never_in_force() {
         on: on(40),
     };
     assert!(matches!(
-        phone.state().item_state(&found, &item),
+        phone.state().item_state(found, &item),
         ItemState::Read(..)
     ));
 }
@@ -79,7 +79,7 @@ fn a_reading_as_left_is_stale_once_its_note_was_turned_and_read_for_work() {
         measure: MeasureId::of("blow"),
         on: subject,
     };
-    let state = phone.state().item_state(&left, &item);
+    let state = phone.state().item_state(left, &item);
     assert!(
         matches!(state, ItemState::Again(r, ..) if r.value.base() == 45_000_000),
         "{state:?}"

@@ -90,7 +90,7 @@ impl Bench {
 
     fn corrections(&self, step: &str) -> Corrections {
         let state = self.job.state();
-        corrections(state, &state.step(step).unwrap())
+        corrections(state, state.step(step).unwrap())
     }
 }
 
@@ -462,7 +462,7 @@ fn corrections_over_several_measures_come_upstream_first() {
     }
     let state = bench.job.state();
     let steps: Vec<Step> = ["drop", "let_off", "blow"]
-        .map(|id| state.step(id).unwrap())
+        .map(|id| state.step(id).unwrap().clone())
         .to_vec();
     let found = corrections_of(state, &steps);
     let rows: Vec<_> = found
