@@ -78,7 +78,13 @@ async function stored() {
     if (!found.has(job)) found.set(job, []);
     found.get(job).push(line);
   };
-  for (const [key, line] of await recordsOf(await openDatabase())) add(String(key).split("/")[0], line);
+  const database = await openDatabase();
+  try {
+    for (const [key, line] of await recordsOf(database)) add(String(key).split("/")[0], line);
+  } finally {
+    // A newer version in another tab must not wait for this page.
+    database?.close();
+  }
   for (const [job, line] of unsaved()) {
     if (!found.get(job)?.includes(line)) add(job, line);
   }
@@ -115,7 +121,10 @@ function local(key) {
 
 function unsaved() {
   try {
-    return Object.keys(localStorage).filter((key) => key.startsWith(UNSAVED)).flatMap((key) => local(key) ?? []);
+    const values = Object.keys(localStorage).filter((key) => key.startsWith(UNSAVED)).map(local);
+    // What has another form is nobody's entry, and must not hide the others.
+    const isEntry = (item) => Array.isArray(item) && item.length === 2 && typeof item[0] === "string";
+    return values.flatMap((value) => (Array.isArray(value) ? value.filter(isEntry) : []));
   } catch {
     return [];
   }
@@ -123,7 +132,7 @@ function unsaved() {
 
 function namesOfJobs() {
   const list = local("jobs");
-  return new Map(Array.isArray(list) ? list.map((job) => [job.id, job.name]) : []);
+  return new Map(Array.isArray(list) ? list.map((job) => [job?.id, job?.name]) : []);
 }
 
 // ---------------------------------------------------------------- handing it out

@@ -348,6 +348,36 @@ async fn a_program_that_stops_says_so_hands_out_what_is_stored_and_starts_again(
     assert_eq!(notices(&other).await, [""; 0]);
 }
 
+#[tokio::test]
+async fn the_page_of_a_stopped_program_reads_past_what_is_malformed_and_holds_up_no_newer_version()
+{
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).wait_until_saved().await;
+    let put = "const set = (key, value) => localStorage.setItem(key, value);
+        set('unsaved/0000000000000001', '5'); set('unsaved/0000000000000002', '[7, null, [], [1, 2], \"x\"]');
+        set('unsaved/0000000000000003', '[['); set('jobs', '[null, 5]');";
+    browser.run(put, vec![]).await;
+    let break_it =
+        "Node.prototype.cloneNode = () => { throw new Error('put there by the test'); };";
+    browser.run(break_it, vec![]).await;
+    browser.run("location.hash = '#/new'", vec![]).await;
+    browser.wait_for("button.copy").await;
+    let copy = browser.text("button.copy").await;
+    assert!(
+        copy.starts_with("Take a copy of a job without a name: "),
+        "{copy}"
+    );
+    // A newer version changes the stores while this page is shown.
+    let upgrade = "return new Promise(done => {
+        const open = indexedDB.open('evenhand', 9);
+        open.onblocked = () => done('blocked');
+        open.onsuccess = () => { open.result.close(); done('upgraded'); };
+    });";
+    assert_eq!(browser.run(upgrade, vec![]).await, json!("upgraded"));
+}
+
 /// Makes the database, and keeps it in its first upgrade until [`LET_GO`] is said in some tab: nobody else can open
 /// it meanwhile.
 const OCCUPY: &str = "
