@@ -76,6 +76,11 @@ impl Route {
         }
     }
 
+    /// Returns the address of the order of its job, or that of the jobs if it shows none.
+    pub fn order_href(&self) -> String {
+        self.job().map_or(Route::Jobs, Route::Order).href()
+    }
+
     /// Its name for the window's title.
     pub const fn title(&self) -> &'static str {
         match self {

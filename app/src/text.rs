@@ -174,6 +174,11 @@ pub fn remark(remark: &Remark) -> String {
     format!("{kind}: {}", remark.text)
 }
 
+/// A count with its noun: `1 note`, `3 notes`.
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
 /// A length of time: `9 h 12 min`.
 pub fn minutes(minutes: i64) -> String {
     match (minutes / 60, minutes % 60) {

@@ -31,8 +31,7 @@ pub fn Handover() -> impl IntoView {
 #[component]
 fn HandoverOfJob() -> impl IntoView {
     let session = use_session();
-    let job = session.app.route.with_untracked(|s| s.job());
-    let back = job.map_or_else(|| Route::Jobs.href(), |id| Route::Order(id).href());
+    let back = session.app.route.with_untracked(Route::order_href);
     let all = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get_untracked();
         session
@@ -40,13 +39,7 @@ fn HandoverOfJob() -> impl IntoView {
             .with_state(|s| s.progress(now_ms))
             .unwrap_or_default()
     });
-    let name = Signal::derive(move || {
-        session
-            .app
-            .with_state(|s| s.details().name.clone())
-            .flatten()
-            .unwrap_or_default()
-    });
+    let name = Signal::derive(move || session.app.job_name());
     let whole = move || all.with(|all| State::stage_progress(all, None));
     let out = move || {
         all.with(|all| session.app.with_state(|s| out_of_tolerance(s, all)))

@@ -52,13 +52,9 @@ fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
     match step {
         Some(step) => view! { <PassOfStep step at/> }.into_any(),
         None => {
-            let back = session
-                .app
-                .route
-                .with_untracked(|s| s.job())
-                .map(|id| Route::Order(id).href());
+            let back = session.app.route.with_untracked(Route::order_href);
             view! {
-                <Header back=back.unwrap_or_default() title=Signal::stored("Pass".to_owned())/>
+                <Header back title=Signal::stored("Pass".to_owned())/>
                 <main class="page"><p>"This step is not in the order of the job. Choose another from the order."</p></main>
             }
             .into_any()
@@ -95,7 +91,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let line = Signal::derive(move || {
         in_hand.with(|h| h.as_ref().map(|h| h.target.clone()).unwrap_or_default())
     });
-    let back = job.map(|id| Route::Order(id).href()).unwrap_or_default();
+    let back = session.app.route.with_untracked(Route::order_href);
     let through = Memo::new(move |_| walk.at.get() >= walk.items.with(Vec::len));
     view! {
         <div class="pass">

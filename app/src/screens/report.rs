@@ -11,7 +11,7 @@ use leptos::prelude::*;
 
 use crate::device;
 use crate::parts::letter::{Letter, lines, pairs, part, sentence, table};
-use crate::parts::plot::{self, Sheet};
+use crate::parts::plot::{self, PlotSize};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::state::use_session;
 use crate::text;
@@ -222,15 +222,16 @@ fn picture(c: &Compared, state: &State, sections: &Sections) -> Option<impl Into
     let profile = profiles.max_by_key(|p| p.count(1) + p.count(2))?;
     let left = profile.count(2) >= profile.count(1);
     let width = window().inner_width().ok().and_then(|w| w.as_f64());
-    let sheet = Sheet {
+    let size = PlotSize {
         width: width.map_or(PAPER, |w| if w < 600.0 { PAPER / 2.0 } else { PAPER }),
         em: 27.0,
     };
     let shown = [true, !left, left];
-    let drawn = plot::draw(&profile, shown, sections, state.length_unit(), sheet);
-    let view_box = format!("0 0 {} {}", sheet.width as i32, drawn.height as i32);
+    let plot = plot::profile::draw(&profile, shown, sections, state.length_unit(), size);
+    let drawing = plot.drawing;
+    let view_box = format!("0 0 {} {}", size.width as i32, drawing.height as i32);
     let label = format!("{}, found and left, note by note", c.measure.name);
-    let svg = view! { <svg class="plot" viewBox=view_box role="img" aria-label=label inner_html=drawn.inside/> };
+    let svg = view! { <svg class="plot" viewBox=view_box role="img" aria-label=label inner_html=drawing.svg/> };
     Some(svg)
 }
 

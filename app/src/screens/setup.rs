@@ -38,22 +38,12 @@ pub fn SetupScreen(
 #[component]
 fn SetupOfJob(part: &'static str) -> impl IntoView {
     let session = use_session();
-    let back = session
-        .app
-        .route
-        .with_untracked(|s| s.job())
-        .map(|id| Route::Order(id).href());
+    let back = session.app.route.with_untracked(Route::order_href);
     let title = Signal::stored("Setup".to_owned());
-    let line = Signal::derive(move || {
-        let name = session
-            .app
-            .with_state(|s| s.details().name.clone())
-            .flatten();
-        name.unwrap_or_default()
-    });
+    let line = Signal::derive(move || session.app.job_name());
     Effect::new(move |_| device::show_part(part));
     view! {
-        <Header back=back.unwrap_or_default() back_label="Back to the order" title line>
+        <Header back back_label="Back to the order" title line>
             <Saved/>
             <UndoTool/>
         </Header>

@@ -31,19 +31,9 @@ pub fn Targets(
 #[component]
 fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     let session = use_session();
-    let back = session
-        .app
-        .route
-        .with_untracked(|s| s.job())
-        .map(|id| Route::Order(id).href());
+    let back = session.app.route.with_untracked(Route::order_href);
     let title = Signal::stored("Targets".to_owned());
-    let line = Signal::derive(move || {
-        let name = session
-            .app
-            .with_state(|s| s.details().name.clone())
-            .flatten();
-        name.unwrap_or_default()
-    });
+    let line = Signal::derive(move || session.app.job_name());
     let floats = Signal::derive(move || session.app.with_state(travel::stands).unwrap_or_default());
     let travel_open = matches!(measure.as_str(), "" | "travel");
     let stages = session
@@ -67,7 +57,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     });
     let stages = stages.collect_view();
     view! {
-        <Header back=back.unwrap_or_default() back_label="Back to the order" title line>
+        <Header back back_label="Back to the order" title line>
             <Saved/>
             <UndoTool/>
         </Header>

@@ -109,6 +109,12 @@ impl AppState {
         self.length_unit.get()
     }
 
+    /// Returns the open job's name, and tracks it; empty where it has none.
+    pub fn job_name(self) -> String {
+        let name = self.with_state(|s| s.details().name.clone());
+        name.flatten().unwrap_or_default()
+    }
+
     /// Returns the open job's setup, and tracks it.
     pub fn setup(self) -> Setup {
         self.with_state(|s| s.setup().clone()).unwrap_or_default()

@@ -133,7 +133,7 @@ pub fn PassSummary(walk: PassState) -> impl IntoView {
             {whole.then(|| view! { <Minutes walk/> })}
             {next}
             <button class="button" type="button" on:click=move |_| walk.undo()>"Undo the last"</button>
-            <a class="button" href=job.map(|id| Route::Order(id).href())>"Back to the order"</a>
+            <a class="button" href=session.app.route.with_untracked(Route::order_href)>"Back to the order"</a>
         </div>
     }
 }

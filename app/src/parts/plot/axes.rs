@@ -1,0 +1,55 @@
+//! Where notes stand across a picture, and values along it.
+
+use evenhand_core::note::{Note, Sections};
+
+/// How the notes stand across the picture.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct NoteAxis {
+    pub left: f32,
+    /// The width of one note.
+    pub note: f32,
+}
+
+impl NoteAxis {
+    /// Returns where the middle of a note stands; halves lie between two notes.
+    pub fn x(self, number: f32) -> f32 {
+        self.left + (number - 0.5) * self.note
+    }
+
+    /// Returns the note at a place across the picture, or the nearest note.
+    pub fn note_at(self, x: f32) -> Note {
+        let number = (x - self.left) / self.note + 1.0;
+        Note::new((number as i64).clamp(1, 88)).unwrap_or(Note::FIRST)
+    }
+}
+
+/// What values stand where in a lane.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ValueAxis {
+    pub low: f64,
+    pub high: f64,
+    pub top: f32,
+    pub height: f32,
+}
+
+impl ValueAxis {
+    /// Where a value stands; past the ends, at the end.
+    pub fn y(self, base: f64) -> f32 {
+        let part = (self.high - base) / (self.high - self.low);
+        self.top + (part as f32).clamp(0.0, 1.0) * self.height
+    }
+
+    pub fn bottom(self) -> f32 {
+        self.top + self.height
+    }
+
+    pub fn holds(self, base: i64) -> bool {
+        (self.low..=self.high).contains(&(base as f64))
+    }
+}
+
+/// The last notes below the breaks.
+pub fn last_below_breaks(sections: &Sections) -> impl Iterator<Item = Note> {
+    let ends = (0..sections.count()).filter_map(|s| sections.ends(s));
+    ends.map(|(_, last)| last).filter(|last| *last < Note::LAST)
+}

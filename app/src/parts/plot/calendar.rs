@@ -1,0 +1,86 @@
+//! Draws the days of a plan, with the work and the cures in them.
+
+use super::pen::{HATCH, Pen};
+use super::size::{Drawing, PlotSize};
+
+/// One day to draw: its name, when it opens and closes, and what is in it.
+pub struct Day {
+    /// Its name.
+    pub name: &'static str,
+    /// When work can begin and when it ends, in one clock with all else.
+    pub open: (i64, i64),
+    /// The number, from and to of each piece of work.
+    pub works: Vec<(usize, i64, i64)>,
+    /// From and to of each cure.
+    pub cures: Vec<(i64, i64)>,
+}
+
+/// Draws days below each other as they are worked: blocks with their numbers, below them, hatched,
+/// what cures, and a line where `now` is. `hour` is an hour of the clock, `first` that in which
+/// the day opens.
+pub fn draw(days: &[Day], now: i64, hour: i64, first: i64, size: PlotSize) -> Drawing {
+    let left = size.em * 2.2;
+    let row = size.em * 1.3 + 18.0;
+    let width = size.width - left - 2.0;
+    let mut pen = Pen::default();
+    pen.word(HATCH);
+    let mut top = 2.0;
+    let bottom = row * days.len() as f32 + 2.0;
+    let length = days.first().map_or(1, |d| (d.open.1 - d.open.0).max(1));
+    let x = |time: i64, day: &Day| {
+        let part = (time.clamp(day.open.0, day.open.1) - day.open.0) as f32 / length as f32;
+        left + part * width
+    };
+    let mut hours = Pen::default();
+    for n in 0..=length / hour {
+        let at = left + (n * hour) as f32 / length as f32 * width;
+        hours.line((at, 0.0), (at, bottom));
+        let narrow = width / (length / hour).max(1) as f32 <= size.em * 1.6;
+        if !narrow || n % 2 == 0 {
+            let class = if n * hour == length {
+                "name last"
+            } else {
+                "name"
+            };
+            pen.text(
+                class,
+                (at, bottom + size.em * 0.9),
+                &(first + n).to_string(),
+            );
+        }
+    }
+    pen.path("grid", &hours);
+    let [mut works, mut cures, mut line] = [(); 3].map(|()| Pen::default());
+    let mut numbers = Pen::default();
+    for day in days {
+        let height = row - 16.0;
+        pen.text("lane", (0.0, top + height * 0.7), day.name);
+        for (number, from, to) in &day.works {
+            let (a, b) = (x(*from, day), x(*to, day));
+            works.rect((a + 0.5, top), ((b - a - 1.0).max(1.0), height));
+            let words = number.to_string();
+            if b - a > size.em * 0.5 * words.len() as f32 + 3.0 {
+                numbers.text("number", ((a + b) / 2.0, top + height / 2.0), &words);
+            }
+        }
+        for (from, to) in &day.cures {
+            let (a, b) = (x(*from, day), x(*to, day));
+            if b > a {
+                cures.rect((a, top + height + 2.0), (b - a, 7.0));
+            }
+        }
+        if (day.open.0..=day.open.1).contains(&now) {
+            let at = x(now, day);
+            line.line((at, top - 2.0), (at, top + row - 4.0));
+        }
+        top += row;
+    }
+    pen.path("work", &works);
+    pen.path("cure", &cures);
+    pen.path("at", &line);
+    pen.word(&numbers.0);
+    Drawing {
+        height: bottom + size.em * 1.2,
+        svg: pen.0,
+    }
+}

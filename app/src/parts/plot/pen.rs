@@ -1,0 +1,74 @@
+//! Writes the text of an SVG: paths, texts and the hatching.
+
+/// What the hatched marks are filled with.
+pub const HATCH: &str = "<defs><pattern id=\"plot-hatch\" width=\"2.4\" height=\"2.4\" \
+    patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
+    <rect class=\"hatch-line\" width=\"1.2\" height=\"2.4\"/></pattern></defs>";
+
+/// Text of SVG, written with one decimal of the picture’s unit.
+#[derive(Default)]
+pub struct Pen(pub String);
+
+impl Pen {
+    pub fn number(&mut self, x: f32) -> &mut Pen {
+        self.word(&format!("{x:.1}"))
+    }
+
+    pub fn word(&mut self, text: &str) -> &mut Pen {
+        self.0.push_str(text);
+        self
+    }
+
+    /// A path's command with its place.
+    pub fn to(&mut self, command: char, x: f32, y: f32) -> &mut Pen {
+        self.0.push(command);
+        self.number(x).word(" ").number(y)
+    }
+
+    pub fn line(&mut self, from: (f32, f32), to: (f32, f32)) -> &mut Pen {
+        self.to('M', from.0, from.1).to('L', to.0, to.1)
+    }
+
+    pub fn circle(&mut self, (x, y): (f32, f32), r: f32) {
+        self.to('M', x - r, y);
+        for way in [2.0 * r, -2.0 * r] {
+            self.to('a', r, r).word(" 0 1 0 ").number(way).word(" 0");
+        }
+        self.0.push('z');
+    }
+
+    pub fn square(&mut self, (x, y): (f32, f32), half: f32) {
+        self.rect((x - half, y - half), (2.0 * half, 2.0 * half));
+    }
+
+    pub fn rect(&mut self, (x, y): (f32, f32), (width, height): (f32, f32)) {
+        self.to('M', x, y).word("h").number(width);
+        self.word("v").number(height).word("h").number(-width);
+        self.0.push('z');
+    }
+
+    /// An element of one path, left out where nothing was drawn.
+    pub fn path(&mut self, class: &str, d: &Pen) {
+        if !d.0.is_empty() {
+            self.word("<path class=\"").word(class).word("\" d=\"");
+            self.word(&d.0).word("\"/>");
+        }
+    }
+
+    pub fn text(&mut self, class: &str, (x, y): (f32, f32), words: &str) {
+        self.word("<text class=\"")
+            .word(class)
+            .word("\" x=\"")
+            .number(x);
+        self.word("\" y=\"").number(y).word("\">");
+        self.word(&escaped(words)).word("</text>");
+    }
+}
+
+/// Words as they may stand in markup.
+pub fn escaped(words: &str) -> String {
+    words
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('"', "&quot;")
+}

@@ -1,0 +1,136 @@
+//! What has to be entered or read before the corrections hold.
+
+use evenhand_core::reckon::advice::{Missing, Movement};
+use evenhand_core::trade::MeasureId;
+use leptos::prelude::*;
+
+use super::state::CorrectionsState;
+use crate::route::Route;
+use crate::text;
+
+/// Why something is needed, what the link says and where it leads.
+type Asks = (&'static str, &'static str, String);
+
+/// What the sums still need, with the place to enter it.
+#[component]
+pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
+    let asked = move |missing: Missing| {
+        let job = corrections.job?;
+        Some(match missing {
+            Missing::NaturalKey | Missing::SharpKey => (
+                "The sum of the papers needs them: front edge, front pin and back of one key, each from the balance pin.",
+                "Enter the key levers",
+                Route::Setup(job, "keys").href(),
+            ),
+            Missing::Papers => (
+                "Enter the thicknesses that you have, and the papers are chosen from them.",
+                "Enter the paper stock",
+                Route::Setup(job, "papers").href(),
+            ),
+            Missing::Floats => (
+                "Aftertouch has no adjuster of its own: blow or dip moves it, whichever floats on this job.",
+                "Choose what floats",
+                Route::Targets(job, MeasureId::of("aftertouch")).href(),
+            ),
+            Missing::Aftertouch => (
+                "A sharp goes as deep as gives the aftertouch, so that has to be read first.",
+                "Read the aftertouch",
+                corrections.pass_of(&MeasureId::of("aftertouch"))?,
+            ),
+        })
+    };
+    let card = |((words, link, href), names): (Asks, Vec<&'static str>)| {
+        view! {
+            <section class="asked">
+                <h2>"Missing: "{names.join(", ")}</h2>
+                <p>{words}</p>
+                <a class="button" href=href>{link}</a>
+            </section>
+        }
+    };
+    (move || {
+        // What is entered in one place is asked for once.
+        let mut cards: Vec<(Asks, Vec<&'static str>)> = Vec::new();
+        for missing in corrections.found.with(|f| f.missing.clone()) {
+            let Some(asks) = asked(missing) else { continue };
+            match cards.iter_mut().find(|(known, _)| *known == asks) {
+                Some((_, names)) => names.push(missing.name()),
+                None => cards.push((asks, vec![missing.name()])),
+            }
+        }
+        cards.into_iter().map(card).collect_view()
+    })
+    .into_any()
+}
+
+/// Where the length that floats went too far, and what is done about it.
+#[component]
+pub fn StrayedLine(corrections: CorrectionsState) -> impl IntoView {
+    (move || {
+        let items = corrections.strayed.get();
+        let first = items.first()?;
+        let floats = corrections.session.app.with_state(|s| text::floats(s, first.measure.as_str()))??;
+        let names: Vec<String> = items.iter().map(|i| text::subject(i.on)).collect();
+        let pass = corrections.pass_of(&first.measure);
+        Some(view! {
+            <section class="asked">
+                <h2>{corrections.name(&first.measure)}" too far off: "{names.join(", ")}</h2>
+                <p>{floats}" Its pass says by how much each would bring it back."</p>
+                {pass.map(|href| view! { <a class="button" href=href>"Look at it in the pass"</a> })}
+            </section>
+        })
+    })
+    .into_any()
+}
+
+/// What no longer holds and has to be read before anything is moved by it.
+#[component]
+pub fn ReadFirst(corrections: CorrectionsState) -> impl IntoView {
+    let groups = move || {
+        let mut groups: Vec<(MeasureId, Vec<String>)> = Vec::new();
+        corrections.found.with(|found| {
+            for advice in &found.rows {
+                let Movement::ReadAgain { work } = &advice.movement else {
+                    continue;
+                };
+                // What was ticked here stands in its own place.
+                let own = *work == advice.moves
+                    && corrections
+                        .ticked
+                        .with(|t| t.iter().any(|(r, _)| r.on == advice.on && r.moves == *work));
+                if own {
+                    continue;
+                }
+                let name = text::subject(advice.on);
+                match groups.iter_mut().find(|(m, _)| *m == advice.measure) {
+                    Some((_, names)) => names.push(name),
+                    None => groups.push((advice.measure.clone(), vec![name])),
+                }
+            }
+        });
+        groups
+    };
+    let line = move |(measure, names): (MeasureId, Vec<String>)| {
+        let name = corrections.name(&measure);
+        let pass = corrections.pass_of(&measure);
+        view! {
+            <li>
+                <span><b>{name.clone()}</b>": "{names.join(", ")}</span>
+                {pass.map(|href| view! { <a class="button" href=href>"Read"<span class="hidden">" "{name}</span></a> })}
+            </li>
+        }
+    };
+    (move || {
+        let groups = groups();
+        (!groups.is_empty()).then(|| {
+            view! {
+                <section>
+                    <h2>"Read again first"</h2>
+                    <p class="quiet">"Later work disturbed these. What to do follows from the new reading."</p>
+                    <ul class="points again">{groups.into_iter().map(line).collect_view()}</ul>
+                </section>
+            }
+        })
+    })
+    .into_any()
+}

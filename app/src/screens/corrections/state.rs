@@ -1,0 +1,266 @@
+//! The state of the corrections screen: what there is to do, what was ticked, and what ticking records.
+
+use evenhand_core::job::{Act, Correction, EntryId, Item, JobId, State, Subject};
+use evenhand_core::reckon::advice::{Advice, Corrections, Movement, corrected, corrections_of};
+use evenhand_core::trade::{MeasureId, Place, Step, StepId, Verdict};
+use evenhand_core::unit::{LengthUnit, Value};
+use leptos::prelude::*;
+
+use crate::route::Route;
+use crate::state::Session;
+
+/// One correction as it is shown.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    pub measure: MeasureId,
+    /// What a correction is entered on.
+    pub moves: MeasureId,
+    pub on: Subject,
+    pub place: Place,
+    pub made: Correction,
+    pub words: String,
+    /// What is read now and after, and what it disturbs.
+    pub more: String,
+    /// Which way the reading goes, as a part of the furthest.
+    pub way: i64,
+    /// Whether what can be done leaves it outside its aim.
+    pub stays_off: bool,
+}
+
+impl Row {
+    fn is(&self, other: &Row) -> bool {
+        self.measure == other.measure && self.on == other.on
+    }
+
+    fn of(state: &State, advice: &Advice, length: LengthUnit) -> Option<Row> {
+        let (expected, give_or_take) = match &advice.movement {
+            Movement::Turn {
+                expected,
+                give_or_take,
+                ..
+            } => (Some(*expected), *give_or_take),
+            Movement::Papers { expected, .. } => (Some(*expected), 0),
+            _ => (None, 0),
+        };
+        let moved = state.measure(advice.moves.as_str())?;
+        // What is expected is no finer than what is read.
+        let decimals = match length {
+            LengthUnit::Inch => 3,
+            LengthUnit::Millimetre => moved.form.1,
+        };
+        let shown = |base: i64| moved.kind.shown(base, length, decimals);
+        let slot = state.slot(advice.moves.as_str(), advice.on, advice.place);
+        let now = slot.and_then(|s| s.in_force()).map(|r| r.value);
+        let mut more =
+            now.map_or_else(String::new, |v| format!("reads {}", moved.shown(v, length)));
+        if let Some(expected) = expected {
+            more = format!("{more}, then {}", shown(expected));
+            if give_or_take > 0 {
+                more = format!("{more}\u{a0}±\u{a0}{}", shown(give_or_take));
+            }
+        }
+        let mut disturbed: Vec<String> = Vec::new();
+        for item in &advice.disturbs {
+            let name = state
+                .measure(item.measure.as_str())
+                .map(|m| m.name.to_lowercase());
+            disturbed.extend(name.filter(|n| !disturbed.contains(n)));
+        }
+        if !disturbed.is_empty() {
+            more = format!("{more}; disturbs {}", disturbed.join(", "));
+        }
+        let after = expected.map(|base| Value::from_base(moved.kind, base));
+        let judged = after.and_then(|v| state.judge(advice.moves.as_str(), advice.on, v));
+        let papers = matches!(advice.movement, Movement::Papers { .. });
+        Some(Row {
+            measure: advice.measure.clone(),
+            moves: advice.moves.clone(),
+            on: advice.on,
+            place: advice.place,
+            made: advice.made()?,
+            words: advice.words(length),
+            more,
+            way: advice.off.saturating_neg(),
+            stays_off: papers && judged.is_some_and(|j| j.verdict != Verdict::OnAim),
+        })
+    }
+}
+
+/// A correction that was ticked on this visit, with its entry.
+type Ticked = (Row, EntryId);
+
+/// What is looked at, and what was ticked.
+#[derive(Clone, Copy)]
+pub struct CorrectionsState {
+    pub session: Session,
+    pub job: Option<JobId>,
+    /// The step; all without one.
+    pub chosen: RwSignal<Option<StepId>>,
+    pub steps: Memo<Vec<Step>>,
+    pub found: Memo<Corrections>,
+    /// On what the length that floats was read beyond what is plausible.
+    pub strayed: Memo<Vec<Item>>,
+    /// The rows as they stood when the step was chosen, so that none moves under the thumb.
+    pub stood: RwSignal<Vec<Row>>,
+    pub ticked: RwSignal<Vec<Ticked>>,
+    pub length: LengthUnit,
+}
+
+impl CorrectionsState {
+    /// Returns the state in which the corrections of all steps are shown.
+    pub fn new(session: Session) -> CorrectionsState {
+        let steps = Memo::new(move |_| session.app.with_state(corrected).unwrap_or_default());
+        let chosen = RwSignal::new(None);
+        let shown = Memo::new(move |_| {
+            let chosen = chosen.get();
+            let of = |s: &State| steps.with(|all| shown_steps(s, all, chosen.as_ref()));
+            session.app.with_state(of).unwrap_or_default()
+        });
+        let found = Memo::new(move |_| {
+            let of = |s: &State| shown.with(|steps| corrections_of(s, steps));
+            session.app.with_state(of).unwrap_or_default()
+        });
+        let strayed = Memo::new(move |_| {
+            let of = |s: &State| shown.with(|steps| found.with(|f| strayed(s, steps, f)));
+            session.app.with_state(of).unwrap_or_default()
+        });
+        CorrectionsState {
+            session,
+            job: session.app.route.with_untracked(Route::job),
+            chosen,
+            steps,
+            found,
+            strayed,
+            stood: RwSignal::new(Vec::new()),
+            ticked: RwSignal::new(Vec::new()),
+            length: session
+                .app
+                .with_state_untracked(State::length_unit)
+                .unwrap_or_default(),
+        }
+    }
+
+    /// What there is to do now.
+    fn live(self) -> Vec<Row> {
+        let rows = self.found.with(|found| {
+            let row = |state: &State| {
+                let rows = found.rows.iter();
+                rows.filter_map(|a| Row::of(state, a, self.length))
+                    .collect()
+            };
+            self.session.app.with_state(row)
+        });
+        rows.unwrap_or_default()
+    }
+
+    /// The entry by which a row was ticked, if it still holds.
+    pub fn entry(self, row: &Row) -> Option<EntryId> {
+        let entry = self.ticked.with(|ticked| {
+            let mut latest = ticked.iter().rev();
+            latest.find(|(r, _)| r.is(row)).map(|(_, entry)| *entry)
+        })?;
+        self.session
+            .app
+            .with_state(|s| s.is_alive(entry))
+            .unwrap_or(false)
+            .then_some(entry)
+    }
+
+    /// The rows in their places: what was ticked, what is still to do, then what came since.
+    pub fn rows(self) -> Vec<Row> {
+        let live = self.live();
+        let stood = self.stood.get();
+        let mut rows: Vec<Row> = Vec::with_capacity(live.len());
+        for row in &stood {
+            if self.entry(row).is_some() {
+                rows.push(row.clone());
+            } else if let Some(now) = live.iter().find(|l| l.is(row)) {
+                rows.push(now.clone());
+            }
+        }
+        rows.extend(live.into_iter().filter(|l| !stood.iter().any(|s| s.is(l))));
+        rows
+    }
+
+    pub fn choose(self, step: Option<StepId>) {
+        self.chosen.set(step);
+        let live = untrack(|| self.live());
+        self.stood.set(live);
+    }
+
+    /// Enters the correction, or takes it back.
+    pub fn tick(self, row: &Row) {
+        if let Some(entry) = untrack(|| self.entry(row)) {
+            self.session.record(Act::Undo { entry });
+            return;
+        }
+        let recorded = self.session.record(Act::Correction {
+            measure: row.moves.clone(),
+            on: row.on,
+            place: row.place,
+            made: row.made.clone(),
+        });
+        if let Some(entry) = recorded {
+            self.ticked
+                .update(|ticked| ticked.push((row.clone(), entry)));
+        }
+    }
+
+    /// The step in which a measure is read.
+    fn step_of(self, measure: &MeasureId) -> Option<StepId> {
+        let chosen = self.chosen.get_untracked();
+        self.steps.with_untracked(|steps| {
+            let takes = |s: &&Step| s.takes.contains(measure);
+            let own = steps
+                .iter()
+                .filter(takes)
+                .find(|s| chosen.as_ref() == Some(&s.id));
+            own.or_else(|| steps.iter().find(takes))
+                .map(|s| s.id.clone())
+        })
+    }
+
+    pub fn pass_of(self, measure: &MeasureId) -> Option<String> {
+        Some(Route::Pass(self.job?, self.step_of(measure)?).href())
+    }
+
+    pub fn name(self, measure: &MeasureId) -> String {
+        let measure = self
+            .session
+            .app
+            .with_state_untracked(|s| s.measure(measure.as_str()).cloned())
+            .flatten();
+        measure.map(|m| m.name.to_string()).unwrap_or_default()
+    }
+}
+
+/// One step, or all whose place is where the action is.
+fn shown_steps(state: &State, steps: &[Step], chosen: Option<&StepId>) -> Vec<Step> {
+    let here = state.place();
+    let wanted = |s: &&Step| match chosen {
+        Some(step) => s.id == *step,
+        None => s.place_or(here) == here,
+    };
+    steps.iter().filter(wanted).cloned().collect()
+}
+
+/// On what the length that floats was read beyond what is plausible, and is left all the same: the others are set anew.
+fn strayed(state: &State, steps: &[Step], found: &Corrections) -> Vec<Item> {
+    let Some(floats) = state.setup().floats else {
+        return Vec::new();
+    };
+    let moved = |i: &Item| {
+        found
+            .rows
+            .iter()
+            .any(|a| a.measure == i.measure && a.on == i.on)
+    };
+    let mut strayed = Vec::new();
+    for step in steps {
+        let mut items = state.items(step);
+        items.retain(|i| floats.is(i.measure.as_str()) && state.item_state(step, i).is_out());
+        items.retain(|i| !moved(i));
+        strayed.extend(items);
+    }
+    strayed
+}

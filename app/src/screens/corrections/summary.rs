@@ -1,0 +1,62 @@
+//! The line that says how much there is to do.
+
+use evenhand_core::reckon::advice::Movement;
+use leptos::prelude::*;
+
+use super::state::{CorrectionsState, Row};
+use crate::text;
+
+/// How much there is to do.
+#[component]
+pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<Row>>) -> impl IntoView {
+    let words = move || {
+        let done = rows.with(|rows| {
+            rows.iter()
+                .filter(|r| corrections.entry(r).is_some())
+                .count()
+        });
+        let open = rows.with(Vec::len) - done;
+        corrections.found.with(|found| {
+            let of =
+                |is: fn(&Movement) -> bool| found.rows.iter().filter(|a| is(&a.movement)).count();
+            let missing = of(|m| matches!(m, Movement::Missing(_)));
+            if open + done + found.left + missing == 0 {
+                return String::new();
+            }
+            let mut parts = Vec::new();
+            if open > 0 {
+                parts.push(text::counted(
+                    open,
+                    "correction to make",
+                    "corrections to make",
+                ));
+            }
+            if done > 0 {
+                parts.push(format!("{done} made"));
+            }
+            if missing > 0 {
+                parts.push(text::counted(
+                    missing,
+                    "waits for what is missing",
+                    "wait for what is missing",
+                ));
+            }
+            let strayed = corrections.strayed.with(Vec::len);
+            if strayed > 0 {
+                parts.push(format!("{strayed} floated too far"));
+            }
+            parts.push(format!("{} left as they are", found.left - strayed));
+            let mut words = format!("{}.", parts.join(", "));
+            if open > 0 {
+                let readings = text::counted(found.readings, "reading", "readings");
+                words = format!("{words} After that, {readings}");
+                words = match found.saves {
+                    0 => format!("{words}."),
+                    saves => format!("{words}; this order saves {saves}."),
+                };
+            }
+            words
+        })
+    };
+    view! { <p class="summary" role="status">{words}</p> }
+}

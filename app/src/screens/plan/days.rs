@@ -1,0 +1,169 @@
+//! The days as they are worked, drawn, and from when until when is worked.
+
+use evenhand_core::reckon::agenda::{self, Agenda, Line};
+use leptos::html::Figure;
+use leptos::prelude::*;
+
+use super::state::{MINUTE_MS, PlanState};
+use crate::device;
+use crate::parts::plot::{self, calendar};
+use crate::storage::preferences;
+
+/// The days as they are worked, drawn, and how today ends.
+#[component]
+pub fn Days(plan: PlanState) -> impl IntoView {
+    let place = NodeRef::<Figure>::new();
+    let size = plot::plot_size(place);
+    let drawn = Memo::new(move |_| {
+        plan.agenda.with(|p| {
+            let first = plan.hours.get().0 / 60;
+            calendar::draw(
+                &drawn_days(p),
+                plan.now_ms.get(),
+                60 * MINUTE_MS,
+                first,
+                size.get(),
+            )
+        })
+    });
+    let view_box = move || {
+        format!(
+            "0 0 {} {}",
+            size.get().width as i32,
+            drawn.with(|d| d.height) as i32
+        )
+    };
+    let label = move || {
+        let days = plan.agenda.with(|p| p.days.len());
+        format!("The work by day, {days} days. The table holds the same steps with their times.")
+    };
+    view! {
+        <section>
+            <h2>"The days"</h2>
+            <p>{move || plan.agenda.with(|p| evening(p, plan.now_ms.get()))}</p>
+            <figure class="picture-of" node_ref=place>
+                <svg
+                    class="plot days"
+                    viewBox=view_box
+                    role="img"
+                    aria-label=label
+                    inner_html=move || drawn.with(|d| d.svg.clone())
+                />
+                <figcaption class="quiet">
+                    "Blocks: work, numbered as in the table. Hatched: cures. The line is now."
+                </figcaption>
+            </figure>
+        </section>
+    }
+}
+
+/// At most two weeks of days are drawn; the table goes on.
+const MAX_DRAWN_DAYS: usize = 14;
+
+fn drawn_days(plan: &Agenda) -> Vec<calendar::Day> {
+    let running = plan.cures.iter().map(|c| (c.from_ms, c.until_ms));
+    let to_come = plan.lines.iter().filter(|l| l.free_ms > l.end_ms);
+    let to_come = to_come.map(|l| (l.end_ms, l.free_ms));
+    let cures: Vec<(i64, i64)> = running.chain(to_come).collect();
+    let days = plan.days.iter().take(MAX_DRAWN_DAYS);
+    let day = |day: &agenda::Day| calendar::Day {
+        name: device::weekday(day.opens_ms),
+        open: (day.opens_ms, day.closes_ms),
+        works: day
+            .pieces
+            .iter()
+            .map(|(at, from, to)| (at + 1, *from, *to))
+            .collect(),
+        cures: cures.clone(),
+    };
+    days.map(day).collect()
+}
+
+/// How the first day of work ends.
+fn evening(plan: &Agenda, now_ms: i64) -> String {
+    let Some(day) = plan.days.first() else {
+        return "No work is left; the cures run by themselves.".to_owned();
+    };
+    let today = device::midnight_ms(day.opens_ms) == device::midnight_ms(now_ms);
+    let name = if today {
+        "Today"
+    } else {
+        device::weekday(day.opens_ms)
+    };
+    let done = |at: usize| {
+        plan.lines
+            .get(at)
+            .is_some_and(|l| l.end_ms <= day.closes_ms)
+    };
+    let (whole, part): (Vec<_>, Vec<_>) = day.pieces.iter().partition(|(at, ..)| done(*at));
+    let last = |pieces: &[&(usize, i64, i64)]| {
+        let line = pieces.last().and_then(|(at, ..)| plan.lines.get(*at));
+        line.map(|l| l.name.clone()).unwrap_or_default()
+    };
+    let mut words = format!("{name} ends at {}", device::clock(day.end_ms()));
+    words = match whole.len() {
+        0 => words,
+        1 => format!("{words} with {} done", last(&whole)),
+        n => format!(
+            "{words} with {n} steps done, the last of them {}",
+            last(&whole)
+        ),
+    };
+    if !part.is_empty() {
+        words = format!("{words}; {} goes on the next day", last(&part));
+    }
+    let cures =
+        |l: &&Line| l.free_ms > l.end_ms && l.end_ms <= day.closes_ms && l.free_ms > day.closes_ms;
+    let over_night: Vec<&str> = plan
+        .lines
+        .iter()
+        .filter(cures)
+        .map(|l| l.name.as_str())
+        .collect();
+    if !over_night.is_empty() {
+        words = format!("{words}. Overnight cures: {}", over_night.join(", "));
+    }
+    format!("{words}.")
+}
+
+/// From when until when is worked.
+#[component]
+pub fn WorkingDay(plan: PlanState) -> impl IntoView {
+    let choose = move |opens: bool| {
+        move |event: web_sys::Event| {
+            let Ok(minutes) = event_target_value(&event).parse::<i64>() else {
+                return;
+            };
+            let (from, until) = plan.hours.get_untracked();
+            // The other end gives way, so that the day stays one.
+            let day = match opens {
+                true => (minutes, until.max(minutes + 60)),
+                false => (from.min(minutes - 60), minutes),
+            };
+            preferences::set_working_day(day);
+            plan.hours.set(day);
+        }
+    };
+    let options = move |opens: bool| {
+        let range = if opens { 0..=46 } else { 2..=48 };
+        let option = |half: i64| {
+            let minutes = half * 30;
+            let chosen = move || {
+                let (from, until) = plan.hours.get();
+                minutes == if opens { from } else { until }
+            };
+            let words = format!("{:02}:{:02}", minutes / 60, minutes % 60);
+            view! { <option value=minutes.to_string() prop:selected=chosen>{words}</option> }
+        };
+        range.map(option).collect_view()
+    };
+    view! {
+        <section class="working-day">
+            <h2>"Working day"</h2>
+            <div class="pair">
+                <label class="choose">"From"<select on:change=choose(true)>{options(true)}</select></label>
+                <label class="choose">"Until"<select on:change=choose(false)>{options(false)}</select></label>
+            </div>
+        </section>
+    }
+}

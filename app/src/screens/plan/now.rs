@@ -1,0 +1,95 @@
+//! What can be begun now, and what is curing.
+
+use evenhand_core::job::Act;
+use evenhand_core::reckon::agenda::{Cure, Due, Line};
+use leptos::prelude::*;
+
+use super::state::{MINUTE_MS, PlanState};
+use crate::device;
+use crate::text;
+
+/// When it is finished, what is left, and how today ends.
+#[component]
+pub fn Figures(plan: PlanState) -> impl IntoView {
+    let finish = move || plan.agenda.with(|p| device::day_and_time(p.finish_ms));
+    let left = move || plan.agenda.with(|p| text::minutes(p.minutes()));
+    let days = move || plan.agenda.with(|p| p.days.len().to_string());
+    view! {
+        <dl class="figures three">
+            <div><dt>"Finished"</dt><dd>{finish}</dd></div>
+            <div><dt>"Work left"</dt><dd>{left}</dd></div>
+            <div><dt>"Days"</dt><dd>{days}</dd></div>
+        </dl>
+    }
+}
+
+/// What can be begun now, and the cures that should run already.
+#[component]
+pub fn Now(plan: PlanState) -> impl IntoView {
+    let due = move |due: Due| {
+        let (step, minutes) = (due.step, due.minutes);
+        let begin = move |_| {
+            let step = step.clone();
+            plan.session.record(Act::WaitStarted { step, minutes });
+        };
+        view! {
+            <li>
+                <span>{due.name}<small>{format!("is ready to cure for {}", text::minutes(i64::from(minutes)))}</small></span>
+                <button class="button" type="button" on:click=begin>"Begin the cure"</button>
+            </li>
+        }
+    };
+    let ready = move |(at, line): (usize, Line)| {
+        let first = (at == 0).then_some(", first: so the whole is finished soonest");
+        view! {
+            <li>
+                <span>{plan.link(&line)}<small>{text::minutes(i64::from(line.minutes))}{first}</small></span>
+            </li>
+        }
+    };
+    view! {
+        <section>
+            <h2>"Can be done now"</h2>
+            <ul class="points lines">
+                {move || plan.agenda.with(|p| p.due.clone()).into_iter().map(due).collect_view()}
+                {move || {
+                    let lines = plan.agenda.with(|p| p.lines.clone());
+                    let lines = lines.into_iter().enumerate().filter(|(_, l)| l.ready);
+                    let lines: Vec<_> = lines.map(ready).collect();
+                    if lines.is_empty() {
+                        view! { <li>"Nothing: everything that is left waits for a cure."</li> }.into_any()
+                    } else {
+                        lines.into_any()
+                    }
+                }}
+            </ul>
+        </section>
+    }
+}
+
+/// What cures, until when, and what it frees.
+#[component]
+pub fn Curing(plan: PlanState) -> impl IntoView {
+    let line = move |cure: Cure| {
+        let now_ms = plan.now_ms.get();
+        let left = text::minutes((cure.until_ms - now_ms).max(0) / MINUTE_MS);
+        let until = device::day_and_time(cure.until_ms);
+        let then = match cure.frees.as_slice() {
+            [] => String::new(),
+            frees => format!("; then {}", frees.join(", ")),
+        };
+        view! { <li><span>{cure.name}<small>{format!("until {until}, {left} left{then}")}</small></span></li> }
+    };
+    (move || {
+        let cures = plan.agenda.with(|p| p.cures.clone());
+        (!cures.is_empty()).then(|| {
+            view! {
+                <section>
+                    <h2>"Curing"</h2>
+                    <ul class="points lines">{cures.into_iter().map(line).collect_view()}</ul>
+                </section>
+            }
+        })
+    })
+    .into_any()
+}

@@ -1,0 +1,75 @@
+//! The state of the plan screen: the hours of a day, and what follows from them.
+
+use evenhand_core::job::{JobId, State};
+use evenhand_core::reckon::agenda::{Agenda, Line, agenda};
+use evenhand_core::reckon::estimate::DAY;
+use evenhand_core::reckon::plan::Hours;
+use leptos::prelude::*;
+
+use crate::device;
+use crate::route::Route;
+use crate::state::Session;
+use crate::storage::preferences;
+
+/// A minute, in milliseconds.
+pub const MINUTE_MS: i64 = 60_000;
+
+/// The plan of a job. Signals only, so it is copied freely.
+#[derive(Clone, Copy)]
+pub struct PlanState {
+    pub session: Session,
+    pub job: Option<JobId>,
+    /// From when until when is worked, in minutes after midnight.
+    pub hours: RwSignal<(i64, i64)>,
+    /// The present minute, in milliseconds since 1970.
+    pub now_ms: Memo<i64>,
+    /// What is left, in order, with its times.
+    pub agenda: Memo<Agenda>,
+}
+
+impl PlanState {
+    /// Returns the plan of the job that is open.
+    pub fn new(session: Session) -> PlanState {
+        let stored = preferences::working_day().filter(|(opens, closes)| opens < closes);
+        let hours = RwSignal::new(stored.unwrap_or((i64::from(DAY.0), i64::from(DAY.1))));
+        // To the minute: what is planned in minutes need not be planned anew at each look at the clock.
+        let now_ms = Memo::new(move |_| session.app.now_ms.get().div_euclid(MINUTE_MS) * MINUTE_MS);
+        let agenda = Memo::new(move |_| {
+            let (now_ms, hours) = (now_ms.get(), hours.get());
+            session
+                .app
+                .with_state(|state| agenda_of(state, now_ms, hours))
+                .flatten()
+                .unwrap_or_default()
+        });
+        PlanState {
+            session,
+            job: session.app.route.with_untracked(Route::job),
+            hours,
+            now_ms,
+            agenda,
+        }
+    }
+
+    /// Returns the address of a line's pass.
+    pub fn pass(self, line: &Line) -> Option<String> {
+        Some(Route::Pass(self.job?, line.step.clone()).href())
+    }
+
+    /// Returns a line's step as a link into its pass.
+    pub fn link(self, line: &Line) -> impl IntoView + use<> {
+        let again = line.again.then_some(", to read again");
+        view! { <a class="to-step" href=self.pass(line)>{line.name.clone()}{again}</a> }
+    }
+}
+
+/// Returns the hours of a day, or 8:00 to 16:00 if the stored ones make none.
+fn hours((opens, closes): (i64, i64)) -> Option<Hours> {
+    let whole = |minutes: i64| u32::try_from(minutes).unwrap_or(0);
+    let day = Hours::new(whole(opens), whole(closes));
+    day.or_else(|_| Hours::new(DAY.0, DAY.1)).ok()
+}
+
+fn agenda_of(state: &State, now_ms: i64, day: (i64, i64)) -> Option<Agenda> {
+    agenda(state, now_ms, device::midnight_ms(now_ms), hours(day)?).ok()
+}

@@ -1,0 +1,169 @@
+//! The picture of the readings, with the note that was chosen in it.
+
+use evenhand_core::note::Note;
+use leptos::html::Figure;
+use leptos::prelude::*;
+use wasm_bindgen::JsCast;
+
+use super::state::{OCCASIONS, ProfileState, latest, standing};
+use crate::parts::plot::{self, profile::ProfileDrawing};
+use crate::text;
+
+/// Which occasions are shown; each button is the key to its marks.
+#[component]
+pub fn Occasions(profile: ProfileState) -> impl IntoView {
+    let button = move |i: usize| {
+        let count = move || profile.with(|p| p.count(i));
+        let toggle = move |_| profile.wanted.update(|w| w[i] = !w[i]);
+        view! {
+            <button
+                class="button"
+                type="button"
+                disabled=move || count() == 0
+                aria-pressed=move || profile.shown()[i].to_string()
+                on:click=toggle
+            >
+                <svg class="plot key" viewBox="0 0 14 14" aria-hidden="true" inner_html=plot::profile::legend_mark(i)/>
+                <span>{OCCASIONS[i]}<small class="num">{move || count().to_string()}</small></span>
+            </button>
+        }
+    };
+    view! { <div class="occasions" role="group" aria-label="Shown">{[0, 1, 2].map(button).collect_view()}</div> }
+}
+
+/// The picture, with the note that a finger, the slider or the arrow keys chose.
+#[component]
+pub fn Picture(profile: ProfileState) -> impl IntoView {
+    let place = NodeRef::<Figure>::new();
+    let size = plot::plot_size(place);
+    let sections = move || {
+        profile
+            .session
+            .app
+            .with_state(|s| s.sections().clone())
+            .unwrap_or_default()
+    };
+    let drawn = Memo::new(move |_| {
+        let (shown, sections) = (profile.shown(), sections());
+        profile.current.with(|p| {
+            p.as_ref()
+                .map(|p| plot::profile::draw(p, shown, &sections, profile.length, size.get()))
+        })
+    });
+    let draw = move |of: fn(&ProfileDrawing) -> String| {
+        drawn.with(|d| d.as_ref().map(of)).unwrap_or_default()
+    };
+    let view_box = move || {
+        let height = drawn.with(|d| d.as_ref().map_or(0.0, |d| d.drawing.height)) as i32;
+        format!("0 0 {} {height}", size.get().width as i32)
+    };
+    let picked = profile.picked;
+    let on_point = move |event: web_sys::PointerEvent| {
+        let target: Option<web_sys::Element> =
+            event.current_target().and_then(|t| t.dyn_into().ok());
+        let Some(target) = target else { return };
+        let x = event.client_x() as f32 - target.get_bounding_client_rect().left() as f32;
+        if let Some(note) = drawn.with_untracked(|d| d.as_ref().map(|d| d.notes.note_at(x))) {
+            picked.set(nearest(profile, note, None));
+        }
+    };
+    let slid = move |event: web_sys::Event| {
+        if let Some(note) = event_target_value(&event)
+            .parse()
+            .ok()
+            .and_then(|n| Note::new(n).ok())
+        {
+            // A step of the slider leaves the note, also where its neighbour is of the other colour.
+            let from = picked.get_untracked().filter(|from| *from != note);
+            picked.set(nearest(profile, note, from));
+        }
+    };
+    let said = move || match picked.get() {
+        Some(note) => read_out(profile, note),
+        None => "Tap the picture, or move the slider, for a note.".to_owned(),
+    };
+    let at = move || {
+        let note = picked.get()?;
+        let x = drawn.with(|d| d.as_ref().map(|d| d.notes.x(f32::from(note.number()))))?;
+        Some(format!("left:{}px", x as i32))
+    };
+    let notes = move || profile.with(|p| p.lines.iter().any(|l| l.on.note().is_some()));
+    view! {
+        <figure class="picture-of" node_ref=place>
+            <svg
+                class="plot"
+                viewBox=view_box
+                role="img"
+                aria-label=move || caption(profile)
+                inner_html=move || draw(|d| d.drawing.svg.clone())
+                on:pointerdown=on_point
+            />
+            {move || at().map(|at| view! { <i class="pick" style=at></i> })}
+            <Show when=notes>
+                <input
+                    type="range"
+                    min="1"
+                    max="88"
+                    aria-label="Note"
+                    aria-valuetext=said
+                    prop:value=move || picked.get().map_or(1, Note::number).to_string()
+                    on:input=slid
+                />
+                <p class="read-out">{said}</p>
+            </Show>
+            <figcaption class="quiet">
+                "Inner band: aim. Outer band: may stay. Round: natural, square: sharp. On a stem: out. Hatched: read again."
+                " The strong line is the greatest step between neighbours."
+            </figcaption>
+        </figure>
+    }
+}
+
+/// The note nearest to this one that the measure is taken on, other than `but`.
+fn nearest(profile: ProfileState, note: Note, but: Option<Note>) -> Option<Note> {
+    profile.current.with_untracked(|p| {
+        let notes = p.as_ref()?.lines.iter().filter_map(|l| l.on.note());
+        let notes = notes.filter(|n| Some(*n) != but);
+        notes.min_by_key(|n| n.number().abs_diff(note.number()))
+    })
+}
+
+/// What the picture shows, for screen readers.
+fn caption(profile: ProfileState) -> String {
+    profile.with(|p| {
+        let counted = (0..3).filter(|i| p.count(*i) > 0);
+        let counts: Vec<String> = counted
+            .map(|i| format!("{} read {}", p.count(i), OCCASIONS[i].to_lowercase()))
+            .collect();
+        format!(
+            "{} by note against its band: {}. The tables hold the same figures.",
+            p.measure.name,
+            counts.join(", ")
+        )
+    })
+}
+
+/// A note's readings in words.
+fn read_out(profile: ProfileState, note: Note) -> String {
+    profile.with(|p| {
+        let line = p.lines.iter().find(|l| l.on.note() == Some(note));
+        let Some(line) = line else {
+            return String::new();
+        };
+        let read = (0..3).filter_map(|i| {
+            let shown = p.measure.shown(line.marks[i]?.value, profile.length);
+            Some(format!("{} {shown}", OCCASIONS[i].to_lowercase()))
+        });
+        let read: Vec<String> = read.collect();
+        let unit = text::unit(&p.measure, profile.length);
+        let said = match latest(line) {
+            Some(_) => format!(
+                "{} {unit}, {}",
+                read.join(", "),
+                standing(p, line, profile.length)
+            ),
+            None => "not read".to_owned(),
+        };
+        format!("{} ({}): {said}", note.name(), note.number())
+    })
+}

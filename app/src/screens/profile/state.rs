@@ -1,0 +1,102 @@
+//! The state of the profile screen: which measure is shown, of which occasions.
+
+use evenhand_core::job::State;
+use evenhand_core::note::Note;
+use evenhand_core::reckon::profile::{Choice, Line, Mark, Profile};
+use evenhand_core::trade::{MeasureId, StepId};
+use evenhand_core::unit::LengthUnit;
+use leptos::prelude::*;
+
+use crate::state::Session;
+use crate::text;
+
+/// What is looked at, and how.
+#[derive(Clone, Copy)]
+pub struct ProfileState {
+    pub session: Session,
+    pub chosen: RwSignal<Option<(StepId, MeasureId)>>,
+    /// The readings of that measure.
+    pub current: Memo<Option<Profile>>,
+    /// The occasions that the reader wants to see.
+    pub wanted: RwSignal<[bool; 3]>,
+    /// The note that was chosen in the picture.
+    pub picked: RwSignal<Option<Note>>,
+    pub length: LengthUnit,
+}
+
+impl ProfileState {
+    /// Returns the state in which all occasions of a step's measure are shown.
+    pub fn new(session: Session, chosen: Option<(StepId, MeasureId)>) -> ProfileState {
+        let chosen = RwSignal::new(chosen);
+        let current = Memo::new(move |_| {
+            let (step, measure) = chosen.get()?;
+            session
+                .app
+                .with_state(|state| Profile::of(state, state.step(step.as_str())?, &measure))
+                .flatten()
+        });
+        ProfileState {
+            session,
+            chosen,
+            current,
+            wanted: RwSignal::new([true; 3]),
+            picked: RwSignal::new(None),
+            length: session
+                .app
+                .with_state_untracked(State::length_unit)
+                .unwrap_or_default(),
+        }
+    }
+
+    /// The occasions that are shown: wanted, and read.
+    pub fn shown(self) -> [bool; 3] {
+        let wanted = self.wanted.get();
+        self.current.with(|p| {
+            let read = |i: usize| p.as_ref().is_some_and(|p| p.count(i) > 0);
+            [0, 1, 2].map(|i| wanted[i] && read(i))
+        })
+    }
+
+    /// Returns what is asked of the profile, and tracks it; the default if there is none.
+    pub fn with<T: Default>(self, at: impl FnOnce(&Profile) -> T) -> T {
+        self.current
+            .with(|p| p.as_ref().map(at))
+            .unwrap_or_default()
+    }
+}
+
+/// What each occasion is called, in their order.
+pub const OCCASIONS: [&str; 3] = ["As found", "Now", "As left"];
+
+/// The choice that an address names: its step and measure, its step, else the first that was read.
+pub fn named(
+    choices: &[Choice],
+    step: &StepId,
+    measure: &MeasureId,
+) -> Option<(StepId, MeasureId)> {
+    let of_step = || choices.iter().filter(|c| c.step == *step);
+    let found = of_step()
+        .find(|c| c.measure == *measure)
+        .or_else(|| of_step().next())
+        .or_else(|| choices.iter().find(|c| c.measure.as_str() == step.as_str()))
+        .or_else(|| choices.iter().find(|c| c.read > 0))
+        .or(choices.first());
+    found.map(|c| (c.step.clone(), c.measure.clone()))
+}
+
+/// The latest occasion that a line has a reading of, with the reading.
+pub fn latest(line: &Line) -> Option<&Mark> {
+    line.marks.iter().rev().flatten().next()
+}
+
+/// How the latest reading of a line stands against its target.
+pub fn standing(profile: &Profile, line: &Line, length: LengthUnit) -> String {
+    match latest(line) {
+        Some(mark) if mark.again => "read again".to_owned(),
+        Some(mark) => match &mark.judged {
+            Some(judged) => text::verdict(&profile.measure, judged, mark.value, length),
+            None => "no target".to_owned(),
+        },
+        None => String::new(),
+    }
+}

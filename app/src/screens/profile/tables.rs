@@ -1,0 +1,182 @@
+//! The tables: every reading, and the figures of evenness.
+
+use evenhand_core::reckon::evenness::Evenness;
+use evenhand_core::reckon::profile::{Mark, Profile};
+use evenhand_core::unit::{LengthUnit, Value};
+use leptos::prelude::*;
+
+use super::state::{OCCASIONS, ProfileState, latest, standing};
+use crate::parts::plot::escaped;
+use crate::text;
+
+/// A row of a table: its head, then its cells.
+fn row(out: &mut String, class: &str, head: &str, cells: &[String]) {
+    out.push_str("<tr class=\"");
+    out.push_str(class);
+    out.push_str("\"><th scope=\"row\">");
+    out.push_str(head);
+    out.push_str("</th>");
+    for cell in cells {
+        out.push_str("<td class=\"num\">");
+        out.push_str(cell);
+        out.push_str("</td>");
+    }
+    out.push_str("</tr>");
+}
+
+/// The head of a table.
+fn head(columns: &[String]) -> String {
+    let mut out = String::from("<tr>");
+    for (at, column) in columns.iter().enumerate() {
+        out.push_str(if at == 0 {
+            "<th scope=\"col\">"
+        } else {
+            "<th scope=\"col\" class=\"num\">"
+        });
+        out.push_str(column);
+        out.push_str("</th>");
+    }
+    out.push_str("</tr>");
+    out
+}
+
+/// Every note that was read, as the picture shows it.
+#[component]
+pub fn Readings(profile: ProfileState) -> impl IntoView {
+    let columns = move || {
+        let shown = profile.shown();
+        let mut columns = vec!["Note".to_owned()];
+        columns.extend(
+            (0..3)
+                .filter(|i| shown[*i])
+                .map(|i| OCCASIONS[i].to_owned()),
+        );
+        columns.push("Against the target".to_owned());
+        head(&columns)
+    };
+    let rows = move || {
+        let shown = profile.shown();
+        profile.with(|p| {
+            let mut out = String::new();
+            for line in &p.lines {
+                let read = (0..3).filter(|i| shown[*i]).map(|i| line.marks[i]);
+                let read: Vec<Option<Mark>> = read.collect();
+                if read.iter().all(Option::is_none) {
+                    continue;
+                }
+                let shown = |mark: &Option<Mark>| {
+                    mark.map_or_else(
+                        || "–".to_owned(),
+                        |m| escaped(&p.measure.shown(m.value, profile.length)),
+                    )
+                };
+                let mut cells: Vec<String> = read.iter().map(shown).collect();
+                cells.push(escaped(&standing(p, line, profile.length)));
+                let mark = latest(line);
+                let class = match mark.and_then(Mark::verdict) {
+                    _ if mark.is_some_and(|m| m.again) => "again",
+                    Some(evenhand_core::trade::Verdict::Out) => "out",
+                    _ => "",
+                };
+                let head = match line.on.note() {
+                    Some(note) => format!("{} <small>{}</small>", note.name(), note.number()),
+                    None => text::subject(line.on),
+                };
+                row(&mut out, class, &head, &cells);
+            }
+            out
+        })
+    };
+    let unit = move || profile.with(|p| text::unit(&p.measure, profile.length).to_owned());
+    view! {
+        <section class="pane readings" aria-label="Readings" tabindex="0">
+            <h2>"Readings"{move || match unit().as_str() {
+                "" => String::new(),
+                unit => format!(", {unit}"),
+            }}</h2>
+            <table class="table">
+                <thead inner_html=columns></thead>
+                <tbody inner_html=rows></tbody>
+            </table>
+        </section>
+    }
+}
+
+/// The figures of evenness, for all notes and each section.
+#[component]
+pub fn FiguresTable(profile: ProfileState) -> impl IntoView {
+    let body = move || profile.with(|p| figures(p, profile.shown(), profile.length));
+    let unit = move || profile.with(|p| text::unit(&p.measure, profile.length).to_owned());
+    view! {
+        <Show when=move || !body().is_empty()>
+            <section aria-label="Figures">
+                <h2>"Figures, "{unit}</h2>
+                <div class="sideways" tabindex="0" role="region" aria-label="Figures by section">
+                    <table class="table figures-of" inner_html=body></table>
+                </div>
+            </section>
+        </Show>
+    }
+}
+
+/// The rows of figures, a group for each occasion.
+fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
+    let measure = &profile.measure;
+    let said =
+        |base: f64| measure.shown(Value::from_base(measure.kind, base.round() as i64), length);
+    let of = |e: &Evenness| {
+        let step = e.greatest_step.map_or_else(
+            || "–".to_owned(),
+            |s| {
+                let by = said(s.by.unsigned_abs() as f64);
+                format!("{by} <small>{} to {}</small>", s.from.name(), s.to.name())
+            },
+        );
+        [
+            e.moments.count.to_string(),
+            e.in_aim.to_string(),
+            e.in_accept.to_string(),
+            said(e.moments.mean),
+            e.moments.sd.map_or_else(|| "–".to_owned(), said),
+            said(e.range() as f64),
+            step,
+        ]
+    };
+    const ROWS: [&str; 7] = [
+        "Read",
+        "In aim",
+        "In tolerance",
+        "Mean",
+        "SD (n − 1)",
+        "Range",
+        "Greatest step",
+    ];
+    let mut out = String::new();
+    for occasion in (0..3).filter(|i| shown[*i]) {
+        let Some(figures) = &profile.figures[occasion] else {
+            continue;
+        };
+        let sections = figures.sections.iter().enumerate();
+        let several = figures.sections.len() > 1;
+        let mut columns = vec![OCCASIONS[occasion].to_owned(), "All".to_owned()];
+        let mut of_columns = vec![Some(of(&figures.all))];
+        for (at, section) in sections.filter(|_| several) {
+            columns.push(format!("<span class=\"hidden\">Section </span>{}", at + 1));
+            of_columns.push(section.as_ref().map(of));
+        }
+        out.push_str("<tbody>");
+        out.push_str(&head(&columns));
+        for (at, name) in ROWS.iter().enumerate() {
+            if (at == 1 || at == 2) && !profile.has_target() {
+                continue;
+            }
+            let cell = |c: &Option<[String; 7]>| {
+                c.as_ref().map_or_else(|| "–".to_owned(), |c| c[at].clone())
+            };
+            let cells: Vec<String> = of_columns.iter().map(cell).collect();
+            row(&mut out, "", name, &cells);
+        }
+        out.push_str("</tbody>");
+    }
+    out
+}
