@@ -4,6 +4,7 @@ use leptos::prelude::{document, window};
 use wasm_bindgen::{JsCast, JsValue};
 
 pub mod files;
+pub mod local_time;
 pub mod room;
 pub mod shell;
 pub mod speech;
@@ -32,11 +33,6 @@ fn navigator() -> JsValue {
     window().navigator().into()
 }
 
-/// Wall time in milliseconds since 1970 (UTC).
-pub fn now_ms() -> i64 {
-    js_sys::Date::now() as i64
-}
-
 /// The address of the screen: what stands after the `#`, with it.
 pub fn address() -> String {
     window().location().hash().unwrap_or_default()
@@ -50,68 +46,8 @@ pub fn random() -> u64 {
     match drawn {
         Ok(_) => u64::from_le_bytes(bytes),
         // No such source: the clock and the weaker generator together still set two phones apart.
-        Err(_) => (js_sys::Math::random() * 9e15) as u64 ^ ((now_ms() as u64) << 20),
+        Err(_) => (js_sys::Math::random() * 9e15) as u64 ^ ((local_time::now_ms() as u64) << 20),
     }
-}
-
-/// A wall time by the clock of this place, such as `Thu 07:30`.
-pub fn day_and_time(ms: i64) -> String {
-    format!("{} {}", weekday(ms), clock(ms))
-}
-
-/// The day of the week by the calendar of this place: `Thu`.
-pub fn weekday(ms: i64) -> &'static str {
-    const DAYS: [&str; 7] = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
-    DAYS[local(ms).get_day() as usize % 7]
-}
-
-/// The time by the clock of this place: `07:30`.
-pub fn clock(ms: i64) -> String {
-    let date = local(ms);
-    format!("{:02}:{:02}", date.get_hours(), date.get_minutes())
-}
-
-/// The midnight before a time by the clock of this place.
-pub fn midnight_ms(ms: i64) -> i64 {
-    let date = local(ms);
-    let minutes = i64::from(date.get_hours() * 60 + date.get_minutes());
-    ms - ms.rem_euclid(60_000) - minutes * 60_000
-}
-
-fn local(ms: i64) -> js_sys::Date {
-    js_sys::Date::new(&JsValue::from_f64(ms as f64))
-}
-
-/// The date by the calendar of this place, as a letter has it: `25 November 2026`.
-pub fn long_date(ms: i64) -> String {
-    const MONTHS: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
-    let date = local(ms);
-    let month = MONTHS[date.get_month() as usize % 12];
-    format!("{} {month} {}", date.get_date(), date.get_full_year())
-}
-
-/// The local date as `2026-11-25`, for file names.
-pub fn date(ms: i64) -> String {
-    let date = local(ms);
-    format!(
-        "{}-{:02}-{:02}",
-        date.get_full_year(),
-        date.get_month() + 1,
-        date.get_date()
-    )
 }
 
 /// Lets go of the field that is being typed into, so that what was typed is kept.
@@ -148,9 +84,18 @@ pub fn show_part(id: &str) {
     }
 }
 
-/// Whether there is room for two panes: the office’s screen.
+/// From this width two panes have room; the style sheets have the same number.
+const WIDE_PX: u32 = 900;
+
+/// Returns whether there is room for two panes.
 pub fn is_wide() -> bool {
-    let query = window().match_media("(min-width: 900px)").ok().flatten();
+    is_at_least(WIDE_PX)
+}
+
+/// Returns whether the window is at least this wide, in CSS pixels.
+pub fn is_at_least(width_px: u32) -> bool {
+    let query = format!("(min-width: {width_px}px)");
+    let query = window().match_media(&query).ok().flatten();
     query.is_some_and(|query| query.matches())
 }
 

@@ -2,6 +2,7 @@
 
 mod app_state;
 mod demo;
+mod export;
 mod import;
 mod job_list;
 mod session;

@@ -10,14 +10,13 @@ use evenhand_core::reckon::weights::Weighed;
 use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
 use evenhand_core::unit::{DecimalFormat, Length, LengthUnit, Turns, Value};
 
-use crate::device;
+use crate::device::local_time;
 
 /// A subject's short name: `C♯4`, `Section 2`, `Whole action`.
 pub fn subject(on: Subject) -> String {
     match on {
-        Subject::Whole => "Whole action".to_owned(),
-        Subject::Section(s) => format!("Section {}", s + 1),
         Subject::Note(n) => n.name(),
+        other => other.words(),
     }
 }
 
@@ -174,9 +173,12 @@ pub fn remark(remark: &Remark) -> String {
     format!("{kind}: {}", remark.text)
 }
 
-/// A count with its noun: `1 note`, `3 notes`.
+/// Returns `one` for a count of one, such as `1 note`, otherwise the count before `many`, such as `3 notes`.
 pub fn counted(count: usize, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
+    match count {
+        1 => one.to_owned(),
+        n => format!("{n} {many}"),
+    }
 }
 
 /// A length of time: `9 h 12 min`.
@@ -201,7 +203,7 @@ pub fn wait(wait: &Wait, now_ms: i64) -> String {
         None if wait.is_over(now_ms) => "cured".to_owned(),
         None => format!(
             "cures until {}, {} left",
-            device::day_and_time(wait.until_ms),
+            local_time::day_and_time(wait.until_ms),
             minutes(wait.minutes_left(now_ms))
         ),
     }
@@ -230,7 +232,7 @@ pub fn reason(state: &State, reason: &Reason) -> String {
         Reason::Curing { of, until_ms } => format!(
             "Waits for the cure of “{}”, until {}. Nothing else can be done now.",
             named(of),
-            device::day_and_time(*until_ms)
+            local_time::day_and_time(*until_ms)
         ),
     }
 }

@@ -3,7 +3,7 @@
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{Blob, BlobPropertyBag, HtmlAnchorElement};
 
-use crate::device;
+use crate::device::local_time;
 
 /// The kind of a file by the end of its name.
 fn kind(name: &str) -> &'static str {
@@ -97,7 +97,7 @@ pub fn name(job: &str, now_ms: i64, ending: &str) -> String {
     } else {
         words.join("-")
     };
-    format!("{name}-{}{ending}", device::date(now_ms))
+    format!("{name}-{}{ending}", local_time::date(now_ms))
 }
 
 /// The bytes of a file that was chosen.

@@ -1,3 +1,5 @@
+//! Fields for typed values, with drafts, refusals and confirmations.
+
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
@@ -5,115 +7,115 @@ use crate::device;
 use crate::state::use_session;
 use crate::storage::local_storage;
 
-/// What became of what was typed.
-pub enum Kept {
-    /// It is kept.
-    Yes,
-    /// It is not, and why. It stays typed.
-    No(String),
-    /// It is kept once it is confirmed; the question.
-    Ask(String),
+/// What became of typed fields.
+pub enum Validation {
+    /// It is recorded.
+    Accepted,
+    /// It is not recorded, with the reason. It stays in the field.
+    Refused(String),
+    /// It is recorded once the user confirms it, with the question.
+    Confirm(String),
 }
 
-/// How a field is filled in.
+/// What is typed into a field.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub enum Form {
+pub enum InputKind {
     /// A number, with a point, a fraction or a unit.
     Number,
-    /// Words.
-    Words,
-    /// Several lines of words.
-    Lines,
+    /// One line of text.
+    Text,
+    /// Several lines of text.
+    MultilineText,
 }
 
 /// One field of a group.
 #[derive(Clone)]
-pub struct Spec {
+pub struct FieldSpec {
     /// What it is.
     pub label: String,
     /// The unit of a bare number.
     pub unit: &'static str,
-    /// How it is filled in.
-    pub form: Form,
+    /// What is typed into it.
+    pub kind: InputKind,
 }
 
-impl Spec {
-    /// A number in a unit.
-    pub fn number(label: impl Into<String>, unit: &'static str) -> Spec {
-        Spec {
+impl FieldSpec {
+    /// Returns a field for a number in a unit.
+    pub fn number(label: impl Into<String>, unit: &'static str) -> FieldSpec {
+        FieldSpec {
             label: label.into(),
             unit,
-            form: Form::Number,
+            kind: InputKind::Number,
         }
     }
 
-    /// Words.
-    pub fn words(label: impl Into<String>) -> Spec {
-        Spec {
+    /// Returns a field for one line of text.
+    pub fn text(label: impl Into<String>) -> FieldSpec {
+        FieldSpec {
             label: label.into(),
             unit: "",
-            form: Form::Words,
+            kind: InputKind::Text,
         }
     }
 }
 
-/// Fields that are kept together, as one thing, when the hand leaves them.
+/// Fields that are recorded together when the focus leaves them.
 ///
-/// What is typed is put aside with each key, and stays until it is kept: a refused value stands
-/// in its field with a sentence beside it, and so does one that a dead battery left behind.
+/// What is typed is stored as a draft with each key, and stays until it is recorded: a refused value stays in its field
+/// with a sentence beside it, and so does one that an empty battery left behind.
 #[component]
 pub fn Fields(
-    /// A name of its own in the job, for the page and for what is put aside.
+    /// A name that is unique in the job, for the element's id and the draft.
     key: String,
-    /// What the fields are together; nothing for a field that stands alone.
+    /// What the fields are together; empty for a single field.
     #[prop(optional, into)]
     legend: String,
     /// The fields.
-    specs: Vec<Spec>,
-    /// What stands, field by field.
+    specs: Vec<FieldSpec>,
+    /// The recorded texts, field by field.
     now: Signal<Vec<String>>,
-    /// Keeps what is typed; with `true` although it was asked about.
-    keep: Callback<(Vec<String>, bool), Kept>,
+    /// Records the texts, or refuses them; called with `true` once the user has confirmed them.
+    record: Callback<(Vec<String>, bool), Validation>,
     /// A sentence below the fields.
     #[prop(optional, into)]
     note: Signal<String>,
-    /// With words for a button, the fields are kept by it and not by being left.
+    /// The text of a button; with one, the fields are recorded by it and not by leaving them.
     #[prop(default = "")]
     button: &'static str,
 ) -> impl IntoView {
     let session = use_session();
     let job = session.app.route.with_untracked(|s| s.job());
-    let kept_aside = job
+    let draft_key = job
         .map(|job| format!("typed/{job}/{key}"))
         .unwrap_or_default();
-    let aside: Option<Vec<String>> =
-        local_storage::draft(&kept_aside).filter(|t| t.len() == specs.len());
-    let left_over = aside.is_some();
-    let typed = RwSignal::new(aside.unwrap_or_else(|| now.get_untracked()));
-    let dirty = RwSignal::new(left_over);
-    let said = RwSignal::new(match left_over {
+    let draft: Option<Vec<String>> =
+        local_storage::draft(&draft_key).filter(|t| t.len() == specs.len());
+    let has_draft = draft.is_some();
+    let typed = RwSignal::new(draft.unwrap_or_else(|| now.get_untracked()));
+    let dirty = RwSignal::new(has_draft);
+    let said = RwSignal::new(match has_draft {
         true => "Typed earlier and not kept yet.".to_owned(),
         false => String::new(),
     });
     let asked = RwSignal::new(false);
-    let aside = StoredValue::new(kept_aside);
+    let draft_key = StoredValue::new(draft_key);
     Effect::new(move |_| {
         let now = now.get();
         if !dirty.get_untracked() {
             typed.set(now);
         }
     });
-    let commit = move |confirmed: bool| -> bool {
-        let kept = keep.run((typed.get_untracked(), confirmed));
-        let (words, asks) = match kept {
-            Kept::Yes => {
+    let submit = move |confirmed: bool| -> bool {
+        let validation = record.run((typed.get_untracked(), confirmed));
+        let (words, asks) = match validation {
+            Validation::Accepted => {
                 dirty.set(false);
-                aside.with_value(|key| local_storage::remove_draft(key));
+                draft_key.with_value(|key| local_storage::remove_draft(key));
                 typed.set(now.get_untracked());
                 (String::new(), false)
             }
-            Kept::No(words) => (words, false),
-            Kept::Ask(words) => (words, true),
+            Validation::Refused(words) => (words, false),
+            Validation::Confirm(words) => (words, true),
         };
         said.set(words);
         asked.set(asks);
@@ -123,7 +125,7 @@ pub fn Fields(
     // A field that is taken out of the page loses the focus after its signals were disposed of.
     let left = move |event: web_sys::FocusEvent| {
         if by_leaving && dirty.try_get_untracked() == Some(true) && !stays_inside(&event) {
-            commit(false);
+            submit(false);
         }
     };
     let count = specs.len();
@@ -131,14 +133,14 @@ pub fn Fields(
     let enter = move |at: usize| {
         let whole = typed.with_untracked(|t| t.iter().all(|text| !text.trim().is_empty()));
         let ends = whole || at + 1 == count;
-        if !ends || !dirty.get_untracked() || commit(false) {
+        if !ends || !dirty.get_untracked() || submit(false) {
             device::focus_next(".fields :is(input, textarea)");
         }
     };
     let id = format!("typed-{key}");
     let said_id = format!("{id}-said");
     let about = said_id.clone();
-    let field = |(at, spec): (usize, Spec)| {
+    let field = |(at, spec): (usize, FieldSpec)| {
         let input = move |event| {
             let text = event_target_value(&event);
             typed.update(|t| {
@@ -148,7 +150,7 @@ pub fn Fields(
             });
             dirty.set(true);
             asked.set(false);
-            aside.with_value(|key| typed.with_untracked(|t| local_storage::set_draft(key, t)));
+            draft_key.with_value(|key| typed.with_untracked(|t| local_storage::set_draft(key, t)));
         };
         let keydown = move |event: web_sys::KeyboardEvent| {
             if event.key() == "Enter" {
@@ -160,13 +162,13 @@ pub fn Fields(
         let invalid = move || (!said.with(String::is_empty)).then_some("true");
         let id = format!("{id}-{at}");
         let about = about.clone();
-        let mode = if spec.form == Form::Number {
+        let mode = if spec.kind == InputKind::Number {
             "decimal"
         } else {
             "text"
         };
-        let control = match spec.form {
-            Form::Lines => view! {
+        let control = match spec.kind {
+            InputKind::MultilineText => view! {
                 <textarea id=id rows="3" maxlength="2000" aria-describedby=about prop:value=text on:input=input></textarea>
             }
             .into_any(),
@@ -191,7 +193,7 @@ pub fn Fields(
                 {(!by_leaving)
                     .then(|| {
                         view! {
-                            <button class="button" type="button" on:click=move |_| { commit(false); }>
+                            <button class="button" type="button" on:click=move |_| { submit(false); }>
                                 {button}
                             </button>
                         }
@@ -206,7 +208,7 @@ pub fn Fields(
                     .get()
                     .then(|| {
                         view! {
-                            <button class="button" type="button" on:click=move |_| { commit(true); }>
+                            <button class="button" type="button" on:click=move |_| { submit(true); }>
                                 "Keep it as it is"
                             </button>
                         }
@@ -216,7 +218,7 @@ pub fn Fields(
     }
 }
 
-/// Whether the focus goes from one part of an element to another.
+/// Returns whether the focus stays inside the element that handles the event.
 fn stays_inside(event: &web_sys::FocusEvent) -> bool {
     let node = |target: Option<web_sys::EventTarget>| target?.dyn_into::<web_sys::Node>().ok();
     let (group, to) = (node(event.current_target()), node(event.related_target()));

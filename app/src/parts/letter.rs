@@ -4,7 +4,7 @@ use evenhand_core::job::Details;
 use evenhand_core::trade::Instrument;
 use leptos::prelude::*;
 
-use crate::device;
+use crate::device::local_time;
 use crate::parts::header::Header;
 use crate::parts::icons::{Icon, PRINT};
 use crate::route::Route;
@@ -39,7 +39,7 @@ pub fn Letter(
         <main class="page letter-page" tabindex="0">
             <article class="letter">
                 {head}
-                <p class="date">{device::long_date(session.app.now_ms.get_untracked())}</p>
+                <p class="date">{local_time::long_date(session.app.now_ms.get_untracked())}</p>
                 <h2 class="letter-title">{title}</h2>
                 {invented.then(|| view! { <p class="invented">"Everything in this job is invented, for demonstration. It is nobody’s piano."</p> })}
                 {pairs(about(&details, instrument))}

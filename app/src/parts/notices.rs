@@ -1,12 +1,10 @@
-use evenhand_core::job::export;
 use leptos::prelude::*;
 
 use super::icons::{AWAY, Icon, MORE_BELOW};
-use crate::device::files;
-use crate::device::{self, shell};
+use crate::device::shell;
 use crate::parts::header::Saved;
 use crate::parts::progress::Progress;
-use crate::state::{Notice, Session, use_session};
+use crate::state::{Notice, use_session};
 use crate::storage::journal::Fault;
 
 /// The sentences that stay until they no longer hold or are put away.
@@ -42,27 +40,11 @@ fn FaultLine(fault: Fault) -> impl IntoView {
             </button>
             <div class="notice-keys">
                 <Show when=has_job>
-                    <button class="button" type="button" on:click=move |_| hand_out(session)>"Export"</button>
+                    <button class="button" type="button" on:click=move |_| session.download_open_job()>"Export"</button>
                 </Show>
                 <button class="button" type="button" on:click=move |_| session.journal.retry()>"Try again"</button>
             </div>
         </div>
-    }
-}
-
-/// Hands out the open job at once, whatever screen is shown.
-fn hand_out(session: Session) {
-    let now_ms = device::now_ms();
-    let file = session.app.open_job.with_untracked(|open| {
-        let open = open.as_ref()?;
-        let name = format!("evenhand-{}-{}.job.json", device::date(now_ms), open.id);
-        Some((name, export(&open.job, now_ms)))
-    });
-    let refused = file.is_some_and(|(name, text)| files::download(&name, &text).is_err());
-    if refused {
-        session
-            .app
-            .warn("The browser refused the download. Leave this page open and try again.");
     }
 }
 

@@ -1,3 +1,5 @@
+//! The note strip: a bar for each note, standing where its key stands.
+
 use evenhand_core::job::{Item, ItemState, Judged, State};
 use evenhand_core::note::Note;
 use evenhand_core::reckon::profile;
@@ -7,7 +9,7 @@ use wasm_bindgen::JsCast;
 
 /// How a bar is drawn: form first, then colour.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Form {
+pub enum BarShape {
     /// Not read: hollow.
     Hollow,
     /// In tolerance: solid.
@@ -18,23 +20,28 @@ pub enum Form {
     Hatched,
 }
 
-impl Form {
-    const ALL: [Form; 4] = [Form::Hollow, Form::Solid, Form::Notched, Form::Hatched];
+impl BarShape {
+    const ALL: [BarShape; 4] = [
+        BarShape::Hollow,
+        BarShape::Solid,
+        BarShape::Notched,
+        BarShape::Hatched,
+    ];
 
     /// Of what was read and holds.
-    fn of(judged: Option<&Judged>) -> Form {
+    fn of(judged: Option<&Judged>) -> BarShape {
         match judged {
-            Some(j) if j.verdict == Verdict::Out => Form::Notched,
-            _ => Form::Solid,
+            Some(j) if j.verdict == Verdict::Out => BarShape::Notched,
+            _ => BarShape::Solid,
         }
     }
 
     const fn class(self) -> &'static str {
         match self {
-            Form::Hollow => "hollow",
-            Form::Solid => "solid",
-            Form::Notched => "notched",
-            Form::Hatched => "hatched",
+            BarShape::Hollow => "hollow",
+            BarShape::Solid => "solid",
+            BarShape::Notched => "notched",
+            BarShape::Hatched => "hatched",
         }
     }
 }
@@ -42,15 +49,15 @@ impl Form {
 /// One note's bar.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bar {
-    form: Form,
+    shape: BarShape,
     /// How far off the centre line, as a share of the accept band: 1 is its edge.
     off: f32,
 }
 
 impl Bar {
-    fn new(form: Form, judged: Option<Judged>) -> Bar {
+    fn new(shape: BarShape, judged: Option<Judged>) -> Bar {
         let off = judged.as_ref().map_or(0.0, off);
-        Bar { form, off }
+        Bar { shape, off }
     }
 }
 
@@ -74,11 +81,11 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
         } else {
             bar(&state.item_state(step, item))
         };
-        match bar.form {
-            Form::Hollow => {}
-            Form::Hatched => again += 1,
-            Form::Solid => read += 1,
-            Form::Notched => (read, out) = (read + 1, out + 1),
+        match bar.shape {
+            BarShape::Hollow => {}
+            BarShape::Hatched => again += 1,
+            BarShape::Solid => read += 1,
+            BarShape::Notched => (read, out) = (read + 1, out + 1),
         }
         if let Some(note) = item.on.note() {
             bars[usize::from(note.number()) - 1] = Some(bar);
@@ -97,23 +104,23 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
 
 fn bar(item: &ItemState<'_>) -> Bar {
     let judged = item.judged();
-    let form = match item {
-        ItemState::NotRead => Form::Hollow,
-        ItemState::Again(..) => Form::Hatched,
-        ItemState::Read(..) => Form::of(judged.as_ref()),
+    let shape = match item {
+        ItemState::NotRead => BarShape::Hollow,
+        ItemState::Again(..) => BarShape::Hatched,
+        ItemState::Read(..) => BarShape::of(judged.as_ref()),
     };
-    Bar::new(form, judged)
+    Bar::new(shape, judged)
 }
 
 /// The bar of a key's balance weight, once it was weighed down and up.
 fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
     let mark = profile::mark(state, step, "balance_weight", item.on, step.occasion());
-    let form = match &mark {
-        None => Form::Hollow,
-        Some(mark) if mark.again => Form::Hatched,
-        Some(mark) => Form::of(mark.judged.as_ref()),
+    let shape = match &mark {
+        None => BarShape::Hollow,
+        Some(mark) if mark.again => BarShape::Hatched,
+        Some(mark) => BarShape::of(mark.judged.as_ref()),
     };
-    Bar::new(form, mark.and_then(|mark| mark.judged))
+    Bar::new(shape, mark.and_then(|mark| mark.judged))
 }
 
 /// How far from the aim, as a share of the accept band.
@@ -260,8 +267,8 @@ pub fn Strip(
             <rect class="aim" x="0" y=MIDDLE - aim_half width="352" height=2.0 * aim_half/>
             <g transform=along>
                 <path class="break" d=broken/>
-                {Form::ALL
-                    .map(|form| view! { <path class=form.class() d=move || bars.with(|b| outlines(&b.0, form))/> })
+                {BarShape::ALL
+                    .map(|shape| view! { <path class=shape.class() d=move || bars.with(|b| outlines(&b.0, shape))/> })
                     .collect_view()}
                 <path class="notch" d=move || bars.with(|b| notches(&b.0))/>
             </g>
@@ -287,10 +294,10 @@ fn centre(note: Note) -> f32 {
     f32::from(note.number()) * 4.0 - 2.0
 }
 
-/// The bars of one form, as the outline of all of them, in tenths of the picture's unit: whole numbers are short
+/// The bars of one shape, as the outline of all of them, in tenths of the picture's unit: whole numbers are short
 /// and quickly written. One shape for all costs the browser a small part of what 88 elements do at every reading.
-fn outlines(bars: &Bars, form: Form) -> String {
-    shapes(bars, form, |note| {
+fn outlines(bars: &Bars, shape: BarShape) -> String {
+    shapes(bars, shape, |note| {
         let half = if note.is_sharp() { 60 } else { 100 };
         (15, half)
     })
@@ -298,14 +305,15 @@ fn outlines(bars: &Bars, form: Form) -> String {
 
 /// What is taken out of the bars that are out.
 fn notches(bars: &Bars) -> String {
-    shapes(bars, Form::Notched, |_| (19, 12))
+    shapes(bars, BarShape::Notched, |_| (19, 12))
 }
 
-/// A rectangle around the middle of each bar of a form; `half` gives half its width and half its height.
-fn shapes(bars: &Bars, form: Form, half: impl Fn(Note) -> (i32, i32)) -> String {
+/// A rectangle around the middle of each bar of a shape; `half` gives half its width and half its height.
+fn shapes(bars: &Bars, shape: BarShape, half: impl Fn(Note) -> (i32, i32)) -> String {
     let mut path = String::new();
     let drawn = Note::all().zip(bars);
-    for (note, bar) in drawn.filter_map(|(note, bar)| Some((note, bar.filter(|b| b.form == form)?)))
+    for (note, bar) in
+        drawn.filter_map(|(note, bar)| Some((note, bar.filter(|b| b.shape == shape)?)))
     {
         let (wide, high) = half(note);
         let x = i32::from(note.number()) * 40 - 20 - wide;

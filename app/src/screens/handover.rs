@@ -1,18 +1,16 @@
 use evenhand_core::job::{
-    Job, Progress, State, materials_csv, open_points, out_of_tolerance, readings_csv,
+    Progress, State, materials_csv, open_points, out_of_tolerance, readings_csv,
 };
 use evenhand_core::reckon::compare::compared;
 use evenhand_core::trade::{Stage, Step};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use crate::device;
 use crate::device::files;
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{HAND_OUT, Icon};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
-use crate::screens::jobs::hand_out;
 use crate::screens::new_job::Field;
 use crate::state::use_session;
 use crate::storage::preferences;
@@ -171,28 +169,12 @@ fn stage_row(all: &[(Step, Progress)], stage: Stage) -> impl IntoView + use<> {
 #[component]
 fn Tables() -> impl IntoView {
     let session = use_session();
-    let download = move |ending: &'static str, table: fn(&Job) -> String| {
-        let file = session.app.open_job.with_untracked(|o| {
-            let job = &o.as_ref()?.job;
-            let name = job.state().details().name.as_deref().unwrap_or_default();
-            Some((files::name(name, device::now_ms(), ending), table(job)))
-        });
-        let Some((name, text)) = file else { return };
-        match files::download(&name, &text) {
-            Ok(()) => session.app.notify(&format!(
-                "{name} was handed to the downloads of this browser."
-            )),
-            Err(_) => session
-                .app
-                .warn("The browser refused the download. The job is still here."),
-        }
-    };
     view! {
         <section>
             <h2>"Tables for a spreadsheet (CSV)"</h2>
             <div class="pair">
-                <button class="button" type="button" on:click=move |_| download("-readings.csv", readings_csv)>"Readings"</button>
-                <button class="button" type="button" on:click=move |_| download("-materials.csv", materials_csv)>"Materials"</button>
+                <button class="button" type="button" on:click=move |_| session.download_table("-readings.csv", readings_csv)>"Readings"</button>
+                <button class="button" type="button" on:click=move |_| session.download_table("-materials.csv", materials_csv)>"Materials"</button>
             </div>
         </section>
     }
@@ -224,18 +206,18 @@ fn Sender() -> impl IntoView {
 #[component]
 fn ExportCard() -> impl IntoView {
     let session = use_session();
-    let hand = move |shared: bool| {
+    let export = move |shared: bool| {
         let id = session
             .app
             .open_job
             .with_untracked(|o| o.as_ref().map(|o| o.id));
-        spawn_local(hand_out(session, id.into_iter().collect(), shared));
+        spawn_local(session.export_jobs(id.into_iter().collect(), shared));
     };
     view! {
         <footer class="reach">
-            <button class="button main" type="button" on:click=move |_| hand(false)><Icon path=HAND_OUT/>"Download the job file"</button>
+            <button class="button main" type="button" on:click=move |_| export(false)><Icon path=HAND_OUT/>"Download the job file"</button>
             <Show when=files::can_share>
-                <button class="button" type="button" on:click=move |_| hand(true)>"Share"</button>
+                <button class="button" type="button" on:click=move |_| export(true)>"Share"</button>
             </Show>
         </footer>
     }

@@ -3,13 +3,14 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use wasm_bindgen::JsCast;
 
-use crate::device;
 use crate::device::files;
+use crate::device::local_time;
 use crate::parts::header::Header;
 use crate::parts::icons::{ADD, HAND_OUT, Icon, SLIDES};
 use crate::route::Route;
-use crate::state::{Session, use_session};
+use crate::state::use_session;
 use crate::storage::job_summary::JobSummary;
+use crate::text;
 
 /// The jobs on this device.
 #[component]
@@ -22,7 +23,7 @@ pub fn Jobs() -> impl IntoView {
     }
 }
 
-/// Whether a job has work that was not handed out yet. What was invented need not be.
+/// Returns whether a job has work that was not exported yet. A demo job has none.
 fn is_newer(line: &JobSummary) -> bool {
     !line.invented && line.entries > line.exported
 }
@@ -33,7 +34,7 @@ pub fn JobList() -> impl IntoView {
     let session = use_session();
     let empty = move || session.app.jobs.with(Vec::is_empty);
     let known = move || session.app.jobs_known.get();
-    // The jobs marked to be handed out, while they are being chosen.
+    // The jobs to be exported, while they are being chosen.
     let chosen = RwSignal::new(None::<Vec<JobId>>);
     let newer = move || -> Vec<JobId> {
         let of =
@@ -82,69 +83,33 @@ pub fn JobList() -> impl IntoView {
                     </div>
                 }
             >
-                <HandOut chosen/>
+                <ExportChosen chosen/>
             </Show>
         </footer>
     }
 }
 
-/// Hands out the jobs that are marked.
+/// Exports the jobs that are chosen.
 #[component]
-fn HandOut(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
+fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
     let session = use_session();
     let count = move || chosen.with(|c| c.as_ref().map_or(0, Vec::len));
-    let hand_out = move |shared: bool| {
+    let export = move |shared: bool| {
         let ids = chosen.get_untracked().unwrap_or_default();
         chosen.set(None);
-        spawn_local(hand_out(session, ids, shared));
+        spawn_local(session.export_jobs(ids, shared));
     };
-    let words = move |verb: &str| match count() {
-        1 => format!("{verb} one job"),
-        n => format!("{verb} {n} jobs"),
-    };
+    let words = move |verb: &str| format!("{verb} {}", text::counted(count(), "one job", "jobs"));
     view! {
-        <button class="button main" type="button" disabled=move || count() == 0 on:click=move |_| hand_out(false)>
+        <button class="button main" type="button" disabled=move || count() == 0 on:click=move |_| export(false)>
             <Icon path=HAND_OUT/>{move || words("Download")}
         </button>
         <div class="pair">
             {files::can_share().then(|| view! {
-                <button class="button" type="button" disabled=move || count() == 0 on:click=move |_| hand_out(true)>{move || words("Share")}</button>
+                <button class="button" type="button" disabled=move || count() == 0 on:click=move |_| export(true)>{move || words("Share")}</button>
             })}
             <button class="button" type="button" on:click=move |_| chosen.set(None)>"Cancel"</button>
         </div>
-    }
-}
-
-/// Hands out jobs, by the share sheet all at once or as one download after the other.
-pub async fn hand_out(session: Session, ids: Vec<JobId>, shared: bool) {
-    if session.jobs.is_large(&ids) {
-        session.app.show_busy("Writing the file…", None).await;
-    }
-    let jobs = session.jobs.files(&ids).await;
-    session.app.busy.set(None);
-    let counts: Vec<(JobId, usize)> = jobs.iter().map(|j| (j.id, j.entries)).collect();
-    let files: Vec<(String, String)> = jobs.into_iter().map(|j| j.file).collect();
-    if shared {
-        if files::share(&files).await {
-            session.jobs.mark_exported(&counts);
-        } else {
-            session
-                .app
-                .notify("The file was not shared. It can be downloaded instead.");
-        }
-        return;
-    }
-    for ((name, text), count) in files.iter().zip(counts) {
-        if files::download(name, text).is_err() {
-            session.app.warn(
-                "The browser refused the download. The job is still here; try to share it instead.",
-            );
-            return;
-        }
-        session.jobs.mark_exported(&[count]);
-        session.app.notify(&format!(
-            "{name} was handed to the downloads of this browser."
-        ));
     }
 }
 
@@ -189,7 +154,7 @@ fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoV
             </Show>
             <a class="job" href=Route::Order(line.id).href() aria-current=move || is_open().then_some("page")>
                 <span class="job-name">{line.name.clone()} {mark}</span>
-                <span class="quiet">{about}{format!("{}, {exported}", device::day_and_time(line.last_ms))}</span>
+                <span class="quiet">{about}{format!("{}, {exported}", local_time::day_and_time(line.last_ms))}</span>
                 <span class="progress-line">
                     <progress max=steps.max(1) value=done aria-label=format!("{done} of {steps} steps")></progress>
                     <span class="num">{format!("{done} of {steps}")}</span>

@@ -5,7 +5,7 @@ use evenhand_core::unit::LengthUnit;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
-use crate::device;
+use crate::device::local_time;
 use crate::parts::header::Header;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
@@ -15,7 +15,7 @@ use crate::text;
 /// Making a job: nothing here is mandatory.
 #[component]
 pub fn NewJob() -> impl IntoView {
-    view! { <Form acts=Vec::new()/> }
+    view! { <NewJobForm acts=Vec::new()/> }
 }
 
 /// Making the next job of an instrument, from an earlier one that is here.
@@ -35,11 +35,11 @@ fn FormOfNext() -> impl IntoView {
         .app
         .open_job
         .with_untracked(|o| o.as_ref().map(|o| next_job(&o.job)));
-    view! { <Form acts=acts.unwrap_or_default()/> }
+    view! { <NewJobForm acts=acts.unwrap_or_default()/> }
 }
 
 #[component]
-fn Form(
+fn NewJobForm(
     /// What the job begins with.
     acts: Vec<Act>,
 ) -> impl IntoView {
@@ -56,7 +56,7 @@ fn Form(
     let before = setup.earlier.as_ref().map(|earlier| {
         format!(
             "What was left on {} comes along, to compare with what is found now: readings, targets, setup, and what a turn does.",
-            device::long_date(earlier.left_at_ms)
+            local_time::long_date(earlier.left_at_ms)
         )
     });
     let first = |text: &Option<String>| RwSignal::new(text.clone().unwrap_or_default());

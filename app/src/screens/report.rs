@@ -9,7 +9,7 @@ use evenhand_core::trade::{Caution, Measure, Occasion, Place};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
-use crate::device;
+use crate::device::{self, local_time};
 use crate::parts::letter::{Letter, lines, pairs, part, sentence, table};
 use crate::parts::plot::{self, PlotSize};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -71,7 +71,7 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
 
 fn when(report: &Handover) -> impl IntoView + use<> {
     let span = report.span_ms.map(|(first, last)| {
-        let (from, to) = (device::long_date(first), device::long_date(last));
+        let (from, to) = (local_time::long_date(first), local_time::long_date(last));
         match from == to {
             true => from,
             false => format!("{from} to {to}"),
@@ -221,9 +221,12 @@ fn picture(c: &Compared, state: &State, sections: &Sections) -> Option<impl Into
     // The step whose place has most of what was read last: the bench's or that of the return.
     let profile = profiles.max_by_key(|p| p.count(1) + p.count(2))?;
     let left = profile.count(2) >= profile.count(1);
-    let width = window().inner_width().ok().and_then(|w| w.as_f64());
     let size = PlotSize {
-        width: width.map_or(PAPER, |w| if w < 600.0 { PAPER / 2.0 } else { PAPER }),
+        width: if device::is_at_least(600) {
+            PAPER
+        } else {
+            PAPER / 2.0
+        },
         em: 27.0,
     };
     let shown = [true, !left, left];
@@ -273,8 +276,8 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
     ];
     let said = format!(
         "Left on {}, found on {}: {} days. Each change is what was found now less what was left then, on the notes read both times.",
-        device::long_date(drift.left_at_ms),
-        device::long_date(drift.found_at_ms),
+        local_time::long_date(drift.left_at_ms),
+        local_time::long_date(drift.found_at_ms),
         drift.days(),
     );
     let body = match rows.is_empty() {
@@ -384,7 +387,7 @@ fn climate(report: &Handover) -> Option<impl IntoView + use<>> {
         let (humidity, temperature) = c.read;
         vec![
             when.to_owned(),
-            device::long_date(c.at_ms),
+            local_time::long_date(c.at_ms),
             shown(humidity),
             shown(temperature),
         ]
@@ -399,10 +402,7 @@ fn climate(report: &Handover) -> Option<impl IntoView + use<>> {
 
 fn next_visit(report: &Handover) -> impl IntoView + use<> {
     let next = &report.next;
-    let months = |m: u32| match m {
-        1 => "a month".to_owned(),
-        m => format!("{m} months"),
-    };
+    let months = |m: u32| text::counted(m as usize, "a month", "months");
     let between = match next.between {
         Some((soonest, Some(latest))) if soonest != latest => {
             format!(", between {soonest} and {latest}")

@@ -7,7 +7,7 @@ use leptos::prelude::*;
 use crate::device;
 use crate::parts::choice::Choice;
 use crate::parts::disclosure::Disclosure;
-use crate::parts::fields::{Fields, Form, Kept, Spec};
+use crate::parts::fields::{FieldSpec, Fields, InputKind, Validation};
 use crate::parts::header::{Header, Saved};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
@@ -87,7 +87,7 @@ fn Part(
 type Detail = (
     &'static str,
     &'static str,
-    Form,
+    InputKind,
     fn(&Details) -> &Option<String>,
     fn(&mut Details) -> &mut Option<String>,
 );
@@ -96,42 +96,42 @@ const DETAILS: [Detail; 6] = [
     (
         "name",
         "Name of the job",
-        Form::Words,
+        InputKind::Text,
         |d| &d.name,
         |d| &mut d.name,
     ),
     (
         "client",
         "Client, or the office’s reference",
-        Form::Words,
+        InputKind::Text,
         |d| &d.client,
         |d| &mut d.client,
     ),
     (
         "described",
         "The instrument, in words",
-        Form::Words,
+        InputKind::Text,
         |d| &d.described,
         |d| &mut d.described,
     ),
     (
         "serial",
         "Serial number",
-        Form::Words,
+        InputKind::Text,
         |d| &d.serial,
         |d| &mut d.serial,
     ),
     (
         "scope",
         "What was agreed to be done",
-        Form::Lines,
+        InputKind::MultilineText,
         |d| &d.scope,
         |d| &mut d.scope,
     ),
     (
         "technician",
         "Technician",
-        Form::Words,
+        InputKind::Text,
         |d| &d.technician,
         |d| &mut d.technician,
     ),
@@ -193,7 +193,7 @@ fn technician(session: Session, state: &State) -> Option<String> {
         .or_else(|| state.details().technician.clone())
 }
 
-fn detail_field(session: Session, (key, label, form, get, of): Detail) -> impl IntoView {
+fn detail_field(session: Session, (key, label, kind, get, of): Detail) -> impl IntoView {
     let now = Signal::derive(move || {
         let text = |s: &State| match key {
             "technician" => technician(session, s),
@@ -201,20 +201,20 @@ fn detail_field(session: Session, (key, label, form, get, of): Detail) -> impl I
         };
         vec![session.app.with_state(text).flatten().unwrap_or_default()]
     });
-    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
+    let record = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let text = typed[0].trim().to_owned();
         if now.get_untracked() != [text.clone()] {
             let mut set = Details::default();
             *of(&mut set) = Some(text);
             session.record(Act::Details { set: Box::new(set) });
         }
-        Kept::Yes
+        Validation::Accepted
     });
-    let spec = Spec {
-        form,
-        ..Spec::words(label)
+    let spec = FieldSpec {
+        kind,
+        ..FieldSpec::text(label)
     };
-    view! { <Fields key=key.to_owned() specs=vec![spec] now keep/> }
+    view! { <Fields key=key.to_owned() specs=vec![spec] now record/> }
 }
 
 #[component]
@@ -231,16 +231,15 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
             LengthUnit::Millimetre => "lengths in millimetres",
             LengthUnit::Inch => "lengths in inches",
         };
-        match sections.with(|s| s.count()) {
-            1 => format!("one section, {lengths}"),
-            count => format!("{count} sections, {lengths}"),
-        }
+        let count = sections.with(|s| s.count());
+        let count = text::counted(count, "one section", "sections");
+        format!("{count}, {lengths}")
     });
     let now = Signal::derive(move || vec![sections.with(|s| text::notes(s.breaks()))]);
-    let keep =
+    let record =
         Callback::new(
             move |(typed, _): (Vec<String>, bool)| match text::breaks(&typed[0]) {
-                Err(sentence) => Kept::No(sentence),
+                Err(sentence) => Validation::Refused(sentence),
                 Ok(read) => {
                     if sections.with_untracked(|s| *s != read) {
                         session.record_setup(Setup {
@@ -248,7 +247,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
                             ..Setup::default()
                         });
                     }
-                    Kept::Yes
+                    Validation::Accepted
                 }
             },
         );
@@ -275,9 +274,9 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
         <Part name="sections" title="Sections and units" opened stands>
             <Fields
                 key="breaks".to_owned()
-                specs=vec![Spec::words("Last note below each break")]
+                specs=vec![FieldSpec::text("Last note below each break")]
                 now
-                keep
+                record
                 note="Numbers or names, from the bass: 20, 52, 72. Empty for one section."
             />
             <ul class="rows">{list}</ul>
@@ -311,10 +310,10 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
         }
     });
     let now = Signal::derive(move || vec![chosen.with(|c| text::notes(c))]);
-    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
+    let record = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let read = match Note::read_list(&typed[0]) {
             Ok(read) => read,
-            Err(error) => return Kept::No(error.to_string()),
+            Err(error) => return Validation::Refused(error.to_string()),
         };
         if chosen.with_untracked(|c| *c != read) {
             session.record_setup(Setup {
@@ -322,7 +321,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
                 ..Setup::default()
             });
         }
-        Kept::Yes
+        Validation::Accepted
     });
     let note = Signal::derive(move || format!("Read now: {}.", in_force.with(|n| text::notes(n))));
     view! {
@@ -332,9 +331,9 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
             </p>
             <Fields
                 key="samples".to_owned()
-                specs=vec![Spec::words("Sample notes, numbers or names")]
+                specs=vec![FieldSpec::text("Sample notes, numbers or names")]
                 now
-                keep
+                record
                 note
             />
         </Part>

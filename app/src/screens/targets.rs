@@ -11,7 +11,7 @@ use crate::route::Route;
 use crate::state::{Session, use_session};
 use crate::text;
 
-mod bands;
+mod band_format;
 mod editor;
 mod travel;
 
@@ -109,19 +109,12 @@ fn stands(state: &evenhand_core::job::State, measure: &str) -> String {
     let apart = state.targets_apart(measure);
     let sections = apart.iter().filter(|s| matches!(s, Scope::Section(_)));
     let sections = sections.count();
-    let counted = |count: usize, what: &str| match count {
-        1 => format!("1 {what}"),
-        count => format!("{count} {what}s"),
-    };
-    match (sections, apart.len() - sections) {
-        (0, 0) => {}
-        (0, notes) => words.push_str(&format!("; apart: {}", counted(notes, "note"))),
-        (some, 0) => words.push_str(&format!("; apart: {}", counted(some, "section"))),
-        (some, notes) => words.push_str(&format!(
-            "; apart: {}, {}",
-            counted(some, "section"),
-            counted(notes, "note")
-        )),
+    let notes = apart.len() - sections;
+    let sections = (sections > 0).then(|| text::counted(sections, "1 section", "sections"));
+    let notes = (notes > 0).then(|| text::counted(notes, "1 note", "notes"));
+    let apart: Vec<String> = sections.into_iter().chain(notes).collect();
+    if !apart.is_empty() {
+        words.push_str(&format!("; apart: {}", apart.join(", ")));
     }
     words
 }

@@ -6,7 +6,7 @@ use evenhand_core::job::{Job, JobId, Setup, State};
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
-use crate::device;
+use crate::device::{self, local_time};
 use crate::route::Route;
 use crate::storage::job_summary::JobSummary;
 use crate::storage::local_storage;
@@ -78,7 +78,7 @@ impl AppState {
             open_job,
             jobs: RwSignal::new(local_storage::job_summaries()),
             jobs_known: RwSignal::new(false),
-            now_ms: RwSignal::new(device::now_ms()),
+            now_ms: RwSignal::new(local_time::now_ms()),
             notices: RwSignal::new(Vec::new()),
             busy: RwSignal::new(None),
             preferences: RwSignal::new(Preferences::load()),

@@ -6,7 +6,7 @@ use evenhand_core::job::{self, Job, JobId};
 use leptos::prelude::*;
 
 use super::app_state::{AppState, OpenJob};
-use crate::device::{self, files};
+use crate::device::{files, local_time};
 use crate::storage::job_summary::JobSummary;
 use crate::storage::journal::Journal;
 use crate::storage::local_storage;
@@ -29,7 +29,7 @@ pub struct JobFile {
 impl JobFile {
     /// Returns the file of a job as it stands.
     pub fn of(id: JobId, job: &Job) -> JobFile {
-        let now_ms = device::now_ms();
+        let now_ms = local_time::now_ms();
         let name = job.state().details().name.as_deref().unwrap_or_default();
         JobFile {
             id,
@@ -73,7 +73,7 @@ impl JobList {
         lost.retain(|id| !list.iter().any(|l| l.id == *id));
         for (at, id) in lost.iter().enumerate() {
             let job = Job::from_entries(self.journal.read(*id).await.entries);
-            list.push(JobSummary::of(*id, &job, device::now_ms()));
+            list.push(JobSummary::of(*id, &job, local_time::now_ms()));
             // The first jobs can be opened while the rest are read.
             if (at + 1).is_power_of_two() {
                 self.app.jobs.set(list.clone());
@@ -92,7 +92,7 @@ impl JobList {
 
     /// Renews the open job's line.
     pub fn renew(self) {
-        let of = |open: &OpenJob| JobSummary::of(open.id, &open.job, device::now_ms());
+        let of = |open: &OpenJob| JobSummary::of(open.id, &open.job, local_time::now_ms());
         let line = self.app.open_job.with_untracked(|o| o.as_ref().map(of));
         if let Some(line) = line {
             self.put(line);
@@ -110,7 +110,7 @@ impl JobList {
             self.renewal_due.set_value(false);
             let last_ms = |o: &Option<OpenJob>| o.as_ref()?.job.log().last().map(|e| e.at_ms);
             let last_ms = self.app.open_job.with_untracked(last_ms);
-            let rested_ms = last_ms.map(|at| device::now_ms() - at);
+            let rested_ms = last_ms.map(|at| local_time::now_ms() - at);
             // A negative time means that the other phone's clock is ahead.
             let is_resting =
                 rested_ms.is_none_or(|rested| !(0..REST.as_millis() as i64).contains(&rested));

@@ -9,7 +9,7 @@ use leptos::task::spawn_local;
 
 use super::app_state::{AppState, OpenJob};
 use super::job_list::JobList;
-use crate::device::{self, room};
+use crate::device::{self, local_time, room};
 use crate::route::Route;
 use crate::storage::journal::{Journal, RECOVERED};
 use crate::storage::local_storage;
@@ -71,7 +71,7 @@ impl Session {
         });
         on_cleanup(move || hidden.remove());
         let tick = move || {
-            self.app.now_ms.set(device::now_ms());
+            self.app.now_ms.set(local_time::now_ms());
             self.journal.check_answer();
         };
         if let Ok(clock) = set_interval_with_handle(tick, CLOCK_INTERVAL) {
@@ -86,7 +86,7 @@ impl Session {
             // it. Whoever went elsewhere in the meantime stays there.
             if let (true, Some((at_ms, address))) = (
                 self.opened_bare.get_value(),
-                self.journal.last_place().await,
+                self.journal.last_route().await,
             ) && let Some(last) = Route::of(&address)
                 && at_ms > kept_ms
                 && Route::here() == first
@@ -188,7 +188,7 @@ impl Session {
 
     /// Records what was done in the open job. Returns the id of its entry; `None` where no job is open.
     pub fn record(self, act: Act) -> Option<EntryId> {
-        self.record_with(|job| job.draft(self.replica(), device::now_ms(), act.clone()))
+        self.record_with(|job| job.draft(self.replica(), local_time::now_ms(), act.clone()))
     }
 
     /// Records an entry that the open job makes for this replica and time. Returns its id.
@@ -214,7 +214,7 @@ impl Session {
             open.job.apply(entry);
             Some(id)
         });
-        self.app.now_ms.set(device::now_ms());
+        self.app.now_ms.set(local_time::now_ms());
         self.jobs.renew_soon();
         written.flatten()
     }
@@ -237,7 +237,7 @@ impl Session {
             ..Details::default()
         });
         let act = Act::Details { set };
-        let entry = open.job.draft(self.replica(), device::now_ms(), act);
+        let entry = open.job.draft(self.replica(), local_time::now_ms(), act);
         journal.write(open.id, vec![entry.clone()]);
         open.job.apply(entry);
     }
@@ -264,7 +264,7 @@ impl Session {
         let id = JobId::new(device::random());
         let mut job = Job::new();
         for act in std::iter::once(Act::Made { job: id }).chain(acts) {
-            let entry = job.draft(self.replica(), device::now_ms(), act);
+            let entry = job.draft(self.replica(), local_time::now_ms(), act);
             job.apply(entry);
         }
         self.add_job(id, job.log().entries().to_vec());

@@ -6,7 +6,7 @@ use leptos::task::spawn_local;
 
 use super::app_state::OpenJob;
 use super::session::Session;
-use crate::device::{self, shell};
+use crate::device::{local_time, shell};
 use crate::storage::job_summary::JobSummary;
 
 /// A longer batch is not worth the words: other tabs read it from the journal when they open the job.
@@ -54,7 +54,7 @@ fn take_in(session: Session, lines: &[String]) {
                 return;
             }
             let job: Job = session.merged_with_open(id, read.entries);
-            let summary = JobSummary::of(id, &job, device::now_ms());
+            let summary = JobSummary::of(id, &job, local_time::now_ms());
             session.jobs.put(summary);
             if is_open {
                 app.open_job.set(Some(OpenJob { id, job }));

@@ -5,99 +5,40 @@
 //!
 //! The journal knows neither screens nor state: it reports by its signals, and calls back with what it has saved.
 
+mod database;
+mod fault;
+
 use std::rc::Rc;
 use std::time::Duration;
 
 use evenhand_core::job::{Act, DeviceId, Entry, JobId};
 use indexed_db_futures::database::Database;
-use indexed_db_futures::error::OpenDbError;
-use indexed_db_futures::prelude::*;
-use indexed_db_futures::transaction::{
-    Transaction, TransactionDurability, TransactionMode, TransactionOptions,
-};
-use indexed_db_futures::{KeyRange, OpenDbResult};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use crate::device;
+use crate::device::{self, local_time};
 use crate::storage::local_storage::{self, UnsavedEntries};
+use database::{SLICE_BYTES, open_database, read_keys, read_lines, read_place, write_lines};
+pub use fault::{Fault, RECOVERED};
 
-const NAME: &str = "evenhand";
-const VERSION: u8 = 1;
-/// Records: the entry's line under `job/clock-device-seq`, so that a job's entries lie together.
-const ENTRIES: &str = "entries";
-/// The jobs that there are: their ids as keys; and the place of the last entry.
-const JOBS: &str = "jobs";
-const LAST_PLACE: &str = "place";
-
-/// Why the journal does not work at present; it is tried again by itself until it does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Fault {
-    /// The browser has no such storage at all.
-    Missing,
-    /// It could not be opened.
-    Closed,
-    /// Opening it, or writing, takes long: something else holds it.
-    Held,
-    /// A newer version of the app has been at work in it.
-    Newer,
-    /// What is stored could not be read.
-    Unread,
-    /// There is no room left.
-    Full,
-    /// An entry could not be written.
-    Unwritten,
-}
-
-impl Fault {
-    /// The sentence that stays on the screen meanwhile.
-    pub const fn sentence(self) -> &'static str {
-        match self {
-            Fault::Missing => {
-                "This browser gives Evenhand no storage. Entries are kept while this page stays open: export the job before you close it."
-            }
-            Fault::Closed => {
-                "The storage of this browser could not be opened. What is stored was not changed; entries are kept while this page stays open. It is tried again by itself. Export the job to be safe."
-            }
-            Fault::Held => {
-                "The storage of this browser does not answer. Close other tabs of Evenhand. Entries are kept while this page stays open, and saved when it answers."
-            }
-            Fault::Newer => {
-                "What is stored here is from a newer version of Evenhand, and was not changed. Close all its tabs and open it anew to get that version. Until then entries are kept only while this page stays open: export the job."
-            }
-            Fault::Unread => {
-                "The stored entries could not be read, and nothing stored was changed. It is tried again by itself; if this stays, close other tabs of Evenhand."
-            }
-            Fault::Full => {
-                "The browser did not store the last entries: most likely this phone has no room left. They are kept while this page stays open. Export the job now, then make room on the phone; saving is tried again by itself."
-            }
-            Fault::Unwritten => {
-                "The last entries could not be saved on this phone. They are kept while this page stays open: do not close it. Export the job now to be safe; saving is tried again by itself."
-            }
-        }
-    }
-}
-
-/// What is said when the journal works again.
-pub const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
-
-/// How long opening may take before it counts as held.
+/// How long opening may take before the journal counts as timed out.
 const OPEN_TIMEOUT: Duration = Duration::from_secs(3);
-/// How long the storage may take for a slice of what is written, or to lay it down, before it counts as held.
+/// How long the database may take to accept a slice or to commit before the journal counts as timed out.
 const WRITE_TIMEOUT: Duration = Duration::from_secs(6);
-/// So many bytes of entries are read or written between two looks at the screen: a tenth of a second of a slow phone.
-const SLICE: usize = 128 << 10;
-/// Between two attempts.
+/// The pause between two attempts.
 const RETRY_INTERVAL: Duration = Duration::from_secs(3);
 
-/// Where entries are kept. Signals and stored values only, so it is copied freely.
+/// The stored entries. Signals and stored values only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct Journal {
     database: StoredValue<Option<Database>, LocalStorage>,
-    waiting: StoredValue<Vec<(JobId, Entry)>, LocalStorage>,
+    /// Entries to be saved, in order.
+    queue: StoredValue<Vec<(JobId, Entry)>, LocalStorage>,
+    /// Whether saving is under way.
     writing: StoredValue<bool>,
-    /// When saving was begun, or the storage last answered meanwhile.
-    heard_ms: StoredValue<i64>,
+    /// When saving began, or the database last answered since.
+    last_answer_ms: StoredValue<i64>,
+    /// Whether a retry is scheduled.
     retry_due: StoredValue<bool>,
     /// Who writes the entries of this visit: the name under which they are put aside in local storage.
     replica: StoredValue<DeviceId>,
@@ -107,27 +48,27 @@ pub struct Journal {
     on_saved: StoredValue<Option<OnSaved>, LocalStorage>,
     /// How many entries are not saved yet.
     pub unsaved: RwSignal<usize>,
-    /// Why it does not work at present.
+    /// Why the journal does not work; `None` while it does.
     pub fault: RwSignal<Option<Fault>>,
-    /// Notifies when it works again: what could not be read can be read now.
+    /// Notifies when the journal works again, so that failed reads can be repeated.
     pub reopened: Trigger,
 }
 
 type OnSaved = Rc<dyn Fn(&[(JobId, Entry)])>;
 
-/// What reading a job found.
+/// A job as it was read.
 #[derive(Default)]
-pub struct Read {
-    /// Its entries, those not saved yet among them.
+pub struct StoredJob {
+    /// Its entries, including those not saved yet.
     pub entries: Vec<Entry>,
-    /// What to tell: records that cannot be read.
+    /// Sentences about records that could not be read.
     pub notices: Vec<String>,
     /// Whether the stored entries could not be read at all; the journal's fault says why.
     pub failed: bool,
 }
 
-impl Read {
-    /// Whether a job can be shown of it: with what is stored, or wholly made since.
+impl StoredJob {
+    /// Returns whether a job can be shown: it was read, or it was made since and is whole in memory.
     pub fn is_whole(&self) -> bool {
         let made = |e: &Entry| matches!(e.act, Act::Made { .. });
         !self.entries.is_empty() && (!self.failed || self.entries.iter().any(made))
@@ -135,16 +76,16 @@ impl Read {
 }
 
 impl Journal {
-    /// A journal that is not open yet; what is written waits.
+    /// Returns a journal that is not open yet; entries that earlier visits left unsaved wait in its queue.
     pub fn new(replica: DeviceId) -> Journal {
         let earlier = local_storage::unsaved_entries();
         Journal {
             unsaved: RwSignal::new(earlier.entries.len()),
-            waiting: StoredValue::new_local(earlier.entries.clone()),
+            queue: StoredValue::new_local(earlier.entries.clone()),
             earlier: StoredValue::new_local(Some(earlier)),
             database: StoredValue::new_local(None),
             writing: StoredValue::new(false),
-            heard_ms: StoredValue::new(0),
+            last_answer_ms: StoredValue::new(0),
             retry_due: StoredValue::new(false),
             replica: StoredValue::new(replica),
             on_saved: StoredValue::new_local(None),
@@ -153,23 +94,23 @@ impl Journal {
         }
     }
 
-    /// Calls with each batch that is saved from now on.
+    /// Calls `run` with each batch that is saved from now on.
     pub fn on_saved(self, run: impl Fn(&[(JobId, Entry)]) + 'static) {
         self.on_saved.set_value(Some(Rc::new(run)));
     }
 
-    /// The open database; says why there is none otherwise.
-    async fn ready(self) -> Option<Database> {
+    /// Returns the open database, opening it first if needed. `None` if it cannot be opened; the fault says why.
+    async fn open(self) -> Option<Database> {
         if let Some(database) = self.database.get_value() {
             return Some(database);
         }
         let answered = StoredValue::new(false);
-        let held = move || {
+        let time_out = move || {
             if !answered.get_value() {
-                self.fault.set(Some(Fault::Held));
+                self.fault.set(Some(Fault::TimedOut));
             }
         };
-        set_timeout(held, OPEN_TIMEOUT);
+        set_timeout(time_out, OPEN_TIMEOUT);
         let opened = open_database().await;
         answered.set_value(true);
         match opened {
@@ -180,19 +121,19 @@ impl Journal {
                     return Some(first);
                 }
                 self.database.set_value(Some(database.clone()));
-                self.give_way(database.clone());
+                self.close_for_upgrade(database.clone());
                 Some(database)
             }
             Err(error) => {
-                self.fault.set(Some(why_closed(&error)));
+                self.fault.set(Some(Fault::of_opening(&error)));
                 None
             }
         }
     }
 
-    /// Lets a newer version of the app, in another tab, change the stores: this connection would hold it up. What is
-    /// entered from then on waits for that version.
-    fn give_way(self, database: Database) {
+    /// Closes the connection when a newer version of the app, in another tab, wants to change the stores: an open
+    /// connection would block it. New entries stay in the queue from then on.
+    fn close_for_upgrade(self, database: Database) {
         spawn_local(async move {
             let Ok(mut changes) = database.version_changes() else {
                 return;
@@ -201,52 +142,52 @@ impl Journal {
             self.database.set_value(None);
             database.close();
             if change.is_some_and(|c| c.new_version().is_some()) {
-                self.fault.set(Some(Fault::Newer));
+                self.fault.set(Some(Fault::NewerVersion));
             }
         });
     }
 
-    /// The jobs that it holds.
+    /// Returns the ids of the stored jobs.
     ///
     /// # Errors
-    /// Where the journal cannot be read; its fault says why.
+    /// Fails if the journal cannot be read; its fault says why.
     pub async fn jobs(self) -> Result<Vec<JobId>, ()> {
-        let database = self.ready().await.ok_or(())?;
+        let database = self.open().await.ok_or(())?;
         match read_keys(&database).await {
             Ok(keys) => Ok(keys.iter().filter_map(|key| key.parse().ok()).collect()),
             Err(_) => {
-                self.fault.set(Some(Fault::Unread));
+                self.fault.set(Some(Fault::ReadFailed));
                 Err(())
             }
         }
     }
 
     /// Returns when the last entry was saved, in milliseconds since 1970, and the address of the screen then.
-    pub async fn last_place(self) -> Option<(i64, String)> {
+    pub async fn last_route(self) -> Option<(i64, String)> {
         let database = self.database.get_value()?;
         let place = read_place(&database).await.ok()??;
         let (at_ms, address) = place.split_once(' ')?;
         Some((at_ms.parse().ok()?, address.to_owned()))
     }
 
-    /// The entries of a job. A record that cannot be read is set aside and named.
-    pub async fn read(self, id: JobId) -> Read {
-        let mut read = Read::default();
-        let lines = match self.ready().await {
+    /// Reads the entries of a job. A record that cannot be read stays stored, and a notice names it.
+    pub async fn read(self, id: JobId) -> StoredJob {
+        let mut read = StoredJob::default();
+        let lines = match self.open().await {
             Some(database) => read_lines(&database, id).await.map_err(|_| {
                 // The connection may have been closed under us; the next attempt opens it anew.
                 self.database.set_value(None);
-                self.fault.set(Some(Fault::Unread));
+                self.fault.set(Some(Fault::ReadFailed));
             }),
             // Where there is no storage at all, nothing can be left unread in it.
-            None if self.fault.get_untracked() == Some(Fault::Missing) => Ok(Vec::new()),
+            None if self.fault.get_untracked() == Some(Fault::Unsupported) => Ok(Vec::new()),
             None => Err(()),
         };
         read.failed = lines.is_err();
         let mut at_once = 0;
         for (at, line) in lines.unwrap_or_default().iter().enumerate() {
             at_once += line.len();
-            if at_once > SLICE {
+            if at_once > SLICE_BYTES {
                 at_once = 0;
                 device::pause(0).await;
             }
@@ -258,61 +199,61 @@ impl Journal {
                 )),
             }
         }
-        self.waiting.with_value(|waiting| {
-            let unsaved = waiting.iter().filter(|(job, _)| *job == id);
+        self.queue.with_value(|queue| {
+            let unsaved = queue.iter().filter(|(job, _)| *job == id);
             read.entries.extend(unsaved.map(|(_, e)| e.clone()));
         });
         read
     }
 
-    /// Takes entries to be saved, in order, and saves whatever waits.
+    /// Appends entries to the queue and saves it.
     pub fn write(self, id: JobId, entries: Vec<Entry>) {
         self.unsaved.update(|n| *n += entries.len());
-        self.waiting
-            .update_value(|w| w.extend(entries.into_iter().map(|e| (id, e))));
+        self.queue
+            .update_value(|queue| queue.extend(entries.into_iter().map(|e| (id, e))));
         if self.fault.with_untracked(Option::is_some) {
-            self.keep_aside();
+            self.set_aside();
         }
         self.save();
     }
 
-    /// Says that the storage does not answer where something is being saved and nothing was heard for long.
+    /// Sets the fault [`Fault::TimedOut`] if saving is under way and the database has not answered for too long.
     pub fn check_answer(self) {
-        let silent_ms = device::now_ms() - self.heard_ms.get_value();
+        let silent_ms = local_time::now_ms() - self.last_answer_ms.get_value();
         if self.writing.get_value()
             && self.fault.with_untracked(Option::is_none)
             && silent_ms > WRITE_TIMEOUT.as_millis() as i64
         {
-            self.fault.set(Some(Fault::Held));
-            self.keep_aside();
+            self.fault.set(Some(Fault::TimedOut));
+            self.set_aside();
         }
     }
 
-    /// Keeps what waits in local storage too, where that works, while the journal does not.
-    fn keep_aside(self) {
-        self.waiting.with_value(|waiting| {
-            local_storage::set_unsaved_entries(self.replica.get_value(), waiting)
+    /// Copies the queue to local storage, for a next visit, while the journal does not work.
+    fn set_aside(self) {
+        self.queue.with_value(|queue| {
+            local_storage::set_unsaved_entries(self.replica.get_value(), queue)
         });
     }
 
-    /// Saves what waits, unless that is under way.
+    /// Saves the queue, unless that is under way.
     fn save(self) {
         if self.writing.get_value() {
             return;
         }
         self.writing.set_value(true);
         spawn_local(async move {
-            while !self.waiting.with_value(Vec::is_empty) {
-                let batch = self.waiting.get_value();
-                self.heard_ms.set_value(device::now_ms());
+            while !self.queue.with_value(Vec::is_empty) {
+                let batch = self.queue.get_value();
+                self.last_answer_ms.set_value(local_time::now_ms());
                 if !self.save_batch(&batch).await {
                     self.writing.set_value(false);
-                    self.keep_aside();
+                    self.set_aside();
                     self.retry_soon();
                     return;
                 }
-                self.waiting.update_value(|w| {
-                    w.drain(..batch.len().min(w.len()));
+                self.queue.update_value(|queue| {
+                    queue.drain(..batch.len().min(queue.len()));
                 });
                 self.unsaved.update(|n| *n = n.saturating_sub(batch.len()));
                 if let Some(run) = self.on_saved.get_value() {
@@ -320,26 +261,26 @@ impl Journal {
                 }
             }
             self.writing.set_value(false);
-            // Only what was put aside needs to be taken away again.
+            // What earlier visits left in local storage is saved by now.
             if let Some(earlier) = self.earlier.try_update_value(Option::take).flatten() {
                 earlier.forget();
             }
             if self.fault.with_untracked(Option::is_some) {
-                self.keep_aside();
-                self.works(&[Fault::Unread]);
+                self.set_aside();
+                self.clear_fault_except(&[Fault::ReadFailed]);
             }
         });
     }
 
-    /// The journal works; a fault of another kind may still stand.
-    fn works(self, but_for: &[Fault]) {
+    /// Clears the fault, unless it is one of `but_for`.
+    fn clear_fault_except(self, but_for: &[Fault]) {
         let fault = self.fault.get_untracked();
         if fault.is_some_and(|f| !but_for.contains(&f)) {
             self.fault.set(None);
         }
     }
 
-    /// Tries again after a pause.
+    /// Schedules a retry.
     pub fn retry_soon(self) {
         if !self.retry_due.get_value() {
             self.retry_due.set_value(true);
@@ -351,160 +292,33 @@ impl Journal {
         }
     }
 
-    /// Tries again: opens, reads what could not be read, saves what waits.
+    /// Opens the database again, saves the queue, and notifies [`Journal::reopened`].
     pub fn retry(self) {
         spawn_local(async move {
-            if self.ready().await.is_none() || self.jobs().await.is_err() {
+            if self.open().await.is_none() || self.jobs().await.is_err() {
                 return self.retry_soon();
             }
-            if self.waiting.with_value(Vec::is_empty) {
-                self.works(&[]);
+            if self.queue.with_value(Vec::is_empty) {
+                self.clear_fault_except(&[]);
             } else {
-                self.works(&[Fault::Full, Fault::Unwritten, Fault::Held]);
+                self.clear_fault_except(&[Fault::Full, Fault::WriteFailed, Fault::TimedOut]);
                 self.save();
             }
             self.reopened.notify();
         });
     }
 
+    /// Writes a batch and returns whether it is saved; otherwise sets the fault.
     async fn save_batch(self, batch: &[(JobId, Entry)]) -> bool {
-        let Some(database) = self.ready().await else {
+        let Some(database) = self.open().await else {
             return false;
         };
-        let Err(error) = write_lines(&database, batch, self.heard_ms).await else {
+        let Err(error) = write_lines(&database, batch, self.last_answer_ms).await else {
             return true;
         };
-        self.fault.set(Some(why_unwritten(&error)));
+        self.fault.set(Some(Fault::of_writing(&error)));
         // The connection may have been closed under us; the next attempt opens it anew.
         self.database.set_value(None);
         false
     }
-}
-
-/// The browser's name for an error, where it is the browser's.
-fn name_of(error: &indexed_db_futures::error::Error) -> Option<String> {
-    match error {
-        indexed_db_futures::error::Error::DomException(error) => {
-            let error: web_sys::DomException = error.clone().into();
-            Some(error.name())
-        }
-        _ => None,
-    }
-}
-
-fn why_closed(error: &OpenDbError) -> Fault {
-    match error {
-        OpenDbError::UnsupportedEnvironment | OpenDbError::NullFactory => Fault::Missing,
-        OpenDbError::Base(base) if name_of(base).as_deref() == Some("VersionError") => Fault::Newer,
-        _ => Fault::Closed,
-    }
-}
-
-fn why_unwritten(error: &indexed_db_futures::error::Error) -> Fault {
-    match (error, name_of(error).as_deref()) {
-        // A transaction that ends without a reason was refused when it was to be laid down on the disk.
-        (indexed_db_futures::error::Error::MissingData(_), _) | (_, Some("QuotaExceededError")) => {
-            Fault::Full
-        }
-        _ => Fault::Unwritten,
-    }
-}
-
-async fn open_database() -> OpenDbResult<Database> {
-    Database::open(NAME)
-        .with_version(VERSION)
-        .with_on_upgrade_needed(|event, database| {
-            if event.old_version() < 1.0 {
-                database.create_object_store(ENTRIES).build()?;
-                database.create_object_store(JOBS).build()?;
-            }
-            Ok(())
-        })
-        .await
-}
-
-type Done<T> = Result<T, indexed_db_futures::error::Error>;
-
-fn strict<'a>(database: &'a Database) -> Done<Transaction<'a>> {
-    let options = TransactionOptions::new().with_durability(TransactionDurability::Strict);
-    database
-        .transaction([ENTRIES, JOBS])
-        .with_mode(TransactionMode::Readwrite)
-        .with_options(options)
-        .build()
-}
-
-async fn write_lines(
-    database: &Database,
-    batch: &[(JobId, Entry)],
-    heard_ms: StoredValue<i64>,
-) -> Done<()> {
-    let transaction = strict(database)?;
-    let entries = transaction.object_store(ENTRIES)?;
-    let jobs = transaction.object_store(JOBS)?;
-    let mut last = None;
-    let mut at_once = 0;
-    for (job, entry) in batch {
-        let line = entry.to_line();
-        at_once += line.len();
-        // `put` and not `add`: an attempt whose answer was lost may be repeated.
-        let put = entries.put(line).with_key(key(*job, entry)).primitive()?;
-        // An answer that is waited for leaves the browser time, and the transaction open.
-        if at_once > SLICE {
-            at_once = 0;
-            put.await?;
-            heard_ms.set_value(device::now_ms());
-        }
-        if last != Some(*job) {
-            jobs.put(1u8).with_key(job.to_string()).primitive()?;
-            last = Some(*job);
-        }
-    }
-    let place = format!("{} {}", device::now_ms(), device::address());
-    jobs.put(place).with_key(LAST_PLACE).primitive()?;
-    transaction.commit().await
-}
-
-fn key(job: JobId, entry: &Entry) -> String {
-    format!(
-        "{job}/{:016x}-{}-{:016x}",
-        entry.clock, entry.id.device, entry.id.seq
-    )
-}
-
-async fn read_lines(database: &Database, id: JobId) -> Done<Vec<String>> {
-    let transaction = database.transaction(ENTRIES).build()?;
-    let store = transaction.object_store(ENTRIES)?;
-    // All keys that begin with the id and a slash: `0` follows `/`.
-    let range = KeyRange::Bound(format!("{id}/"), false, format!("{id}0"), true);
-    let lines = store
-        .get_all::<Line>()
-        .with_query::<String, _>(range)
-        .primitive()?
-        .await?;
-    lines.map(|line| line.map(|l| l.0)).collect()
-}
-
-/// A stored record as text; whatever else is found there reads as an unreadable line.
-struct Line(String);
-
-impl indexed_db_futures::primitive::TryFromJs for Line {
-    fn from_js(
-        value: wasm_bindgen::JsValue,
-    ) -> Result<Line, indexed_db_futures::error::SimpleValueError> {
-        Ok(Line(value.as_string().unwrap_or_default()))
-    }
-}
-
-async fn read_keys(database: &Database) -> Done<Vec<String>> {
-    let transaction = database.transaction(JOBS).build()?;
-    let store = transaction.object_store(JOBS)?;
-    let keys = store.get_all_keys::<String>().primitive()?.await?;
-    keys.collect()
-}
-
-async fn read_place(database: &Database) -> Done<Option<String>> {
-    let transaction = database.transaction(JOBS).build()?;
-    let store = transaction.object_store(JOBS)?;
-    store.get(LAST_PLACE).primitive()?.await
 }

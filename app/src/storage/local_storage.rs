@@ -10,7 +10,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::job_summary::JobSummary;
-use crate::device;
+use crate::device::{self, local_time};
 
 thread_local! {
     /// What local storage would keep, where it is denied.
@@ -154,7 +154,7 @@ pub fn last_route() -> Option<(i64, String)> {
 
 /// Keeps the address of the screen that is shown.
 pub fn set_last_route(address: &str) {
-    set("place", &(device::now_ms(), address));
+    set("place", &(local_time::now_ms(), address));
 }
 
 /// What was typed into fields and not kept yet.

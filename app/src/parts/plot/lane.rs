@@ -15,7 +15,7 @@ pub const LEFT: usize = 2;
 /// The class of each occasion's marks.
 pub const OCCASION_CLASSES: [&str; 3] = ["found", "now", "left"];
 
-/// What a mark's form tells.
+/// What the state of a mark is drawn by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum MarkState {
     In,
@@ -195,18 +195,18 @@ impl Lane<'_> {
     fn marks(&self, pen: &mut Pen, occasion: usize) {
         let r = (self.across.note * 0.72).clamp(2.4, 4.6);
         let mut by_state =
-            [MarkState::In, MarkState::Out, MarkState::Again].map(|form| (form, Pen::default()));
+            [MarkState::In, MarkState::Out, MarkState::Again].map(|state| (state, Pen::default()));
         let [mut stems, mut notches, mut rings] = [(); 3].map(|()| Pen::default());
         for line in self.lines {
             let Some(mark) = &line.marks[occasion] else {
                 continue;
             };
-            let form = MarkState::of(mark);
+            let state = MarkState::of(mark);
             let at = self.place(line, mark);
-            if form == MarkState::Out {
+            if state == MarkState::Out {
                 self.stem(&mut stems, line, mark);
             }
-            let d = by_state.iter_mut().find(|(f, _)| *f == form);
+            let d = by_state.iter_mut().find(|(f, _)| *f == state);
             let Some((_, d)) = d else { continue };
             let is_sharp = line.on.note().is_some_and(Note::is_sharp);
             let outline = |d: &mut Pen, r: f32| match is_sharp {
@@ -220,15 +220,15 @@ impl Lane<'_> {
             if occasion == LEFT {
                 outline(&mut rings, r + 2.0);
             }
-            if form == MarkState::Out && occasion != FOUND && self.along.holds(mark.value.base()) {
+            if state == MarkState::Out && occasion != FOUND && self.along.holds(mark.value.base()) {
                 notches.line((at.0 - r, at.1), (at.0 + r, at.1));
             }
         }
         let name = OCCASION_CLASSES[occasion];
         pen.path(&format!("stem {name}"), &stems);
         pen.path(&format!("ring {name}"), &rings);
-        for (form, d) in &by_state {
-            pen.path(&format!("dots {name} {}", form.class()), d);
+        for (state, d) in &by_state {
+            pen.path(&format!("dots {name} {}", state.class()), d);
         }
         pen.path("notch", &notches);
     }

@@ -27,7 +27,7 @@ pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<Row>>) -> impl Into
             if open > 0 {
                 parts.push(text::counted(
                     open,
-                    "correction to make",
+                    "1 correction to make",
                     "corrections to make",
                 ));
             }
@@ -37,7 +37,7 @@ pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<Row>>) -> impl Into
             if missing > 0 {
                 parts.push(text::counted(
                     missing,
-                    "waits for what is missing",
+                    "1 waits for what is missing",
                     "wait for what is missing",
                 ));
             }
@@ -48,7 +48,7 @@ pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<Row>>) -> impl Into
             parts.push(format!("{} left as they are", found.left - strayed));
             let mut words = format!("{}.", parts.join(", "));
             if open > 0 {
-                let readings = text::counted(found.readings, "reading", "readings");
+                let readings = text::counted(found.readings, "1 reading", "readings");
                 words = format!("{words} After that, {readings}");
                 words = match found.saves {
                     0 => format!("{words}."),

@@ -7,7 +7,7 @@ use leptos::prelude::*;
 
 use super::announce;
 use super::state::PassState;
-use crate::device;
+use crate::device::local_time;
 use crate::parts::pad::Key;
 use crate::parts::undo::taken_back;
 
@@ -29,8 +29,11 @@ impl PassState {
         let (place, occasion) = (self.place(), self.step.with_value(Step::occasion));
         let next = untrack(|| self.next());
         session.record_reading(|job| {
-            let (measure, device, now) =
-                (item.measure.clone(), session.replica(), device::now_ms());
+            let (measure, device, now) = (
+                item.measure.clone(),
+                session.replica(),
+                local_time::now_ms(),
+            );
             job.reading(
                 device, now, measure, item.on, place, occasion, value, &typed,
             )

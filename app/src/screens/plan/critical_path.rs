@@ -4,7 +4,7 @@ use evenhand_core::reckon::agenda::{Agenda, Held, Line};
 use leptos::prelude::*;
 
 use super::state::PlanState;
-use crate::device;
+use crate::device::local_time;
 use crate::text;
 
 /// The critical path: what sets the finish, the work between two cures in one line.
@@ -61,7 +61,7 @@ fn critical_path(plan: &Agenda) -> Vec<String> {
             close(&mut links, &mut work);
             links.push(format!(
                 "The cure of {name}, until {}",
-                device::day_and_time(until)
+                local_time::day_and_time(until)
             ));
         }
         work.push(line);
@@ -69,7 +69,7 @@ fn critical_path(plan: &Agenda) -> Vec<String> {
     let last = work.last().copied();
     close(&mut links, &mut work);
     if let Some(last) = last.filter(|l| l.free_ms > l.end_ms) {
-        let until = device::day_and_time(last.free_ms);
+        let until = local_time::day_and_time(last.free_ms);
         links.push(format!("The cure of {}, until {until}", last.name));
     }
     links

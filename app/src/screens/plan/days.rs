@@ -5,7 +5,7 @@ use leptos::html::Figure;
 use leptos::prelude::*;
 
 use super::state::{MINUTE_MS, PlanState};
-use crate::device;
+use crate::device::local_time;
 use crate::parts::plot::{self, calendar};
 use crate::storage::preferences;
 
@@ -67,7 +67,7 @@ fn drawn_days(plan: &Agenda) -> Vec<calendar::Day> {
     let cures: Vec<(i64, i64)> = running.chain(to_come).collect();
     let days = plan.days.iter().take(MAX_DRAWN_DAYS);
     let day = |day: &agenda::Day| calendar::Day {
-        name: device::weekday(day.opens_ms),
+        name: local_time::weekday(day.opens_ms),
         open: (day.opens_ms, day.closes_ms),
         works: day
             .pieces
@@ -84,11 +84,11 @@ fn evening(plan: &Agenda, now_ms: i64) -> String {
     let Some(day) = plan.days.first() else {
         return "No work is left; the cures run by themselves.".to_owned();
     };
-    let today = device::midnight_ms(day.opens_ms) == device::midnight_ms(now_ms);
+    let today = local_time::midnight_ms(day.opens_ms) == local_time::midnight_ms(now_ms);
     let name = if today {
         "Today"
     } else {
-        device::weekday(day.opens_ms)
+        local_time::weekday(day.opens_ms)
     };
     let done = |at: usize| {
         plan.lines
@@ -100,7 +100,7 @@ fn evening(plan: &Agenda, now_ms: i64) -> String {
         let line = pieces.last().and_then(|(at, ..)| plan.lines.get(*at));
         line.map(|l| l.name.clone()).unwrap_or_default()
     };
-    let mut words = format!("{name} ends at {}", device::clock(day.end_ms()));
+    let mut words = format!("{name} ends at {}", local_time::clock(day.end_ms()));
     words = match whole.len() {
         0 => words,
         1 => format!("{words} with {} done", last(&whole)),

@@ -5,13 +5,13 @@ use evenhand_core::reckon::agenda::{Cure, Due, Line};
 use leptos::prelude::*;
 
 use super::state::{MINUTE_MS, PlanState};
-use crate::device;
+use crate::device::local_time;
 use crate::text;
 
 /// When it is finished, what is left, and how today ends.
 #[component]
 pub fn Figures(plan: PlanState) -> impl IntoView {
-    let finish = move || plan.agenda.with(|p| device::day_and_time(p.finish_ms));
+    let finish = move || plan.agenda.with(|p| local_time::day_and_time(p.finish_ms));
     let left = move || plan.agenda.with(|p| text::minutes(p.minutes()));
     let days = move || plan.agenda.with(|p| p.days.len().to_string());
     view! {
@@ -73,7 +73,7 @@ pub fn Curing(plan: PlanState) -> impl IntoView {
     let line = move |cure: Cure| {
         let now_ms = plan.now_ms.get();
         let left = text::minutes((cure.until_ms - now_ms).max(0) / MINUTE_MS);
-        let until = device::day_and_time(cure.until_ms);
+        let until = local_time::day_and_time(cure.until_ms);
         let then = match cure.frees.as_slice() {
             [] => String::new(),
             frees => format!("; then {}", frees.join(", ")),

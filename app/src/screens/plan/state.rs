@@ -6,7 +6,7 @@ use evenhand_core::reckon::estimate::DAY;
 use evenhand_core::reckon::plan::Hours;
 use leptos::prelude::*;
 
-use crate::device;
+use crate::device::local_time;
 use crate::route::Route;
 use crate::state::Session;
 use crate::storage::preferences;
@@ -71,5 +71,5 @@ fn hours((opens, closes): (i64, i64)) -> Option<Hours> {
 }
 
 fn agenda_of(state: &State, now_ms: i64, day: (i64, i64)) -> Option<Agenda> {
-    agenda(state, now_ms, device::midnight_ms(now_ms), hours(day)?).ok()
+    agenda(state, now_ms, local_time::midnight_ms(now_ms), hours(day)?).ok()
 }

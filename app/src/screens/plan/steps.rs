@@ -3,7 +3,7 @@
 use leptos::prelude::*;
 
 use super::state::PlanState;
-use crate::device;
+use crate::device::local_time;
 use crate::parts::plot;
 use crate::text;
 
@@ -16,7 +16,7 @@ pub fn Steps(plan: PlanState) -> impl IntoView {
             for (at, line) in agenda.lines.iter().enumerate() {
                 let mut more = text::minutes(i64::from(line.minutes));
                 if line.free_ms > line.end_ms {
-                    let until = device::day_and_time(line.free_ms);
+                    let until = local_time::day_and_time(line.free_ms);
                     more = format!("{more}, cures until {until}");
                 }
                 if line.critical.is_none() {
@@ -28,7 +28,7 @@ pub fn Steps(plan: PlanState) -> impl IntoView {
                     at + 1,
                     plot::escaped(&plan.pass(line).unwrap_or_default()),
                     plot::escaped(&line.name),
-                    device::day_and_time(line.start_ms),
+                    local_time::day_and_time(line.start_ms),
                 ));
             }
         });

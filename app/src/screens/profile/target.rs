@@ -5,7 +5,7 @@ use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
 use super::state::ProfileState;
-use crate::device;
+use crate::device::local_time;
 use crate::route::Route;
 use crate::text;
 
@@ -22,7 +22,7 @@ pub fn TargetInForce(profile: ProfileState) -> impl IntoView {
                 let target = text::target(state, name, c.target.as_ref(), profile.length);
                 format!(
                     "{}, {}: {target}",
-                    device::date(c.at_ms),
+                    local_time::date(c.at_ms),
                     text::scope(c.scope)
                 )
             });

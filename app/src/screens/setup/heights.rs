@@ -7,7 +7,7 @@ use evenhand_core::reckon::heights::Row;
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 
-use crate::parts::fields::{Fields, Kept, Spec};
+use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::parts::icons::{AWAY, Icon};
 use crate::state::Session;
 use crate::text;
@@ -194,26 +194,26 @@ fn control_rows(session: Session) -> impl IntoView {
 }
 
 fn new_control(session: Session) -> impl IntoView {
-    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
+    let record = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let control = match read_control(session, &typed) {
             Ok(control) => control,
-            Err(sentence) => return Kept::No(sentence),
+            Err(sentence) => return Validation::Refused(sentence),
         };
         let mut all = controls(session);
         // A note read again takes the place of its earlier reading.
         all.retain(|c| c.note != control.note);
         all.push(control);
         set_controls(session, all);
-        Kept::Yes
+        Validation::Accepted
     });
     let unit = session.app.length_unit().symbol();
     let specs = vec![
-        Spec::words("Note"),
-        Spec::number("Over the bench", unit),
-        Spec::number("Over the key bed", unit),
+        FieldSpec::text("Note"),
+        FieldSpec::number("Over the bench", unit),
+        FieldSpec::number("Over the key bed", unit),
     ];
     view! {
-        <Fields key="control".to_owned() legend="Another control note" specs now=Signal::stored(vec![String::new(); 3]) keep button="Add"/>
+        <Fields key="control".to_owned() legend="Another control note" specs now=Signal::stored(vec![String::new(); 3]) record button="Add"/>
     }
 }
 

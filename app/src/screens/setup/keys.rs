@@ -4,7 +4,7 @@ use evenhand_core::unit::Length;
 use leptos::prelude::*;
 
 use super::Part;
-use crate::parts::fields::{Fields, Kept, Spec};
+use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::state::{Session, use_session};
 use crate::text;
 
@@ -53,17 +53,17 @@ fn lever_fields(session: Session, key: &'static str, kind: &'static str, of: Of)
             None => vec![String::new(); 3],
         }
     });
-    let keep =
+    let record =
         Callback::new(
             move |(typed, _): (Vec<String>, bool)| match read_lever(session, &typed) {
-                Err(sentence) => Kept::No(sentence),
+                Err(sentence) => Validation::Refused(sentence),
                 Ok(lever) => {
                     if stood.get_untracked() != Some(lever) {
                         let mut set = Setup::default();
                         *of(&mut set) = Some(lever);
                         session.record_setup(set);
                     }
-                    Kept::Yes
+                    Validation::Accepted
                 }
             },
         );
@@ -76,8 +76,11 @@ fn lever_fields(session: Session, key: &'static str, kind: &'static str, of: Of)
     let specs = ["front edge", "back rail", "front pin"];
     // The unit once for all three: beside each it would not fit the row of a phone.
     let legend = format!("{kind}, {unit} from the balance pin to the");
-    let specs = specs.into_iter().map(|s| Spec::number(s, "")).collect();
-    view! { <Fields key=format!("key-{key}") legend specs now keep note/> }
+    let specs = specs
+        .into_iter()
+        .map(|s| FieldSpec::number(s, ""))
+        .collect();
+    view! { <Fields key=format!("key-{key}") legend specs now record note/> }
 }
 
 /// The lever of three lengths that were typed.

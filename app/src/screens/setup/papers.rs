@@ -4,8 +4,9 @@ use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 
 use super::Part;
-use crate::parts::fields::{Fields, Kept, Spec};
+use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::state::{Session, use_session};
+use crate::text;
 
 /// The thicknesses of paper at hand.
 #[component]
@@ -14,8 +15,7 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
     let stock = Memo::new(move |_| session.app.setup().papers_nm.unwrap_or_default());
     let stands = Signal::derive(move || match stock.with(Vec::len) {
         0 => "none named yet".to_owned(),
-        1 => "one thickness".to_owned(),
-        count => format!("{count} thicknesses"),
+        count => text::counted(count, "one thickness", "thicknesses"),
     });
     // The common ones always stand there, each with whether it is at hand.
     let shown = Memo::new(move |_| {
@@ -29,7 +29,8 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
         let key = |paper: Length| paper_key(session, stock, paper);
         shown.get().into_iter().map(key).collect_view()
     };
-    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| add(session, stock, &typed[0]));
+    let record =
+        Callback::new(move |(typed, _): (Vec<String>, bool)| add(session, stock, &typed[0]));
     let unit = session.app.length_unit().symbol();
     view! {
         <Part name="papers" title="Paper stock" opened stands>
@@ -44,9 +45,9 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
             </div>
             <Fields
                 key="paper".to_owned()
-                specs=vec![Spec::number("Another thickness", unit)]
+                specs=vec![FieldSpec::number("Another thickness", unit)]
                 now=Signal::stored(vec![String::new()])
-                keep
+                record
                 button="Add"
             />
         </Part>
@@ -88,26 +89,26 @@ fn paper_key(session: Session, stock: Memo<Vec<Length>>, paper: Length) -> impl 
     }
 }
 
-fn add(session: Session, stock: Memo<Vec<Length>>, typed: &str) -> Kept {
+fn add(session: Session, stock: Memo<Vec<Length>>, typed: &str) -> Validation {
     let unit = session
         .app
         .with_state_untracked(|s| s.length_unit())
         .unwrap_or_default();
     let paper = match Length::read(typed, unit) {
         Ok(paper) => paper,
-        Err(error) => return Kept::No(error.to_string()),
+        Err(error) => return Validation::Refused(error.to_string()),
     };
     let mut papers = stock.get_untracked();
     if papers.contains(&paper) {
-        return Kept::No("This thickness is at hand already.".to_owned());
+        return Validation::Refused("This thickness is at hand already.".to_owned());
     }
     papers.push(paper);
     let all = papers.iter().map(|p| (*p).into());
     match Stock::new(all, Stock::MOST_PAPERS) {
         Ok(_) => {
             set_stock(session, papers);
-            Kept::Yes
+            Validation::Accepted
         }
-        Err(error) => Kept::No(error.to_string()),
+        Err(error) => Validation::Refused(error.to_string()),
     }
 }

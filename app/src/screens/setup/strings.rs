@@ -6,8 +6,8 @@ use leptos::prelude::*;
 
 use super::Part;
 use super::heights::all_heights;
-use crate::device;
-use crate::parts::fields::{Fields, Kept, Spec};
+use crate::device::local_time;
+use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::state::{Session, use_session};
 use crate::text;
 
@@ -69,13 +69,16 @@ fn section_fields(
     let mut ends = vec![low, high];
     ends.dedup();
     let unit = session.app.length_unit().symbol();
-    let specs = ends.iter().map(|n| Spec::number(n.name(), unit)).collect();
+    let specs = ends
+        .iter()
+        .map(|n| FieldSpec::number(n.name(), unit))
+        .collect();
     let notes = ends.clone();
     let now = Signal::derive(move || {
         let shown = |n: &Note| session.app.with_state(|s| shown(s, *n)).unwrap_or_default();
         notes.iter().map(shown).collect()
     });
-    let keep = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
+    let record = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
         let stood = now.get_untracked();
         for ((note, typed), stood) in ends.iter().zip(&typed).zip(&stood) {
             if typed.trim() != stood
@@ -84,10 +87,10 @@ fn section_fields(
                 return not;
             }
         }
-        Kept::Yes
+        Validation::Accepted
     });
     let legend = format!("Section {}", at + 1);
-    Some(view! { <Fields key=format!("height-{at}") legend specs now keep/> })
+    Some(view! { <Fields key=format!("height-{at}") legend specs now record/> })
 }
 
 /// A note between the ends, where a straight line does not do.
@@ -101,10 +104,12 @@ fn between(session: Session) -> impl IntoView {
         };
         session.app.with_state(of).unwrap_or_default()
     });
-    let keep = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
+    let record = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
         match typed[0].parse::<Note>() {
-            Err(error) => Kept::No(error.to_string()),
-            Ok(note) => keep_height(session, note, &typed[1], confirmed).unwrap_or(Kept::Yes),
+            Err(error) => Validation::Refused(error.to_string()),
+            Ok(note) => {
+                keep_height(session, note, &typed[1], confirmed).unwrap_or(Validation::Accepted)
+            }
         }
     });
     // Followed, the unit would draw the field anew under the hand with each entry.
@@ -112,10 +117,13 @@ fn between(session: Session) -> impl IntoView {
         .app
         .with_state_untracked(State::length_unit)
         .unwrap_or_default();
-    let specs = vec![Spec::words("Note"), Spec::number("Height", unit.symbol())];
+    let specs = vec![
+        FieldSpec::text("Note"),
+        FieldSpec::number("Height", unit.symbol()),
+    ];
     let now = Signal::stored(vec![String::new(); 2]);
     view! {
-        <Fields key="height-between".to_owned() legend="A note between the ends" specs now keep note=read button="Add"/>
+        <Fields key="height-between".to_owned() legend="A note between the ends" specs now record note=read button="Add"/>
     }
 }
 
@@ -125,9 +133,9 @@ fn shown(state: &State, note: Note) -> String {
 }
 
 /// Enters a height as a reading of the survey; what stands in the way of it otherwise.
-fn keep_height(session: Session, note: Note, typed: &str, confirmed: bool) -> Option<Kept> {
+fn keep_height(session: Session, note: Note, typed: &str, confirmed: bool) -> Option<Validation> {
     if typed.trim().is_empty() {
-        return Some(Kept::No(format!(
+        return Some(Validation::Refused(format!(
             "Type the height at {note}. One that was read stays until Undo takes it back."
         )));
     }
@@ -135,15 +143,15 @@ fn keep_height(session: Session, note: Note, typed: &str, confirmed: bool) -> Op
         .app
         .with_state_untracked(|s| Some((s.measure(HEIGHT)?.clone(), s.length_unit())))??;
     match measure.read_typed(typed, unit) {
-        Err(error) => Some(Kept::No(error.to_string())),
+        Err(error) => Some(Validation::Refused(error.to_string())),
         Ok(value) if !confirmed && !measure.believes(value) => {
-            Some(Kept::Ask(text::doubt(&measure, value, unit)))
+            Some(Validation::Confirm(text::doubt(&measure, value, unit)))
         }
         Ok(value) => {
             session.record_with(|job| {
                 job.reading(
                     session.replica(),
-                    device::now_ms(),
+                    local_time::now_ms(),
                     measure.id.clone(),
                     Subject::Note(note),
                     Place::Piano,

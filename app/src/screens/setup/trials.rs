@@ -5,7 +5,7 @@ use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
 use leptos::prelude::*;
 
 use super::Part;
-use crate::parts::fields::{Fields, Kept, Spec};
+use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::parts::icons::{AWAY, Icon};
 use crate::state::{Session, use_session};
 use crate::text;
@@ -17,8 +17,7 @@ pub fn TrialsPart(opened: &'static str) -> impl IntoView {
     let trials = Memo::new(move |_| session.app.setup().trials.unwrap_or_default());
     let stands = Signal::derive(move || match trials.with(Vec::len) {
         0 => "none yet".to_owned(),
-        1 => "one trial".to_owned(),
-        count => format!("{count} trials"),
+        count => text::counted(count, "one trial", "trials"),
     });
     let turned = StoredValue::new(turned_measures(session));
     let rows = move || {
@@ -95,31 +94,31 @@ fn new_trial(
             .collect_view()
     });
     let choose = move |event| chosen.set(event_target_value(&event).parse().unwrap_or(0));
-    let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
+    let record = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let at = chosen.get_untracked();
         let measure = all.with_value(|all| all.get(at / 2).cloned());
         let Some(measure) = measure else {
-            return Kept::No("Nothing of this instrument is turned.".to_owned());
+            return Validation::Refused("Nothing of this instrument is turned.".to_owned());
         };
         let unit = session
             .app
             .with_state_untracked(|s| s.length_unit())
             .unwrap_or_default();
         match read_trial(&measure, at % 2 == 1, &typed, unit) {
-            Err(sentence) => Kept::No(sentence),
+            Err(sentence) => Validation::Refused(sentence),
             Ok(trial) => {
                 let mut trials = trials.get_untracked();
                 trials.push(trial);
                 set_trials(session, trials);
-                Kept::Yes
+                Validation::Accepted
             }
         }
     });
     let unit = session.app.length_unit().symbol();
     let specs = vec![
-        Spec::number("Turned", "turns"),
-        Spec::number("Before", unit),
-        Spec::number("After", unit),
+        FieldSpec::number("Turned", "turns"),
+        FieldSpec::number("Before", unit),
+        FieldSpec::number("After", unit),
     ];
     view! {
         <label class="field"><span>"What was turned, and which way"</span><select on:change=choose>{options}</select></label>
@@ -128,7 +127,7 @@ fn new_trial(
             legend="A new trial"
             specs
             now=Signal::stored(vec![String::new(); 3])
-            keep
+            record
             button="Add the trial"
             note="A turn as 1/4 or 0.25."
         />
@@ -212,8 +211,7 @@ fn response_row(session: Session, measure: &Measure) -> Option<impl IntoView + u
     let shown = |mm: f64| Length::from_mm(mm).shown(unit, decimals);
     let from = match whole.used {
         0 => "the starting figure and the trials".to_owned(),
-        1 => "one turn in the passes".to_owned(),
-        used => format!("{used} turns in the passes"),
+        used => text::counted(used, "one turn in the passes", "turns in the passes"),
     };
     let figure = format!(
         "{} ± {} {}",

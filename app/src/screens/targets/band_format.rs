@@ -3,12 +3,12 @@
 use evenhand_core::trade::{Band, Measure};
 use evenhand_core::unit::{LengthUnit, Value};
 
-use crate::parts::fields::{Kept, Spec};
+use crate::parts::fields::{FieldSpec, Validation};
 use crate::text;
 
 /// How the bands of a measure are typed.
 #[derive(Clone, Copy)]
-pub struct Typed<'a> {
+pub struct BandFormat<'a> {
     /// What they are of.
     pub measure: &'a Measure,
     /// The unit of bare lengths.
@@ -17,15 +17,15 @@ pub struct Typed<'a> {
     pub limits: bool,
 }
 
-impl Typed<'_> {
+impl BandFormat<'_> {
     /// The fields of a band.
-    pub fn specs(&self) -> Vec<Spec> {
+    pub fn specs(&self) -> Vec<FieldSpec> {
         let unit = text::unit(self.measure, self.length);
         let labels: &[&str] = match self.limits {
             false => &["Aim", "Within aim ±", "May stay ±"],
             true => &["Aim", "Within aim from", "to", "May stay from", "to"],
         };
-        labels.iter().map(|l| Spec::number(*l, unit)).collect()
+        labels.iter().map(|l| FieldSpec::number(*l, unit)).collect()
     }
 
     fn shown(&self, base: i64) -> String {
@@ -54,14 +54,18 @@ impl Typed<'_> {
     }
 
     /// The band that was typed; an aim that is not believed asks once.
-    pub fn read(&self, texts: &[String], confirmed: bool) -> Result<Band, Kept> {
-        let no = |sentence: String| Kept::No(sentence);
+    pub fn read(&self, texts: &[String], confirmed: bool) -> Result<Band, Validation> {
+        let no = |sentence: String| Validation::Refused(sentence);
         let aim = self
             .measure
             .read_typed(&texts[0], self.length)
             .map_err(|e| no(e.to_string()))?;
         if !confirmed && !self.measure.believes(aim) {
-            return Err(Kept::Ask(text::doubt(self.measure, aim, self.length)));
+            return Err(Validation::Confirm(text::doubt(
+                self.measure,
+                aim,
+                self.length,
+            )));
         }
         let number = |text: &String| {
             let read = self.measure.kind.read(text, self.length);

@@ -1,0 +1,131 @@
+//! The database: its stores, their keys, and one transaction for each thing that is asked of it.
+
+use evenhand_core::job::{Entry, JobId};
+use indexed_db_futures::database::Database;
+use indexed_db_futures::error::Error;
+use indexed_db_futures::prelude::*;
+use indexed_db_futures::transaction::{
+    Transaction, TransactionDurability, TransactionMode, TransactionOptions,
+};
+use indexed_db_futures::{KeyRange, OpenDbResult};
+use leptos::prelude::{SetValue, StoredValue};
+
+use crate::device::{self, local_time};
+
+const NAME: &str = "evenhand";
+const VERSION: u8 = 1;
+/// The store of entries: each one's line under `job/clock-device-seq`, so that a job's entries lie together.
+const ENTRIES: &str = "entries";
+/// The store of jobs: their ids as keys; and [`LAST_PLACE`].
+const JOBS: &str = "jobs";
+/// The key of the last entry's time and address.
+const LAST_PLACE: &str = "place";
+
+/// How many bytes of entries are read or written before the screen may be painted: a tenth of a second of a slow phone.
+pub const SLICE_BYTES: usize = 128 << 10;
+
+/// Opens the database, and makes its stores if it is new.
+pub async fn open_database() -> OpenDbResult<Database> {
+    Database::open(NAME)
+        .with_version(VERSION)
+        .with_on_upgrade_needed(|event, database| {
+            if event.old_version() < 1.0 {
+                database.create_object_store(ENTRIES).build()?;
+                database.create_object_store(JOBS).build()?;
+            }
+            Ok(())
+        })
+        .await
+}
+
+type DbResult<T> = Result<T, Error>;
+
+/// Returns a transaction that is complete only when it is on the disk.
+fn strict_transaction<'a>(database: &'a Database) -> DbResult<Transaction<'a>> {
+    let options = TransactionOptions::new().with_durability(TransactionDurability::Strict);
+    database
+        .transaction([ENTRIES, JOBS])
+        .with_mode(TransactionMode::Readwrite)
+        .with_options(options)
+        .build()
+}
+
+/// Writes entries in one transaction. Sets `last_answer_ms` whenever the database answers.
+pub async fn write_lines(
+    database: &Database,
+    batch: &[(JobId, Entry)],
+    last_answer_ms: StoredValue<i64>,
+) -> DbResult<()> {
+    let transaction = strict_transaction(database)?;
+    let entries = transaction.object_store(ENTRIES)?;
+    let jobs = transaction.object_store(JOBS)?;
+    let mut last = None;
+    let mut at_once = 0;
+    for (job, entry) in batch {
+        let line = entry.to_line();
+        at_once += line.len();
+        // `put` and not `add`: an attempt whose answer was lost may be repeated.
+        let put = entries.put(line).with_key(key(*job, entry)).primitive()?;
+        // An answer that is waited for leaves the browser time, and the transaction open.
+        if at_once > SLICE_BYTES {
+            at_once = 0;
+            put.await?;
+            last_answer_ms.set_value(local_time::now_ms());
+        }
+        if last != Some(*job) {
+            jobs.put(1u8).with_key(job.to_string()).primitive()?;
+            last = Some(*job);
+        }
+    }
+    let place = format!("{} {}", local_time::now_ms(), device::address());
+    jobs.put(place).with_key(LAST_PLACE).primitive()?;
+    transaction.commit().await
+}
+
+/// Returns the key of an entry; the keys of a job sort in the order of its log.
+fn key(job: JobId, entry: &Entry) -> String {
+    format!(
+        "{job}/{:016x}-{}-{:016x}",
+        entry.clock, entry.id.device, entry.id.seq
+    )
+}
+
+/// Returns the lines of a job's entries, in the order of its log.
+pub async fn read_lines(database: &Database, id: JobId) -> DbResult<Vec<String>> {
+    let transaction = database.transaction(ENTRIES).build()?;
+    let store = transaction.object_store(ENTRIES)?;
+    // All keys that begin with the id and a slash: `0` follows `/`.
+    let range = KeyRange::Bound(format!("{id}/"), false, format!("{id}0"), true);
+    let lines = store
+        .get_all::<StoredLine>()
+        .with_query::<String, _>(range)
+        .primitive()?
+        .await?;
+    lines.map(|line| line.map(|l| l.0)).collect()
+}
+
+/// A stored record as text; empty, and so unreadable as an entry, if it is no text.
+struct StoredLine(String);
+
+impl indexed_db_futures::primitive::TryFromJs for StoredLine {
+    fn from_js(
+        value: wasm_bindgen::JsValue,
+    ) -> Result<StoredLine, indexed_db_futures::error::SimpleValueError> {
+        Ok(StoredLine(value.as_string().unwrap_or_default()))
+    }
+}
+
+/// Returns the keys of the store of jobs.
+pub async fn read_keys(database: &Database) -> DbResult<Vec<String>> {
+    let transaction = database.transaction(JOBS).build()?;
+    let store = transaction.object_store(JOBS)?;
+    let keys = store.get_all_keys::<String>().primitive()?.await?;
+    keys.collect()
+}
+
+/// Returns the last entry's time and address; `None` before the first entry.
+pub async fn read_place(database: &Database) -> DbResult<Option<String>> {
+    let transaction = database.transaction(JOBS).build()?;
+    let store = transaction.object_store(JOBS)?;
+    store.get(LAST_PLACE).primitive()?.await
+}
