@@ -1,10 +1,19 @@
-//! The 88 notes, and the sections that the plate divides them into.
+//! The 88 notes of the keyboard and the sections that the breaks divide them into.
 
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-/// Which row of the keyboard a key stands in.
+/// Whether a key is a natural or a sharp.
+///
+/// `Natural` compares less than `Sharp`. In the job file it is `natural` or `sharp`.
+///
+/// ```
+/// use evenhand_core::note::{Colour, Note};
+///
+/// let sharps = Note::all().filter(|note| note.colour() == Colour::Sharp);
+/// assert_eq!(sharps.count(), 36);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Colour {
@@ -16,8 +25,11 @@ pub enum Colour {
 
 /// A note of the piano, 1 (A0) to 88 (C8).
 ///
-/// A `Note` outside this range cannot be made, so no table of 88 can be
-/// indexed wrongly.
+/// A `Note` outside this range cannot be constructed, so indexing an array of 88 by
+/// [`Note::index`] never fails. It has no default. Notes compare by pitch, the bass first.
+/// It parses from a number or a name, prints as its name, and is a number in the job file.
+///
+/// **Rule**: scientific pitch notation with A4 as note 49; common practice, no source.
 ///
 /// ```
 /// use evenhand_core::note::{Colour, Note};
@@ -26,6 +38,7 @@ pub enum Colour {
 /// assert_eq!(a4.name(), "A4");
 /// assert_eq!(a4.colour(), Colour::Natural);
 /// assert_eq!("C#4".parse::<Note>()?.number(), 41);
+/// assert!(Note::FIRST < a4);
 /// assert!(Note::new(89).is_err());
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```
@@ -33,23 +46,23 @@ pub enum Colour {
 #[serde(try_from = "i64", into = "i64")]
 pub struct Note(u8);
 
-/// The twelve names from A, as the keyboard starts on A.
+/// The twelve note names, starting at A as the keyboard does.
 const NAMES: [&str; 12] = [
     "A", "A♯", "B", "C", "C♯", "D", "D♯", "E", "F", "F♯", "G", "G♯",
 ];
 
 impl Note {
-    /// How many notes the keyboard has.
+    /// The number of notes, 88.
     pub const COUNT: usize = 88;
-    /// A0, the lowest.
+    /// The lowest note, A0.
     pub const FIRST: Note = Note(1);
-    /// C8, the highest.
+    /// The highest note, C8.
     pub const LAST: Note = Note(88);
 
-    /// The note with this number.
+    /// Returns the note with this number.
     ///
     /// # Errors
-    /// Refuses a number outside 1 to 88.
+    /// Returns [`NoteError::Number`] if the number is outside 1 to 88.
     pub fn new(number: i64) -> Result<Note, NoteError> {
         match u8::try_from(number) {
             Ok(n @ 1..=88) => Ok(Note(n)),
@@ -57,41 +70,42 @@ impl Note {
         }
     }
 
-    /// All notes from A0 up to C8.
+    /// Returns all notes, from A0 up to C8.
     pub fn all() -> impl DoubleEndedIterator<Item = Note> + ExactSizeIterator + Clone {
         (0..88usize).map(|i| Note(i as u8 + 1))
     }
 
-    /// The number, 1 to 88.
+    /// Returns the number, 1 to 88.
     pub const fn number(self) -> u8 {
         self.0
     }
 
-    /// The place in a table of 88, 0 to 87.
+    /// Returns the index into an array of 88, 0 to 87.
     pub const fn index(self) -> usize {
         self.0 as usize - 1
     }
 
-    /// The key number of the MIDI 1.0 specification, 21 (A0) to 108 (C8).
+    /// Returns the note number of the MIDI 1.0 specification, 21 (A0) to 108 (C8).
     pub const fn midi(self) -> u8 {
         self.0 + 20
     }
 
+    /// Returns the index into [`NAMES`], 0 (A) to 11 (G♯).
     const fn pitch_class(self) -> usize {
         (self.0 as usize - 1) % 12
     }
 
-    /// The octave of scientific pitch notation, 0 to 8; it changes at C.
+    /// Returns the octave of scientific pitch notation, 0 to 8. A new octave starts at each C.
     pub const fn octave(self) -> u8 {
         (self.0 + 8) / 12
     }
 
-    /// Letter with sharp sign and octave, such as `C♯4`.
+    /// Returns the letter, the sharp sign and the octave, such as `C♯4`. Never spelled with a flat.
     pub fn name(self) -> String {
         format!("{}{}", NAMES[self.pitch_class()], self.octave())
     }
 
-    /// Natural or sharp.
+    /// Returns whether the key is a natural or a sharp.
     pub const fn colour(self) -> Colour {
         match self.pitch_class() {
             1 | 4 | 6 | 9 | 11 => Colour::Sharp,
@@ -99,12 +113,12 @@ impl Note {
         }
     }
 
-    /// Whether the key is a sharp.
+    /// Returns `true` if the key is a sharp.
     pub const fn is_sharp(self) -> bool {
         matches!(self.colour(), Colour::Sharp)
     }
 
-    /// The next note up, if there is one.
+    /// Returns the next note up, or `None` for C8.
     pub const fn up(self) -> Option<Note> {
         if self.0 < 88 {
             Some(Note(self.0 + 1))
@@ -113,7 +127,7 @@ impl Note {
         }
     }
 
-    /// The next note down, if there is one.
+    /// Returns the next note down, or `None` for A0.
     pub const fn down(self) -> Option<Note> {
         if self.0 > 1 {
             Some(Note(self.0 - 1))
@@ -122,7 +136,15 @@ impl Note {
         }
     }
 
-    /// The sharps directly beside a natural (none, one or two); empty for a sharp.
+    /// Returns the sharps directly beside a natural, the lower first: none, one or two. Empty for a sharp.
+    ///
+    /// ```
+    /// # use evenhand_core::note::Note;
+    /// let d4 = "D4".parse::<Note>()?;
+    /// let beside: Vec<String> = d4.neighbouring_sharps().map(Note::name).collect();
+    /// assert_eq!(beside, ["C♯4", "D♯4"]);
+    /// # Ok::<(), evenhand_core::note::NoteError>(())
+    /// ```
     pub fn neighbouring_sharps(self) -> impl Iterator<Item = Note> {
         let beside = [self.down(), self.up()];
         let natural = !self.is_sharp();
@@ -132,7 +154,9 @@ impl Note {
             .filter(move |n| natural && n.is_sharp())
     }
 
-    /// Reads several notes, each as a number or a name, with commas, semicolons or spaces between.
+    /// Parses several notes, each a number or a name, separated by commas, semicolons or spaces.
+    ///
+    /// Keeps the order and the repetitions of the text; an empty text gives no notes.
     ///
     /// ```
     /// # use evenhand_core::note::Note;
@@ -143,16 +167,16 @@ impl Note {
     /// ```
     ///
     /// # Errors
-    /// [`NoteError`] names the first that is not a note.
+    /// Returns the [`NoteError`] of the first part that is not a note.
     pub fn read_list(text: &str) -> Result<Vec<Note>, NoteError> {
         let parts = text.split([',', ';', ' ']).filter(|part| !part.is_empty());
         parts.map(str::parse).collect()
     }
 
-    /// Frequency in equal temperament, in hertz, for a given pitch of A4 in hertz.
+    /// Returns the frequency in hertz in equal temperament, for a given pitch of A4 in hertz.
     ///
-    /// Each semitone is a factor of the twelfth root of two; A4 is note 49.
-    /// Real pianos are stretched, so this is a reference, not a tuning.
+    /// **Rule**: each semitone is a factor of the twelfth root of two; A4 is note 49.
+    /// **Error**: real pianos are tuned stretched, so this is a reference and not a tuning.
     ///
     /// ```
     /// # use evenhand_core::note::Note;
@@ -186,7 +210,11 @@ impl From<Note> for i64 {
 impl std::str::FromStr for Note {
     type Err = NoteError;
 
-    /// Reads a number (`41`) or a name (`C#4`, `c♯4`, `Db4`).
+    /// Parses a number (`41`) or a name (`C#4`, `c♯4`, `Db4`).
+    ///
+    /// # Errors
+    /// Returns [`NoteError::Number`] for a number outside 1 to 88 and [`NoteError::Name`] for any
+    /// other text that is not a note.
     fn from_str(text: &str) -> Result<Note, NoteError> {
         let refuse = || NoteError::Name(text.chars().take(20).collect());
         let text = text.trim();
@@ -218,12 +246,21 @@ impl std::str::FromStr for Note {
     }
 }
 
-/// A number or name that is not one of the 88 notes.
+/// The error for a number or a name that is not one of the 88 notes.
+///
+/// It displays as a sentence that names the bad value and the allowed range.
+///
+/// ```
+/// use evenhand_core::note::{Note, NoteError};
+///
+/// assert_eq!(Note::new(89), Err(NoteError::Number(89)));
+/// assert_eq!("H4".parse::<Note>(), Err(NoteError::Name("H4".to_owned())));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum NoteError {
     /// The number is outside 1 to 88.
     Number(i64),
-    /// The text is not a note's name.
+    /// The text is not the name of a note; holds the text, cut to 20 characters.
     Name(String),
 }
 
@@ -244,10 +281,12 @@ impl fmt::Display for NoteError {
 
 impl std::error::Error for NoteError {}
 
-/// The sections of the scale, divided at the breaks (the plate's struts).
+/// The sections of the scale, divided at the breaks (the struts of the plate).
 ///
-/// Kept as the last note of each section but the highest, so that sections
-/// always cover all 88 notes without gap or overlap.
+/// Stored as the last note of each section except the highest, so that the sections
+/// always cover all 88 notes without gap or overlap. There are 1 to [`Sections::MOST`]
+/// sections, counted from 0 in the bass. The default is one section without a break.
+/// In the job file it is the list of these last notes.
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
@@ -255,6 +294,7 @@ impl std::error::Error for NoteError {}
 /// let sections = Sections::new([20, 52, 72].map(|n| Note::new(n).unwrap()))?;
 /// assert_eq!(sections.count(), 4);
 /// assert_eq!(sections.of(Note::new(21)?), 1);
+/// assert_eq!(Sections::default().count(), 1);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -264,13 +304,14 @@ pub struct Sections {
 }
 
 impl Sections {
-    /// The most sections that are accepted; a plate has three to six (common practice, no source).
+    /// The largest number of sections that is accepted, 8; a plate has three to six (common practice, no source).
     pub const MOST: usize = 8;
 
-    /// Sections divided after each of the given notes.
+    /// Creates sections divided after each of the given notes.
     ///
     /// # Errors
-    /// Refuses breaks that do not rise, a break after C8, and more than [`Sections::MOST`] sections.
+    /// Returns [`SectionsError`] if the breaks do not rise, if a break stands after C8, or if there
+    /// would be more than [`Sections::MOST`] sections.
     pub fn new(breaks: impl IntoIterator<Item = Note>) -> Result<Sections, SectionsError> {
         let breaks: Vec<Note> = breaks.into_iter().take(Sections::MOST + 1).collect();
         if breaks.len() >= Sections::MOST {
@@ -285,17 +326,26 @@ impl Sections {
         Ok(Sections { breaks })
     }
 
-    /// How many sections there are, at least 1.
+    /// Returns the number of sections, 1 to [`Sections::MOST`].
     pub fn count(&self) -> usize {
         self.breaks.len() + 1
     }
 
-    /// The section that a note stands in, counted from 0 in the bass.
+    /// Returns the section of a note, counted from 0 in the bass.
     pub fn of(&self, note: Note) -> usize {
         self.breaks.partition_point(|&b| b < note)
     }
 
-    /// First and last note of a section, or nothing past the last section.
+    /// Returns the section ends: the first and the last note of a section. Returns `None` if there
+    /// is no such section.
+    ///
+    /// ```
+    /// # use evenhand_core::note::{Note, Sections};
+    /// let sections = Sections::new([Note::new(20)?])?;
+    /// assert_eq!(sections.ends(1), Some((Note::new(21)?, Note::LAST)));
+    /// assert_eq!(sections.ends(2), None);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn ends(&self, section: usize) -> Option<(Note, Note)> {
         if section >= self.count() {
             return None;
@@ -308,12 +358,22 @@ impl Sections {
         Some((first, last))
     }
 
-    /// The last note below each break, rising.
+    /// Returns the last note below each break, rising. Empty if there is one section.
     pub fn breaks(&self) -> &[Note] {
         &self.breaks
     }
 
-    /// First and last note of every section, in order: where string heights are taken.
+    /// Returns the first and the last note of every section, rising: where string heights are measured.
+    ///
+    /// A section of one note gives that note once.
+    ///
+    /// ```
+    /// # use evenhand_core::note::{Note, Sections};
+    /// let sections = Sections::new([Note::new(20)?])?;
+    /// let ends: Vec<u8> = sections.all_ends().into_iter().map(Note::number).collect();
+    /// assert_eq!(ends, [1, 20, 21, 88]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn all_ends(&self) -> Vec<Note> {
         let mut ends: Vec<Note> = (0..self.count())
             .filter_map(|s| self.ends(s))
@@ -337,14 +397,22 @@ impl From<Sections> for Vec<Note> {
     }
 }
 
-/// Breaks that do not divide the 88 notes.
+/// The error for breaks that do not divide the 88 notes.
+///
+/// It displays as a sentence that says how to give the breaks.
+///
+/// ```
+/// use evenhand_core::note::{Note, Sections, SectionsError};
+///
+/// assert_eq!(Sections::new([Note::LAST]), Err(SectionsError::AfterLast));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum SectionsError {
-    /// Two breaks stand in the wrong order or on the same note.
+    /// Two consecutive breaks are in the wrong order or on the same note; holds both.
     NotRising(Note, Note),
-    /// A break after C8 has nothing above it.
+    /// A break stands after C8, where there is no note above it.
     AfterLast,
-    /// More than [`Sections::MOST`] sections.
+    /// There would be more than [`Sections::MOST`] sections.
     TooMany,
 }
 

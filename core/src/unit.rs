@@ -1,8 +1,7 @@
-//! Quantities, each a whole number of a small unit, with what people type
-//! read exactly and printed with rounding only for the eye.
+//! Quantities as integers of a small unit: lengths, forces, turns and the value of a reading.
 //!
-//! No float ever holds a reading: 1/64 in is 396 875 nm exactly and 0.01 mm
-//! is 10 000 nm exactly.
+//! Text is parsed exactly, and only printing rounds. No reading is ever stored as a float:
+//! 1/64 in is exactly 396 875 nm and 0.01 mm is exactly 10 000 nm.
 
 mod decimal;
 mod force;

@@ -2,11 +2,12 @@
 
 use std::fmt;
 
-/// A typed number as an exact fraction, `numerator / denominator`.
+/// A typed number as an exact fraction of two integers.
 ///
-/// Accepts decimals with point or comma (`2`, `2.0`, `2,0`, `.5`), fractions
-/// (`1/16`), mixed numbers (`1 3/4`, `1-3/4`), the fraction characters of
-/// Unicode (`1¾`, `⅜`), full-width digits, and a leading sign.
+/// Accepts decimals with a point or a comma (`2`, `2.0`, `2,0`, `.5`), fractions (`1/16`),
+/// mixed numbers (`1 3/4`, `1-3/4`), the fraction characters of Unicode (`1¾`, `⅜`),
+/// full-width digits and a leading sign. Range: at most nine digits before the point and nine
+/// after it. It has no default. Two numbers are equal if their values are, whatever their form.
 ///
 /// ```
 /// use evenhand_core::unit::Exact;
@@ -22,16 +23,25 @@ pub struct Exact {
     denominator: i128,
 }
 
-/// A text that is not a number that this program reads.
+/// The error for a text that is not a number.
+///
+/// It displays as a sentence that says what is accepted.
+///
+/// ```
+/// use evenhand_core::unit::{Exact, NumberError};
+///
+/// assert_eq!(Exact::read("1/0"), Err(NumberError::OverZero));
+/// assert_eq!(Exact::read(" "), Err(NumberError::Empty));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum NumberError {
-    /// Nothing was typed.
+    /// The text is empty.
     Empty,
-    /// The text is not a number; the text, cut to 20 characters.
+    /// The text is not a number; holds the text, cut to 20 characters.
     Unreadable(String),
-    /// A fraction over zero.
+    /// The denominator of the fraction is zero.
     OverZero,
-    /// More digits than a reading can have.
+    /// There are more than nine digits on one side of the point, or the result does not fit an `i64`.
     TooLong,
 }
 
@@ -57,10 +67,10 @@ impl fmt::Display for NumberError {
 
 impl std::error::Error for NumberError {}
 
-/// The most digits on either side of a point: far past any reading, far below overflow.
-const MOST_DIGITS: usize = 9;
+/// The largest number of digits on either side of the point: far above any reading, far below overflow.
+const MAX_DIGITS: usize = 9;
 
-/// The one-character fractions of Unicode.
+/// The fraction characters of Unicode, with numerator and denominator.
 const FRACTIONS: [(char, i128, i128); 19] = [
     ('½', 1, 2),
     ('⅓', 1, 3),
@@ -83,14 +93,14 @@ const FRACTIONS: [(char, i128, i128); 19] = [
     ('↉', 0, 3),
 ];
 
-/// Whether a text has a fraction in it, however it is written.
+/// Returns `true` if the text contains a fraction, with a slash or as one character.
 pub(crate) fn has_fraction(text: &str) -> bool {
     let of_one = |c: char| FRACTIONS.iter().any(|(fraction, ..)| *fraction == c);
     folded(text).contains(|c| c == '/' || of_one(c))
 }
 
-/// Folds the ways of writing one character onto one: full-width digits and
-/// signs, fraction slashes, minus signs and all white space.
+/// Normalizes a text: one form each for full-width digits and signs, fraction slashes, minus
+/// signs, quotation marks and white space; ASCII letters in lower case; trimmed.
 pub(super) fn folded(text: &str) -> String {
     text.trim()
         .chars()
@@ -109,21 +119,25 @@ pub(super) fn folded(text: &str) -> String {
         .collect()
 }
 
+/// Parses unsigned decimal digits. Returns `None` if the text is empty or has another character.
+///
+/// # Errors
+/// Returns [`NumberError::TooLong`] for more than [`MAX_DIGITS`] digits.
 fn digits(text: &str) -> Result<Option<i128>, NumberError> {
     if text.is_empty() || !text.bytes().all(|b| b.is_ascii_digit()) {
         return Ok(None);
     }
-    if text.len() > MOST_DIGITS {
+    if text.len() > MAX_DIGITS {
         return Err(NumberError::TooLong);
     }
     Ok(text.parse().ok())
 }
 
 impl Exact {
-    /// Reads a number as people type it.
+    /// Parses a number as people type it.
     ///
     /// # Errors
-    /// A sentence that says what would have been accepted.
+    /// Returns [`NumberError`] if the text is empty, is not a number or has too many digits.
     pub fn read(text: &str) -> Result<Exact, NumberError> {
         let folded = folded(text);
         Exact::from_folded(&folded).and_then(|read| {
@@ -131,7 +145,10 @@ impl Exact {
         })
     }
 
-    /// As [`Exact::read`], of a folded text; nothing where it is no number.
+    /// Parses a text that was normalized by [`folded`]. Returns `None` if it is not a number.
+    ///
+    /// # Errors
+    /// Returns [`NumberError`] if the text is empty, has too many digits or divides by zero.
     pub(super) fn from_folded(text: &str) -> Result<Option<Exact>, NumberError> {
         let text = text.trim();
         if text.is_empty() {
@@ -152,13 +169,13 @@ impl Exact {
         }))
     }
 
-    /// Whether it was typed as a fraction that only a rule in inches is divided by: eighths to 64ths, not
-    /// reduced. Halves and quarters are said of millimetres too.
+    /// Returns `true` if it was typed as a fraction of 8ths, 16ths, 32nds or 64ths, before reduction.
+    /// Only inch rules have such divisions; halves and quarters are said of millimeters too.
     pub(super) const fn is_of_an_inch_rule(self) -> bool {
         matches!(self.denominator, 8 | 16 | 32 | 64)
     }
 
-    /// This number times `units`, rounded half away from zero; nothing where an i64 cannot hold it.
+    /// Returns this number times `units`, rounded half away from zero, or `None` if it does not fit an `i64`.
     pub fn scaled(self, units: i64) -> Option<i64> {
         let wide = self.numerator.checked_mul(i128::from(units))?;
         let (q, r) = (wide / self.denominator, wide % self.denominator);
@@ -170,10 +187,17 @@ impl Exact {
         i64::try_from(q + away).ok()
     }
 
-    /// This number times `units` where that is a whole number, nothing where it is not.
+    /// Returns this number times `units`, or `None` if that is not a whole number.
+    ///
+    /// ```
+    /// # use evenhand_core::unit::Exact;
+    /// assert_eq!(Exact::read("1/8")?.whole(64)?, Some(8));
+    /// assert_eq!(Exact::read("1/3")?.whole(64)?, None);
+    /// # Ok::<(), evenhand_core::unit::NumberError>(())
+    /// ```
     ///
     /// # Errors
-    /// [`NumberError::TooLong`] where an i64 cannot hold it.
+    /// Returns [`NumberError::TooLong`] if the product does not fit an `i64`.
     pub fn whole(self, units: i64) -> Result<Option<i64>, NumberError> {
         let scaled = self.scaled(units).ok_or(NumberError::TooLong)?;
         let exact = i128::from(scaled) * self.denominator == self.numerator * i128::from(units);
@@ -187,10 +211,12 @@ impl PartialEq for Exact {
     }
 }
 
+/// Parses a number without a sign: a fraction character, a fraction with a slash, or a decimal.
+/// Returns `None` if it is none of these.
 fn unsigned_number(text: &str) -> Result<Option<Exact>, NumberError> {
     if let Some((c, n, d)) = FRACTIONS.iter().find(|(c, ..)| text.ends_with(*c)) {
         let whole = text.strip_suffix(*c).unwrap_or("").trim_end();
-        // `1-¾` is how some write the mixed number.
+        // Some people write the mixed number 1¾ as `1-¾`.
         return mixed(
             whole.trim_end_matches('-').trim_end(),
             *n,
@@ -217,6 +243,7 @@ fn unsigned_number(text: &str) -> Result<Option<Exact>, NumberError> {
     }
 }
 
+/// Returns `whole + n/d`. Without a whole number it is a plain fraction if `alone`, otherwise `None`.
 fn mixed(whole: &str, n: i128, d: i128, alone: bool) -> Result<Option<Exact>, NumberError> {
     if d == 0 {
         return Err(NumberError::OverZero);
@@ -232,6 +259,7 @@ fn mixed(whole: &str, n: i128, d: i128, alone: bool) -> Result<Option<Exact>, Nu
     }))
 }
 
+/// Parses a decimal with a point or a comma; either side of it may be empty, but not both.
 fn decimal(text: &str) -> Result<Option<Exact>, NumberError> {
     let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, ""));
     if whole.is_empty() && part.is_empty() {

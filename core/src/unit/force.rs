@@ -1,3 +1,5 @@
+//! Forces, in whole milligram-force.
+
 use std::fmt;
 use std::ops::{Add, Sub};
 
@@ -5,9 +7,11 @@ use serde::{Deserialize, Serialize};
 
 use super::decimal::{DecimalFormat, Exact, NumberError};
 
-/// A force at the key's front edge or a stated radius, in whole milligram-force.
+/// A force at the front edge of the key, or at a stated radius, in whole milligram-force.
 ///
-/// Technicians set gram weights on the key, so gram-force is the unit of the trade.
+/// Technicians lay gram weights on the key, so the unit that is shown is the gram-force (gf).
+/// Range: about ±9.2 × 10¹⁵ gf; sums saturate at its ends. The default is 0. Forces compare by
+/// their signed value. In the job file a force is the integer number of milligram-force.
 ///
 /// ```
 /// use evenhand_core::unit::Force;
@@ -23,30 +27,33 @@ use super::decimal::{DecimalFormat, Exact, NumberError};
 pub struct Force(i64);
 
 impl Force {
-    /// From whole milligram-force.
+    /// Creates a force from whole milligram-force.
     pub const fn from_mgf(mgf: i64) -> Force {
         Force(mgf)
     }
 
-    /// From a computed number of gram-force, rounded to the milligram-force.
+    /// Creates a force from a computed number of gram-force, rounded to the nearest milligram-force.
+    ///
+    /// For results of calculations only; a reading is parsed with [`Force::read`]. NaN becomes 0, and
+    /// a number out of range becomes the nearest end of the range.
     pub fn from_gf(gf: f64) -> Force {
         Force((gf * 1e3).round() as i64)
     }
 
-    /// Whole milligram-force.
+    /// Returns the whole milligram-force.
     pub const fn mgf(self) -> i64 {
         self.0
     }
 
-    /// Gram-force for sums and pictures.
+    /// Returns the gram-force as a float, for calculations and charts.
     pub fn gf(self) -> f64 {
         self.0 as f64 / 1e3
     }
 
-    /// Reads what people type, in gram-force; `g` or `gf` may follow.
+    /// Parses a typed number of gram-force, which `g` or `gf` may follow. Rounds to the milligram-force.
     ///
     /// # Errors
-    /// [`ForceError`], a sentence that says what would have been accepted.
+    /// Returns [`ForceError`] if the text is not a number or the force is out of range.
     pub fn read(text: &str) -> Result<Force, ForceError> {
         let number = text.trim().trim_end_matches("gf").trim_end_matches('g');
         let exact = Exact::read(number).map_err(ForceError)?;
@@ -56,7 +63,8 @@ impl Force {
             .ok_or(ForceError(NumberError::TooLong))
     }
 
-    /// The number of gram-force with `decimals` (0 to 3), rounded for the eye.
+    /// Returns the number of gram-force without the unit, rounded half away from zero to `decimals`
+    /// (0 to 3; more count as 3).
     pub fn shown(self, decimals: u32) -> String {
         DecimalFormat::fixed(decimals.min(3)).print(self.0, 1_000)
     }
@@ -76,7 +84,15 @@ impl Sub for Force {
     }
 }
 
-/// A text that is not a force.
+/// The error for a text that is not a force; holds what is wrong with its number.
+///
+/// It displays as a sentence that says what is accepted.
+///
+/// ```
+/// use evenhand_core::unit::{Force, ForceError, NumberError};
+///
+/// assert_eq!(Force::read(""), Err(ForceError(NumberError::Empty)));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ForceError(pub NumberError);
 

@@ -1,3 +1,5 @@
+//! Lengths, in whole nanometers, and the units that they are typed and shown in.
+
 use std::fmt;
 use std::iter::Sum;
 use std::ops::{Add, Neg, Sub};
@@ -7,20 +9,32 @@ use serde::{Deserialize, Serialize};
 use super::decimal::{DecimalFormat, Exact, NumberError, folded};
 
 /// The unit that a length is typed and shown in.
+///
+/// The default is the millimeter. In the job file it is `mm` or `in`. Lengths themselves are stored
+/// in nanometers, so changing the unit changes no reading.
+///
+/// ```
+/// use evenhand_core::unit::{Length, LengthUnit};
+///
+/// let gap = Length::read("2", LengthUnit::default())?;
+/// assert_eq!(gap.shown(LengthUnit::Inch, 3), "0.079");
+/// # Ok::<(), evenhand_core::unit::LengthError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub enum LengthUnit {
-    /// Millimetres, shown with one or two decimals.
+    /// Millimeters, shown as decimals.
     #[default]
     #[serde(rename = "mm")]
     Millimetre,
-    /// Inches, shown as a fraction of 64 where it is one and with three decimals otherwise.
+    /// Inches, shown as a fraction if the length is a whole number of 64ths, otherwise as decimals.
     #[serde(rename = "in")]
     Inch,
 }
 
 impl LengthUnit {
-    /// Nanometres in one of this unit. The inch is 25.4 mm exactly
-    /// (published: international yard and pound agreement of 1959).
+    /// Returns the number of nanometers in one of this unit.
+    ///
+    /// **Source**: the inch is exactly 25.4 mm (P: international yard and pound agreement of 1959).
     pub const fn nanometres(self) -> i64 {
         match self {
             LengthUnit::Millimetre => 1_000_000,
@@ -28,7 +42,7 @@ impl LengthUnit {
         }
     }
 
-    /// How the unit is written after a number.
+    /// Returns the symbol written after a number, `mm` or `in`.
     pub const fn symbol(self) -> &'static str {
         match self {
             LengthUnit::Millimetre => "mm",
@@ -37,10 +51,12 @@ impl LengthUnit {
     }
 }
 
-/// A length or a difference of lengths, in whole nanometres.
+/// A length, or a difference of two lengths, in whole nanometers.
 ///
-/// Both 0.01 mm and 1/64 in are whole numbers of it, so what a caliper or a
-/// rule shows is kept exactly. Range: some ±9.2 million kilometres.
+/// Both 0.01 mm and 1/64 in are whole numbers of nanometers, so a reading of a caliper or a rule
+/// is stored exactly. Range: about ±9.2 million kilometers; sums saturate at its ends. The default
+/// is 0. Lengths compare by their signed value. In the job file a length is the integer number of
+/// nanometers.
 ///
 /// ```
 /// use evenhand_core::unit::{Length, LengthUnit};
@@ -60,47 +76,53 @@ impl LengthUnit {
 pub struct Length(i64);
 
 impl Length {
-    /// No length at all.
+    /// The length 0.
     pub const ZERO: Length = Length(0);
 
-    /// From whole nanometres.
+    /// Creates a length from whole nanometers.
     pub const fn from_nm(nm: i64) -> Length {
         Length(nm)
     }
 
-    /// From hundredths of a millimetre, the finest division of a common caliper.
+    /// Creates a length from hundredths of a millimeter, the finest division of a common caliper.
+    ///
+    /// For literals: the product must fit an `i64`.
     pub const fn from_mm_hundredths(hundredths: i64) -> Length {
         Length(hundredths * 10_000)
     }
 
-    /// From a computed number of millimetres, rounded to the nearest nanometre.
-    /// For results of sums only; a reading is parsed with [`Length::read`].
+    /// Creates a length from a computed number of millimeters, rounded to the nearest nanometer.
+    ///
+    /// For results of calculations only; a reading is parsed with [`Length::read`]. NaN becomes 0, and
+    /// a number out of range becomes the nearest end of the range.
     pub fn from_mm(mm: f64) -> Length {
         // A cast from f64 saturates and turns NaN into 0, so it cannot panic.
         Length((mm * 1e6).round() as i64)
     }
 
-    /// Whole nanometres.
+    /// Returns the whole nanometers.
     pub const fn nm(self) -> i64 {
         self.0
     }
 
-    /// Millimetres for sums and pictures.
+    /// Returns the millimeters as a float, for calculations and charts.
     pub fn mm(self) -> f64 {
         self.0 as f64 / 1e6
     }
 
-    /// Without its sign.
+    /// Returns the absolute value; saturates at the end of the range.
     pub const fn abs(self) -> Length {
         Length(self.0.saturating_abs())
     }
 
-    /// Reads what people type. A unit in the text (`mm`, `cm`, `in`, `inch`, `"`) wins over `default`, and so
-    /// does a fraction of 8ths, 16ths, 32nds or 64ths: rules divide an inch so, and no millimetre (common
-    /// practice, no source).
+    /// Parses a typed length. A text without a unit is in `default`.
+    ///
+    /// A unit in the text (`mm`, `cm`, `in`, `inch`, `"`) overrides `default`, and so does a fraction
+    /// of 8ths, 16ths, 32nds or 64ths: inch rules are divided so and millimeters are not (common
+    /// practice, no source). Rounds to the nearest nanometer.
     ///
     /// # Errors
-    /// [`LengthError`], a sentence that says what would have been accepted.
+    /// Returns [`LengthError`] if the text is not a length or has too many digits.
     pub fn read(text: &str, default: LengthUnit) -> Result<Length, LengthError> {
         let folded = folded(text);
         let (number, typed_unit) = split_unit(&folded);
@@ -121,9 +143,10 @@ impl Length {
         }
     }
 
-    /// The number in a unit, without its symbol, rounded to `decimals` (0 to 6).
+    /// Returns the number in a unit, without the symbol, rounded half away from zero to `decimals`
+    /// (0 to 6; more count as 6).
     ///
-    /// Inches that are a whole number of 64ths are shown as a fraction.
+    /// Inches that are a whole number of 64ths are printed as a reduced fraction.
     pub fn shown(self, unit: LengthUnit, decimals: u32) -> String {
         if unit == LengthUnit::Inch && self.0 % 396_875 == 0 {
             return as_64ths(self.0 / 396_875);
@@ -132,7 +155,8 @@ impl Length {
     }
 }
 
-/// Cuts the unit off a folded text: what stands before it, and its nanometres where there is one.
+/// Splits the unit off a normalized text. Returns the text before it and the nanometers in the unit,
+/// or the whole text and `None` if there is no unit.
 fn split_unit(text: &str) -> (&str, Option<i64>) {
     const UNITS: [(&str, i64); 11] = [
         ("millimetres", 1_000_000),
@@ -153,6 +177,7 @@ fn split_unit(text: &str) -> (&str, Option<i64>) {
         .unwrap_or((text, None))
 }
 
+/// Returns a number of 64ths as a whole number with a reduced fraction, such as `1 3/4`.
 pub(super) fn as_64ths(count: i64) -> String {
     let sign = if count < 0 { "−" } else { "" };
     let count = count.unsigned_abs();
@@ -197,12 +222,21 @@ impl Sum for Length {
     }
 }
 
-/// A text that is not a length.
+/// The error for a text that is not a length.
+///
+/// It displays as a sentence that says what is accepted.
+///
+/// ```
+/// use evenhand_core::unit::{Length, LengthError, LengthUnit};
+///
+/// let refused = Length::read("abc", LengthUnit::default());
+/// assert_eq!(refused, Err(LengthError::Unreadable("abc".to_owned())));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum LengthError {
-    /// The number part is at fault.
+    /// The number is empty, too long or divided by zero.
     Number(NumberError),
-    /// The text as a whole is not a length; the text, cut to 20 characters.
+    /// The text is not a length; holds the text, cut to 20 characters.
     Unreadable(String),
 }
 

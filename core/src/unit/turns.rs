@@ -1,3 +1,5 @@
+//! Turns of capstans, buttons and screws, in whole 64ths.
+
 use std::fmt;
 use std::ops::Neg;
 
@@ -5,7 +7,10 @@ use serde::{Deserialize, Serialize};
 
 use super::decimal::{Exact, NumberError};
 
-/// A turn of a capstan, button or screw, in whole 64ths; its sign is the direction.
+/// A turn of a capstan, button or screw, in whole 64ths of a full turn; its sign is the direction.
+///
+/// Positive is the direction that makes the reading larger; the measure names it (up, down). Range: any `i64` number of 64ths. The default is no turn. Turns
+/// compare by their signed value. In the job file a turn is the integer number of 64ths.
 ///
 /// ```
 /// use evenhand_core::unit::Turns;
@@ -21,28 +26,28 @@ use super::decimal::{Exact, NumberError};
 pub struct Turns(i64);
 
 impl Turns {
-    /// Not turned.
+    /// No turn.
     pub const NONE: Turns = Turns(0);
 
-    /// From whole 64ths of a turn.
+    /// Creates a turn from whole 64ths.
     pub const fn from_64ths(count: i64) -> Turns {
         Turns(count)
     }
 
-    /// Whole 64ths of a turn.
+    /// Returns the whole 64ths of a turn.
     pub const fn in_64ths(self) -> i64 {
         self.0
     }
 
-    /// Turns as a number for sums.
+    /// Returns the number of full turns as a float, for calculations.
     pub fn turns(self) -> f64 {
         self.0 as f64 / 64.0
     }
 
-    /// Reads what people type, in turns: `1/8`, `0.25`, `1 1/2`.
+    /// Parses a typed number of turns: `1/8`, `0.25`, `1 1/2`.
     ///
     /// # Errors
-    /// Refuses what is not a number, and what is not a whole number of 64ths.
+    /// Returns [`TurnsError`] if the text is not a number or not a whole number of 64ths.
     pub fn read(text: &str) -> Result<Turns, TurnsError> {
         let exact = Exact::read(text).map_err(TurnsError::Number)?;
         exact
@@ -66,12 +71,20 @@ impl fmt::Display for Turns {
     }
 }
 
-/// A text that is not a turn.
+/// The error for a text that is not a turn.
+///
+/// It displays as a sentence that says what is accepted.
+///
+/// ```
+/// use evenhand_core::unit::{Turns, TurnsError};
+///
+/// assert_eq!(Turns::read("1/3"), Err(TurnsError::TooFine));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum TurnsError {
-    /// The number is at fault.
+    /// The text is not a number.
     Number(NumberError),
-    /// Finer than a 64th of a turn, which no hand can do.
+    /// The turn is not a whole number of 64ths; nobody can turn finer by hand.
     TooFine,
 }
 

@@ -1,3 +1,5 @@
+//! The kinds of values that a measure records, and the value of one reading.
+
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
@@ -5,39 +7,53 @@ use serde::{Deserialize, Serialize};
 use super::decimal::{DecimalFormat, Exact, NumberError};
 use super::{Force, ForceError, Length, LengthError, LengthUnit};
 
-/// What kind of record a measure is taken as.
+/// The kind of value that a measure is recorded as.
+///
+/// It decides the unit that is shown, the unit that is stored and how text is parsed. It has no
+/// default. In the job file it is the name in snake case, such as `length`.
+///
+/// ```
+/// use evenhand_core::unit::{Kind, LengthUnit, Value};
+///
+/// let mm = LengthUnit::Millimetre;
+/// let humidity = Kind::Humidity.read("42.5 %", mm)?;
+/// assert_eq!(humidity, Value::Permille(425));
+/// assert_eq!(Kind::Humidity.shown(humidity.base(), mm, 1), "42.5");
+/// assert!(Kind::Grade.read("1", mm).is_err());
+/// # Ok::<(), evenhand_core::unit::ValueError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
-    /// A length, in mm or inches.
+    /// A length, shown in mm or inches, stored in nanometers.
     Length,
-    /// A force, in gram-force.
+    /// A force, shown in gram-force, stored in milligram-force.
     Force,
-    /// A mass, in grams.
+    /// A mass, shown in grams, stored in milligrams.
     Mass,
     /// A whole number of something, such as swings.
     Count,
-    /// A frequency, in hertz.
+    /// A frequency, shown in hertz, stored in millihertz.
     Frequency,
-    /// Relative humidity, in per cent.
+    /// Relative humidity, shown in percent, stored in tenths of a percent.
     Humidity,
-    /// A temperature, in degrees Celsius.
+    /// A temperature, shown in degrees Celsius, stored in thousandths of a degree.
     Temperature,
-    /// One of an ordered row of observations.
+    /// One of the ordered answers of the measure, stored as its index from 0.
     Grade,
-    /// Good, or needs work.
+    /// Good or needs work.
     Good,
-    /// Done.
+    /// Done or not done.
     Tick,
 }
 
 impl Kind {
-    /// Whether the record is a number with a unit.
+    /// Returns `true` if the value is a number: all kinds except grade, good and tick.
     pub const fn is_number(self) -> bool {
         !matches!(self, Kind::Grade | Kind::Good | Kind::Tick)
     }
 
-    /// How many of the stored whole units make one of the unit that is shown (mm, gf, g, Hz, %, °C).
+    /// Returns how many stored units make one of the unit that is shown (mm, gf, g, Hz, %, °C).
     pub const fn per_shown(self) -> i64 {
         match self {
             Kind::Length => 1_000_000,
@@ -47,7 +63,7 @@ impl Kind {
         }
     }
 
-    /// The unit written after the number, empty where there is none.
+    /// Returns the symbol of the unit written after the number, empty if there is none.
     pub const fn symbol(self, length: LengthUnit) -> &'static str {
         match self {
             Kind::Length => length.symbol(),
@@ -60,11 +76,12 @@ impl Kind {
         }
     }
 
-    /// Reads what people type for a number of this kind.
+    /// Parses a typed number of this kind. A length without a unit is in `length`; the other kinds
+    /// have one unit, which may follow the number.
     ///
     /// # Errors
-    /// [`ValueError`], a sentence that says what would have been accepted;
-    /// always for grade, good and tick, which are not typed.
+    /// Returns [`ValueError`] if the text is not such a number, and always for grade, good and tick,
+    /// which are tapped and not typed.
     pub fn read(self, text: &str, length: LengthUnit) -> Result<Value, ValueError> {
         match self {
             Kind::Length => Ok(Value::Nm(Length::read(text, length)?)),
@@ -91,6 +108,7 @@ impl Kind {
         }
     }
 
+    /// Returns the characters of the unit that may follow a typed number.
     const fn typed_suffixes(self) -> &'static [char] {
         match self {
             Kind::Mass => &['g'],
@@ -101,9 +119,10 @@ impl Kind {
         }
     }
 
-    /// A stored number of this kind as people read it, without its unit.
+    /// Returns a stored number of this kind as text, without its unit.
     ///
-    /// Rounded to `decimals` (a length 0 to 6, the rest 0 to 3). Counts and marks are whole.
+    /// Rounds to `decimals` (a length up to 6, the other kinds up to 3); kinds without a fraction
+    /// ignore it. A length is shown in the unit `length`, see [`Length::shown`].
     pub fn shown(self, base: i64, length: LengthUnit, decimals: u32) -> String {
         match self {
             Kind::Length => Length::from_nm(base).shown(length, decimals),
@@ -116,11 +135,25 @@ impl Kind {
     }
 }
 
-/// One reading's value, in whole small units; its name in the job file is its unit.
+/// The value of one reading, as an integer of a small unit.
+///
+/// Range: any `i64` of its unit, except that a grade is 0 to 255. It has no default and no order:
+/// values of different kinds do not compare. In the job file the key of a value names its unit.
+///
+/// ```
+/// use evenhand_core::unit::{Kind, Length, Value};
+///
+/// let blow = Value::Nm(Length::from_mm_hundredths(4550));
+/// assert_eq!((blow.kind(), blow.base()), (Kind::Length, 45_500_000));
+/// assert_eq!(blow.number(), 45.5);
+/// assert_eq!(Value::from_base(Kind::Length, 45_500_000), blow);
+/// assert_eq!(serde_json::to_string(&blow)?, r#"{"nm":45500000}"#);
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Value {
-    /// A length in nanometres.
+    /// A length in nanometers.
     Nm(Length),
     /// A force in milligram-force.
     Mgf(Force),
@@ -130,20 +163,20 @@ pub enum Value {
     Count(i64),
     /// A frequency in millihertz.
     Millihertz(i64),
-    /// Relative humidity in tenths of a per cent.
+    /// Relative humidity in tenths of a percent.
     Permille(i64),
     /// A temperature in thousandths of a degree Celsius.
     Millicelsius(i64),
-    /// The place of a grade in its measure's row, from 0.
+    /// The index of the answer among the measure's grades, from 0.
     Grade(u8),
     /// `true` for good, `false` for needs work.
     Good(bool),
-    /// Done; `false` takes a tick back without hiding that it was there.
+    /// `true` for done; `false` takes a tick back, while the earlier record remains in the log.
     Done(bool),
 }
 
 impl Value {
-    /// The kind of record that this is.
+    /// Returns the kind of this value.
     pub const fn kind(self) -> Kind {
         match self {
             Value::Nm(_) => Kind::Length,
@@ -159,7 +192,8 @@ impl Value {
         }
     }
 
-    /// The stored whole number: small units, the place of a grade, or 1 for good and done.
+    /// Returns the stored integer: the number of small units, the index of a grade, or 1 for good or
+    /// done and 0 for the opposite.
     pub const fn base(self) -> i64 {
         match self {
             Value::Nm(l) => l.nm(),
@@ -174,7 +208,9 @@ impl Value {
         }
     }
 
-    /// The value of a kind with this stored whole number.
+    /// Creates a value of a kind from its stored integer, the inverse of [`Value::base`].
+    ///
+    /// A grade is clamped to 0 to 255; any integer except 0 is good or done.
     pub const fn from_base(kind: Kind, base: i64) -> Value {
         match kind {
             Kind::Length => Value::Nm(Length::from_nm(base)),
@@ -196,12 +232,12 @@ impl Value {
         }
     }
 
-    /// The value in the unit that is shown (mm, gf, g, Hz, %, °C), for sums and pictures.
+    /// Returns the value in the unit that is shown (mm, gf, g, Hz, %, °C), for calculations and charts.
     pub fn number(self) -> f64 {
         self.base() as f64 / self.kind().per_shown() as f64
     }
 
-    /// The length, where this is one.
+    /// Returns the length, or `None` if the value is of another kind.
     pub const fn length(self) -> Option<Length> {
         match self {
             Value::Nm(l) => Some(l),
@@ -209,7 +245,7 @@ impl Value {
         }
     }
 
-    /// The force, where this is one.
+    /// Returns the force, or `None` if the value is of another kind.
     pub const fn force(self) -> Option<Force> {
         match self {
             Value::Mgf(f) => Some(f),
@@ -218,18 +254,26 @@ impl Value {
     }
 }
 
-/// A text that is not a value of the kind that was asked for.
+/// The error for a text that is not a value of the requested kind.
+///
+/// It displays as a sentence that says what is accepted.
+///
+/// ```
+/// use evenhand_core::unit::{Kind, LengthUnit, ValueError};
+///
+/// assert_eq!(Kind::Count.read("6.5", LengthUnit::default()), Err(ValueError::NotWhole));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ValueError {
-    /// Not a length.
+    /// The text is not a length.
     Length(LengthError),
-    /// Not a force.
+    /// The text is not a force.
     Force(ForceError),
-    /// Not a number.
+    /// The text is not a number.
     Number(NumberError),
-    /// A count with a fraction.
+    /// A count has a fraction.
     NotWhole,
-    /// A grade, good or tick is tapped, not typed.
+    /// The kind is grade, good or tick, which is tapped and not typed.
     NotTyped,
 }
 
