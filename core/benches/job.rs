@@ -7,9 +7,9 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
+use evenhand_core::analysis::advice::corrections_of;
+use evenhand_core::analysis::handover::handover;
 use evenhand_core::job::{Act, Entry, Job, MOST_BYTES, State, export, open};
-use evenhand_core::reckon::advice::corrections_of;
-use evenhand_core::reckon::handover::handover;
 use evenhand_core::trade::Instrument;
 
 mod worked;

@@ -6,12 +6,12 @@
 //! job, a section and a note, turns with the readings before and after, papers changed,
 //! disturbed readings, faults and remarks, and a second phone that read a note otherwise.
 
+use crate::analysis::papers;
 use crate::job::{
     Act, ControlNote, Correction, Details, DeviceId, Entry, Item, Job, JobId, KeyLever, OwnStep,
     Scope, Setup, Subject, Trial,
 };
 use crate::note::{Note, Sections};
-use crate::reckon::papers;
 use crate::trade::{
     Band, Instrument, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Target,
 };
@@ -587,9 +587,9 @@ fn worn(id: &str) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analysis::response::{Prior, Scatter, Trial as Turned, learn};
+    use crate::analysis::travel::{Travel, fit_by_colour};
     use crate::job::{Change, ItemState, Reading, Reason, Slot};
-    use crate::reckon::response::{Prior, Scatter, Trial as Turned, learn};
-    use crate::reckon::travel::{Travel, fit_by_colour};
 
     const NOW_MS: i64 = 1_790_000_000_000;
 

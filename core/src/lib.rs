@@ -2,13 +2,13 @@
 //!
 //! Three floors, each knowing only those below it: the ground ([`note`], [`mod@unit`]),
 //! what is true of the trade ([`trade`]), what happened on this instrument ([`job`]),
-//! what follows from it ([`reckon`]). No browser, no clock, no I/O: time comes in as a parameter.
+//! what follows from it ([`analysis`]). No browser, no clock, no I/O: time comes in as a parameter.
 #![forbid(unsafe_code)]
 
+pub mod analysis;
 pub mod demo;
 pub mod job;
 pub mod note;
-pub mod reckon;
 #[cfg(any(test, feature = "simulation"))]
 pub mod simulation;
 pub mod trade;

@@ -8,12 +8,12 @@
 //!
 //! All its figures are M unless said otherwise.
 
+use crate::analysis::advice::{Movement, advice};
+use crate::analysis::papers::COMMON;
+use crate::analysis::response::{Correction as Turned, Prior, Scatter, Screw, correction, learn};
+use crate::analysis::working_order::{Pending, working_order};
 use crate::job::{Act, Correction, DeviceId, Floats, Job, KeyLever, Setup, Subject};
 use crate::note::{Note, Sections};
-use crate::reckon::advice::{Movement, advice};
-use crate::reckon::papers::COMMON;
-use crate::reckon::response::{Correction as Turned, Prior, Scatter, Screw, correction, learn};
-use crate::reckon::working_order::{Pending, working_order};
 use crate::trade::{Instrument, MeasureId, Occasion, Place, Verdict};
 use crate::unit::{Length, Turns, Value};
 
@@ -167,7 +167,7 @@ impl Action {
     /// What a reading without noise would be, in mm.
     ///
     /// The aftertouch follows from dip, blow, let-off and the note's own ratio (see
-    /// [`crate::reckon::travel`]).
+    /// [`crate::analysis::travel`]).
     pub fn truth(&self, measure: &str, note: Note) -> f64 {
         let t = &self.notes[note.index()];
         match measure {
@@ -623,7 +623,7 @@ impl Compared {
         let mean = pairs.iter().map(|(a, b)| a - b).sum::<f64>() / n;
         let squares: f64 = pairs.iter().map(|(a, b)| (a - b - mean).powi(2)).sum();
         let error = (squares / (n - 1.0) / n).sqrt();
-        let z = crate::reckon::survey::Z_95;
+        let z = crate::analysis::survey::Z_95;
         let t = z + (z.powi(3) + z) / (4.0 * (n - 1.0));
         let other = pairs.iter().map(|p| p.1).sum::<f64>() / n;
         Some(Compared {

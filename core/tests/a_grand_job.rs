@@ -124,7 +124,7 @@ impl Phone {
         self.at_ms += self.pace_ms;
     }
 
-    /// Opens the pass of a step, taken twice as fast as the order reckons, and never with a
+    /// Opens the pass of a step, taken twice as fast as the order allows, and never with a
     /// pause that would not count.
     fn open_pass(&mut self, step: &Step) {
         let items = self.state().items(step).len().max(1) as i64;

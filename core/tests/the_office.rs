@@ -1,14 +1,14 @@
 //! The office's side of a job: the report, the estimate, who did what, and the same piano a year
 //! later. Every name and number is invented.
 
+use evenhand_core::analysis::drift::{Direction, drift, earlier};
+use evenhand_core::analysis::estimate::{Basis, estimate};
+use evenhand_core::analysis::handover::handover;
 use evenhand_core::job::{
     Act, Correction, Details, DeviceId, Job, JobId, Setup, Subject, export, materials_csv, open,
     readings_csv,
 };
 use evenhand_core::note::{Note, Sections};
-use evenhand_core::reckon::drift::{Direction, drift, earlier};
-use evenhand_core::reckon::estimate::{Basis, estimate};
-use evenhand_core::reckon::handover::handover;
 use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, StepId};
 use evenhand_core::unit::{Kind, Length, Turns, Value};
 

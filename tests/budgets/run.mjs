@@ -67,7 +67,7 @@ function estimate(group, bench) {
 }
 
 function core() {
-  const bench = spawnSync('cargo', ['bench', '-q', '-p', 'evenhand-core', '--features', 'simulation', '--bench', 'job', '--bench', 'reckon',
+  const bench = spawnSync('cargo', ['bench', '-q', '-p', 'evenhand-core', '--features', 'simulation', '--bench', 'job', '--bench', 'analysis',
     '--', '--warm-up-time', '1', '--measurement-time', '3'], { cwd: root, stdio: ['ignore', 'ignore', 'pipe'], maxBuffer: 1 << 28 });
   if (bench.status !== 0) throw new Error(String(bench.stderr).slice(-1_000));
   const at = (size, group = 'apply one entry to a job of') => (estimate(group, String(size)) ?? NaN) / 1e6;

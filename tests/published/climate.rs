@@ -1,6 +1,6 @@
 //! The moisture content of wood against the Wood Handbook's table.
 
-use evenhand_core::reckon::climate::Air;
+use evenhand_core::analysis::climate::Air;
 
 /// P: Wood Handbook, FPL-GTR-282, 2021, table 4-2: moisture content in per cent at relative humidities
 /// of 5, 10, … 95 %, by temperature in °C. Values from memory of the published table.

@@ -43,7 +43,7 @@ fn the_demo_jobs_readings_are_one_row_each() {
     assert_eq!(column(&header, "thickness_mm"), 3);
 }
 
-/// Whether a spreadsheet could reckon with a cell that begins so: a number with its sign alone reckons nothing.
+/// Whether a spreadsheet could take a cell that begins so for a formula: a number with its sign alone is none.
 fn begins_formula(cell: &str) -> bool {
     let is_number = |rest: &str| rest.chars().all(|c| c.is_ascii_digit() || c == '.');
     let signed_number = cell.strip_prefix(['+', '-']).is_some_and(is_number);
@@ -55,7 +55,7 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(200))]
 
     /// Whatever is written as the job's name comes back as it was, but for the apostrophe before
-    /// what a spreadsheet could reckon with; no cell of it begins a formula.
+    /// what a spreadsheet could take for a formula; no cell of it begins a formula.
     #[test]
     fn any_text_comes_back_and_none_begins_a_formula(name in "[=+@\\-]?\\PC{0,12}[\"\r\n,]{0,3}\\PC{0,6}", base in any::<i64>()) {
         let mut job = Job::new();

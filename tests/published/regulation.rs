@@ -2,11 +2,11 @@
 //! correction that is offered is made and entered, what was disturbed is read again, and what is out is
 //! gone through, until nothing is left to do.
 
+use evenhand_core::analysis::advice::advice;
 use evenhand_core::job::{
     Act, Correction, DeviceId, Floats, Item, ItemState, Job, Reason, Setup, Subject,
 };
 use evenhand_core::note::Note;
-use evenhand_core::reckon::advice::advice;
 use evenhand_core::simulation::{self, Action};
 use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, Step, Verdict};
 use evenhand_core::unit::{Kind, Length, Value};

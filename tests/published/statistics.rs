@@ -7,11 +7,11 @@
 //! `oracle.json` holds the answers of scipy and statsmodels to the questions in `oracle.py`;
 //! `statrs` answers while the test runs.
 
+use evenhand_core::analysis::evenness::Moments;
+use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn, median_slope};
+use evenhand_core::analysis::survey::{Z_95, wilson};
+use evenhand_core::analysis::travel::{RatioFit, Travel};
 use evenhand_core::note::Note;
-use evenhand_core::reckon::evenness::Moments;
-use evenhand_core::reckon::response::{Prior, Scatter, Trial, learn, median_slope};
-use evenhand_core::reckon::survey::{Z_95, wilson};
-use evenhand_core::reckon::travel::{RatioFit, Travel};
 use evenhand_core::unit::{Length, Turns};
 use serde_json::Value;
 use statrs::distribution::{ContinuousCDF, Normal};

@@ -1,6 +1,6 @@
 //! Intervals against published ones, and against what they promise.
 
-use evenhand_core::reckon::survey::{Z_95, share_out, wilson};
+use evenhand_core::analysis::survey::{Z_95, share_out, wilson};
 use statrs::distribution::{Discrete, Hypergeometric};
 
 /// P: Newcombe 1998, Statistics in Medicine 17, 857–872, table I, score method without

@@ -1,6 +1,6 @@
 //! The travel balance against the relation and the signs that technicians have published.
 
-use evenhand_core::reckon::travel::Travel;
+use evenhand_core::analysis::travel::Travel;
 use evenhand_core::unit::Length;
 
 fn mm(hundredths: i64) -> Length {

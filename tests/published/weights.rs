@@ -1,9 +1,9 @@
 //! Weights and friction against the examples that technicians have published.
 
-use evenhand_core::note::Note;
-use evenhand_core::reckon::weights::{
+use evenhand_core::analysis::weights::{
     LEAST_UP_WEIGHT, Lead, Mass, Weighed, friction_target, mass_for,
 };
+use evenhand_core::note::Note;
 use evenhand_core::unit::{Force, Length};
 
 fn tenths(tenths_gf: i64) -> Force {

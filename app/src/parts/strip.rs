@@ -1,8 +1,8 @@
 //! The note strip: a bar for each note, standing where its key stands.
 
+use evenhand_core::analysis::profile;
 use evenhand_core::job::{Item, ItemState, Judged, State};
 use evenhand_core::note::Note;
-use evenhand_core::reckon::profile;
 use evenhand_core::trade::{Step, Verdict};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;

@@ -1,5 +1,5 @@
+use evenhand_core::analysis::estimate::{Basis, Estimate, Line, estimate};
 use evenhand_core::job::Job;
-use evenhand_core::reckon::estimate::{Basis, Estimate, Line, estimate};
 use leptos::prelude::*;
 
 use crate::parts::letter::{Letter, lines, part, sentence, table};

@@ -1,7 +1,7 @@
+use evenhand_core::analysis::compare::compared;
 use evenhand_core::job::{
     Progress, State, materials_csv, open_points, out_of_tolerance, readings_csv,
 };
-use evenhand_core::reckon::compare::compared;
 use evenhand_core::trade::{Stage, Step};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -128,7 +128,7 @@ fn before_and_after() -> Option<impl IntoView> {
         return None;
     }
     let rows = all.into_iter().map(|c| {
-        let cell = |e: Option<evenhand_core::reckon::evenness::Evenness>| {
+        let cell = |e: Option<evenhand_core::analysis::evenness::Evenness>| {
             e.map_or_else(String::new, |e| {
                 format!("{} of {}", e.in_accept, e.moments.count)
             })

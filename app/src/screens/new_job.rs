@@ -1,5 +1,5 @@
+use evenhand_core::analysis::drift::next_job;
 use evenhand_core::job::{Act, Details, Setup, Subject};
-use evenhand_core::reckon::drift::next_job;
 use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
 use leptos::ev::SubmitEvent;

@@ -5,7 +5,7 @@ mod state;
 mod tables;
 mod target;
 
-use evenhand_core::reckon::profile::{Choice, Line, choices};
+use evenhand_core::analysis::profile::{Choice, Line, choices};
 use evenhand_core::trade::{MeasureId, Stage, StepId};
 use leptos::prelude::*;
 

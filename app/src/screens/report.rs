@@ -1,10 +1,10 @@
+use evenhand_core::analysis::compare::{Compared, Row};
+use evenhand_core::analysis::drift::{Direction, Drift, Drifted};
+use evenhand_core::analysis::evenness::{Evenness, Moments};
+use evenhand_core::analysis::handover::{Handover, adjustments, handover};
+use evenhand_core::analysis::profile::Profile;
 use evenhand_core::job::{Job, State};
 use evenhand_core::note::Sections;
-use evenhand_core::reckon::compare::{Compared, Row};
-use evenhand_core::reckon::drift::{Direction, Drift, Drifted};
-use evenhand_core::reckon::evenness::{Evenness, Moments};
-use evenhand_core::reckon::handover::{Handover, adjustments, handover};
-use evenhand_core::reckon::profile::Profile;
 use evenhand_core::trade::{Caution, Measure, Occasion, Place};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;

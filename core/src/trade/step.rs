@@ -241,13 +241,13 @@ impl Step {
         self.place.unwrap_or(now)
     }
 
-    /// What it takes, and after that what is reckoned from it: from down and up weight the
+    /// What it takes, and after that what is computed from it: from down and up weight the
     /// balance weight and the friction.
     pub fn yields(&self) -> impl Iterator<Item = MeasureId> {
         let weighs = self.is_weighing();
-        let reckoned = ["balance_weight", "friction"].into_iter();
-        let reckoned = reckoned.filter(move |_| weighs).map(MeasureId::of);
-        self.takes.iter().cloned().chain(reckoned)
+        let computed = ["balance_weight", "friction"].into_iter();
+        let computed = computed.filter(move |_| weighs).map(MeasureId::of);
+        self.takes.iter().cloned().chain(computed)
     }
 
     /// Whether it takes down and up weight.

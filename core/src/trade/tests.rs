@@ -76,7 +76,7 @@ fn every_step_takes_measures_of_its_instrument() {
 }
 
 #[test]
-fn every_measure_of_the_grand_is_taken_by_a_step_or_reckoned() {
+fn every_measure_of_the_grand_is_taken_by_a_step_or_computed() {
     let taken: HashSet<_> = Instrument::Grand
         .steps()
         .iter()

@@ -1,8 +1,8 @@
 //! The readings of the keys of one color, with their bands: the ground and the marks.
 
+use evenhand_core::analysis::profile::{Line, Mark, Profile};
 use evenhand_core::job::Subject;
 use evenhand_core::note::{Note, Sections};
-use evenhand_core::reckon::profile::{Line, Mark, Profile};
 use evenhand_core::trade::{Band, Verdict};
 
 use super::axes::{NoteAxis, ValueAxis, last_below_breaks};

@@ -5,8 +5,8 @@
 //! hollow as found, full as it is now, ringed as left; notched and on a stem when it is out,
 //! hatched when it was disturbed. The same text serves the screen and a printed page.
 
+use evenhand_core::analysis::profile::{Line, Profile};
 use evenhand_core::note::{Note, Sections};
-use evenhand_core::reckon::profile::{Line, Profile};
 use evenhand_core::trade::Band;
 use evenhand_core::unit::LengthUnit;
 

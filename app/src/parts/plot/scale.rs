@@ -1,6 +1,6 @@
 //! The marks of a value axis.
 
-use evenhand_core::reckon::profile::Profile;
+use evenhand_core::analysis::profile::Profile;
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 
 /// Whether it is told in words: then half a place stands above and below each.

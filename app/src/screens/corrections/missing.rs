@@ -1,6 +1,6 @@
 //! What has to be entered or read before the corrections hold.
 
-use evenhand_core::reckon::advice::{Missing, Movement};
+use evenhand_core::analysis::advice::{Missing, Movement};
 use evenhand_core::trade::MeasureId;
 use leptos::prelude::*;
 

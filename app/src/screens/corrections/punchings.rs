@@ -1,6 +1,6 @@
 //! The punchings to lay ready.
 
-use evenhand_core::reckon::papers;
+use evenhand_core::analysis::papers;
 use leptos::prelude::*;
 
 use super::state::{CorrectionsState, Row};

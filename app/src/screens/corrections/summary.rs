@@ -1,6 +1,6 @@
 //! The line that says how much there is to do.
 
-use evenhand_core::reckon::advice::Movement;
+use evenhand_core::analysis::advice::Movement;
 use leptos::prelude::*;
 
 use super::state::{CorrectionsState, Row};

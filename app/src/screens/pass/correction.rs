@@ -1,10 +1,10 @@
 //! What to do to a note that is off its target, and the one tap that says it was done.
 
+use evenhand_core::analysis::advice::{Missing, Movement, Why, advice};
+use evenhand_core::analysis::balance::{balance, measure_of};
+use evenhand_core::analysis::travel::Dimension;
 use evenhand_core::job::{Correction, Item, ItemState, State};
 use evenhand_core::note::Note;
-use evenhand_core::reckon::advice::{Missing, Movement, Why, advice};
-use evenhand_core::reckon::balance::{balance, measure_of};
-use evenhand_core::reckon::travel::Dimension;
 use evenhand_core::trade::{MeasureId, Occasion, Place, Step, StepId, Verdict};
 use leptos::prelude::*;
 

@@ -1,8 +1,8 @@
 //! The sheet of the note in hand: go to another, say what was turned or put in, note a remark or a fault.
 
+use evenhand_core::analysis::papers::COMMON;
 use evenhand_core::job::{Act, Correction, Item, Remark, State, Subject};
 use evenhand_core::note::Note;
-use evenhand_core::reckon::papers::COMMON;
 use evenhand_core::trade::{Adjuster, Measure};
 use evenhand_core::unit::{Length, Turns};
 use leptos::ev::SubmitEvent;

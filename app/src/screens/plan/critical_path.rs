@@ -1,6 +1,6 @@
 //! The critical path: the work and the cures that set the finish.
 
-use evenhand_core::reckon::agenda::{Agenda, Held, Line};
+use evenhand_core::analysis::agenda::{Agenda, Held, Line};
 use leptos::prelude::*;
 
 use super::state::PlanState;

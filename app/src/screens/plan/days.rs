@@ -1,6 +1,6 @@
 //! The days as they are worked, drawn, and from when until when is worked.
 
-use evenhand_core::reckon::agenda::{self, Agenda, Line};
+use evenhand_core::analysis::agenda::{self, Agenda, Line};
 use leptos::html::Figure;
 use leptos::prelude::*;
 

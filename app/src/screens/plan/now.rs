@@ -1,7 +1,7 @@
 //! What can be begun now, and what is curing.
 
+use evenhand_core::analysis::agenda::{Cure, Due, Line};
 use evenhand_core::job::Act;
-use evenhand_core::reckon::agenda::{Cure, Due, Line};
 use leptos::prelude::*;
 
 use super::state::{MINUTE_MS, PlanState};

@@ -1,9 +1,9 @@
 //! The state of the plan screen: the hours of a day, and what follows from them.
 
+use evenhand_core::analysis::agenda::{Agenda, Line, agenda};
+use evenhand_core::analysis::estimate::DAY;
+use evenhand_core::analysis::plan::Hours;
 use evenhand_core::job::{JobId, State};
-use evenhand_core::reckon::agenda::{Agenda, Line, agenda};
-use evenhand_core::reckon::estimate::DAY;
-use evenhand_core::reckon::plan::Hours;
 use leptos::prelude::*;
 
 use crate::device::local_time;

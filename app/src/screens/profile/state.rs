@@ -1,8 +1,8 @@
 //! The state of the profile screen: which measure is shown, of which occasions.
 
+use evenhand_core::analysis::profile::{Choice, Line, Mark, Profile};
 use evenhand_core::job::State;
 use evenhand_core::note::Note;
-use evenhand_core::reckon::profile::{Choice, Line, Mark, Profile};
 use evenhand_core::trade::{MeasureId, StepId};
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;

@@ -1,7 +1,7 @@
 //! The tables: every reading, and the figures of evenness.
 
-use evenhand_core::reckon::evenness::Evenness;
-use evenhand_core::reckon::profile::{Mark, Profile};
+use evenhand_core::analysis::evenness::Evenness;
+use evenhand_core::analysis::profile::{Mark, Profile};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 

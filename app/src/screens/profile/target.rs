@@ -1,6 +1,6 @@
 //! The target in force, and how it came to be.
 
-use evenhand_core::reckon::profile::{Line, Profile};
+use evenhand_core::analysis::profile::{Line, Profile};
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 

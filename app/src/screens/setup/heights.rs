@@ -1,9 +1,9 @@
 //! What follows from the string heights for all 88 notes: the stand-in and the hammers at rest.
 
+use evenhand_core::analysis::bench::{Heights, heights};
+use evenhand_core::analysis::heights::Row;
 use evenhand_core::job::{ControlNote, Setup};
 use evenhand_core::note::{Note, Sections};
-use evenhand_core::reckon::bench::{Heights, heights};
-use evenhand_core::reckon::heights::Row;
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 

@@ -1,5 +1,5 @@
+use evenhand_core::analysis::papers::Lever;
 use evenhand_core::job::{KeyLever, Setup};
-use evenhand_core::reckon::papers::Lever;
 use evenhand_core::unit::Length;
 use leptos::prelude::*;
 

@@ -1,5 +1,5 @@
+use evenhand_core::analysis::papers::{COMMON, Stock};
 use evenhand_core::job::Setup;
-use evenhand_core::reckon::papers::{COMMON, Stock};
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 

@@ -1,5 +1,5 @@
+use evenhand_core::analysis::learned::learned;
 use evenhand_core::job::{Setup, Trial};
-use evenhand_core::reckon::learned::learned;
 use evenhand_core::trade::{Adjuster, Measure};
 use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
 use leptos::prelude::*;

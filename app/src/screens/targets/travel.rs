@@ -1,11 +1,11 @@
 //! The travel balance: what the key's dip is spent on, on one note.
 
-use evenhand_core::job::{Floats, Setup, State};
-use evenhand_core::note::Note;
-use evenhand_core::reckon::balance::{
+use evenhand_core::analysis::balance::{
     NoteBalance, Part, RatioFrom, Source, Spent, balance, measure_of,
 };
-use evenhand_core::reckon::travel::{Dimension, Strayed};
+use evenhand_core::analysis::travel::{Dimension, Strayed};
+use evenhand_core::job::{Floats, Setup, State};
+use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, Place};
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;

@@ -40,7 +40,7 @@ fn derived(job: &Job, now_ms: i64) -> File<'_> {
     let state = job.state();
     let all = state.progress(now_ms);
     let measures = measures(state, all.iter().flat_map(|(step, _)| step.takes.clone()));
-    // What is reckoned from readings has targets too, as the balance weight has.
+    // What is computed from readings has targets too, as the balance weight has.
     let aimed = self::measures(state, all.iter().flat_map(|(step, _)| step.yields()));
     let by_section = (0..state.sections().count()).map(|section| SectionRecords {
         section,

@@ -241,7 +241,7 @@ fn targets_stand_in_the_file_with_their_scope_and_place() {
     assert_eq!(let_off[3]["accept_high_mm"], json!(2));
     let spring = all.iter().find(|t| t["measure"] == "spring").unwrap();
     assert_eq!(spring["aim"], "firm rise");
-    // Of what is reckoned from the readings too.
+    // Of what is computed from the readings too.
     let weight = all.iter().find(|t| t["measure"] == "balance_weight");
     assert_eq!(weight.unwrap()["aim_gf"], 39);
     let friction = all.iter().filter(|t| t["measure"] == "friction");

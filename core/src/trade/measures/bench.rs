@@ -208,7 +208,7 @@ fn rest_cushion() -> Measure {
         .repeats(MM / 2)
 }
 
-/// Balance weight and friction are reckoned from the two that are read, and have their targets from `targets`.
+/// Balance weight and friction are computed from the two that are read, and have their targets from `targets`.
 fn weights() -> Vec<Measure> {
     let weight = |id, name, low: i64, high: i64| {
         Measure::new(id, name, Kind::Force, Per::Note)

@@ -50,7 +50,7 @@ pub fn let_off_taper() -> Target {
 
 /// Balance weight, half the sum of down and up weight: 39 gf ± 1.5, accepted ± 4.
 ///
-/// Source: P, technicians' list, 38 to 40. It is reckoned from two readings and read by
+/// Source: P, technicians' list, 38 to 40. It is computed from two readings and read by
 /// no gauge, so no step takes its measure.
 pub fn balance_weight_target() -> Target {
     Target::Flat(Band::gf(390, 15, 40))

@@ -29,12 +29,12 @@ pub struct Step {
 /// The hours that are worked every day, as minutes after midnight.
 ///
 /// ```
-/// use evenhand_core::reckon::plan::Hours;
+/// use evenhand_core::analysis::plan::Hours;
 ///
 /// let hours = Hours::new(8 * 60, 17 * 60)?;
 /// // Two hours of work begun at four in the afternoon end at nine the next morning.
 /// assert_eq!(hours.end(16 * 60, 120), (24 + 9) * 60);
-/// # Ok::<(), evenhand_core::reckon::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hours {
@@ -150,14 +150,14 @@ impl Plan {
     /// The work of each day that has any, with each step's part in it. At most a year of days.
     ///
     /// ```
-    /// use evenhand_core::reckon::plan::{Hours, Step, plan};
+    /// use evenhand_core::analysis::plan::{Hours, Step, plan};
     ///
     /// let hours = Hours::new(8 * 60, 17 * 60)?;
     /// let steps = [Step { minutes: 120, ..Step::default() }];
     /// let days = plan(&steps, 16 * 60, hours)?.days(hours);
     /// assert_eq!(days.len(), 2);
     /// assert_eq!(days[1].pieces[0], (0, (24 + 8) * 60, (24 + 9) * 60));
-    /// # Ok::<(), evenhand_core::reckon::plan::PlanError>(())
+    /// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
     /// ```
     pub fn days(&self, hours: Hours) -> Vec<Day> {
         let mut days: Vec<Day> = Vec::new();
@@ -211,13 +211,13 @@ pub enum Stands {
 /// As [`plan`].
 ///
 /// ```
-/// use evenhand_core::reckon::plan::{Stands, Step, stands};
+/// use evenhand_core::analysis::plan::{Stands, Step, stands};
 ///
 /// let cauls_in = Step { minutes: 120, wait: 12 * 60, after: vec![], done: Some(1000) };
 /// let cauls_out = Step { minutes: 30, wait: 0, after: vec![0], done: None };
 /// let now = stands(&[cauls_in, cauls_out], 1100)?;
 /// assert_eq!(now, [Stands::Done, Stands::Waits(0, 1720)]);
-/// # Ok::<(), evenhand_core::reckon::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
 /// ```
 pub fn stands(steps: &[Step], now: i64) -> Result<Vec<Stands>, PlanError> {
     sorted(steps)?;
@@ -261,7 +261,7 @@ const MOST_STEPS: usize = 250;
 /// more than 250 steps.
 ///
 /// ```
-/// use evenhand_core::reckon::plan::{Hours, Step, plan};
+/// use evenhand_core::analysis::plan::{Hours, Step, plan};
 ///
 /// let cauls = Step { minutes: 120, wait: 12 * 60, ..Step::default() };
 /// let knuckles = Step { minutes: 60, ..Step::default() };
@@ -271,7 +271,7 @@ const MOST_STEPS: usize = 250;
 /// assert_eq!(best.first(), Some(1));
 /// assert!(best.is_best());
 /// assert_eq!(best.finish, (24 + 8) * 60 + 30);
-/// # Ok::<(), evenhand_core::reckon::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
 /// ```
 pub fn plan(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, PlanError> {
     let sorted = sorted(steps)?;
@@ -315,7 +315,7 @@ fn clamped(now: i64) -> i64 {
 /// As [`plan`].
 ///
 /// ```
-/// use evenhand_core::reckon::plan::{Hours, Step, plan_in_order};
+/// use evenhand_core::analysis::plan::{Hours, Step, plan_in_order};
 ///
 /// let tops = Step { minutes: 30, ..Step::default() };
 /// let knuckles = Step { minutes: 60, ..Step::default() };
@@ -323,7 +323,7 @@ fn clamped(now: i64) -> i64 {
 /// // Nothing cures, so nothing is won by another order than the one that is usual.
 /// let plan = plan_in_order(&[tops, knuckles], 8 * 60, hours)?;
 /// assert_eq!(plan.first(), Some(0));
-/// # Ok::<(), evenhand_core::reckon::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
 /// ```
 pub fn plan_in_order(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, PlanError> {
     let best = plan(steps, now, hours)?;

@@ -14,7 +14,7 @@ use crate::trade::Verdict;
 /// **Error**: the sums are exact; the results are within a few units of the last place of `f64`.
 ///
 /// ```
-/// use evenhand_core::reckon::evenness::Moments;
+/// use evenhand_core::analysis::evenness::Moments;
 ///
 /// let moments = Moments::of([1_000_001, 1_000_003, 1_000_002]).unwrap();
 /// assert_eq!((moments.mean, moments.sd), (1_000_002.0, Some(1.0)));
@@ -68,7 +68,7 @@ pub struct Step {
 ///
 /// ```
 /// use evenhand_core::note::Note;
-/// use evenhand_core::reckon::evenness::Evenness;
+/// use evenhand_core::analysis::evenness::Evenness;
 /// use evenhand_core::trade::Verdict;
 ///
 /// // Let-off of three naturals in nanometres, aim 2.0 ± 0.3 mm, accept ± 0.5 mm.

@@ -54,7 +54,7 @@ impl WorkingOrder {
 /// ```
 /// use evenhand_core::job::{Job, Subject};
 /// use evenhand_core::note::Note;
-/// use evenhand_core::reckon::working_order::{Pending, working_order};
+/// use evenhand_core::analysis::working_order::{Pending, working_order};
 /// use evenhand_core::trade::{MeasureId, Place};
 ///
 /// let on = Subject::Note(Note::FIRST);

@@ -51,7 +51,7 @@ pub struct NoteBalance {
     pub note: Note,
     /// The five lengths, in the order of [`Dimension::ALL`].
     pub parts: [Part; 5],
-    /// The action ratio reckoned with.
+    /// The action ratio computed with.
     pub ratio: f64,
     /// What that rests on.
     pub ratio_from: RatioFrom,
@@ -132,7 +132,7 @@ pub struct Balance<'a> {
 /// ```
 /// use evenhand_core::job::Job;
 /// use evenhand_core::note::Note;
-/// use evenhand_core::reckon::balance::{RatioFrom, balance};
+/// use evenhand_core::analysis::balance::{RatioFrom, balance};
 /// use evenhand_core::trade::Place;
 ///
 /// let job = Job::new();
@@ -330,8 +330,8 @@ impl Balance<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analysis::travel::Dimension as D;
     use crate::job::{Act, DeviceId, Job, Setup};
-    use crate::reckon::travel::Dimension as D;
     use crate::trade::MeasureId;
     use crate::unit::Value;
 

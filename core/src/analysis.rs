@@ -36,7 +36,7 @@ use std::fmt;
 /// Why a sum could not be made. Nothing that was entered is changed by it.
 ///
 /// ```
-/// use evenhand_core::reckon::SumError;
+/// use evenhand_core::analysis::SumError;
 ///
 /// let said = SumError::NotPositive("The action ratio").to_string();
 /// assert!(said.starts_with("The action ratio must be above zero"));

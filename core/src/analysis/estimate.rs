@@ -103,7 +103,7 @@ const PARTS: [(Part, &str, &[&str]); 7] = [
 ///
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, JobId};
-/// use evenhand_core::reckon::estimate::estimate;
+/// use evenhand_core::analysis::estimate::estimate;
 ///
 /// let now_ms = 1_790_000_000_000;
 /// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), now_ms);

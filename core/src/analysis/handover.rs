@@ -128,7 +128,7 @@ pub struct Who {
 ///
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, JobId};
-/// use evenhand_core::reckon::handover::handover;
+/// use evenhand_core::analysis::handover::handover;
 ///
 /// let now_ms = 1_790_000_000_000;
 /// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), now_ms);
@@ -478,7 +478,7 @@ fn in_sentence(name: &str) -> String {
 ///
 /// ```
 /// use evenhand_core::job::Job;
-/// use evenhand_core::reckon::handover::adjustments;
+/// use evenhand_core::analysis::handover::adjustments;
 ///
 /// assert_eq!(adjustments(&Job::new()), Vec::<String>::new());
 /// ```

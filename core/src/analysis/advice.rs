@@ -96,7 +96,7 @@ pub enum Why {
     Floats,
 }
 
-/// What must be asked for before a movement can be reckoned.
+/// What must be asked for before a movement can be computed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Missing {
     /// The lever of a natural key ([`Setup::natural_key`](crate::job::Setup::natural_key)).
@@ -180,7 +180,7 @@ impl Advice {
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, Subject};
 /// use evenhand_core::note::Note;
-/// use evenhand_core::reckon::advice::advice;
+/// use evenhand_core::analysis::advice::advice;
 /// use evenhand_core::trade::{MeasureId, Occasion, Place};
 /// use evenhand_core::unit::{Length, LengthUnit, Value};
 ///
@@ -591,7 +591,7 @@ fn disturbed(state: &State, moves: &MeasureId, on: Subject, place: Place) -> Vec
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Corrections {
     /// What there is to do, in the working order that takes the fewest readings again; what cannot be
-    /// reckoned yet, or has to be read again first, stands at the end.
+    /// computed yet, or has to be read again first, stands at the end.
     pub rows: Vec<Advice>,
     /// How many readings are left as they are.
     pub left: usize,
@@ -680,7 +680,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
 ///
 /// ```
 /// use evenhand_core::job::Job;
-/// use evenhand_core::reckon::advice::corrected;
+/// use evenhand_core::analysis::advice::corrected;
 ///
 /// let steps = corrected(Job::new().state());
 /// let has = |id: &str| steps.iter().any(|s| s.id.as_str() == id);

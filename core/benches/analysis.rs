@@ -1,23 +1,25 @@
 //! What the sums of a job cost, native: advice after a tap in jobs of three sizes, and all
-//! reckoning of a full job, part by part and together.
+//! analysis of a full job, part by part and together.
 //!
 //! Budgets (see DEVELOPERS.md): advice after a tap under 100 µs, the same in every job; all
-//! reckoning for a job with 88 notes of every step read under 10 ms. The jobs are invented.
+//! analysis for a job with 88 notes of every step read under 10 ms. The jobs are invented.
 
 use std::hint::black_box;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
+use evenhand_core::analysis::advice::{
+    Corrections, advice, corrected, corrections, corrections_of,
+};
+use evenhand_core::analysis::agenda::agenda;
+use evenhand_core::analysis::balance::{Balance, balance};
+use evenhand_core::analysis::bench::{heights, returned};
+use evenhand_core::analysis::compare::compared;
+use evenhand_core::analysis::drift::drift;
+use evenhand_core::analysis::estimate::estimate;
+use evenhand_core::analysis::learned::responses;
+use evenhand_core::analysis::plan::Hours;
 use evenhand_core::job::{Act, Correction, DeviceId, Item, Job, Subject};
 use evenhand_core::note::Note;
-use evenhand_core::reckon::advice::{Corrections, advice, corrected, corrections, corrections_of};
-use evenhand_core::reckon::agenda::agenda;
-use evenhand_core::reckon::balance::{Balance, balance};
-use evenhand_core::reckon::bench::{heights, returned};
-use evenhand_core::reckon::compare::compared;
-use evenhand_core::reckon::drift::drift;
-use evenhand_core::reckon::estimate::estimate;
-use evenhand_core::reckon::learned::responses;
-use evenhand_core::reckon::plan::Hours;
 use evenhand_core::simulation;
 use evenhand_core::trade::{Instrument, Place, Step};
 use evenhand_core::unit::{Kind, Turns, Value};
@@ -132,7 +134,7 @@ fn travel(job: &Job) -> usize {
         .count()
 }
 
-fn all_reckoning(c: &mut Criterion) {
+fn all_together(c: &mut Criterion) {
     let job = full(20_000);
     let hours = Hours::new(8 * 60, 17 * 60).expect("hours");
     let mut group = c.benchmark_group("20 000 entries, every step read");
@@ -179,5 +181,5 @@ fn all_reckoning(c: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, after_a_tap, all_reckoning);
+criterion_group!(benches, after_a_tap, all_together);
 criterion_main!(benches);

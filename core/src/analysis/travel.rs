@@ -18,7 +18,7 @@ use crate::unit::Length;
 /// The five lengths that balance, of one note.
 ///
 /// ```
-/// use evenhand_core::reckon::travel::Travel;
+/// use evenhand_core::analysis::travel::Travel;
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
@@ -26,7 +26,7 @@ use crate::unit::Length;
 /// let ratio = note.ratio()?;
 /// assert!((ratio - 43.0 / 8.85).abs() < 1e-9);
 /// assert_eq!(note.aftertouch_at(ratio)?, note.aftertouch);
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Travel {
@@ -172,7 +172,7 @@ pub struct Floated {
 ///
 /// ```
 /// use evenhand_core::note::Note;
-/// use evenhand_core::reckon::travel::{Dimension, Travel, float};
+/// use evenhand_core::analysis::travel::{Dimension, Travel, float};
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
@@ -184,7 +184,7 @@ pub struct Floated {
 /// // A dip deeper by 0.35 mm, or a blow shorter by 1.75 mm, brings it back.
 /// assert!(strayed.bring_back.contains(&(Dimension::Dip, mm(35))));
 /// assert!(strayed.bring_back.contains(&(Dimension::Blow, mm(-175))));
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 pub fn float(
     note: Note,

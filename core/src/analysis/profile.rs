@@ -78,7 +78,7 @@ impl Profile {
     ///
     /// ```
     /// use evenhand_core::job::{DeviceId, Job, JobId};
-    /// use evenhand_core::reckon::profile::Profile;
+    /// use evenhand_core::analysis::profile::Profile;
     ///
     /// let demo = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
     /// let job = Job::from_entries(demo);
@@ -157,7 +157,7 @@ fn reading<'a>(
         .max_by_key(|(reading, _)| reading.stamp)
 }
 
-/// What was read, or reckoned from readings, of a measure on an occasion, as it belongs to a step.
+/// What was read, or computed from readings, of a measure on an occasion, as it belongs to a step.
 pub fn mark(state: &State, step: &Step, id: &str, on: Subject, occasion: Occasion) -> Option<Mark> {
     let (value, again) = match id {
         "balance_weight" | "friction" => {
@@ -321,9 +321,9 @@ mod tests {
         for (weight, friction) in weight.lines.iter().zip(&friction.lines) {
             let found = |id| Some(found(state, id, weight.on)?.value.base());
             let read = found("down_weight").zip(found("up_weight"));
-            let reckoned = [weight, friction].map(|l| l.marks[0].map(|m| m.value.base()));
-            assert_eq!(reckoned[0], read.map(|(down, up)| (down + up) / 2));
-            assert_eq!(reckoned[1], read.map(|(down, up)| (down - up) / 2));
+            let computed = [weight, friction].map(|l| l.marks[0].map(|m| m.value.base()));
+            assert_eq!(computed[0], read.map(|(down, up)| (down + up) / 2));
+            assert_eq!(computed[1], read.map(|(down, up)| (down - up) / 2));
         }
         // The target falls from 16 gf to 10 over the notes.
         let aims = [0, 87].map(|i: usize| friction.lines[i].band.unwrap().aim);

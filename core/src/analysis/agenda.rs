@@ -129,8 +129,8 @@ impl Day {
 ///
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, JobId};
-/// use evenhand_core::reckon::agenda::agenda;
-/// use evenhand_core::reckon::plan::Hours;
+/// use evenhand_core::analysis::agenda::agenda;
+/// use evenhand_core::analysis::plan::Hours;
 ///
 /// let midnight_ms = 1_790_035_200_000;
 /// let now_ms = midnight_ms + 10 * 3_600_000;
@@ -139,7 +139,7 @@ impl Day {
 /// let plan = agenda(job.state(), now_ms, midnight_ms, Hours::new(8 * 60, 16 * 60)?)?;
 /// assert!(plan.lines[0].ready);
 /// assert!(!plan.cures.is_empty());
-/// # Ok::<(), evenhand_core::reckon::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
 /// ```
 pub fn agenda(
     state: &State,

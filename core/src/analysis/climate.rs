@@ -33,12 +33,12 @@ pub const NOTABLE_CHANGE: f64 = 1.0;
 /// The air of a room: temperature and relative humidity.
 ///
 /// ```
-/// use evenhand_core::reckon::climate::Air;
+/// use evenhand_core::analysis::climate::Air;
 ///
 /// // Wood Handbook, table 4-2: 9.2 % at 21.1 °C and 50 %.
 /// let workshop = Air { celsius: 21.1, humidity: 50.0 };
 /// assert!((workshop.moisture_content()? - 9.2).abs() < 0.05);
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Air {
@@ -114,13 +114,13 @@ impl Moved {
     /// What to say to the technician, where the change is more than `limit` (usually [`NOTABLE_CHANGE`]).
     ///
     /// ```
-    /// use evenhand_core::reckon::climate::{Air, Moved, NOTABLE_CHANGE};
+    /// use evenhand_core::analysis::climate::{Air, Moved, NOTABLE_CHANGE};
     ///
     /// let bench = Air { celsius: 21.0, humidity: 45.0 };
     /// let home = Air { celsius: 21.0, humidity: 30.0 };
     /// let warning = Moved::between(bench, home)?.warning(NOTABLE_CHANGE);
     /// assert!(warning.unwrap().contains("dries"));
-    /// # Ok::<(), evenhand_core::reckon::SumError>(())
+    /// # Ok::<(), evenhand_core::analysis::SumError>(())
     /// ```
     pub fn warning(self, limit: f64) -> Option<String> {
         let change = self.change();

@@ -28,7 +28,7 @@ pub const COMMON: [Length; 8] = [
 /// that settles under a new paper is more (play in, then read again).
 ///
 /// ```
-/// use evenhand_core::reckon::papers::Lever;
+/// use evenhand_core::analysis::papers::Lever;
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
@@ -36,7 +36,7 @@ pub const COMMON: [Length; 8] = [
 /// let paper = Length::from_nm(100_000);
 /// assert_eq!(key.rise(paper), Length::from_nm(300_000));
 /// assert_eq!(key.dip_taken(paper), Length::from_nm(110_000));
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Lever {
@@ -141,7 +141,7 @@ impl Set {
 /// 4. of equals the thinner total, then the set with the thicker first paper.
 ///
 /// ```
-/// use evenhand_core::reckon::papers::{COMMON, Stock};
+/// use evenhand_core::analysis::papers::{COMMON, Stock};
 /// use evenhand_core::unit::Length;
 ///
 /// let stock = Stock::new(COMMON.map(Into::into), 6)?;
@@ -152,7 +152,7 @@ impl Set {
 /// // 0.014 in: greedy would take 0.010 and 0.003; two of 0.007 fit exactly.
 /// let set = stock.choose(Length::from_nm(14 * thousandth), Length::ZERO);
 /// assert_eq!(set.papers, [7, 7].map(|t| Length::from_nm(t * thousandth)));
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Debug)]
 pub struct Stock {
@@ -246,7 +246,7 @@ impl Stock {
     /// in, in the place of papers used.
     ///
     /// ```
-    /// use evenhand_core::reckon::papers::{COMMON, Stock};
+    /// use evenhand_core::analysis::papers::{COMMON, Stock};
     /// use evenhand_core::unit::Length;
     ///
     /// let stock = Stock::new(COMMON.map(Into::into), 6)?;
@@ -256,7 +256,7 @@ impl Stock {
     /// assert_eq!(swap.take_out, [inch(15)]);
     /// assert_eq!(swap.put_in.papers, [inch(5)]);
     /// assert_eq!(swap.change, inch(-10));
-    /// # Ok::<(), evenhand_core::reckon::SumError>(())
+    /// # Ok::<(), evenhand_core::analysis::SumError>(())
     /// ```
     pub fn exchange(&self, present: &[Length], change: Length, tolerance: Length) -> Exchange {
         let present = &present[..present.len().min(8)];
@@ -294,13 +294,13 @@ impl Stock {
     /// out of whatever lies there.
     ///
     /// ```
-    /// use evenhand_core::reckon::papers::{COMMON, Stock};
+    /// use evenhand_core::analysis::papers::{COMMON, Stock};
     /// use evenhand_core::unit::Length;
     ///
     /// let stock = Stock::of(&COMMON)?;
     /// let inch = |thousandths: i64| Length::from_nm(thousandths * 25_400);
     /// assert_eq!(stock.swap(&[], inch(-10), Length::ZERO).take_out, [inch(10)]);
-    /// # Ok::<(), evenhand_core::reckon::SumError>(())
+    /// # Ok::<(), evenhand_core::analysis::SumError>(())
     /// ```
     pub fn swap(&self, present: &[Length], change: Length, tolerance: Length) -> Exchange {
         let known = self.exchange(present, change, tolerance);

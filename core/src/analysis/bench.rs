@@ -36,7 +36,7 @@ pub struct Heights {
 ///
 /// ```
 /// use evenhand_core::job::Job;
-/// use evenhand_core::reckon::bench::heights;
+/// use evenhand_core::analysis::bench::heights;
 ///
 /// let unread = heights(Job::new().state());
 /// assert_eq!(unread.missing.len(), 2);
@@ -92,7 +92,7 @@ fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
 ///
 /// ```
 /// use evenhand_core::job::Job;
-/// use evenhand_core::reckon::bench::returned;
+/// use evenhand_core::analysis::bench::returned;
 ///
 /// assert_eq!(returned(Job::new().state()), None);
 /// ```
@@ -129,9 +129,9 @@ fn pair(state: &State, note: Note, since: Stamp) -> Option<(Note, Length, Length
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analysis::heights::Advice;
     use crate::job::{Act, ControlNote, Correction, DeviceId, Job, Setup};
     use crate::note::Sections;
-    use crate::reckon::heights::Advice;
     use crate::trade::MeasureId;
     use crate::unit::{Turns, Value};
 

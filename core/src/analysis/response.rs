@@ -158,7 +158,7 @@ impl Response {
 /// Refuses a prior whose response or spread is not above zero.
 ///
 /// ```
-/// use evenhand_core::reckon::response::{Prior, Scatter, Trial, learn};
+/// use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn};
 /// use evenhand_core::unit::{Length, Turns};
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
@@ -170,7 +170,7 @@ impl Response {
 /// let response = learn(&seen, Prior::rough(8.0), Scatter::default())?;
 /// assert!((response.mm_per_turn - 10.0).abs() < 0.2);
 /// assert_eq!(response.set_aside, [3]);
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 pub fn learn(trials: &[Trial], prior: Prior, scatter: Scatter) -> Result<Response, SumError> {
     positive(prior.mm_per_turn, "The response known beforehand")?;
@@ -302,7 +302,7 @@ fn bisquare(u: f64) -> f64 {
 /// are no others. Of two equally good slopes the mean.
 ///
 /// ```
-/// use evenhand_core::reckon::response::median_slope;
+/// use evenhand_core::analysis::response::median_slope;
 ///
 /// assert_eq!(median_slope(&[(1.0, 5.0), (-1.0, -5.0), (1.0, -5.0)]), Some(5.0));
 /// ```
@@ -484,7 +484,7 @@ impl Screw {
     /// What a measure of lengths is moved by, where that is turned.
     ///
     /// ```
-    /// use evenhand_core::reckon::response::Screw;
+    /// use evenhand_core::analysis::response::Screw;
     /// use evenhand_core::trade::Instrument;
     ///
     /// let of = |id| Screw::of(Instrument::Grand.measure(id).unwrap());
@@ -539,7 +539,7 @@ pub enum Correction {
 /// is the best that a hand can do. Where that is none, it says leave it.
 ///
 /// ```
-/// use evenhand_core::reckon::response::{Correction, Prior, Scatter, Screw, correction, learn};
+/// use evenhand_core::analysis::response::{Correction, Prior, Scatter, Screw, correction, learn};
 /// use evenhand_core::trade::Instrument;
 /// use evenhand_core::unit::{Length, Turns};
 ///
@@ -551,7 +551,7 @@ pub enum Correction {
 /// };
 /// assert_eq!((turns.to_string().as_str(), direction), ("1/8", "down"));
 /// assert_eq!(correction(mm(190), mm(200), &unknown, &button), Correction::Leave);
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 pub fn correction(
     reading: Length,

@@ -19,13 +19,13 @@ pub const LEAST_UP_WEIGHT: Force = Force::from_mgf(20_000);
 /// **Error**: half the sum of the two readings' errors; weighing to 1 gf gives ± 0.7 gf (M).
 ///
 /// ```
-/// use evenhand_core::reckon::weights::Weighed;
+/// use evenhand_core::analysis::weights::Weighed;
 /// use evenhand_core::unit::Force;
 ///
 /// let note = Weighed::new(Force::from_mgf(52_000), Force::from_mgf(28_000))?;
 /// assert_eq!(note.balance_weight, Force::from_mgf(40_000));
 /// assert_eq!(note.friction, Force::from_mgf(12_000));
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Weighed {
@@ -62,7 +62,7 @@ impl Weighed {
 /// note 88 (P: technicians' list, Oct 1998; the straight line between is C).
 ///
 /// ```
-/// use evenhand_core::{note::Note, reckon::weights::friction_target, unit::Force};
+/// use evenhand_core::{note::Note, analysis::weights::friction_target, unit::Force};
 ///
 /// assert_eq!(friction_target(Note::FIRST), Force::from_mgf(16_000));
 /// assert_eq!(friction_target(Note::LAST), Force::from_mgf(10_000));
@@ -150,7 +150,7 @@ pub fn mass_for(change: Force, place: Length, front: Length) -> Result<Mass, Sum
 /// Refuses a front lever that is not above zero.
 ///
 /// ```
-/// use evenhand_core::reckon::weights::{Mass, places_for};
+/// use evenhand_core::analysis::weights::{Mass, places_for};
 /// use evenhand_core::unit::{Force, Length};
 ///
 /// // 3 gf lighter, key 220 mm in front of the pin, leads of 6 and 14 g.
@@ -158,7 +158,7 @@ pub fn mass_for(change: Force, place: Length, front: Length) -> Result<Mass, Sum
 /// let reach = (Length::from_nm(30_000_000), Length::from_nm(190_000_000));
 /// let leads = places_for(Force::from_mgf(-3_000), &masses, Length::from_nm(220_000_000), reach)?;
 /// assert_eq!(leads[0].place, Length::from_nm(110_000_000));
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 pub fn places_for(
     change: Force,
@@ -215,7 +215,7 @@ pub const HAMMER_SWINGS: (u32, u32) = (4, 7);
 /// The grade of a count of swings between the fewest and the most that are wanted.
 ///
 /// ```
-/// use evenhand_core::reckon::weights::{HAMMER_SWINGS, Swing, swing};
+/// use evenhand_core::analysis::weights::{HAMMER_SWINGS, Swing, swing};
 ///
 /// assert_eq!(swing(2, HAMMER_SWINGS), Swing::Tight);
 /// assert_eq!(swing(5, HAMMER_SWINGS), Swing::Free);

@@ -32,7 +32,7 @@ pub struct Responses {
 ///
 /// ```
 /// use evenhand_core::job::Job;
-/// use evenhand_core::reckon::learned::learned;
+/// use evenhand_core::analysis::learned::learned;
 ///
 /// let job = Job::new();
 /// let blow = learned(job.state(), "blow").and_then(|l| l.whole()).unwrap();
@@ -127,7 +127,7 @@ fn carried(state: &State, measure: &str) -> Option<Prior> {
 ///
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, JobId};
-/// use evenhand_core::reckon::learned::responses;
+/// use evenhand_core::analysis::learned::responses;
 ///
 /// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
 /// let taught = responses(Job::from_entries(entries).state());

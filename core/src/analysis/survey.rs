@@ -41,13 +41,13 @@ pub const Z_95: f64 = 1.959_963_984_540_054;
 /// Refuses an empty sample, more out than read, more read than there are, and a `z` not above zero.
 ///
 /// ```
-/// use evenhand_core::reckon::survey::{Z_95, share_out};
+/// use evenhand_core::analysis::survey::{Z_95, share_out};
 ///
 /// let all_read = share_out(22, 88, 88, Z_95)?;
 /// assert_eq!((all_read.low, all_read.high), (0.25, 0.25));
 /// let sampled = share_out(4, 16, 88, Z_95)?;
 /// assert!(sampled.low > 0.09 && sampled.high < 0.48);
-/// # Ok::<(), evenhand_core::reckon::SumError>(())
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 pub fn share_out(out: u32, read: u32, population: u32, z: f64) -> Result<Share, SumError> {
     if read == 0 {
@@ -118,7 +118,7 @@ pub struct Hours {
 /// narrower. How fast the technician works is in the minutes, not in the range.
 ///
 /// ```
-/// use evenhand_core::reckon::survey::{Share, Work, hours};
+/// use evenhand_core::analysis::survey::{Share, Work, hours};
 ///
 /// let half = Share { low: 0.25, likely: 0.5, high: 0.75 };
 /// let work = [Work { minutes: 60, share: Share::WHOLE }, Work { minutes: 120, share: half }];
@@ -211,7 +211,7 @@ pub struct Suggestion {
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::reckon::survey::{Part, Wear, suggestions};
+/// use evenhand_core::analysis::survey::{Part, Wear, suggestions};
 ///
 /// let sections = Sections::new([Note::new(20).unwrap()])?;
 /// let asked = suggestions(&sections, &[(Part::Knuckles, 0, Wear::Worn), (Part::Knuckles, 1, Wear::PastIt)]);

@@ -104,7 +104,7 @@ pub fn wear_goes(measure: &str) -> i64 {
 ///
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, JobId};
-/// use evenhand_core::reckon::drift::earlier;
+/// use evenhand_core::analysis::drift::earlier;
 ///
 /// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
 /// let carried = earlier(&Job::from_entries(entries)).unwrap();
@@ -166,7 +166,7 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
 ///
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, JobId};
-/// use evenhand_core::reckon::drift::next_job;
+/// use evenhand_core::analysis::drift::next_job;
 ///
 /// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
 /// let first = Job::from_entries(entries);

@@ -21,7 +21,7 @@ pub type Row = [Option<Length>; Note::COUNT];
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::reckon::heights::string_heights;
+/// use evenhand_core::analysis::heights::string_heights;
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
@@ -110,7 +110,7 @@ pub fn stand_in(string_heights: &Row, offset: Length) -> Row {
 /// Heights of the hammers at rest: string height less blow, in the datum of the heights (C).
 ///
 /// ```
-/// use evenhand_core::reckon::heights::hammers_at_rest;
+/// use evenhand_core::analysis::heights::hammers_at_rest;
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |mm: i64| Some(Length::from_nm(mm * 1_000_000));
@@ -172,7 +172,7 @@ pub struct ActionReturn {
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::reckon::heights::{Advice, after_return};
+/// use evenhand_core::analysis::heights::{Advice, after_return};
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
