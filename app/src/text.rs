@@ -1,11 +1,10 @@
 //! Says in the trade's words what core found.
 
 use evenhand_core::analysis::profile;
+use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::analysis::weights::Weighed;
-use evenhand_core::job::{
-    Cause, Correction, Floats, Judged, Reason, Remark, Scope, State, Subject, Wait,
-};
+use evenhand_core::job::{Cause, Correction, Floats, Judged, Remark, Scope, State, Subject, Wait};
 use evenhand_core::note::{Colour, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
 use evenhand_core::unit::{DecimalFormat, Length, LengthUnit, Turns, Value};

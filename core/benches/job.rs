@@ -9,7 +9,9 @@ use std::time::{Duration, Instant};
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use evenhand_core::analysis::advice::corrections_of;
 use evenhand_core::analysis::handover::handover;
-use evenhand_core::job::{Act, Entry, Job, MOST_BYTES, State, export, open};
+use evenhand_core::analysis::job_file::{export, open};
+use evenhand_core::analysis::suggestion::suggest_next;
+use evenhand_core::job::{Act, Entry, Job, MOST_BYTES, State};
 use evenhand_core::trade::Instrument;
 
 mod worked;
@@ -110,7 +112,7 @@ fn whole_of(c: &mut Criterion, size: usize) {
         b.iter(|| black_box(job.state()).progress(NINE_MS));
     });
     group.bench_function("what to do now", |b| {
-        b.iter(|| black_box(job.state()).now(&all, NINE_MS));
+        b.iter(|| suggest_next(black_box(job.state()), &all, NINE_MS));
     });
     group.bench_function("corrections of all steps", |b| {
         b.iter(|| corrections_of(black_box(job.state()), steps));

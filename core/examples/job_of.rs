@@ -1,7 +1,7 @@
 //! Prints the job file of an invented job of so many entries, for the benchmarks:
 //! `cargo run -p evenhand-core --example job_of -- 5000`.
 
-use evenhand_core::job::export;
+use evenhand_core::analysis::job_file::export;
 
 #[path = "../benches/worked/mod.rs"]
 mod worked;

@@ -3,7 +3,8 @@
 
 use std::path::PathBuf;
 
-use evenhand_core::job::{DeviceId, Job, JobId, export, materials_csv, readings_csv};
+use evenhand_core::analysis::job_file::{export, materials_csv};
+use evenhand_core::job::{DeviceId, Job, JobId, readings_csv};
 
 fn main() -> std::io::Result<()> {
     let folder: PathBuf = std::env::args_os().nth(1).unwrap_or_default().into();

@@ -21,13 +21,18 @@ pub mod estimate;
 pub mod evenness;
 pub mod handover;
 pub mod heights;
+pub mod job_file;
 pub mod learned;
+pub mod open_points;
 pub mod papers;
 pub mod plan;
 pub mod profile;
 pub mod response;
+pub mod suggestion;
 pub mod survey;
+pub mod targets;
 pub mod travel;
+pub mod turn_observation;
 pub mod weights;
 pub mod working_order;
 

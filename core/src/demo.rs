@@ -588,8 +588,9 @@ fn worn(id: &str) -> f64 {
 mod tests {
     use super::*;
     use crate::analysis::response::{Prior, Scatter, Trial as Turned, learn};
+    use crate::analysis::suggestion::{Reason, suggest_next};
     use crate::analysis::travel::{Travel, fit_by_colour};
-    use crate::job::{Change, ItemState, Reading, Reason, Slot};
+    use crate::job::{Change, ItemState, Reading, Slot};
 
     const NOW_MS: i64 = 1_790_000_000_000;
 
@@ -610,7 +611,7 @@ mod tests {
         assert_eq!(of("let_off").read, 40);
         assert_eq!(of("let_off").out, 5);
         assert_eq!(of("drop").read, 0);
-        let first = &job.state().now(&all, NOW_MS)[0];
+        let first = &suggest_next(job.state(), &all, NOW_MS)[0];
         assert_eq!(first.step.as_str(), "aftertouch");
         assert_eq!(first.reason, Reason::ReadAgain { count: 3 });
     }

@@ -11,14 +11,12 @@ mod entry;
 mod file;
 mod known;
 mod log;
-mod now;
 mod progress;
 mod raw;
+mod reach;
 mod slot;
 mod state;
-mod targets;
 mod times;
-mod tried;
 mod verdict;
 mod waits;
 
@@ -28,17 +26,16 @@ pub use entry::{
     Act, Correction, DeviceId, Entry, EntryError, EntryId, JobId, Scope, Stamp, Subject,
 };
 pub use file::{
-    FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, Opened, Opening, export, materials_csv, open,
-    open_points, out_of_tolerance, papers_used, readings_csv,
+    Conclusions, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, Opened, Opening, materials_csv,
+    readings_csv, write_file,
 };
 pub use known::TargetChange;
 pub use log::{Log, Merged};
-pub use now::{Now, Reason};
 pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::UnknownFields;
+pub(crate) use reach::{reached_by, reached_from};
 pub use slot::{Change, Reading, Slot};
 pub use state::{Remark, State};
-pub use tried::Tried;
 pub use verdict::{Cause, Judged};
 pub use waits::Wait;
 
@@ -203,4 +200,4 @@ impl Job {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -3,9 +3,12 @@
 //!
 //! `cargo test -p evenhand-core --test a_grand_job -- --nocapture` prints the technician's days.
 
+use evenhand_core::analysis::job_file::{export, open};
+use evenhand_core::analysis::open_points::open_points;
+use evenhand_core::analysis::suggestion::{Reason, suggest_next};
 use evenhand_core::job::{
-    Act, Correction, Details, DeviceId, Item, ItemState, Job, JobId, Progress, Reason, Setup,
-    State, Subject, export, open, open_points,
+    Act, Correction, Details, DeviceId, Item, ItemState, Job, JobId, Progress, Setup, State,
+    Subject,
 };
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, Step, StepId, Verdict};
@@ -226,7 +229,7 @@ impl Phone {
     /// What the card at the bottom would say first.
     fn tell_now(&self, book: &mut DayBook) {
         let all = self.state().progress(self.at_ms);
-        let now = self.state().now(&all, self.at_ms);
+        let now = suggest_next(self.state(), &all, self.at_ms);
         let Some(first) = now.first() else {
             return book.tell(self.at_ms, "Now: nothing is left to do");
         };

@@ -4,9 +4,9 @@
 use evenhand_core::analysis::drift::{Direction, drift, earlier};
 use evenhand_core::analysis::estimate::{Basis, estimate};
 use evenhand_core::analysis::handover::handover;
+use evenhand_core::analysis::job_file::{export, materials_csv, open};
 use evenhand_core::job::{
-    Act, Correction, Details, DeviceId, Job, JobId, Setup, Subject, export, materials_csv, open,
-    readings_csv,
+    Act, Correction, Details, DeviceId, Job, JobId, Setup, Subject, readings_csv,
 };
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, StepId};

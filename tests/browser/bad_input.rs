@@ -151,7 +151,8 @@ async fn a_reading_changed_in_the_file_by_hand_is_reported() {
 
 /// A job with text of every kind that programs have tripped over in every field that takes any.
 fn evil_job(evil: &str) -> String {
-    use evenhand_core::job::{DeviceId, Job, JobId, export};
+    use evenhand_core::analysis::job_file::export;
+    use evenhand_core::job::{DeviceId, Job, JobId};
     let entries =
         evenhand_core::demo::entries(JobId::new(666), DeviceId::new(7), 1_790_000_000_000);
     let job = Job::from_entries(entries);
@@ -274,7 +275,8 @@ async fn a_gigabyte_is_refused_before_it_is_read() {
 /// More entries than fit into a blink: the reading is told, and all of it is there afterwards.
 #[tokio::test]
 async fn a_large_file_tells_how_far_it_is_read() {
-    use evenhand_core::job::{DeviceId, Job, JobId, export};
+    use evenhand_core::analysis::job_file::export;
+    use evenhand_core::job::{DeviceId, Job, JobId};
     let site = serve_release();
     let folder = TempDir::new().expect("a folder");
     let path = folder.path().join("large.job.json");

@@ -3,7 +3,8 @@
 
 use std::collections::HashMap;
 
-use evenhand_core::job::{Act, Correction, Entry, ItemState, Job, State, Subject, open};
+use evenhand_core::analysis::job_file::open;
+use evenhand_core::job::{Act, Correction, Entry, ItemState, Job, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::simulation::Action;
 use evenhand_core::trade::{Instrument, Measure, Place, Stage, Step, Target, Verdict};

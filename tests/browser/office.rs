@@ -4,7 +4,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use evenhand_core::job::{Job, materials_csv, open, readings_csv};
+use evenhand_core::analysis::job_file::{materials_csv, open};
+use evenhand_core::job::{Job, readings_csv};
 use evenhand_tests::RunningSite;
 use fantoccini::wd::PrintSize;
 use serde_json::json;

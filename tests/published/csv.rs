@@ -2,9 +2,8 @@
 //! of Evenhand.
 
 use csv::{ReaderBuilder, StringRecord};
-use evenhand_core::job::{
-    Act, Details, DeviceId, Job, JobId, Subject, materials_csv, readings_csv,
-};
+use evenhand_core::analysis::job_file::materials_csv;
+use evenhand_core::job::{Act, Details, DeviceId, Job, JobId, Subject, readings_csv};
 use evenhand_core::trade::{MeasureId, Occasion, Place};
 use evenhand_core::unit::Value;
 use proptest::prelude::*;

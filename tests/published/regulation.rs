@@ -3,9 +3,8 @@
 //! gone through, until nothing is left to do.
 
 use evenhand_core::analysis::advice::advice;
-use evenhand_core::job::{
-    Act, Correction, DeviceId, Floats, Item, ItemState, Job, Reason, Setup, Subject,
-};
+use evenhand_core::analysis::suggestion::{Reason, suggest_next};
+use evenhand_core::job::{Act, Correction, DeviceId, Floats, Item, ItemState, Job, Setup, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::simulation::{self, Action};
 use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, Step, Verdict};
@@ -148,7 +147,7 @@ impl Technician {
     /// The step that the card names for its disturbed readings, else the first with a reading that is out and can be mended.
     fn next(&self) -> Option<Step> {
         let state = self.job.state();
-        let now = state.now(&state.progress(0), 0);
+        let now = suggest_next(state, &state.progress(0), 0);
         let mut again = now
             .iter()
             .filter(|n| matches!(n.reason, Reason::ReadAgain { .. }));

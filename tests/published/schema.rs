@@ -5,9 +5,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
+use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::job::{
     Act, ControlNote, Correction, Details, DeviceId, Earlier, Entry, Floats, Job, JobId, KeyLever,
-    Left, OwnStep, Responded, Scope, Setup, Subject, Trial, export, open,
+    Left, OwnStep, Responded, Scope, Setup, Subject, Trial,
 };
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{

@@ -1,7 +1,7 @@
 use evenhand_core::analysis::compare::compared;
-use evenhand_core::job::{
-    Progress, State, materials_csv, open_points, out_of_tolerance, readings_csv,
-};
+use evenhand_core::analysis::job_file::materials_csv;
+use evenhand_core::analysis::open_points::{open_points, out_of_tolerance};
+use evenhand_core::job::{Progress, State, readings_csv};
 use evenhand_core::trade::{Stage, Step};
 use leptos::prelude::*;
 use leptos::task::spawn_local;

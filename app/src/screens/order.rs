@@ -1,4 +1,5 @@
-use evenhand_core::job::{Act, Now, Progress, Reason, State};
+use evenhand_core::analysis::suggestion::{Reason, Suggestion, suggest_next};
+use evenhand_core::job::{Act, Progress, State};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
@@ -56,7 +57,7 @@ fn OrderOfJob() -> impl IntoView {
     });
     let now = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
-        all.with(|all| session.app.with_state(|s| s.now(all, now_ms)))
+        all.with(|all| session.app.with_state(|s| suggest_next(s, all, now_ms)))
             .unwrap_or_default()
     });
     let title = Signal::derive(move || {
@@ -119,7 +120,7 @@ fn show_now() {
 fn StageLines(
     stage: Stage,
     all: Memo<Vec<(Step, Progress)>>,
-    now: Memo<Vec<Now>>,
+    now: Memo<Vec<Suggestion>>,
 ) -> impl IntoView {
     let session = use_session();
     let lines = Memo::new(move |_| {
@@ -197,7 +198,7 @@ fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> S
 }
 
 #[component]
-fn StepLine(line: Line, now: Memo<Vec<Now>>) -> impl IntoView {
+fn StepLine(line: Line, now: Memo<Vec<Suggestion>>) -> impl IntoView {
     let session = use_session();
     let Line {
         step,
@@ -256,7 +257,7 @@ fn StepLine(line: Line, now: Memo<Vec<Now>>) -> impl IntoView {
 #[component]
 fn NowCard(
     all: Memo<Vec<(Step, Progress)>>,
-    now: Memo<Vec<Now>>,
+    now: Memo<Vec<Suggestion>>,
     /// Set to arrange the steps.
     arranging: RwSignal<bool>,
 ) -> impl IntoView {
@@ -280,7 +281,7 @@ fn NowCard(
     };
     // What else can be done now, for who waits or lacks the tool.
     let other = Memo::new(move |_| {
-        let waits = |n: &&Now| matches!(n.reason, Reason::Curing { .. });
+        let waits = |n: &&Suggestion| matches!(n.reason, Reason::Curing { .. });
         let step = now.with(|n| n.get(1).filter(|n| !waits(n)).map(|n| n.step.clone()))?;
         let name = |all: &Vec<(Step, Progress)>| {
             let step = all.iter().find(|(s, _)| s.id == step);
@@ -298,7 +299,7 @@ fn NowCard(
             let href = job.map(|job| screen(job, step).href());
             view! { <a class="button main" href=href>{words}</a> }.into_any()
         };
-        let Some(Now { step, reason }) = first.get() else {
+        let Some(Suggestion { step, reason }) = first.get() else {
             return link(|job, _| Route::Handover(job), StepId::of(""), "Handover");
         };
         match reason {

@@ -1,3 +1,4 @@
+use evenhand_core::analysis::targets::{target_of, targets_by_stage};
 use evenhand_core::job::Scope;
 use evenhand_core::trade::{Measure, MeasureId};
 use leptos::prelude::*;
@@ -38,7 +39,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     let travel_open = matches!(measure.as_str(), "" | "travel");
     let stages = session
         .app
-        .with_state_untracked(|s| s.targets_by_stage())
+        .with_state_untracked(targets_by_stage)
         .unwrap_or_default();
     let opened = measure.to_string();
     let shown = opened.clone();
@@ -98,7 +99,7 @@ fn row(session: Session, measure: Measure, opened: &str) -> impl IntoView + use<
 /// The job's target in words, and what goes apart from it.
 fn stands(state: &evenhand_core::job::State, measure: &str) -> String {
     let unit = state.length_unit();
-    let target = state.target_of(measure, Scope::Job);
+    let target = target_of(state, measure, Scope::Job);
     let mut words = match &target {
         Some(_) => text::target(state, measure, target.as_ref(), unit),
         None => "no target yet".to_owned(),

@@ -1,6 +1,7 @@
 //! Exporting: job files and tables, by download or the platform's share sheet.
 
-use evenhand_core::job::{Job, JobId, export};
+use evenhand_core::analysis::job_file::export;
+use evenhand_core::job::{Job, JobId};
 use leptos::prelude::*;
 
 use super::session::Session;

@@ -1,5 +1,6 @@
 //! Opening job files: a new job is stored, a known one is merged.
 
+use evenhand_core::analysis::open_points::conclusions;
 use evenhand_core::job::{Entry, Merged, Opened, Opening, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -50,7 +51,7 @@ impl Session {
                     }
                     device::pause(0).await;
                 }
-                opening.finish()
+                opening.finish(conclusions)
             }
             Err(error) => Err(error),
         };

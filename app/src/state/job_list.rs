@@ -2,7 +2,8 @@
 
 use std::time::Duration;
 
-use evenhand_core::job::{self, Job, JobId};
+use evenhand_core::analysis::job_file;
+use evenhand_core::job::{Job, JobId};
 use leptos::prelude::*;
 
 use super::app_state::{AppState, OpenJob};
@@ -36,7 +37,7 @@ impl JobFile {
             entries: job.log().len(),
             file: (
                 files::name(name, now_ms, ".job.json"),
-                job::export(job, now_ms),
+                job_file::export(job, now_ms),
             ),
         }
     }

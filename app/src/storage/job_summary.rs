@@ -1,5 +1,6 @@
 //! What the list of jobs shows of each job.
 
+use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::job::{Job, JobId, State};
 use serde::{Deserialize, Serialize};
 
@@ -33,7 +34,7 @@ impl JobSummary {
         let details = state.details();
         let all = state.progress(now_ms);
         let whole = State::stage_progress(&all, None);
-        let next = state.now(&all, now_ms).into_iter().next();
+        let next = suggest_next(state, &all, now_ms).into_iter().next();
         let step = next.and_then(|n| {
             all.iter()
                 .find(|(s, _)| s.id == n.step)

@@ -6,9 +6,8 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared, found};
 use super::drift::{Drift, drift};
-use crate::job::{
-    Act, Correction, Details, DeviceId, Job, Progress, State, Subject, open_points, papers_used,
-};
+use super::open_points::{open_points, papers_used};
+use crate::job::{Act, Correction, Details, DeviceId, Job, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, StepId};
 use crate::unit::{Length, Value};
 

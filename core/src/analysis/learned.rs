@@ -1,14 +1,15 @@
 //! What a turn does on the instrument of a job: learned from its log, by section and by note.
 //!
 //! **Rule**: the trade's rough response is corrected by the trials of the setup, and what comes
-//! of that by every before / turned / after in the job ([`State::tried`]), over the whole action, then for
+//! of that by every before / turned / after in the job ([`turns_of_note`]), over the whole action, then for
 //! the section, then for the note itself ([`super::response`]).
 //! **Range**: measures of lengths that are moved by turning. **Error**: the standard error of each response.
 
 use std::cell::OnceCell;
 
 use super::response::{Prior, Response, Scatter, Screw, Trial, learn, learn_note, learn_section};
-use crate::job::{Responded, State, Tried};
+use super::turn_observation::{TurnObservation, latest_turns, turns_of_note};
+use crate::job::{Responded, State};
 use crate::note::{Note, Sections};
 use crate::trade::MeasureId;
 use crate::unit::Length;
@@ -41,7 +42,7 @@ pub struct Responses {
 /// ```
 pub fn learned(state: &State, measure: &str) -> Option<Responses> {
     let screw = Screw::of(state.measure(measure)?)?;
-    let lately = state.tried_lately(measure, MOST);
+    let lately = latest_turns(state, measure, MOST);
     let trials = lately.iter().filter_map(|t| Some((t.note, trial(t)?)));
     Some(Responses {
         trials: trials.collect(),
@@ -75,7 +76,7 @@ impl Responses {
     /// Of a note: its section's, corrected by what its own turns did.
     pub fn of(&self, state: &State, measure: &str, note: Note) -> Option<Response> {
         let section = self.section(self.sections.of(note))?;
-        let own = state.tried(measure, note);
+        let own = turns_of_note(state, measure, note);
         let own: Vec<Trial> = own.iter().filter_map(trial).collect();
         learn_note(section, &own, Scatter::default()).ok()
     }
@@ -160,10 +161,10 @@ pub fn responses(state: &State) -> Vec<Responded> {
     all
 }
 
-fn trial(tried: &Tried) -> Option<Trial> {
+fn trial(turn: &TurnObservation) -> Option<Trial> {
     Some(Trial {
-        turned: tried.turned,
-        before: tried.before.length()?,
-        after: tried.after.length()?,
+        turned: turn.turned,
+        before: turn.before.length()?,
+        after: turn.after.length()?,
     })
 }

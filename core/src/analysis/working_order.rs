@@ -11,8 +11,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::job::{State, Subject};
-use crate::note::Note;
+use crate::job::{State, Subject, reached_by, reached_from};
 use crate::trade::{MeasureId, Place, Reach, disturbed_by};
 
 /// A correction that is to be made.
@@ -134,24 +133,6 @@ fn ranks(causes: &[Vec<(usize, Reach)>]) -> Vec<usize> {
     rank
 }
 
-/// The subjects whose work reaches one.
-fn reaching(state: &State, on: Subject, reach: Reach) -> Vec<Subject> {
-    let note = on.note();
-    let near: Vec<Subject> = match (reach, note) {
-        (Reach::Note, _) => vec![on],
-        (Reach::NeighbouringSharps, Some(note)) if note.is_sharp() => {
-            let beside = [note.down(), note.up()].into_iter().flatten();
-            beside.map(Subject::Note).collect()
-        }
-        (Reach::NeighbouringSharps, _) => return Vec::new(),
-    };
-    let section = note.map(|n| Subject::Section(state.sections().of(n) as u8));
-    near.into_iter()
-        .chain(section)
-        .chain([Subject::Whole])
-        .collect()
-}
-
 /// The readings that the corrections themselves take in an order.
 fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) -> usize {
     let kinds = works.of.iter().zip(pending);
@@ -162,7 +143,7 @@ fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) 
         let (work, on) = (works.of[i], pending[i].on);
         let (mut before, mut later) = (false, false);
         for (cause, reach) in &works.causes[work] {
-            for from in reaching(state, on, *reach) {
+            for from in reached_from(on, *reach, state.sections()) {
                 match done.get(&(*cause, from)) {
                     Some(true) => before = true,
                     Some(false) => later = true,
@@ -199,27 +180,10 @@ pub(super) fn reached<'a>(
     on: Subject,
     place: Place,
 ) -> impl Iterator<Item = (&'static str, Subject)> + 'a {
-    let section = state.sections();
     let felt = disturbed_by(work).filter(move |row| !row.piano_only || place == Place::Piano);
     felt.flat_map(move |row| {
-        let on: Vec<Subject> = match (on, row.reach) {
-            (Subject::Note(_), Reach::Note) => vec![on],
-            (Subject::Note(note), Reach::NeighbouringSharps) => {
-                note.neighbouring_sharps().map(Subject::Note).collect()
-            }
-            (Subject::Section(s), _) => {
-                let of = Note::all().filter(|n| section.of(*n) == usize::from(s));
-                of.map(Subject::Note).chain([on]).collect()
-            }
-            (Subject::Whole, _) => {
-                let sections = (0..section.count() as u8).map(Subject::Section);
-                let notes = Note::all().map(Subject::Note);
-                notes.chain(sections).chain([on]).collect()
-            }
-        };
-        let row = *row;
-        on.into_iter()
-            .flat_map(move |on| row.disturbs.iter().map(move |m| (*m, on)))
+        let reached = reached_by(on, row.reach, state.sections()).into_iter();
+        reached.flat_map(move |on| row.disturbs.iter().map(move |measure| (*measure, on)))
     })
 }
 
@@ -233,6 +197,7 @@ pub(super) fn holds(state: &State, measure: &str, on: Subject, place: Place) -> 
 mod tests {
     use super::*;
     use crate::job::Job;
+    use crate::note::Note;
     use crate::trade::{Instrument, TABLE};
     use proptest::prelude::*;
 

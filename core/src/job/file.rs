@@ -4,19 +4,21 @@
 //! the log: derived parts are computed again, and a difference is reported.
 
 mod changed;
-mod export;
 mod open;
 mod parts;
 mod shell;
 mod tables;
+mod write;
 
-pub use export::{export, open_points, out_of_tolerance, papers_used};
-pub use open::{Opened, Opening, open};
+pub use open::{Opened, Opening};
 pub use tables::{materials_csv, readings_csv};
+pub use write::write_file;
 
 use std::fmt;
 
 use sha2::{Digest, Sha256};
+
+use crate::unit::Length;
 
 /// What the `format` field says.
 pub const FORMAT: &str = "evenhand-job";
@@ -31,6 +33,18 @@ pub const MOST_BYTES: usize = 14 << 20;
 /// The most entries of a file that is opened: more than twice those of the largest job, and what a
 /// small phone has the memory for.
 pub const MOST_ENTRIES: usize = 50_000;
+
+/// What is concluded from the entries of a job and stands in its file. Another module computes it: the
+/// file is only a record.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Conclusions {
+    /// The papers put in less those taken out, by thickness.
+    pub papers: Vec<(Length, i64)>,
+    /// How many readings are out of tolerance now.
+    pub out: usize,
+    /// What is not as it should be, in sentences.
+    pub open_points: Vec<String>,
+}
 
 /// SHA-256 over the lines of the log, joined by newlines.
 #[derive(Default)]

@@ -1,14 +1,9 @@
 //! What a job must do, behaviour by behaviour. All data are invented.
 
 mod disturbance;
-mod file;
-mod hostile;
-mod kept_files;
-mod now;
 mod occasions;
 mod order;
-mod properties;
-mod sample;
+pub(crate) mod sample;
 mod targets;
 mod times;
 mod two_phones;
@@ -20,29 +15,29 @@ use crate::trade::{Instrument, Place, StepId};
 use crate::unit::Kind;
 
 /// A wall time to begin at.
-const NINE_MS: i64 = 1_790_000_000_000;
-const MINUTE_MS: i64 = 60_000;
-const BENCH: Place = Place::Bench;
-const PIANO: Place = Place::Piano;
+pub(crate) const NINE_MS: i64 = 1_790_000_000_000;
+pub(crate) const MINUTE_MS: i64 = 60_000;
+pub(crate) const BENCH: Place = Place::Bench;
+pub(crate) const PIANO: Place = Place::Piano;
 
-fn n(number: i64) -> Note {
+pub(crate) fn n(number: i64) -> Note {
     Note::new(number).unwrap()
 }
 
-fn on(number: i64) -> Subject {
+pub(crate) fn on(number: i64) -> Subject {
     Subject::Note(n(number))
 }
 
 /// A phone, and the job on it.
 #[derive(Clone)]
-struct Phone {
-    job: Job,
-    device: DeviceId,
-    at_ms: i64,
+pub(crate) struct Phone {
+    pub(crate) job: Job,
+    pub(crate) device: DeviceId,
+    pub(crate) at_ms: i64,
 }
 
 impl Phone {
-    fn new(device: u64) -> Phone {
+    pub(crate) fn new(device: u64) -> Phone {
         Phone {
             job: Job::new(),
             device: DeviceId::new(device),
@@ -51,28 +46,28 @@ impl Phone {
     }
 
     /// Another phone with the same entries.
-    fn copy(&self, device: u64) -> Phone {
+    pub(crate) fn copy(&self, device: u64) -> Phone {
         Phone {
             device: DeviceId::new(device),
             ..self.clone()
         }
     }
 
-    fn state(&self) -> &State {
+    pub(crate) fn state(&self) -> &State {
         self.job.state()
     }
 
-    fn wait(&mut self, minutes: i64) {
+    pub(crate) fn wait(&mut self, minutes: i64) {
         self.at_ms += minutes * MINUTE_MS;
     }
 
-    fn act(&mut self, act: Act) -> Entry {
+    pub(crate) fn act(&mut self, act: Act) -> Entry {
         let entry = self.job.draft(self.device, self.at_ms, act);
         assert!(self.job.apply(entry.clone()));
         entry
     }
 
-    fn read_as(
+    pub(crate) fn read_as(
         &mut self,
         occasion: Occasion,
         measure: &str,
@@ -92,11 +87,11 @@ impl Phone {
     }
 
     /// A reading during the work.
-    fn read(&mut self, measure: &str, on: Subject, place: Place, base: i64) -> Entry {
+    pub(crate) fn read(&mut self, measure: &str, on: Subject, place: Place, base: i64) -> Entry {
         self.read_as(Occasion::Working, measure, on, place, base)
     }
 
-    fn correct(&mut self, measure: &str, on: Subject, place: Place) -> Entry {
+    pub(crate) fn correct(&mut self, measure: &str, on: Subject, place: Place) -> Entry {
         self.act(Act::Correction {
             measure: MeasureId::from(measure),
             on,
@@ -105,11 +100,11 @@ impl Phone {
         })
     }
 
-    fn undo(&mut self, entry: &Entry) -> Entry {
+    pub(crate) fn undo(&mut self, entry: &Entry) -> Entry {
         self.act(Act::Undo { entry: entry.id })
     }
 
-    fn target(
+    pub(crate) fn target(
         &mut self,
         measure: &str,
         scope: Scope,
@@ -122,14 +117,14 @@ impl Phone {
         })
     }
 
-    fn setup(&mut self, setup: Setup) -> Entry {
+    pub(crate) fn setup(&mut self, setup: Setup) -> Entry {
         self.act(Act::Setup {
             set: Box::new(setup),
         })
     }
 
     /// Records every item of a step as its target wants it.
-    fn pass(&mut self, id: &str) {
+    pub(crate) fn pass(&mut self, id: &str) {
         let step = self
             .state()
             .step(id)
@@ -144,7 +139,7 @@ impl Phone {
     }
 
     /// Passes of all the steps that a step needs, cures waited for, and of what those need.
-    fn pass_what_needs(&mut self, id: &str) {
+    pub(crate) fn pass_what_needs(&mut self, id: &str) {
         let step = self
             .state()
             .step(id)
@@ -166,13 +161,13 @@ impl Phone {
         }
     }
 
-    fn progress(&self, id: &str) -> Progress {
+    pub(crate) fn progress(&self, id: &str) -> Progress {
         let all = self.state().progress(self.at_ms);
         let found = all.into_iter().find(|(s, _)| s.id.as_str() == id);
         found.unwrap_or_else(|| panic!("no step {id}")).1
     }
 }
 
-fn step_id(id: &str) -> StepId {
+pub(crate) fn step_id(id: &str) -> StepId {
     StepId::from(id)
 }

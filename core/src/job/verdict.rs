@@ -1,8 +1,10 @@
 //! What a state says of a reading: the target it is judged by, and whether it still holds.
 
 use super::known::{Known, TargetChange};
+use super::reach::reached_from;
 use super::slot::Slot;
 use super::{Scope, Stamp, State, Subject};
+use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, afloat};
 use crate::unit::Value;
 
@@ -30,7 +32,7 @@ pub struct Judged {
 
 /// One measure looked up once, to look at many notes.
 #[derive(Clone, Copy)]
-pub(super) struct Looked<'a> {
+pub(crate) struct Looked<'a> {
     pub(super) state: &'a State,
     pub measure: Option<&'a Measure>,
     pub(super) known: Option<&'a Known>,
@@ -43,7 +45,7 @@ impl State {
         recorded.map(|k| &k.id)
     }
 
-    pub(super) fn looked(&self, measure: &str) -> Looked<'_> {
+    pub(crate) fn looked(&self, measure: &str) -> Looked<'_> {
         Looked {
             state: self,
             measure: self.measure(measure),
@@ -86,6 +88,17 @@ impl State {
     /// The target in force for a subject: of its note, else its section, else the job, else the trade's.
     pub fn target(&self, measure: &str, on: Subject) -> Option<Target> {
         self.looked(measure).target(on).cloned()
+    }
+
+    /// Returns the target set for a scope itself, or `None` if none was set, or it was withdrawn.
+    pub fn target_set(&self, measure: &str, scope: Scope) -> Option<&Target> {
+        self.looked(measure).set_target(scope)
+    }
+
+    /// Returns the sections and notes that have a target of their own.
+    pub fn targets_apart(&self, measure: &str) -> Vec<Scope> {
+        let set = self.looked(measure).scopes_set();
+        set.filter(|scope| *scope != Scope::Job).collect()
     }
 
     /// Every change of a measure's target, those taken back among them.
@@ -209,7 +222,7 @@ impl<'a> Looked<'a> {
     pub fn disturbed_since(&self, read: Stamp, on: Subject, place: Place) -> Option<Cause> {
         let known = self.known?;
         let of = |work: &'a Known, reach: Reach, when: fn(&Slot) -> Option<Stamp>| {
-            let reaching = self.reaching(on, reach).into_iter().flatten();
+            let reaching = reached_from(on, reach, self.state.sections());
             reaching.filter_map(move |from| {
                 let stamp = felt(work, from, place, when).filter(|worked| *worked > read)?;
                 Some((stamp, work, from))
@@ -234,21 +247,32 @@ impl<'a> Looked<'a> {
         Some(Cause { work, on, stamp })
     }
 
-    /// The subjects whose work reaches this one: itself or the naturals beside a sharp,
-    /// its section, the whole.
-    pub(super) fn reaching(&self, on: Subject, reach: Reach) -> [Option<Subject>; 4] {
-        let section = self.section(on).map(|s| Subject::Section(s as u8));
-        let whole = Some(Subject::Whole);
-        match (reach, on) {
-            (Reach::Note, Subject::Note(_)) => [Some(on), section, whole, None],
-            (Reach::Note, Subject::Section(_)) => [section, whole, None, None],
-            (Reach::Note, Subject::Whole) => [whole, None, None, None],
-            (Reach::NeighbouringSharps, Subject::Note(note)) if note.is_sharp() => {
-                let beside = [note.down(), note.up()].map(|n| n.map(Subject::Note));
-                [beside[0], beside[1], section, whole]
-            }
-            (Reach::NeighbouringSharps, _) => [None; 4],
-        }
+    /// Whether something other than this note's own adjuster at this place was worked on between two readings of it.
+    pub fn moved_between(&self, from: Stamp, to: Stamp, note: Note, place: Place) -> bool {
+        let Some(known) = self.known else {
+            return false;
+        };
+        let on = Subject::Note(note);
+        let felt: &[Place] = match place {
+            Place::Bench => &[Place::Bench],
+            Place::Piano => &[Place::Bench, Place::Piano],
+        };
+        let worked = |work: &'a Known, from_on: Subject, at: Place| {
+            work.slot(from_on, at)
+                .is_some_and(|slot| slot.worked_between(from, to))
+        };
+        let others = known.causes.iter();
+        let others = others.filter(|row| !row.piano_only || place == Place::Piano);
+        let mut others = others.flat_map(|row| {
+            let work = &self.state.measures[row.work];
+            let reaching = reached_from(on, row.reach, self.state.sections());
+            reaching.flat_map(move |from_on| felt.iter().map(move |at| (work, from_on, *at)))
+        });
+        let mut own = reached_from(on, Reach::Note, self.state.sections())
+            .flat_map(|from_on| felt.iter().map(move |at| (from_on, *at)))
+            .filter(|own| *own != (on, place));
+        own.any(|(from_on, at)| worked(known, from_on, at))
+            || others.any(|(work, from_on, at)| worked(work, from_on, at))
     }
 }
 

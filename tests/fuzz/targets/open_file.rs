@@ -3,8 +3,10 @@
 
 use std::sync::LazyLock;
 
+use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::demo;
-use evenhand_core::job::{DeviceId, Job, JobId, export, open};
+use evenhand_core::analysis::job_file::{export, open};
+use evenhand_core::job::{DeviceId, Job, JobId};
 use libfuzzer_sys::fuzz_target;
 
 static STORED: LazyLock<Job> = LazyLock::new(|| {
@@ -28,7 +30,7 @@ fuzz_target!(|bytes: &[u8]| {
     }
     let job = Job::from_entries(opened.entries);
     let all = job.state().progress(i64::MAX);
-    job.state().now(&all, i64::MIN);
+    suggest_next(job.state(), &all, i64::MIN);
     let again = open(export(&job, 0).as_bytes()).expect("its own file opens");
     assert_eq!(again.entries, job.log().entries());
 });

@@ -1,3 +1,4 @@
+use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::job::{Act, Progress};
 use evenhand_core::trade::Per;
 use leptos::ev::SubmitEvent;
@@ -25,7 +26,9 @@ pub fn PassSummary(walk: PassState) -> impl IntoView {
                 .iter()
                 .find(|(s, _)| s.id == own)
                 .map(|(_, p)| p.clone())?;
-            let next = state.now(&all, now_ms).into_iter().find(|n| n.step != own);
+            let next = suggest_next(state, &all, now_ms)
+                .into_iter()
+                .find(|n| n.step != own);
             let next = next.and_then(|n| {
                 all.iter()
                     .find(|(s, _)| s.id == n.step)

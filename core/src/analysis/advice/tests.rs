@@ -1,6 +1,7 @@
 //! What the advice on a job is, behaviour by behaviour. All data are invented.
 
 use super::*;
+use crate::analysis::turn_observation::turns_of_note;
 use crate::job::{Act, DeviceId, Entry, Job, KeyLever, Setup, Trial};
 use crate::trade::Occasion;
 use crate::unit::Kind;
@@ -187,7 +188,7 @@ fn several_turns_between_two_readings_add_up_and_those_taken_back_do_not_count()
     bench.turn("let_off", 5, -8);
     bench.read("let_off", 5, 206);
     bench.act(Act::Undo { entry: wrong.id });
-    let tried = bench.job.state().tried("let_off", n(5));
+    let tried = turns_of_note(bench.job.state(), "let_off", n(5));
     assert_eq!(tried.len(), 1);
     assert_eq!(tried[0].turned, Turns::from_64ths(-12));
     assert_eq!(tried[0].before, Value::Nm(mm(300)));
@@ -202,10 +203,10 @@ fn a_reading_that_something_else_moved_as_well_teaches_nothing() {
     // The let-off carries the drop with it.
     bench.turn("let_off", 5, 16);
     bench.read("drop", 5, 350);
-    assert_eq!(bench.job.state().tried("drop", n(5)), []);
+    assert_eq!(turns_of_note(bench.job.state(), "drop", n(5)), []);
     bench.turn("drop", 5, -8);
     bench.read("drop", 5, 290);
-    assert_eq!(bench.job.state().tried("drop", n(5)).len(), 1);
+    assert_eq!(turns_of_note(bench.job.state(), "drop", n(5)).len(), 1);
 }
 
 #[test]
@@ -218,7 +219,7 @@ fn a_reading_as_found_is_not_what_a_turn_of_the_work_started_from() {
     bench.job.apply(entry);
     bench.turn("blow", 9, -8);
     bench.read("blow", 9, 4500);
-    assert_eq!(bench.job.state().tried("blow", n(9)), []);
+    assert_eq!(turns_of_note(bench.job.state(), "blow", n(9)), []);
     // As left, it follows all the same.
     bench.turn("blow", 9, -8);
     let (id, left) = (MeasureId::of("blow"), Occasion::AsLeft);
@@ -228,7 +229,7 @@ fn a_reading_as_found_is_not_what_a_turn_of_the_work_started_from() {
         .job
         .reading(phone, 0, id, on(9), BENCH, left, value, "");
     bench.job.apply(entry);
-    assert_eq!(bench.job.state().tried("blow", n(9)).len(), 1);
+    assert_eq!(turns_of_note(bench.job.state(), "blow", n(9)).len(), 1);
 }
 
 #[test]

@@ -5,8 +5,9 @@ use std::collections::BTreeSet;
 use serde_json::Value as Json;
 
 use super::super::Job;
-use super::export::readable;
+use super::Conclusions;
 use super::shell::Shell;
+use super::write::readable;
 
 /// The most changes that are named one by one.
 const MOST_NAMED: usize = 12;
@@ -15,11 +16,16 @@ const MOST_COMPARED: usize = 2 << 20;
 
 /// A notice for each readable part that does not follow from the log; a part that is missing is no change.
 /// Another release may have other defaults and words, so that only what this one wrote is compared.
-pub(super) fn changed_outside(given: &Shell<'_>, job: &Job) -> Vec<String> {
+pub(super) fn changed_outside(
+    given: &Shell<'_>,
+    job: &Job,
+    conclude: impl FnOnce(&Job, i64) -> Conclusions,
+) -> Vec<String> {
     if given.program().as_deref() != Some(super::PROGRAM) {
         return Vec::new();
     }
-    let again = readable(job, given.exported_at_ms().unwrap_or(0));
+    let at_ms = given.exported_at_ms().unwrap_or(0);
+    let again = readable(job, at_ms, conclude(job, at_ms));
     let Ok(own) = serde_json::from_str::<Shell<'_>>(&again) else {
         return Vec::new();
     };

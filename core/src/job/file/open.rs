@@ -9,7 +9,7 @@ use super::super::raw::{Quotes, compact};
 use super::super::{Act, DeviceId, Entry, EntryError, Job, JobId};
 use super::changed::changed_outside;
 use super::shell::Shell;
-use super::{Checksum, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, VERSION};
+use super::{Checksum, Conclusions, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, VERSION};
 
 /// The deepest nesting that is read; a job file needs nine.
 const DEEPEST: usize = 32;
@@ -54,32 +54,6 @@ pub struct Opening<'a> {
     /// The log from its first bracket, and how far it was read.
     text: &'a str,
     at: usize,
-}
-
-/// Opens a job file: somebody else's bytes.
-///
-/// Entries that cannot be read are named in the notices; the others are kept.
-/// Nothing is trusted but the log.
-///
-/// # Errors
-/// [`FileError`], a sentence that says what is wrong, where, and what to do.
-///
-/// ```
-/// use evenhand_core::job::{Act, DeviceId, FileError, Job, JobId, export, open};
-///
-/// let mut job = Job::new();
-/// job.apply(job.draft(DeviceId::new(7), 1_000, Act::Made { job: JobId::new(1) }));
-/// let file = export(&job, 2_000);
-/// let opened = open(file.as_bytes())?;
-/// assert_eq!(opened.entries, job.log().entries());
-/// assert!(opened.notices.is_empty());
-/// assert_eq!(open(&file.as_bytes()[..500]), Err(FileError::Truncated));
-/// # Ok::<(), FileError>(())
-/// ```
-pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
-    let mut opening = Opening::begin(bytes)?;
-    while opening.read_on(bytes.len()) {}
-    opening.finish()
 }
 
 impl<'a> Opening<'a> {
@@ -128,11 +102,17 @@ impl<'a> Opening<'a> {
         self.at * 100 / self.text.len()
     }
 
-    /// What was found, once all was read.
+    /// Returns what was found, once all was read.
+    ///
+    /// `conclude` computes what stands in the readable parts of a job's file at a wall time (milliseconds
+    /// since 1970, UTC), to compare it with what the file says.
     ///
     /// # Errors
     /// [`FileError::TooMany`].
-    pub fn finish(self) -> Result<Opened, FileError> {
+    pub fn finish(
+        self,
+        conclude: impl FnOnce(&Job, i64) -> Conclusions,
+    ) -> Result<Opened, FileError> {
         let Opening { shell, log, .. } = self;
         if log.count > MOST_ENTRIES {
             return Err(FileError::TooMany);
@@ -155,7 +135,7 @@ impl<'a> Opening<'a> {
                 n => format!("{n} entries stand in the file twice with different content. The first of each was kept."),
             });
         }
-        notices.extend(changed_outside(&shell, &job));
+        notices.extend(changed_outside(&shell, &job, conclude));
         Ok(Opened {
             id: job.state().id(),
             entries: job.into_log().into_entries(),

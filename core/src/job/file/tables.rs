@@ -8,10 +8,9 @@
 use csv::{Terminator, Writer, WriterBuilder};
 
 use super::super::{Act, Entry, Job, Subject};
-use super::export::papers_used;
 use crate::note::Colour;
 use crate::trade::{Occasion, Place, Verdict};
-use crate::unit::{DecimalFormat, Kind, LengthUnit};
+use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
 
 /// The mark by which a spreadsheet knows UTF-8.
 const MARK: &str = "\u{feff}";
@@ -239,17 +238,19 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     table.end_row();
 }
 
-/// One row for each thickness of paper put in, less what was taken out.
+/// Returns the table of the papers that a job used, by thickness: one row each.
 ///
 /// ```
 /// use evenhand_core::job::{Job, materials_csv};
+/// use evenhand_core::unit::Length;
 ///
-/// assert_eq!(materials_csv(&Job::new()), "\u{feff}job_id,job,material,thickness_mm,count\r\n");
+/// let table = materials_csv(&Job::new(), &[(Length::from_mm_hundredths(13), 4)]);
+/// assert_eq!(table, "\u{feff}job_id,job,material,thickness_mm,count\r\n,,paper,0.13,4\r\n");
 /// ```
-pub fn materials_csv(job: &Job) -> String {
+pub fn materials_csv(job: &Job, papers: &[(Length, i64)]) -> String {
     let mut table = Table::new(&MATERIALS);
     let state = job.state();
-    for (thickness, count) in papers_used(job) {
+    for (thickness, count) in papers {
         table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
         table.text(state.details().name.as_deref().unwrap_or_default());
         table.cell("paper");

@@ -218,7 +218,7 @@ pub(super) fn acts(earlier: EntryId) -> Vec<Act> {
 }
 
 /// A phone with one entry of each kind.
-pub(super) fn phone() -> Phone {
+pub(crate) fn phone() -> Phone {
     let mut phone = Phone::new(0xabc);
     let earlier = phone.read("blow", on(1), BENCH, 45_000_000).id;
     for act in acts(earlier) {

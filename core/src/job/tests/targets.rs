@@ -1,6 +1,6 @@
 use super::*;
 use crate::note::Sections;
-use crate::trade::{Band, Shape, Stage, Target, Verdict, damper_lift_target, let_off_taper};
+use crate::trade::{Band, Target, Verdict, damper_lift_target, let_off_taper};
 use crate::unit::Length;
 
 fn flat(hundredths: i64) -> Option<Target> {
@@ -147,8 +147,7 @@ fn the_length_that_floats_may_stay_wherever_it_is_plausible() {
     let wide = Some(Target::Flat(Band::mm(1000, 10, 150)));
     phone.target("natural_dip", Scope::Job, wide.clone());
     assert_eq!(says(&phone, "natural_dip", 1150), Verdict::Accepted);
-    let of_note = phone.state().target_of("natural_dip", Scope::Note(n(40)));
-    assert_eq!(of_note, wide);
+    assert_eq!(phone.state().target("natural_dip", on(40)), wide);
     phone.setup(floats(Floats::Blow));
     assert_eq!(says(&phone, "blow", 4720), Verdict::Accepted);
     assert_eq!(says(&phone, "blow", 4380), Verdict::Out);
@@ -159,88 +158,4 @@ fn a_value_of_another_kind_is_not_judged() {
     let phone = Phone::new(1);
     let judged = phone.state().judge("let_off", on(1), Value::Good(true));
     assert_eq!(judged, None);
-}
-
-#[test]
-fn a_target_of_another_shape_comes_to_the_same_on_each_note() {
-    let mut phone = Phone::new(1);
-    phone.setup(Setup {
-        sections: Sections::new([20, 52].map(n)).ok(),
-        ..Setup::default()
-    });
-    let bands = |phone: &Phone| -> Vec<_> {
-        Note::all()
-            .map(|note| phone.state().band("drop", Subject::Note(note)))
-            .collect()
-    };
-    let before = bands(&phone);
-    for shape in [Shape::BySection, Shape::Tapered, Shape::Flat] {
-        let target = phone.state().target_as("drop", shape).unwrap();
-        assert_eq!(target.shape(), shape);
-        assert!(target.is_sound());
-        phone.target("drop", Scope::Job, Some(target));
-        assert_eq!(bands(&phone), before, "{shape:?}");
-    }
-    // A drop of as much as the let-off, which is aimed at by itself.
-    let share = phone.state().target_as("drop", Shape::ShareOf).unwrap();
-    phone.target("drop", Scope::Job, Some(share));
-    phone.read("let_off", on(30), BENCH, 1_700_000);
-    let aim = |note| phone.state().band("drop", on(note)).unwrap().aim;
-    assert_eq!((aim(30), aim(31)), (1_700_000, 2_000_000));
-}
-
-#[test]
-fn a_scope_answers_with_its_own_target_or_with_what_holds_there() {
-    let mut phone = Phone::new(1);
-    let of = |phone: &Phone, scope| phone.state().target_of("let_off", scope);
-    assert_eq!(of(&phone, Scope::Note(n(30))), flat(200));
-    phone.target("let_off", Scope::Section(0), flat(250));
-    assert_eq!(of(&phone, Scope::Note(n(30))), flat(250));
-    assert_eq!(of(&phone, Scope::Job), flat(200));
-    let state = phone.state();
-    assert_eq!(state.target_set("let_off", Scope::Note(n(30))), None);
-    assert_eq!(state.targets_apart("let_off"), [Scope::Section(0)]);
-    phone.target("let_off", Scope::Section(0), None);
-    assert!(phone.state().targets_apart("let_off").is_empty());
-}
-
-#[test]
-fn what_is_out_is_counted_anew_with_a_changed_target() {
-    let mut phone = Phone::new(1);
-    for (note, nm) in [(1, 2_000_000), (2, 2_600_000), (3, 1_000_000)] {
-        phone.read("let_off", on(note), BENCH, nm);
-    }
-    assert_eq!(phone.state().out_now("let_off"), (3, 2));
-    phone.target("let_off", Scope::Job, flat(250));
-    assert_eq!(phone.state().out_now("let_off"), (3, 1));
-}
-
-#[test]
-fn targets_that_can_be_set_stand_in_the_stage_of_their_work() {
-    let state = Job::new();
-    let all = state.state().targets_by_stage();
-    let of = |id: &str| {
-        let here = all
-            .iter()
-            .find(|(_, ms)| ms.iter().any(|m| m.id.as_str() == id));
-        here.map(|(stage, _)| *stage)
-    };
-    assert_eq!(of("blow"), Some(Stage::Bench));
-    assert_eq!(of("key_height"), Some(Stage::Bench));
-    assert_eq!(of("pitch_a4"), Some(Stage::Survey));
-    assert_eq!(of("wear_hammers"), Some(Stage::Survey));
-    // A tick, a reading only, and what the room does.
-    for id in ["cauls_in", "string_height", "humidity"] {
-        assert_eq!(of(id), None, "{id}");
-    }
-    for (_, measures) in &all {
-        for measure in measures {
-            let shares = state.state().shares(measure.id.as_str());
-            assert!(
-                shares
-                    .iter()
-                    .all(|m| m.id != measure.id && m.kind == measure.kind)
-            );
-        }
-    }
 }

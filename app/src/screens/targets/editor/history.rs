@@ -1,5 +1,6 @@
 //! What follows from the target, where its default comes from, and how it was changed.
 
+use evenhand_core::analysis::targets::out_now;
 use evenhand_core::job::{Scope, State, TargetChange};
 use leptos::prelude::*;
 
@@ -14,7 +15,7 @@ pub fn standing(editor: Editor) -> impl IntoView {
         let id = editor.id();
         match session
             .app
-            .with_state(|s| s.out_now(id.as_str()))
+            .with_state(|s| out_now(s, id.as_str()))
             .unwrap_or_default()
         {
             (0, _) if matches!(id.as_str(), "balance_weight" | "friction") => {

@@ -1,5 +1,6 @@
 //! For what a target is, and how it runs over the notes.
 
+use evenhand_core::analysis::targets::target_as;
 use evenhand_core::job::Scope;
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Per, Shape};
@@ -72,7 +73,7 @@ pub fn shapes(editor: Editor, shape: Memo<Shape>) -> Option<impl IntoView> {
         let target = editor
             .session
             .app
-            .with_state_untracked(|s| s.target_as(id.as_str(), wanted))
+            .with_state_untracked(|s| target_as(s, id.as_str(), wanted))
             .flatten();
         match target {
             Some(target) => drop(editor.set(target)),

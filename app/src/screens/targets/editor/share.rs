@@ -1,5 +1,6 @@
 //! The fields of a target that is a share of another reading of the same note.
 
+use evenhand_core::analysis::targets::shares;
 use evenhand_core::trade::{Band, MeasureId, Target};
 use leptos::prelude::*;
 
@@ -11,7 +12,7 @@ pub fn share(editor: Editor) -> impl IntoView {
     let others = editor
         .session
         .app
-        .with_state_untracked(|s| s.shares(id.as_str()))
+        .with_state_untracked(|s| shares(s, id.as_str()))
         .unwrap_or_default();
     let share = move || match editor.target.get() {
         Some(Target::ShareOf {

@@ -1,5 +1,6 @@
 //! The state of an editor of one target: which scope it is for, and how it is typed and recorded.
 
+use evenhand_core::analysis::targets::target_of;
 use evenhand_core::job::{Act, Scope};
 use evenhand_core::note::Sections;
 use evenhand_core::trade::{Band, Measure, MeasureId, Per, Target};
@@ -29,7 +30,7 @@ impl Editor {
         let target = Memo::new(move |_| {
             session
                 .app
-                .with_state(|s| s.target_of(id().as_str(), scope.get()))
+                .with_state(|s| target_of(s, id().as_str(), scope.get()))
                 .flatten()
         });
         let is_uneven = target.with_untracked(|t| t.as_ref().is_some_and(is_uneven));

@@ -3,31 +3,32 @@
 use serde_json::value::RawValue;
 
 use super::super::verdict::Looked;
-use super::super::{Act, Correction, Entry, Item, Job, Progress, Scope, State, Subject};
+use super::super::{Entry, Job, Progress, Scope, State, Subject};
 use super::parts::{
     At, File, Head, MaterialPart, NotePart, Numbers, RecordPart, SectionPart, SectionRecords,
     Shown, StepPart, Summary, TargetPart,
 };
-use super::{Checksum, FORMAT, VERSION};
+use super::{Checksum, Conclusions, FORMAT, VERSION};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
 use crate::unit::{DecimalFormat, Kind, Length, Value};
 
-/// The job file of a job, written at a wall time in milliseconds since 1970 (UTC).
+/// Returns the job file of a job, written at a wall time in milliseconds since 1970 (UTC), with what is
+/// concluded from its entries.
 ///
 /// The log stands one entry a line, as it is stored.
-pub fn export(job: &Job, now_ms: i64) -> String {
+pub fn write_file(job: &Job, now_ms: i64, concluded: Conclusions) -> String {
     let (log, log_sha256) = log(job);
     written(&File {
         log,
         log_sha256,
-        ..derived(job, now_ms)
+        ..derived(job, now_ms, concluded)
     })
 }
 
 /// The readable parts of the job file alone.
-pub(super) fn readable(job: &Job, now_ms: i64) -> String {
-    written(&derived(job, now_ms))
+pub(super) fn readable(job: &Job, now_ms: i64, concluded: Conclusions) -> String {
+    written(&derived(job, now_ms, concluded))
 }
 
 fn written(file: &File<'_>) -> String {
@@ -36,7 +37,7 @@ fn written(file: &File<'_>) -> String {
 }
 
 /// The file with its log still empty.
-fn derived(job: &Job, now_ms: i64) -> File<'_> {
+fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
     let state = job.state();
     let all = state.progress(now_ms);
     let measures = measures(state, all.iter().flat_map(|(step, _)| step.takes.clone()));
@@ -67,9 +68,9 @@ fn derived(job: &Job, now_ms: i64) -> File<'_> {
         whole: records(state, &measures, Subject::Whole),
         by_section: by_section.collect(),
         notes: notes.collect(),
-        materials: materials(job),
-        summary: summary(job, &all),
-        open_points: open_points(state, &all),
+        materials: materials(&concluded.papers),
+        summary: summary(job, &all, concluded.out),
+        open_points: concluded.open_points,
         log: Vec::new(),
         log_sha256: String::new(),
     }
@@ -324,43 +325,17 @@ fn record<'a>(part: &mut RecordPart<'a>, of: &Looker<'a>, on: Subject, place: Pl
     }
 }
 
-/// The papers put in less those taken out, in nanometres of thickness, thinnest first.
-pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
-    let mut papers: Vec<i64> = Vec::new();
-    for entry in job.log().entries() {
-        if let Act::Correction {
-            made: Correction::Papers(put),
-            ..
-        } = &entry.act
-            && job.state().is_alive(entry.id)
-        {
-            papers.extend(put.iter().map(|paper| paper.nm()));
-        }
-    }
-    papers.sort_by_key(|nm| nm.unsigned_abs());
-    let kinds = papers.chunk_by(|a, b| a.unsigned_abs() == b.unsigned_abs());
-    kinds
-        .map(|of| {
-            (
-                Length::from_nm(of[0]).abs(),
-                of.iter().map(|nm| nm.signum()).sum(),
-            )
-        })
-        .filter(|(_, count)| *count != 0)
-        .collect()
-}
-
-fn materials(job: &Job) -> Vec<MaterialPart> {
-    let papers = papers_used(job).into_iter();
+fn materials(papers: &[(Length, i64)]) -> Vec<MaterialPart> {
     papers
+        .iter()
         .map(|(thickness, count)| MaterialPart {
             paper_mm: number(Kind::Length, thickness.nm()),
-            count,
+            count: *count,
         })
         .collect()
 }
 
-fn summary(job: &Job, all: &[(Step, Progress)]) -> Summary {
+fn summary(job: &Job, all: &[(Step, Progress)], out: usize) -> Summary {
     let whole = State::stage_progress(all, None);
     let entries = job.log().entries();
     Summary {
@@ -368,58 +343,9 @@ fn summary(job: &Job, all: &[(Step, Progress)]) -> Summary {
         steps: whole.steps,
         steps_done: whole.done,
         hours: number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
-        out: out_of_tolerance(job.state(), all),
+        out,
         read_again: all.iter().map(|(_, p)| p.again).sum(),
         first_entry_at_ms: entries.iter().map(|e| e.at_ms).min(),
         last_entry_at_ms: entries.iter().map(|e| e.at_ms).max(),
     }
-}
-
-/// How many readings are out of tolerance as things stand, over all steps.
-pub fn out_of_tolerance(state: &State, all: &[(Step, Progress)]) -> usize {
-    all.iter().map(|(s, p)| out_now(state, s, p)).sum()
-}
-
-/// How many of one step are. What was found out was found
-/// out, whatever was done about it since; and what was out on the bench has been settled by a later
-/// reading in the piano, which is judged by itself.
-fn out_now(state: &State, step: &Step, progress: &Progress) -> usize {
-    if progress.out == 0 || step.occasion() == Occasion::AsFound {
-        return 0;
-    }
-    let place = step.place_or(state.place());
-    let stands = |item: &Item| {
-        let piano = || {
-            state
-                .slot(item.measure.as_str(), item.on, Place::Piano)?
-                .in_force()
-        };
-        state.item_state(step, item).is_out() && (place == Place::Piano || piano().is_none())
-    };
-    state.items(step).iter().filter(|item| stands(item)).count()
-}
-
-/// What is not as it should be, in sentences.
-pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
-    let mut points: Vec<String> = Vec::new();
-    for (step, p) in all {
-        let out = out_now(state, step, p);
-        if out > 0 {
-            points.push(format!(
-                "{}: {out} of {} out of tolerance.",
-                step.name, p.expected
-            ));
-        }
-        if p.again > 0 {
-            points.push(format!("{}: {} to read again.", step.name, p.again));
-        }
-        if p.is_begun() && p.left() > p.again {
-            let left = p.left() - p.again;
-            points.push(format!("{}: {left} of {} not read.", step.name, p.expected));
-        }
-    }
-    for fault in state.open_faults() {
-        points.push(format!("{}: {}", fault.on.words(), fault.text));
-    }
-    points
 }

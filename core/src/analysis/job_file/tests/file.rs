@@ -63,7 +63,7 @@ fn a_file_read_in_parts_is_the_file_read_at_once() {
                 assert!((before..=100).contains(&opening.percent()));
                 before = opening.percent();
             }
-            assert_eq!(opening.finish().unwrap(), opened(&text));
+            assert_eq!(opening.finish(conclusions).unwrap(), opened(&text));
         }
     }
 }
@@ -722,7 +722,7 @@ fn text_in_a_file_is_only_ever_text() {
 #[test]
 fn a_readable_part_far_too_large_is_named_and_not_read() {
     let zeros = format!("[{}0]", "0,".repeat(3 << 20));
-    let program = super::super::file::PROGRAM;
+    let program = env!("CARGO_PKG_VERSION");
     let text = format!(
         r#"{{"format":"evenhand-job","version":1,"program":"{program}","notes":{zeros},"log":[{GOOD}]}}"#
     );

@@ -2,9 +2,9 @@
 
 use super::*;
 
-const VERSION_1: &str = include_str!("../../../tests/files/version-1.job.json");
-const LATER_RELEASE: &str = include_str!("../../../tests/files/later-release.job.json");
-const VERSION_2: &str = include_str!("../../../tests/files/version-2.job.json");
+const VERSION_1: &str = include_str!("../../../../tests/files/version-1.job.json");
+const LATER_RELEASE: &str = include_str!("../../../../tests/files/later-release.job.json");
+const VERSION_2: &str = include_str!("../../../../tests/files/version-2.job.json");
 
 /// The lines of the log as they stand in a file.
 fn lines(text: &str) -> Vec<&str> {

@@ -5,7 +5,7 @@ use serde_json::Value as Json;
 
 use super::*;
 
-#[path = "../../../tests/shared/texts.rs"]
+#[path = "../../../../tests/shared/texts.rs"]
 mod texts;
 use texts::replace_texts;
 

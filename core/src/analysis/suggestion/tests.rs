@@ -1,8 +1,10 @@
 use super::*;
+use crate::job::Act;
+use crate::job::tests::{BENCH, MINUTE_MS, Phone, on, step_id};
 
-fn now(phone: &Phone) -> Vec<Now> {
+fn now(phone: &Phone) -> Vec<Suggestion> {
     let all = phone.state().progress(phone.at_ms);
-    phone.state().now(&all, phone.at_ms)
+    suggest_next(phone.state(), &all, phone.at_ms)
 }
 
 fn reason(phone: &Phone, step: &str) -> Option<Reason> {

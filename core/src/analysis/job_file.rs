@@ -1,0 +1,46 @@
+//! The job file and its tables together with what is concluded from the job.
+
+use super::open_points::{conclusions, papers_used};
+use crate::job::{self, FileError, Job, Opened, Opening};
+
+/// Returns the job file of a job, written at a wall time in milliseconds since 1970 (UTC).
+///
+/// The log stands one entry a line, as it is stored.
+pub fn export(job: &Job, now_ms: i64) -> String {
+    job::write_file(job, now_ms, conclusions(job, now_ms))
+}
+
+/// Returns the table of the papers that a job used, as CSV.
+pub fn materials_csv(job: &Job) -> String {
+    job::materials_csv(job, &papers_used(job))
+}
+
+/// Opens a job file: somebody else's bytes.
+///
+/// Entries that cannot be read are named in the notices; the others are kept.
+/// Nothing is trusted but the log.
+///
+/// # Errors
+/// [`FileError`], a sentence that says what is wrong, where, and what to do.
+///
+/// ```
+/// use evenhand_core::analysis::job_file::{export, open};
+/// use evenhand_core::job::{Act, DeviceId, FileError, Job, JobId};
+///
+/// let mut job = Job::new();
+/// job.apply(job.draft(DeviceId::new(7), 1_000, Act::Made { job: JobId::new(1) }));
+/// let file = export(&job, 2_000);
+/// let opened = open(file.as_bytes())?;
+/// assert_eq!(opened.entries, job.log().entries());
+/// assert!(opened.notices.is_empty());
+/// assert_eq!(open(&file.as_bytes()[..500]), Err(FileError::Truncated));
+/// # Ok::<(), FileError>(())
+/// ```
+pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
+    let mut opening = Opening::begin(bytes)?;
+    while opening.read_on(bytes.len()) {}
+    opening.finish(conclusions)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,91 @@
+//! What is left to do or was used up, as the job file and the handover say it: readings out of
+//! tolerance, open points, papers.
+
+use crate::job::{Act, Conclusions, Correction, Item, Job, Progress, State};
+use crate::trade::{Occasion, Place, Step};
+use crate::unit::Length;
+
+/// Returns what is concluded from a job at a wall time in milliseconds since 1970 (UTC).
+pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
+    let all = job.state().progress(now_ms);
+    Conclusions {
+        papers: papers_used(job),
+        out: out_of_tolerance(job.state(), &all),
+        open_points: open_points(job.state(), &all),
+    }
+}
+
+/// Returns the papers put in less those taken out, by thickness, thinnest first.
+pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
+    let mut papers: Vec<i64> = Vec::new();
+    for entry in job.log().entries() {
+        if let Act::Correction {
+            made: Correction::Papers(put),
+            ..
+        } = &entry.act
+            && job.state().is_alive(entry.id)
+        {
+            papers.extend(put.iter().map(|paper| paper.nm()));
+        }
+    }
+    papers.sort_by_key(|nm| nm.unsigned_abs());
+    let kinds = papers.chunk_by(|a, b| a.unsigned_abs() == b.unsigned_abs());
+    kinds
+        .map(|of| {
+            (
+                Length::from_nm(of[0]).abs(),
+                of.iter().map(|nm| nm.signum()).sum(),
+            )
+        })
+        .filter(|(_, count)| *count != 0)
+        .collect()
+}
+
+/// Returns how many readings are out of tolerance as things stand, over all steps.
+pub fn out_of_tolerance(state: &State, all: &[(Step, Progress)]) -> usize {
+    all.iter().map(|(s, p)| out_now(state, s, p)).sum()
+}
+
+/// How many of one step are. What was found out was found
+/// out, whatever was done about it since; and what was out on the bench has been settled by a later
+/// reading in the piano, which is judged by itself.
+fn out_now(state: &State, step: &Step, progress: &Progress) -> usize {
+    if progress.out == 0 || step.occasion() == Occasion::AsFound {
+        return 0;
+    }
+    let place = step.place_or(state.place());
+    let stands = |item: &Item| {
+        let piano = || {
+            state
+                .slot(item.measure.as_str(), item.on, Place::Piano)?
+                .in_force()
+        };
+        state.item_state(step, item).is_out() && (place == Place::Piano || piano().is_none())
+    };
+    state.items(step).iter().filter(|item| stands(item)).count()
+}
+
+/// Returns what is not as it should be, in sentences.
+pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
+    let mut points: Vec<String> = Vec::new();
+    for (step, p) in all {
+        let out = out_now(state, step, p);
+        if out > 0 {
+            points.push(format!(
+                "{}: {out} of {} out of tolerance.",
+                step.name, p.expected
+            ));
+        }
+        if p.again > 0 {
+            points.push(format!("{}: {} to read again.", step.name, p.again));
+        }
+        if p.is_begun() && p.left() > p.again {
+            let left = p.left() - p.again;
+            points.push(format!("{}: {left} of {} not read.", step.name, p.expected));
+        }
+    }
+    for fault in state.open_faults() {
+        points.push(format!("{}: {}", fault.on.words(), fault.text));
+    }
+    points
+}

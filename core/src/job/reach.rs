@@ -1,0 +1,77 @@
+//! How far a disturbance reaches: from which subjects work comes to one, and to which it goes from one.
+
+use super::Subject;
+use crate::note::{Note, Sections};
+use crate::trade::Reach;
+
+/// Returns the subjects whose work reaches `on`: itself, or the naturals beside a sharp; its section; the whole.
+pub(crate) fn reached_from(
+    on: Subject,
+    reach: Reach,
+    sections: &Sections,
+) -> impl Iterator<Item = Subject> + use<> {
+    let whole = Some(Subject::Whole);
+    let reaching = match (reach, on) {
+        (Reach::Note, Subject::Note(note)) => [Some(on), section_of(note, sections), whole, None],
+        (Reach::Note, Subject::Section(_)) => [Some(on), whole, None, None],
+        (Reach::Note, Subject::Whole) => [whole, None, None, None],
+        (Reach::NeighbouringSharps, Subject::Note(note)) if note.is_sharp() => {
+            let [below, above] = [note.down(), note.up()].map(|n| n.map(Subject::Note));
+            [below, above, section_of(note, sections), whole]
+        }
+        (Reach::NeighbouringSharps, _) => [None; 4],
+    };
+    reaching.into_iter().flatten()
+}
+
+/// Returns the subjects that work on `from` reaches: the inverse of [`reached_from`].
+pub(crate) fn reached_by(from: Subject, reach: Reach, sections: &Sections) -> Vec<Subject> {
+    if let (Subject::Note(note), Reach::NeighbouringSharps) = (from, reach) {
+        return note.neighbouring_sharps().map(Subject::Note).collect();
+    }
+    let has = |note: Note, section: u8| sections.of(note) == usize::from(section);
+    let notes = Note::all().filter(|note| match from {
+        Subject::Note(from) => *note == from,
+        Subject::Section(section) => has(*note, section),
+        Subject::Whole => true,
+    });
+    match reach {
+        Reach::NeighbouringSharps => notes
+            .filter(|note| note.is_sharp())
+            .map(Subject::Note)
+            .collect(),
+        Reach::Note => {
+            let all_sections = (0..sections.count() as u8).map(Subject::Section);
+            let wider = all_sections
+                .chain([Subject::Whole])
+                .filter(|on| *on == from || from == Subject::Whole);
+            notes.map(Subject::Note).chain(wider).collect()
+        }
+    }
+}
+
+fn section_of(note: Note, sections: &Sections) -> Option<Subject> {
+    u8::try_from(sections.of(note)).ok().map(Subject::Section)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_work_reaches_is_reached_from_it() {
+        let sections = Sections::new([20, 52, 72].map(|n| Note::new(n).unwrap())).unwrap();
+        let all_sections = (0..sections.count() as u8).map(Subject::Section);
+        let notes = Note::all().map(Subject::Note);
+        let all: Vec<Subject> = notes.chain(all_sections).chain([Subject::Whole]).collect();
+        for reach in [Reach::Note, Reach::NeighbouringSharps] {
+            for &from in &all {
+                let reached = reached_by(from, reach, &sections);
+                for &on in &all {
+                    let back = reached_from(on, reach, &sections).any(|s| s == from);
+                    assert_eq!(reached.contains(&on), back, "{from:?} {on:?} {reach:?}");
+                }
+            }
+        }
+    }
+}
