@@ -28,22 +28,22 @@ pub fn App() -> impl IntoView {
         <Notices/>
         <Show when=move || beside.get()>
             <aside class="side" aria-label="Jobs on this device">
-                <jobs::JobList/>
+                <jobs::JobsPane/>
             </aside>
         </Show>
         <div class="screen">{move || {
             let screen = session.app.route.get();
             document_title(&screen);
             match screen {
-                Route::Jobs => view! { <jobs::Jobs/> }.into_any(),
-                Route::NewJob => view! { <new_job::NewJob/> }.into_any(),
+                Route::Jobs => view! { <jobs::JobsScreen/> }.into_any(),
+                Route::NewJob => view! { <new_job::NewJobScreen/> }.into_any(),
                 Route::Preferences => view! { <preferences::PreferencesScreen/> }.into_any(),
-                Route::NextJob(_) => view! { <new_job::NextJob/> }.into_any(),
+                Route::NextJob(_) => view! { <new_job::NextJobScreen/> }.into_any(),
                 Route::Order(_) => view! { <order::OrderScreen/> }.into_any(),
-                Route::Pass(_, step) => view! { <pass::Pass step/> }.into_any(),
-                Route::PassAt(_, step, note) => view! { <pass::Pass step at=note/> }.into_any(),
+                Route::Pass(_, step) => view! { <pass::PassScreen step/> }.into_any(),
+                Route::PassAt(_, step, note) => view! { <pass::PassScreen step at=note/> }.into_any(),
                 Route::Setup(_, part) => view! { <setup::SetupScreen part/> }.into_any(),
-                Route::Targets(_, measure) => view! { <targets::Targets measure/> }.into_any(),
+                Route::Targets(_, measure) => view! { <targets::TargetsScreen measure/> }.into_any(),
                 Route::Profile(_, step, measure) => {
                     view! { <profile::ProfileScreen step measure/> }.into_any()
                 }
@@ -51,8 +51,8 @@ pub fn App() -> impl IntoView {
                     view! { <corrections::CorrectionsScreen step/> }.into_any()
                 }
                 Route::Plan(_) => view! { <plan::PlanScreen/> }.into_any(),
-                Route::Handover(_) => view! { <handover::Handover/> }.into_any(),
-                Route::Report(_) => view! { <report::Report/> }.into_any(),
+                Route::Handover(_) => view! { <handover::HandoverScreen/> }.into_any(),
+                Route::Report(_) => view! { <report::ReportScreen/> }.into_any(),
                 Route::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),
             }
         }}</div>

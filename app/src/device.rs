@@ -5,11 +5,11 @@ use wasm_bindgen::{JsCast, JsValue};
 
 pub mod files;
 pub mod local_time;
-pub mod room;
+pub mod persistence;
 pub mod shell;
 pub mod speech;
 pub mod vibration;
-pub mod wake;
+pub mod wake_lock;
 
 /// A member of a platform object; nothing where this browser lacks it.
 fn member(of: &JsValue, name: &str) -> Option<JsValue> {

@@ -1,17 +1,17 @@
 //! Pieces that more than one screen uses.
 
-pub mod choice;
+pub mod busy_bar;
 pub mod disclosure;
 pub mod fields;
 pub mod header;
 pub mod icons;
-pub mod installed;
+pub mod installation;
 pub mod letter;
 pub mod note_select;
 pub mod notices;
 pub mod pad;
 pub mod plot;
-pub mod progress;
+pub mod radio_group;
 pub mod require_open_job;
 pub mod sheet;
 pub mod strip;

@@ -24,7 +24,7 @@ fn tell(what: &str, with: &JsValue) {
 }
 
 /// Whether a newer release is here and waits for the user's word.
-pub fn has_news() -> bool {
+pub fn has_update() -> bool {
     is("news")
 }
 
@@ -45,7 +45,7 @@ pub fn clears_unless_installed() -> bool {
 }
 
 /// Takes the newer release and starts it.
-pub fn use_newer() {
+pub fn apply_update() {
     tell("use", &JsValue::UNDEFINED);
 }
 

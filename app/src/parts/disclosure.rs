@@ -1,6 +1,6 @@
 use leptos::prelude::*;
 
-use super::icons::{Icon, MORE_BELOW};
+use super::icons::{EXPAND, Icon};
 
 /// A part of a screen, folded to its heading and what stands; its inside is drawn when it is opened.
 #[component]
@@ -15,7 +15,7 @@ pub fn Disclosure(
     open: bool,
     /// What stands, in a few words.
     #[prop(into)]
-    stands: Signal<String>,
+    summary: Signal<String>,
     /// What it shows.
     children: ChildrenFn,
 ) -> impl IntoView {
@@ -28,8 +28,8 @@ pub fn Disclosure(
     view! {
         <details class="part" id=name open=open on:toggle=toggled>
             <summary>
-                <span class="part-words"><h2>{title}</h2><small>{stands}</small></span>
-                <Icon path=MORE_BELOW/>
+                <span class="part-words"><h2>{title}</h2><small>{summary}</small></span>
+                <Icon path=EXPAND/>
             </summary>
             <div class="part-in">{move || drawn.get().then(|| children())}</div>
         </details>

@@ -44,14 +44,14 @@ pub const OPEN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14";
 /// Begun.
 pub const BEGUN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14M12 5v14";
 /// Handover: a sheet that leaves.
-pub const HAND_OUT: &str = "M12 15V4M7 9l5-5 5 5M5 15v5h14v-5";
+pub const EXPORT: &str = "M12 15V4M7 9l5-5 5 5M5 15v5h14v-5";
 /// What can be set: two slides.
-pub const SLIDES: &str = "M4 8h8m4 0h4M14 6v4M4 16h2m4 0h10M8 14v4";
+pub const SETTINGS: &str = "M4 8h8m4 0h4M14 6v4M4 16h2m4 0h10M8 14v4";
 /// A cross that puts something away.
-pub const AWAY: &str = "M6 6l12 12M18 6L6 18";
+pub const CLOSE: &str = "M6 6l12 12M18 6L6 18";
 /// More.
 pub const ADD: &str = "M12 5v14M5 12h14";
 /// What is folded away opens below.
-pub const MORE_BELOW: &str = "M6 9l6 6 6-6";
+pub const EXPAND: &str = "M6 9l6 6 6-6";
 /// A printer.
 pub const PRINT: &str = "M7 9V4h10v5M7 17H4v-8h16v8h-3M7 14h10v6H7z";

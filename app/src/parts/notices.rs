@@ -1,9 +1,9 @@
 use leptos::prelude::*;
 
-use super::icons::{AWAY, Icon, MORE_BELOW};
+use super::icons::{CLOSE, EXPAND, Icon};
 use crate::device::shell;
+use crate::parts::busy_bar::BusyBar;
 use crate::parts::header::Saved;
-use crate::parts::progress::Progress;
 use crate::state::{Notice, use_session};
 use crate::storage::journal::Fault;
 
@@ -14,9 +14,9 @@ pub fn Notices() -> impl IntoView {
     let lines = move || session.app.notices.get();
     view! {
         <div class="notices" role="status" aria-live="polite">
-            {move || session.journal.fault.get().map(|fault| view! { <FaultLine fault/> })}
-            {move || session.app.busy.get().map(|busy| view! { <Progress busy/> })}
-            <NewerLine/>
+            {move || session.journal.fault.get().map(|fault| view! { <FaultNotice fault/> })}
+            {move || session.app.busy.get().map(|busy| view! { <BusyBar busy/> })}
+            <UpdateNotice/>
             <For each=lines key=|n| n.text.clone() let(notice)>
                 <NoticeLine notice/>
             </For>
@@ -26,7 +26,7 @@ pub fn Notices() -> impl IntoView {
 
 /// Trouble with the storage: it stays until it is over, with the export one tap away.
 #[component]
-fn FaultLine(fault: Fault) -> impl IntoView {
+fn FaultNotice(fault: Fault) -> impl IntoView {
     let session = use_session();
     let has_job = move || session.app.open_job.with(Option::is_some);
     // On a phone it takes two lines until it is opened, so that the work can go on below it.
@@ -36,7 +36,7 @@ fn FaultLine(fault: Fault) -> impl IntoView {
             <p>{fault.sentence()} " " <Saved/></p>
             <button class="tool" type="button" aria-label="The whole notice" aria-expanded=move || whole.get().to_string()
                 on:click=move |_| whole.update(|w| *w = !*w)>
-                <Icon path=MORE_BELOW/>
+                <Icon path=EXPAND/>
             </button>
             <div class="notice-keys">
                 <Show when=has_job>
@@ -50,17 +50,17 @@ fn FaultLine(fault: Fault) -> impl IntoView {
 
 /// A newer release is here: it is taken when the user says so, and not while an entry is unsaved.
 #[component]
-fn NewerLine() -> impl IntoView {
+fn UpdateNotice() -> impl IntoView {
     let session = use_session();
-    let news = RwSignal::new(shell::has_news());
-    let changed = shell::on_change(move || news.set(shell::has_news()));
+    let news = RwSignal::new(shell::has_update());
+    let changed = shell::on_change(move || news.set(shell::has_update()));
     on_cleanup(move || changed.remove());
     let unsaved = session.journal.unsaved;
     view! {
         <Show when=move || news.get()>
             <div class="notice newer">
                 <p>"A new version is ready. The job stays open at its place."</p>
-                <button class="button" type="button" prop:disabled=move || unsaved.get() != 0 on:click=move |_| shell::use_newer()>
+                <button class="button" type="button" prop:disabled=move || unsaved.get() != 0 on:click=move |_| shell::apply_update()>
                     "Use it now"
                 </button>
             </div>
@@ -77,7 +77,7 @@ fn NoticeLine(notice: Notice) -> impl IntoView {
         <div class="notice" class:trouble=is_warning>
             <p>{text}</p>
             <button class="tool" aria-label="Put this away" on:click=move |_| session.app.dismiss(&away)>
-                <Icon path=AWAY/>
+                <Icon path=CLOSE/>
             </button>
         </div>
     }

@@ -6,7 +6,7 @@ use super::icons::{ERASE, Icon, UNDO};
 
 /// What a key of the pad does.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Key {
+pub enum PadAction {
     /// A digit, point, sign or the like is added to what is typed.
     Type(char),
     /// What is typed becomes so many of these parts: `/16`, then `/32`, then `/64`, then `/8`.
@@ -21,16 +21,16 @@ pub enum Key {
     Undo,
 }
 
-impl Key {
+impl PadAction {
     /// A short name by which the key is found in the page.
     fn name(&self) -> String {
         match self {
-            Key::Type(c) => c.to_string(),
-            Key::Fraction => "fraction".to_owned(),
-            Key::Erase => "erase".to_owned(),
-            Key::Enter => "enter".to_owned(),
-            Key::Undo => "undo".to_owned(),
-            Key::Answer(value) => value.base().to_string(),
+            PadAction::Type(c) => c.to_string(),
+            PadAction::Fraction => "fraction".to_owned(),
+            PadAction::Erase => "erase".to_owned(),
+            PadAction::Enter => "enter".to_owned(),
+            PadAction::Undo => "undo".to_owned(),
+            PadAction::Answer(value) => value.base().to_string(),
         }
     }
 }
@@ -42,8 +42,8 @@ fn keep_focus(event: web_sys::PointerEvent) {
 
 #[component]
 fn PadKey(
-    key: Key,
-    press: Callback<Key>,
+    key: PadAction,
+    press: Callback<PadAction>,
     #[prop(default = "")] class: &'static str,
     #[prop(optional)] label: Option<&'static str>,
     children: Children,
@@ -78,7 +78,7 @@ pub fn Pad(
     #[prop(into)]
     next: Signal<String>,
     /// Called with the key that was pressed.
-    press: Callback<Key>,
+    press: Callback<PadAction>,
 ) -> impl IntoView {
     let kind = Memo::new(move |_| measure.with(|m| m.kind));
     view! {
@@ -94,19 +94,19 @@ pub fn Pad(
 }
 
 #[component]
-fn UndoKey(press: Callback<Key>) -> impl IntoView {
+fn UndoKey(press: Callback<PadAction>) -> impl IntoView {
     view! {
-        <PadKey key=Key::Undo press class="fn" label="Undo">
+        <PadKey key=PadAction::Undo press class="fn" label="Undo">
             <Icon path=UNDO/>
         </PadKey>
     }
 }
 
 #[component]
-fn TickPad(next: Signal<String>, press: Callback<Key>) -> impl IntoView {
+fn TickPad(next: Signal<String>, press: Callback<PadAction>) -> impl IntoView {
     view! {
         <div class="answers">
-            <PadKey key=Key::Answer(Value::Done(true)) press class="enter tall">
+            <PadKey key=PadAction::Answer(Value::Done(true)) press class="enter tall">
                 <span>"Done"</span>
                 <small>{next}</small>
             </PadKey>
@@ -118,13 +118,13 @@ fn TickPad(next: Signal<String>, press: Callback<Key>) -> impl IntoView {
 }
 
 #[component]
-fn GoodPad(press: Callback<Key>) -> impl IntoView {
+fn GoodPad(press: Callback<PadAction>) -> impl IntoView {
     view! {
         <div class="answers row two">
-            <PadKey key=Key::Answer(Value::Good(false)) press class="tall">
+            <PadKey key=PadAction::Answer(Value::Good(false)) press class="tall">
                 "Needs work"
             </PadKey>
-            <PadKey key=Key::Answer(Value::Good(true)) press class="enter tall">
+            <PadKey key=PadAction::Answer(Value::Good(true)) press class="enter tall">
                 "Good"
             </PadKey>
         </div>
@@ -145,7 +145,7 @@ fn is_target(chip: &&(String, Value)) -> bool {
 fn GradePad(
     measure: Signal<Measure>,
     chips: Signal<Vec<(String, Value)>>,
-    press: Callback<Key>,
+    press: Callback<PadAction>,
 ) -> impl IntoView {
     // Which of them is the target's, told by the style.
     let aim = move || chips.with(|c| c.iter().find(is_target).map(|c| c.1.base().to_string()));
@@ -155,7 +155,7 @@ fn GradePad(
             .into_iter()
             .enumerate()
             .map(|(place, word)| {
-                let answer = Key::Answer(Value::Grade(place as u8));
+                let answer = PadAction::Answer(Value::Grade(place as u8));
                 view! {
                     <PadKey key=answer press>
                         {word.to_string()}
@@ -178,11 +178,11 @@ fn NumberPad(
     length: Signal<LengthUnit>,
     chips: Signal<Vec<(String, Value)>>,
     next: Signal<String>,
-    press: Callback<Key>,
+    press: Callback<PadAction>,
 ) -> impl IntoView {
     let digit = move |d: char| {
         view! {
-            <PadKey key=Key::Type(d) press>
+            <PadKey key=PadAction::Type(d) press>
                 {d.to_string()}
             </PadKey>
         }
@@ -193,14 +193,14 @@ fn NumberPad(
     let extra = move || {
         if fractions.get() && (length.get() == LengthUnit::Inch || !below_zero.get()) {
             view! {
-                <PadKey key=Key::Fraction press class="fn" label="Fraction, 1/16">
+                <PadKey key=PadAction::Fraction press class="fn" label="Fraction, 1/16">
                     <span class="fraction">"1/16"</span>
                 </PadKey>
             }
             .into_any()
         } else if below_zero.get() {
             view! {
-                <PadKey key=Key::Type('-') press class="fn" label="Minus">
+                <PadKey key=PadAction::Type('-') press class="fn" label="Minus">
                     "±"
                 </PadKey>
             }
@@ -222,7 +222,7 @@ fn NumberPad(
         };
         let enter = move |_| {
             if let Some(value) = chips.with_untracked(|all| all.get(place).map(|c| c.1)) {
-                press.run(Key::Answer(value));
+                press.run(PadAction::Answer(value));
             }
         };
         view! {
@@ -235,15 +235,15 @@ fn NumberPad(
             {['7', '8', '9'].map(digit).collect_view()} <UndoKey press/>
             {['4', '5', '6'].map(digit).collect_view()} {extra}
             {['1', '2', '3'].map(digit).collect_view()}
-            <PadKey key=Key::Enter press class="enter">
+            <PadKey key=PadAction::Enter press class="enter">
                 <span>"Enter"</span>
                 <small>{next}</small>
             </PadKey>
-            <PadKey key=Key::Type('.') press class="fn" label="Point">
+            <PadKey key=PadAction::Type('.') press class="fn" label="Point">
                 "."
             </PadKey>
             {digit('0')}
-            <PadKey key=Key::Erase press class="fn" label="Erase">
+            <PadKey key=PadAction::Erase press class="fn" label="Erase">
                 <Icon path=ERASE/>
             </PadKey>
         </div>

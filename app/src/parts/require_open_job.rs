@@ -1,6 +1,6 @@
 use leptos::prelude::*;
 
-use crate::parts::progress::Progress;
+use crate::parts::busy_bar::BusyBar;
 use crate::state::{Busy, use_session};
 
 /// Shows its content once the job that the address names is open.
@@ -17,7 +17,7 @@ pub fn RequireOpenJob(children: ChildrenFn) -> impl IntoView {
     view! {
         <Show
             when=move || ready.get()
-            fallback=|| view! { <main class="page"><Progress busy=Busy { with: "Opening the job…", percent: None }/></main> }
+            fallback=|| view! { <main class="page"><BusyBar busy=Busy { with: "Opening the job…", percent: None }/></main> }
         >
             {children()}
         </Show>

@@ -2,7 +2,7 @@ use leptos::html;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::icons::{AWAY, Icon};
+use super::icons::{CLOSE, Icon};
 
 /// A sheet over the lower part of the screen. The platform keeps the focus inside it, and
 /// puts it away on Escape.
@@ -42,7 +42,7 @@ pub fn Sheet(
                 <header>
                     <h2>{title}</h2>
                     <button class="tool" type="button" aria-label="Close" on:click=move |_| close.run(())>
-                        <Icon path=AWAY/>
+                        <Icon path=CLOSE/>
                     </button>
                 </header>
                 {children()}

@@ -8,7 +8,7 @@ use leptos::task::spawn_local;
 
 use crate::device::files;
 use crate::parts::header::{Header, Saved};
-use crate::parts::icons::{HAND_OUT, Icon};
+use crate::parts::icons::{EXPORT, Icon};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
 use crate::screens::new_job::Field;
@@ -18,7 +18,7 @@ use crate::text;
 
 /// Summary, open points, the letters and the job file.
 #[component]
-pub fn Handover() -> impl IntoView {
+pub fn HandoverScreen() -> impl IntoView {
     view! {
         <RequireOpenJob>
             <HandoverOfJob/>
@@ -215,7 +215,7 @@ fn ExportCard() -> impl IntoView {
     };
     view! {
         <footer class="reach">
-            <button class="button main" type="button" on:click=move |_| export(false)><Icon path=HAND_OUT/>"Download the job file"</button>
+            <button class="button main" type="button" on:click=move |_| export(false)><Icon path=EXPORT/>"Download the job file"</button>
             <Show when=files::can_share>
                 <button class="button" type="button" on:click=move |_| export(true)>"Share"</button>
             </Show>

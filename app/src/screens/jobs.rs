@@ -6,7 +6,7 @@ use wasm_bindgen::JsCast;
 use crate::device::files;
 use crate::device::local_time;
 use crate::parts::header::Header;
-use crate::parts::icons::{ADD, HAND_OUT, Icon, SLIDES};
+use crate::parts::icons::{ADD, EXPORT, Icon, SETTINGS};
 use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::job_summary::JobSummary;
@@ -14,12 +14,12 @@ use crate::text;
 
 /// The jobs on this device.
 #[component]
-pub fn Jobs() -> impl IntoView {
+pub fn JobsScreen() -> impl IntoView {
     view! {
         <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())>
-            <a class="tool" href=Route::Preferences.href() aria-label="Preferences"><Icon path=SLIDES/></a>
+            <a class="tool" href=Route::Preferences.href() aria-label="Preferences"><Icon path=SETTINGS/></a>
         </Header>
-        <main class="contents"><JobList/></main>
+        <main class="contents"><JobsPane/></main>
     }
 }
 
@@ -30,7 +30,7 @@ fn is_newer(line: &JobSummary) -> bool {
 
 /// The jobs, with what can be done with them: a screen of its own, or beside the open job.
 #[component]
-pub fn JobList() -> impl IntoView {
+pub fn JobsPane() -> impl IntoView {
     let session = use_session();
     let empty = move || session.app.jobs.with(Vec::is_empty);
     let known = move || session.app.jobs_known.get();
@@ -102,7 +102,7 @@ fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
     let words = move |verb: &str| format!("{verb} {}", text::counted(count(), "one job", "jobs"));
     view! {
         <button class="button main" type="button" disabled=move || count() == 0 on:click=move |_| export(false)>
-            <Icon path=HAND_OUT/>{move || words("Download")}
+            <Icon path=EXPORT/>{move || words("Download")}
         </button>
         <div class="pair">
             {files::can_share().then(|| view! {
@@ -179,7 +179,7 @@ fn FileButton() -> impl IntoView {
     };
     view! {
         <label class="button file">
-            <Icon path=HAND_OUT/>
+            <Icon path=EXPORT/>
             "Open a file"
             <input type="file" multiple accept=".json,application/json" on:change=chosen/>
         </label>

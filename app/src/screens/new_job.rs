@@ -14,13 +14,13 @@ use crate::text;
 
 /// Making a job: nothing here is mandatory.
 #[component]
-pub fn NewJob() -> impl IntoView {
+pub fn NewJobScreen() -> impl IntoView {
     view! { <NewJobForm acts=Vec::new()/> }
 }
 
 /// Making the next job of an instrument, from an earlier one that is here.
 #[component]
-pub fn NextJob() -> impl IntoView {
+pub fn NextJobScreen() -> impl IntoView {
     view! {
         <RequireOpenJob>
             <FormOfNext/>

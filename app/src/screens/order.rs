@@ -4,7 +4,7 @@ use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
 use crate::parts::header::{Header, Saved};
-use crate::parts::icons::{AGAIN, BEGUN, CURE, DONE, HAND_OUT, Icon, OPEN, PAGES};
+use crate::parts::icons::{AGAIN, BEGUN, CURE, DONE, EXPORT, Icon, OPEN, PAGES};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::sheet::Sheet;
 use crate::route::Route;
@@ -86,7 +86,7 @@ fn OrderOfJob() -> impl IntoView {
     view! {
         <Header back=Route::Jobs.href() back_label="Back to the jobs" title line>
             <Saved/>
-            <a class="tool" href=handover aria-label="Handover"><Icon path=HAND_OUT/></a>
+            <a class="tool" href=handover aria-label="Handover"><Icon path=EXPORT/></a>
         </Header>
         {move || {
             if arranging.get() {

@@ -3,7 +3,7 @@ use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
 use leptos::prelude::*;
 
-use crate::device::wake;
+use crate::device::wake_lock;
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{Icon, SHEET};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -14,15 +14,15 @@ use crate::storage::preferences::NoteOrder;
 use entry::PadOfPass;
 use note::NoteSheet;
 use picture::StripOfPass;
-use reading::{Reading, in_hand};
+use reading::{Reading, current_item};
 use sheet::StepSheet;
-use state::{PassState, Sheet, arranged, first_unread, usual_order};
+use state::{OpenSheet, PassState, arranged, first_unread, usual_order};
 use summary::PassSummary;
 
 mod announce;
 mod correction;
 mod entry;
-mod keys;
+mod keyboard;
 mod minutes;
 mod note;
 mod picture;
@@ -34,7 +34,7 @@ mod summary;
 
 /// The main screen: one step through the notes, where it was left or at a note.
 #[component]
-pub fn Pass(step: StepId, #[prop(optional)] at: Option<Note>) -> impl IntoView {
+pub fn PassScreen(step: StepId, #[prop(optional)] at: Option<Note>) -> impl IntoView {
     view! {
         <RequireOpenJob>
             <PassOfJob id=step.clone() at/>
@@ -66,7 +66,7 @@ fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
 fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let session = use_session();
     let job = session.app.route.with_untracked(|s| s.job());
-    let walk = begin(session, &step, at);
+    let pass = begin(session, &step, at);
     let id = step.id.clone();
     if let (Some(_), Some(job)) = (at, job) {
         // From here on the pass is the usual one, also after a reload.
@@ -76,54 +76,54 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     on_cleanup(move || {
         session.record(Act::PassClosed { step: id.clone() });
     });
-    let offer = Memo::new(move |_| correction::offer(walk));
-    keys::follow(walk, offer);
-    wake::stay_awake();
+    let offer = Memo::new(move |_| correction::offer(pass));
+    keyboard::follow(pass, offer);
+    wake_lock::stay_awake();
 
-    let in_hand = Memo::new(move |_| {
-        let item = walk.item()?;
+    let current = Memo::new(move |_| {
+        let item = pass.item()?;
         session
             .app
-            .with_state(|s| walk.step.with_value(|step| in_hand(s, step, &item)))?
+            .with_state(|s| pass.step.with_value(|step| current_item(s, step, &item)))?
     });
     let title = Signal::stored(step.name.to_string());
     let (how, wrong) = (step.how.to_string(), step.wrong.to_string());
     let line = Signal::derive(move || {
-        in_hand.with(|h| h.as_ref().map(|h| h.target.clone()).unwrap_or_default())
+        current.with(|h| h.as_ref().map(|h| h.target.clone()).unwrap_or_default())
     });
     let back = session.app.route.with_untracked(Route::order_href);
-    let through = Memo::new(move |_| walk.at.get() >= walk.items.with(Vec::len));
+    let through = Memo::new(move |_| pass.at.get() >= pass.items.with(Vec::len));
     view! {
         <div class="pass">
             <Header back back_label="Back to the order" title line>
                 <Saved/>
-                <button class="tool" type="button" aria-label="About this step" on:click=move |_| walk.sheet.set(Sheet::Step)>
+                <button class="tool" type="button" aria-label="About this step" on:click=move |_| pass.sheet.set(OpenSheet::Step)>
                     <Icon path=SHEET/>
                 </button>
             </Header>
-            <main class="read" tabindex="0" on:pointerdown=swipe_from() on:pointerup=swipe_to(walk)>
-                <Show when=move || !through.get() fallback=move || view! { <PassSummary walk/> }>
-                    <Reading walk in_hand offer/>
+            <main class="read" tabindex="0" on:pointerdown=swipe_from() on:pointerup=swipe_to(pass)>
+                <Show when=move || !through.get() fallback=move || view! { <PassSummary pass/> }>
+                    <Reading pass current offer/>
                 </Show>
             </main>
-            <StripOfPass walk in_hand/>
+            <StripOfPass pass current/>
             <aside class="told-beside" aria-label="How it is done">
                 <p>{how}</p>
                 <p class="quiet">{wrong}</p>
             </aside>
             <Show when=move || !through.get()>
-                <PadOfPass walk in_hand/>
+                <PadOfPass pass current/>
             </Show>
-            {move || match walk.sheet.get() {
-                Sheet::None => ().into_any(),
-                Sheet::Step => view! { <StepSheet walk/> }.into_any(),
-                Sheet::Note => view! { <NoteSheet walk/> }.into_any(),
+            {move || match pass.sheet.get() {
+                OpenSheet::None => ().into_any(),
+                OpenSheet::Step => view! { <StepSheet pass/> }.into_any(),
+                OpenSheet::Note => view! { <NoteSheet pass/> }.into_any(),
             }}
         </div>
     }
 }
 
-/// A walk through a step: with a note, of all and from there; else of the disturbed readings where
+/// A pass through a step: with a note, of all and from there; else of the disturbed readings where
 /// there are any, else of all, at the place where it was left or at the first that is not read.
 fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     let of_order = |order| {
@@ -172,7 +172,7 @@ fn swipe_from() -> impl Fn(web_sys::PointerEvent) + 'static {
 }
 
 /// A swipe over the upper half goes back and forth.
-fn swipe_to(walk: PassState) -> impl Fn(web_sys::PointerEvent) + 'static {
+fn swipe_to(pass: PassState) -> impl Fn(web_sys::PointerEvent) + 'static {
     move |event| {
         let Some((x, y)) = SWIPE.with(std::cell::Cell::take) else {
             return;
@@ -180,7 +180,7 @@ fn swipe_to(walk: PassState) -> impl Fn(web_sys::PointerEvent) + 'static {
         let (dx, dy) = (event.client_x() - x, event.client_y() - y);
         const SHORTEST: i32 = 40;
         if dx.abs() > SHORTEST && dx.abs() > 2 * dy.abs() {
-            walk.step_by(if dx < 0 { 1 } else { -1 });
+            pass.step_by(if dx < 0 { 1 } else { -1 });
         }
     }
 }

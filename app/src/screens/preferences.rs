@@ -3,10 +3,10 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device::files;
-use crate::device::{room, speech, vibration, wake};
-use crate::parts::choice::Choice;
+use crate::device::{persistence, speech, vibration, wake_lock};
 use crate::parts::header::Header;
-use crate::parts::installed::Installed;
+use crate::parts::installation::Installation;
+use crate::parts::radio_group::RadioGroup;
 use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::preferences::{NoteOrder, Preferences, Theme};
@@ -29,18 +29,18 @@ pub fn PreferencesScreen() -> impl IntoView {
         <Header back=Route::Jobs.href() back_label="Back to the jobs" title=Signal::stored("Preferences".to_owned())
             line=Signal::stored("For this phone and every job".to_owned())/>
         <main class="page form preferences">
-            <Choice legend="Colours" group="theme" words=&["As the phone", "Light", "Dark"]
+            <RadioGroup legend="Colours" group="theme" words=&["As the phone", "Light", "Dark"]
                 chosen=of(|p| place(&THEMES, p.theme)) choose=change(|p, at| p.theme = THEMES[at])/>
-            <Choice legend="The hand that taps" group="hand" words=&["Right", "Left"]
+            <RadioGroup legend="The hand that taps" group="hand" words=&["Right", "Left"]
                 chosen=of(|p| usize::from(p.left_hand)) choose=change(|p, at| p.left_hand = at == 1)
                 note="For the left hand the keys of the pad change sides; the digits keep their order."/>
-            <Choice legend="Lengths of new jobs in" group="unit" words=&["Millimetres", "Inches"]
+            <RadioGroup legend="Lengths of new jobs in" group="unit" words=&["Millimetres", "Inches"]
                 chosen=of(|p| usize::from(p.inches)) choose=change(|p, at| p.inches = at == 1)
                 note="A job keeps its own unit; a unit that is typed with a reading always wins."/>
-            <Choice legend="A pass goes" group="order" words=&["Up", "Down", "Naturals first"]
+            <RadioGroup legend="A pass goes" group="order" words=&["Up", "Down", "Naturals first"]
                 chosen=of(|p| place(&ORDERS, p.order)) choose=change(|p, at| p.order = ORDERS[at])
                 note="Each pass can be given another order on its sheet."/>
-            <Choice legend="Say readings aloud" group="speech" words=&["No", "Yes"] can=speaks
+            <RadioGroup legend="Say readings aloud" group="speech" words=&["No", "Yes"] can=speaks
                 chosen=of(|p| usize::from(p.speech))
                 choose=Callback::new(move |at| {
                     session.app.change_preferences(|p| p.speech = at == 1);
@@ -49,7 +49,7 @@ pub fn PreferencesScreen() -> impl IntoView {
                     }
                 })
                 note=if speaks { "The note, the verdict and the correction, in the phone’s own voice." } else { "This browser has no voice." }/>
-            <Choice legend="Vibrate" group="vibration" words=&["Yes", "No"] can=vibrates
+            <RadioGroup legend="Vibrate" group="vibration" words=&["Yes", "No"] can=vibrates
                 chosen=of(|p| usize::from(p.still))
                 choose=Callback::new(move |at| {
                     session.app.change_preferences(|p| p.still = at == 1);
@@ -58,14 +58,14 @@ pub fn PreferencesScreen() -> impl IntoView {
                     }
                 })
                 note=if vibrates { "One short pulse: in tolerance. Three: out." } else { "This browser cannot vibrate." }/>
-            {(!wake::can_stay_awake()).then(|| view! {
+            {(!wake_lock::can_stay_awake()).then(|| view! {
                 <p>"This browser cannot keep the screen awake. Set the phone’s own screen lock to a long time for a pass."</p>
             })}
             {(!files::can_share()).then(|| view! {
                 <p>"This browser cannot hand a job file to another program. It goes out as a download."</p>
             })}
             <Room/>
-            <Installed/>
+            <Installation/>
             <About/>
         </main>
     }
@@ -81,15 +81,18 @@ fn Room() -> impl IntoView {
     let used = RwSignal::new(None::<(f64, f64)>);
     let kept = RwSignal::new(None::<bool>);
     spawn_local(async move {
-        let told = (room::estimate().await, room::is_kept().await);
+        let answer = (
+            persistence::used_bytes().await,
+            persistence::is_granted().await,
+        );
         // The screen may have been left before the browser answered.
-        let _ = used.try_set(told.0);
-        let _ = kept.try_set(told.1);
+        let _ = used.try_set(answer.0);
+        let _ = kept.try_set(answer.1);
     });
     let ask = move |_| {
         spawn_local(async move {
-            let told = room::ask_to_keep().await;
-            let _ = kept.try_set(told);
+            let answer = persistence::request().await;
+            let _ = kept.try_set(answer);
         });
     };
     let room = move || match used.get() {

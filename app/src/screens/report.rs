@@ -18,7 +18,7 @@ use crate::text;
 
 /// The report of a job, to read and to print.
 #[component]
-pub fn Report() -> impl IntoView {
+pub fn ReportScreen() -> impl IntoView {
     view! {
         <RequireOpenJob>
             <ReportOfJob/>
@@ -288,7 +288,7 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
 }
 
 /// So many steps of one technician are named; the rest is counted.
-const MOST_STEPS: usize = 12;
+const MAX_NAMED_STEPS: usize = 12;
 
 fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
     if report.total.minutes == 0 && report.who.is_empty() {
@@ -320,7 +320,7 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
         .filter(|w| w.name.is_some() && !w.steps.is_empty());
     let steps = steps.map(|w| {
         let name = w.name.clone().unwrap_or_default();
-        let (named, rest) = w.steps.split_at(w.steps.len().min(MOST_STEPS));
+        let (named, rest) = w.steps.split_at(w.steps.len().min(MAX_NAMED_STEPS));
         let more = match rest.len() {
             0 => String::new(),
             n => format!("; and {n} more steps"),

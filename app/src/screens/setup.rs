@@ -5,10 +5,10 @@ use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
 use crate::device;
-use crate::parts::choice::Choice;
 use crate::parts::disclosure::Disclosure;
 use crate::parts::fields::{FieldSpec, Fields, InputKind, Validation};
 use crate::parts::header::{Header, Saved};
+use crate::parts::radio_group::RadioGroup;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
 use crate::route::Route;
@@ -17,8 +17,8 @@ use crate::storage::local_storage;
 use crate::text;
 
 mod heights;
-mod keys;
-mod papers;
+mod key_levers;
+mod punchings;
 mod strings;
 mod trials;
 
@@ -56,8 +56,8 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
                 <SectionsPart opened=part/>
                 <SamplesPart opened=part/>
                 <strings::StringsPart opened=part/>
-                <keys::KeysPart opened=part/>
-                <papers::PapersPart opened=part/>
+                <key_levers::KeysPart opened=part/>
+                <punchings::PapersPart opened=part/>
                 <trials::TrialsPart opened=part/>
             </div>
         </main>
@@ -74,13 +74,13 @@ fn Part(
     /// The part that a link leads to.
     opened: &'static str,
     /// What stands, in a few words.
-    stands: Signal<String>,
+    summary: Signal<String>,
     /// What it shows.
     children: ChildrenFn,
 ) -> impl IntoView {
     // On a wide screen there is room for all of them.
     let open = opened == name || device::is_wide();
-    view! { <Disclosure name title open stands>{children()}</Disclosure> }
+    view! { <Disclosure name title open summary>{children()}</Disclosure> }
 }
 
 /// One field of the details: what it is, how it is read and how it is set.
@@ -140,7 +140,7 @@ const DETAILS: [Detail; 6] = [
 #[component]
 fn JobPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
-    let stands = Signal::derive(move || {
+    let summary = Signal::derive(move || {
         let details = session
             .app
             .with_state(|s| s.details().clone())
@@ -170,9 +170,9 @@ fn JobPart(opened: &'static str) -> impl IntoView {
         session.record(Act::Details { set: Box::new(set) });
     });
     view! {
-        <Part name="job" title="Job and instrument" opened stands>
+        <Part name="job" title="Job and instrument" opened summary>
             {DETAILS.map(|detail| detail_field(session, detail)).collect_view()}
-            <Choice
+            <RadioGroup
                 legend="Instrument"
                 group="instrument"
                 words=&["Grand", "Vertical"]
@@ -226,7 +226,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
             .with_state(|s| s.sections().clone())
             .unwrap_or_default()
     });
-    let stands = Signal::derive(move || {
+    let summary = Signal::derive(move || {
         let lengths = match session.app.length_unit() {
             LengthUnit::Millimetre => "lengths in millimetres",
             LengthUnit::Inch => "lengths in inches",
@@ -271,7 +271,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
         });
     });
     view! {
-        <Part name="sections" title="Sections and units" opened stands>
+        <Part name="sections" title="Sections and units" opened summary>
             <Fields
                 key="breaks".to_owned()
                 specs=vec![FieldSpec::text("Last note below each break")]
@@ -280,7 +280,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
                 note="Numbers or names, from the bass: 20, 52, 72. Empty for one section."
             />
             <ul class="rows">{list}</ul>
-            <Choice
+            <RadioGroup
                 legend="Lengths in"
                 group="unit"
                 words=&["Millimetres", "Inches"]
@@ -302,7 +302,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
             .with_state(|s| s.samples().to_vec())
             .unwrap_or_default()
     });
-    let stands = Signal::derive(move || {
+    let summary = Signal::derive(move || {
         let count = in_force.with(Vec::len);
         match chosen.with(Vec::is_empty) {
             true => format!("the usual {count}"),
@@ -325,7 +325,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
     });
     let note = Signal::derive(move || format!("Read now: {}.", in_force.with(|n| text::notes(n))));
     view! {
-        <Part name="samples" title="Sample notes" opened stands>
+        <Part name="samples" title="Sample notes" opened summary>
             <p class="quiet">
                 "They stand for all 88 in the survey and in the proof. Left empty, they are the ends of each section and every eleventh note."
             </p>

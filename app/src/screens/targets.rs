@@ -18,7 +18,7 @@ mod travel;
 
 /// Each target and tolerance, and the travel balance.
 #[component]
-pub fn Targets(
+pub fn TargetsScreen(
     /// The measure whose target is opened.
     measure: MeasureId,
 ) -> impl IntoView {
@@ -35,7 +35,8 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     let back = session.app.route.with_untracked(Route::order_href);
     let title = Signal::stored("Targets".to_owned());
     let line = Signal::derive(move || session.app.job_name());
-    let floats = Signal::derive(move || session.app.with_state(travel::stands).unwrap_or_default());
+    let floats =
+        Signal::derive(move || session.app.with_state(travel::summary).unwrap_or_default());
     let travel_open = matches!(measure.as_str(), "" | "travel");
     let stages = session
         .app
@@ -66,7 +67,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
             <p class="quiet lead">
                 "Starting values: your own figures, the instrument’s papers and the player’s wish come first. Verdicts follow a change at once."
             </p>
-            <Disclosure name="travel" title="Travel balance" open=travel_open stands=floats>
+            <Disclosure name="travel" title="Travel balance" open=travel_open summary=floats>
                 {move || travel::travel(session)}
             </Disclosure>
             {stages}
@@ -79,25 +80,25 @@ fn row(session: Session, measure: Measure, opened: &str) -> impl IntoView + use<
     let id = measure.id.clone();
     let name = measure.name.to_string();
     let open = id.as_str() == opened;
-    let stands = {
+    let summary = {
         let id = id.clone();
         Signal::derive(move || {
             session
                 .app
-                .with_state(|s| stands(s, id.as_str()))
+                .with_state(|s| target_summary(s, id.as_str()))
                 .unwrap_or_default()
         })
     };
     let measure = StoredValue::new(measure);
     view! {
-        <Disclosure name=id.to_string() title=name open stands>
+        <Disclosure name=id.to_string() title=name open summary>
             {move || editor::editor(session, measure)}
         </Disclosure>
     }
 }
 
 /// The job's target in words, and what goes apart from it.
-fn stands(state: &evenhand_core::job::State, measure: &str) -> String {
+fn target_summary(state: &evenhand_core::job::State, measure: &str) -> String {
     let unit = state.length_unit();
     let target = target_of(state, measure, Scope::Job);
     let mut words = match &target {

@@ -9,7 +9,7 @@ use leptos::task::spawn_local;
 
 use super::app_state::{AppState, OpenJob};
 use super::job_list::JobList;
-use crate::device::{self, local_time, room};
+use crate::device::{self, local_time, persistence};
 use crate::route::Route;
 use crate::storage::journal::{Journal, RECOVERED};
 use crate::storage::local_storage;
@@ -18,7 +18,7 @@ use crate::storage::preferences::{self, Preferences};
 /// How often the clock is looked at.
 const CLOCK_INTERVAL: Duration = Duration::from_secs(5);
 /// So many entries are work that is not soon done again: the browser is asked not to clear the storage by itself.
-const WORTH_KEEPING: usize = 20;
+const MIN_ENTRIES_TO_PERSIST: usize = 20;
 
 /// What changes the state of the app. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
@@ -282,11 +282,11 @@ impl Session {
     pub fn ask_to_persist(self) {
         let entries = |open: &Option<OpenJob>| open.as_ref().map_or(0, |o| o.job.log().len());
         let entries = self.app.open_job.with_untracked(entries);
-        if entries >= WORTH_KEEPING && !self.asked_to_persist.get_value() {
+        if entries >= MIN_ENTRIES_TO_PERSIST && !self.asked_to_persist.get_value() {
             self.asked_to_persist.set_value(true);
             // A refusal is shown in the preferences; asking more often would only be a nuisance.
             spawn_local(async {
-                let _ = room::ask_to_keep().await;
+                let _ = persistence::request().await;
             });
         }
     }

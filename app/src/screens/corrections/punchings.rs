@@ -3,13 +3,13 @@
 use evenhand_core::analysis::papers;
 use leptos::prelude::*;
 
-use super::state::{CorrectionsState, Row};
+use super::state::{CorrectionRow, CorrectionsState};
 use crate::route::Route;
 use crate::text;
 
 /// The papers to lay ready, and where none at hand fits.
 #[component]
-pub fn PickList(corrections: CorrectionsState, rows: Memo<Vec<Row>>) -> impl IntoView {
+pub fn PickList(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -> impl IntoView {
     let length = corrections.length;
     (move || {
         let picks = corrections.found.with(|f| f.picks.clone());

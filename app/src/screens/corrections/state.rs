@@ -11,7 +11,7 @@ use crate::state::Session;
 
 /// One correction as it is shown.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Row {
+pub struct CorrectionRow {
     pub measure: MeasureId,
     /// What a correction is entered on.
     pub moves: MeasureId,
@@ -27,12 +27,12 @@ pub struct Row {
     pub stays_off: bool,
 }
 
-impl Row {
-    fn is(&self, other: &Row) -> bool {
+impl CorrectionRow {
+    fn is(&self, other: &CorrectionRow) -> bool {
         self.measure == other.measure && self.on == other.on
     }
 
-    fn of(state: &State, advice: &Advice, length: LengthUnit) -> Option<Row> {
+    fn of(state: &State, advice: &Advice, length: LengthUnit) -> Option<CorrectionRow> {
         let (expected, give_or_take) = match &advice.movement {
             Movement::Turn {
                 expected,
@@ -72,7 +72,7 @@ impl Row {
         let after = expected.map(|base| Value::from_base(moved.kind, base));
         let judged = after.and_then(|v| state.judge(advice.moves.as_str(), advice.on, v));
         let papers = matches!(advice.movement, Movement::Papers { .. });
-        Some(Row {
+        Some(CorrectionRow {
             measure: advice.measure.clone(),
             moves: advice.moves.clone(),
             on: advice.on,
@@ -87,7 +87,7 @@ impl Row {
 }
 
 /// A correction that was ticked on this visit, with its entry.
-type Ticked = (Row, EntryId);
+type Ticked = (CorrectionRow, EntryId);
 
 /// What is looked at, and what was ticked.
 #[derive(Clone, Copy)]
@@ -101,7 +101,7 @@ pub struct CorrectionsState {
     /// On what the length that floats was read beyond what is plausible.
     pub strayed: Memo<Vec<Item>>,
     /// The rows as they stood when the step was chosen, so that none moves under the thumb.
-    pub stood: RwSignal<Vec<Row>>,
+    pub stood: RwSignal<Vec<CorrectionRow>>,
     pub ticked: RwSignal<Vec<Ticked>>,
     pub length: LengthUnit,
 }
@@ -141,11 +141,11 @@ impl CorrectionsState {
     }
 
     /// What there is to do now.
-    fn live(self) -> Vec<Row> {
+    fn live(self) -> Vec<CorrectionRow> {
         let rows = self.found.with(|found| {
             let row = |state: &State| {
                 let rows = found.rows.iter();
-                rows.filter_map(|a| Row::of(state, a, self.length))
+                rows.filter_map(|a| CorrectionRow::of(state, a, self.length))
                     .collect()
             };
             self.session.app.with_state(row)
@@ -154,7 +154,7 @@ impl CorrectionsState {
     }
 
     /// The entry by which a row was ticked, if it still holds.
-    pub fn entry(self, row: &Row) -> Option<EntryId> {
+    pub fn entry(self, row: &CorrectionRow) -> Option<EntryId> {
         let entry = self.ticked.with(|ticked| {
             let mut latest = ticked.iter().rev();
             latest.find(|(r, _)| r.is(row)).map(|(_, entry)| *entry)
@@ -167,10 +167,10 @@ impl CorrectionsState {
     }
 
     /// The rows in their places: what was ticked, what is still to do, then what came since.
-    pub fn rows(self) -> Vec<Row> {
+    pub fn rows(self) -> Vec<CorrectionRow> {
         let live = self.live();
         let stood = self.stood.get();
-        let mut rows: Vec<Row> = Vec::with_capacity(live.len());
+        let mut rows: Vec<CorrectionRow> = Vec::with_capacity(live.len());
         for row in &stood {
             if self.entry(row).is_some() {
                 rows.push(row.clone());
@@ -189,7 +189,7 @@ impl CorrectionsState {
     }
 
     /// Enters the correction, or takes it back.
-    pub fn tick(self, row: &Row) {
+    pub fn tick(self, row: &CorrectionRow) {
         if let Some(entry) = untrack(|| self.entry(row)) {
             self.session.record(Act::Undo { entry });
             return;

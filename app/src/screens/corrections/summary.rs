@@ -3,12 +3,12 @@
 use evenhand_core::analysis::advice::Movement;
 use leptos::prelude::*;
 
-use super::state::{CorrectionsState, Row};
+use super::state::{CorrectionRow, CorrectionsState};
 use crate::text;
 
 /// How much there is to do.
 #[component]
-pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<Row>>) -> impl IntoView {
+pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -> impl IntoView {
     let words = move || {
         let done = rows.with(|rows| {
             rows.iter()

@@ -5,7 +5,7 @@ use evenhand_core::note::Sections;
 use evenhand_core::trade::{MeasureId, Place};
 use leptos::prelude::*;
 
-use super::state::{CorrectionsState, Row};
+use super::state::{CorrectionRow, CorrectionsState};
 use crate::parts::icons::{DONE, Icon};
 use crate::parts::plot;
 use crate::route::Route;
@@ -13,7 +13,7 @@ use crate::text;
 
 /// The corrections in working order, a group for each thing that is moved.
 #[component]
-pub fn ToDo(corrections: CorrectionsState, rows: Memo<Vec<Row>>) -> impl IntoView {
+pub fn ToDo(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -> impl IntoView {
     let groups = Memo::new(move |_| {
         let mut groups: Vec<MeasureId> = Vec::new();
         rows.with(|rows| {
@@ -39,12 +39,16 @@ pub fn ToDo(corrections: CorrectionsState, rows: Memo<Vec<Row>>) -> impl IntoVie
 }
 
 #[component]
-fn Group(corrections: CorrectionsState, rows: Memo<Vec<Row>>, moves: MeasureId) -> impl IntoView {
+fn Group(
+    corrections: CorrectionsState,
+    rows: Memo<Vec<CorrectionRow>>,
+    moves: MeasureId,
+) -> impl IntoView {
     let name = corrections.name(&moves);
     let pass = corrections.pass_of(&moves);
     let of = StoredValue::new(moves);
     let own = Memo::new(move |_| {
-        let own = |r: &&Row| of.with_value(|m| r.moves == *m);
+        let own = |r: &&CorrectionRow| of.with_value(|m| r.moves == *m);
         rows.with(|rows| rows.iter().filter(own).cloned().collect::<Vec<_>>())
     });
     let sections = corrections
@@ -53,7 +57,7 @@ fn Group(corrections: CorrectionsState, rows: Memo<Vec<Row>>, moves: MeasureId) 
         .with_state_untracked(|s| s.sections().clone())
         .unwrap_or_default();
     let picture = move || {
-        let done = |r: &Row| corrections.entry(r).is_some();
+        let done = |r: &CorrectionRow| corrections.entry(r).is_some();
         own.with(|rows| picture_of(rows, &sections, done))
     };
     let label = format!("{name}: which notes, and which way the reading goes");
@@ -75,7 +79,11 @@ fn Group(corrections: CorrectionsState, rows: Memo<Vec<Row>>, moves: MeasureId) 
     }
 }
 
-fn picture_of(rows: &[Row], sections: &Sections, done: impl Fn(&Row) -> bool) -> String {
+fn picture_of(
+    rows: &[CorrectionRow],
+    sections: &Sections,
+    done: impl Fn(&CorrectionRow) -> bool,
+) -> String {
     let bars: Vec<_> = rows
         .iter()
         .filter_map(|r| Some((r.on.note()?, r.way, done(r))))
@@ -84,7 +92,7 @@ fn picture_of(rows: &[Row], sections: &Sections, done: impl Fn(&Row) -> bool) ->
 }
 
 #[component]
-fn RowLine(corrections: CorrectionsState, row: Row) -> impl IntoView {
+fn RowLine(corrections: CorrectionsState, row: CorrectionRow) -> impl IntoView {
     let row = StoredValue::new(row);
     let done = move || row.with_value(|r| corrections.entry(r).is_some());
     let tick = move |_| row.with_value(|r| corrections.tick(r));

@@ -7,7 +7,7 @@ use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
 use crate::device;
-use crate::parts::icons::{ADD, AWAY, DOWN, Icon, UP};
+use crate::parts::icons::{ADD, CLOSE, DOWN, Icon, UP};
 use crate::parts::sheet::Sheet;
 use crate::parts::undo::UndoTool;
 use crate::state::{Session, use_session};
@@ -36,7 +36,7 @@ pub fn Arrange(
                 <button class="tool" type="button" aria-label=format!("{name}: down")
                     on:click=move |_| shift(session, refused, &down, 1)><Icon path=DOWN/></button>
                 <button class="tool" type="button" aria-label=format!("{name}: leave out")
-                    on:click=move |_| leave_out(session, &out, true)><Icon path=AWAY/></button>
+                    on:click=move |_| leave_out(session, &out, true)><Icon path=CLOSE/></button>
             </li>
         }
     };

@@ -10,33 +10,33 @@ use crate::device::{speech, vibration};
 use crate::text;
 
 /// Answers the reading of an item just entered, as far as the user likes it.
-pub fn announce(walk: PassState, item: &Item) {
-    let session = walk.session;
+pub fn announce(pass: PassState, item: &Item) {
+    let session = pass.session;
     let likes = session.app.preferences.with_untracked(|p| *p);
     if !likes.speech && likes.still {
         return;
     }
-    let told = session.app.with_state_untracked(|state| {
-        let stands = walk.step.with_value(|step| state.item_state(step, item));
+    let announcement = session.app.with_state_untracked(|state| {
+        let item_state = pass.step.with_value(|step| state.item_state(step, item));
         let measure = state.measure(item.measure.as_str())?;
-        let value = stands.reading()?.value;
-        let judged = stands.judged();
+        let value = item_state.reading()?.value;
+        let judged = item_state.judged();
         let is_out = judged.is_some_and(|j| j.verdict == Verdict::Out);
         let mut said = spoken(item.on);
         if let Some(judged) = judged {
             said += ", ";
             said += &text::verdict(measure, &judged, value, state.length_unit());
         }
-        if let Some(advised) = is_out
-            .then(|| correction::advised(walk, state, item))
+        if let Some(hint) = is_out
+            .then(|| correction::hint(pass, state, item))
             .flatten()
         {
             said += ". ";
-            said += &advised.words;
+            said += &hint.words;
         }
         Some((is_out, said))
     });
-    let Some((is_out, mut said)) = told.flatten() else {
+    let Some((is_out, mut said)) = announcement.flatten() else {
         return;
     };
     if !likes.still {
@@ -47,7 +47,7 @@ pub fn announce(walk: PassState, item: &Item) {
         }
     }
     if likes.speech {
-        if let Some(next) = walk.item_untracked() {
+        if let Some(next) = pass.item_untracked() {
             said += ". ";
             said += &spoken(next.on);
         }

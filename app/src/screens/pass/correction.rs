@@ -14,7 +14,7 @@ use crate::text;
 
 /// A correction as it is shown.
 #[derive(Clone, PartialEq)]
-pub struct Advised {
+pub struct CorrectionHint {
     /// What to do: `button down 1/8`.
     pub words: String,
     /// What is moved by it: the measure that was read, or the one that floats for it.
@@ -25,9 +25,9 @@ pub struct Advised {
     pub first: Option<(Route, &'static str)>,
 }
 
-/// The correction for an item as it stands, where there is one.
-pub fn advised(walk: PassState, state: &State, item: &Item) -> Option<Advised> {
-    let place = walk.step.with_value(|step| step.place_or(state.place()));
+/// The correction for an item as it item_state, where there is one.
+pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHint> {
+    let place = pass.step.with_value(|step| step.place_or(state.place()));
     let advice = advice(state, item.measure.as_str(), item.on, place)?;
     let length = state.length_unit();
     let moved = state.measure(advice.moves.as_str())?;
@@ -61,7 +61,7 @@ pub fn advised(walk: PassState, state: &State, item: &Item) -> Option<Advised> {
         }),
         _ => None,
     };
-    Some(Advised {
+    Some(CorrectionHint {
         words,
         done,
         moves: advice.moves,
@@ -99,71 +99,71 @@ fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, 
 
 /// A correction that can be taken up with one tap.
 #[derive(Clone, PartialEq)]
-pub struct Offer {
+pub struct OfferedCorrection {
     /// What it is for.
     pub item: Item,
     /// Its name and what is said of it, where another is in hand.
     pub of: Option<String>,
     /// What to do.
-    pub advised: Advised,
+    pub hint: CorrectionHint,
 }
 
-impl Offer {
-    /// Records that it was done as advised.
-    pub fn take_up(&self, walk: PassState) {
-        if let Some((_, made)) = &self.advised.done {
-            walk.adjust(&self.item, self.advised.moves.clone(), made.clone());
+impl OfferedCorrection {
+    /// Records that it was done as hint.
+    pub fn record(&self, pass: PassState) {
+        if let Some((_, made)) = &self.hint.done {
+            pass.adjust(&self.item, self.hint.moves.clone(), made.clone());
         }
     }
 }
 
 /// The correction of the item in hand where it was read and is out, else that of the item that
 /// was just read and is out, while the next is in hand; else that of the item in hand.
-pub fn offer(walk: PassState) -> Option<Offer> {
+pub fn offer(pass: PassState) -> Option<OfferedCorrection> {
     let at = |item: &Item, s: &State| {
-        let stands = stands(walk, s, item);
-        let read = matches!(stands, ItemState::Read(..));
-        let advised = if read { advised(walk, s, item) } else { None };
-        advised.map(|advised| (stands.is_out(), advised))
+        let item_state = item_state(pass, s, item);
+        let read = matches!(item_state, ItemState::Read(..));
+        let hint = if read { hint(pass, s, item) } else { None };
+        hint.map(|hint| (item_state.is_out(), hint))
     };
-    let own = walk.item().and_then(|item| {
-        let (out, advised) = walk.session.app.with_state(|s| at(&item, s))??;
+    let own = pass.item().and_then(|item| {
+        let (out, hint) = pass.session.app.with_state(|s| at(&item, s))??;
         Some((
             out,
-            Offer {
+            OfferedCorrection {
                 item,
                 of: None,
-                advised,
+                hint,
             },
         ))
     });
     if let Some((true, offer)) = own {
         return Some(offer);
     }
-    just_read(walk).or(own.map(|(_, offer)| offer))
+    just_read(pass).or(own.map(|(_, offer)| offer))
 }
 
 /// The correction of the item that was just read, where it is out.
-fn just_read(walk: PassState) -> Option<Offer> {
-    let item = walk.last.get()?;
-    let (of, advised) = walk.session.app.with_state(|s| {
-        let stands = stands(walk, s, &item);
-        if !stands.is_out() {
+fn just_read(pass: PassState) -> Option<OfferedCorrection> {
+    let item = pass.last.get()?;
+    let (of, hint) = pass.session.app.with_state(|s| {
+        let item_state = item_state(pass, s, &item);
+        if !item_state.is_out() {
             return None;
         }
-        let (value, judged) = (stands.reading()?.value, stands.judged()?);
+        let (value, judged) = (item_state.reading()?.value, item_state.judged()?);
         let measure = s.measure(item.measure.as_str())?;
         let verdict = text::verdict(measure, &judged, value, s.length_unit());
         let of = format!("{} {verdict}", text::subject(item.on));
-        Some((of, advised(walk, s, &item)?))
+        Some((of, hint(pass, s, &item)?))
     })??;
-    Some(Offer {
+    Some(OfferedCorrection {
         item,
         of: Some(of),
-        advised,
+        hint,
     })
 }
 
-fn stands<'a>(walk: PassState, state: &'a State, item: &Item) -> ItemState<'a> {
-    walk.step.with_value(|step| state.item_state(step, item))
+fn item_state<'a>(pass: PassState, state: &'a State, item: &Item) -> ItemState<'a> {
+    pass.step.with_value(|step| state.item_state(step, item))
 }

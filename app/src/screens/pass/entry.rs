@@ -3,7 +3,7 @@ use evenhand_core::trade::{Measure, Per};
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 use leptos::prelude::*;
 
-use super::reading::{InHand, length};
+use super::reading::{CurrentItem, length};
 use super::state::PassState;
 use crate::parts::pad::{ON_TARGET, Pad};
 use crate::state::use_session;
@@ -11,18 +11,18 @@ use crate::text;
 
 /// The pad, with the values that are one tap.
 #[component]
-pub fn PadOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+pub fn PadOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl IntoView {
     let session = use_session();
     let length = length();
     let fallback = Measure::new("", "", Kind::Tick, Per::Whole);
     let measure = Memo::new(move |last: Option<&Measure>| {
-        let now = in_hand.with(|h| h.as_ref().map(|h| h.measure.clone()));
+        let now = current.with(|h| h.as_ref().map(|h| h.measure.clone()));
         now.unwrap_or_else(|| last.cloned().unwrap_or_else(|| fallback.clone()))
     });
     let next = Signal::derive(move || {
-        let at = walk.next();
-        let here = walk.item().map(|i| i.on);
-        walk.items.with(|items| match items.get(at) {
+        let at = pass.next();
+        let here = pass.item().map(|i| i.on);
+        pass.items.with(|items| match items.get(at) {
             // Of the same note it is another measure that is read next.
             Some(item) if Some(item.on) == here => {
                 let measure = session
@@ -37,7 +37,7 @@ pub fn PadOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoVie
         })
     });
     let chips = Memo::new(move |_| {
-        let Some(item) = walk.item() else {
+        let Some(item) = pass.item() else {
             return Vec::new();
         };
         session
@@ -57,8 +57,8 @@ pub fn PadOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoVie
             .unwrap_or_default()
     });
     view! { <Pad measure=measure length chips=chips next press=Callback::new(move |key| {
-        walk.by_keys.set_value(false);
-        walk.press(key);
+        pass.by_keys.set_value(false);
+        pass.press(key);
     })/> }
 }
 

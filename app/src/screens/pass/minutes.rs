@@ -7,18 +7,18 @@ use crate::text;
 
 /// The working time of the step: as it was counted, or as it is stated.
 #[component]
-pub fn Minutes(walk: PassState) -> impl IntoView {
-    let session = walk.session;
-    let step = walk.step.with_value(|s| s.id.clone());
+pub fn Minutes(pass: PassState) -> impl IntoView {
+    let session = pass.session;
+    let step = pass.step.with_value(|s| s.id.clone());
     let typed = RwSignal::new(String::new());
     let refused = RwSignal::new("");
     let so_far = {
         let step = step.clone();
         move || {
-            let told = session
+            let announcement = session
                 .app
                 .with_state(|s| (s.spent_ms(step.as_str()), s.is_time_stated(step.as_str())));
-            let (ms, stated) = told.unwrap_or_default();
+            let (ms, stated) = announcement.unwrap_or_default();
             let how = if stated { "as stated" } else { "counted" };
             format!("{} so far, {how}.", text::minutes(ms / 60_000))
         }
@@ -26,7 +26,7 @@ pub fn Minutes(walk: PassState) -> impl IntoView {
     let state = move |event: SubmitEvent| {
         event.prevent_default();
         match typed.get_untracked().trim().parse::<u32>() {
-            Ok(minutes) if minutes <= MOST => {
+            Ok(minutes) if minutes <= MAX_MINUTES => {
                 refused.set("");
                 typed.set(String::new());
                 let step = step.clone();
@@ -49,4 +49,4 @@ pub fn Minutes(walk: PassState) -> impl IntoView {
 }
 
 /// A hundred hours at one step.
-const MOST: u32 = 6000;
+const MAX_MINUTES: u32 = 6000;

@@ -10,15 +10,15 @@ use leptos::prelude::*;
 
 use super::correction;
 use super::reading::length;
-use super::state::{PassState, Sheet};
+use super::state::{OpenSheet, PassState};
 use crate::parts;
 use crate::text;
 
 /// All that can be done with the note in hand beside reading it.
 #[component]
-pub fn NoteSheet(walk: PassState) -> impl IntoView {
-    let away = Callback::new(move |()| walk.sheet.set(Sheet::None));
-    let Some((item, measure)) = walk.item_untracked().zip(walk.measure()) else {
+pub fn NoteSheet(pass: PassState) -> impl IntoView {
+    let away = Callback::new(move |()| pass.sheet.set(OpenSheet::None));
+    let Some((item, measure)) = pass.item_untracked().zip(pass.measure()) else {
         away.run(());
         return ().into_any();
     };
@@ -27,9 +27,9 @@ pub fn NoteSheet(walk: PassState) -> impl IntoView {
     let goes = on.note().is_some();
     view! {
         <parts::sheet::Sheet title close=away>
-            {goes.then(|| view! { <GoTo walk/> })}
-            <Adjusted walk item measure/>
-            <Remarks walk on/>
+            {goes.then(|| view! { <GoTo pass/> })}
+            <Adjusted pass item measure/>
+            <Remarks pass on/>
         </parts::sheet::Sheet>
     }
     .into_any()
@@ -37,15 +37,15 @@ pub fn NoteSheet(walk: PassState) -> impl IntoView {
 
 /// Goes to a note by its number or name.
 #[component]
-fn GoTo(walk: PassState) -> impl IntoView {
+fn GoTo(pass: PassState) -> impl IntoView {
     let typed = RwSignal::new(String::new());
     let refused = RwSignal::new(String::new());
     let go = move |event: SubmitEvent| {
         event.prevent_default();
         match typed.get_untracked().parse::<Note>() {
             Ok(note) => {
-                walk.sheet.set(Sheet::None);
-                walk.go_to(note);
+                pass.sheet.set(OpenSheet::None);
+                pass.go_to(note);
             }
             Err(error) => refused.set(error.to_string()),
         }
@@ -62,38 +62,38 @@ fn GoTo(walk: PassState) -> impl IntoView {
     }
 }
 
-/// What was turned, put in or set, where it is not what was advised.
+/// What was turned, put in or set, where it is not what was hint.
 #[component]
-fn Adjusted(walk: PassState, item: Item, measure: Measure) -> impl IntoView {
-    let advised = walk
+fn Adjusted(pass: PassState, item: Item, measure: Measure) -> impl IntoView {
+    let hint = pass
         .session
         .app
-        .with_state_untracked(|s| correction::advised(walk, s, &item))
+        .with_state_untracked(|s| correction::hint(pass, s, &item))
         .flatten();
     // Where another length floats for this one, that is what is moved.
-    let moved = advised.as_ref().filter(|a| a.moves != measure.id);
+    let moved = hint.as_ref().filter(|a| a.moves != measure.id);
     let moved = moved.and_then(|a| {
-        walk.session
+        pass.session
             .app
             .with_state_untracked(|s| s.measure(a.moves.as_str()).cloned())?
     });
     let measure = moved.unwrap_or(measure);
     let kept = StoredValue::new((item, measure.id.clone()));
     let made = Callback::new(move |made: Correction| {
-        walk.sheet.set(Sheet::None);
-        kept.with_value(|(item, moves)| walk.adjust(item, moves.clone(), made));
+        pass.sheet.set(OpenSheet::None);
+        kept.with_value(|(item, moves)| pass.adjust(item, moves.clone(), made));
     });
     let means = match measure.adjuster {
         None => return ().into_any(),
         Some(Adjuster::Turned { resolution, .. }) => {
-            let begin = match advised.and_then(|a| a.done) {
+            let begin = match hint.and_then(|a| a.done) {
                 Some((_, Correction::Turned(turns))) => turns,
                 _ => resolution,
             };
             view! { <Turn measure begin resolution made/> }.into_any()
         }
         Some(Adjuster::BalancePapers | Adjuster::FrontPapers) => {
-            let own = walk
+            let own = pass
                 .session
                 .app
                 .with_state_untracked(|s| s.setup().papers_nm.clone());
@@ -198,8 +198,8 @@ const QUICK: [&str; 6] = [
 
 /// What was noted on the note, and a new remark or fault.
 #[component]
-fn Remarks(walk: PassState, on: Subject) -> impl IntoView {
-    let session = walk.session;
+fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
+    let session = pass.session;
     let text = RwSignal::new(String::new());
     let noted = move || {
         let of = |s: &State| {
@@ -232,11 +232,11 @@ fn Remarks(walk: PassState, on: Subject) -> impl IntoView {
         let words = text.get_untracked().trim().to_owned();
         session.record(Act::Remark {
             on,
-            step: Some(walk.step.with_value(|s| s.id.clone())),
+            step: Some(pass.step.with_value(|s| s.id.clone())),
             fault,
             text: words,
         });
-        walk.sheet.set(Sheet::None);
+        pass.sheet.set(OpenSheet::None);
     };
     let add = move |word: &str| {
         text.update(|t| {

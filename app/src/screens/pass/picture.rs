@@ -1,28 +1,28 @@
 use evenhand_core::job::State;
 use leptos::prelude::*;
 
-use super::reading::InHand;
-use super::state::{PassState, Sheet};
+use super::reading::CurrentItem;
+use super::state::{OpenSheet, PassState};
 use crate::parts::icons::{Icon, MORE, SKIP};
 use crate::parts::strip::{Strip, bars, weighs_both};
 use crate::state::use_session;
 
-/// The strip of notes, and below it how the step stands, between what is done with a note beside reading it.
+/// The strip of notes, and below it how the step item_state, between what is done with a note beside reading it.
 #[component]
-pub fn StripOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+pub fn StripOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl IntoView {
     let session = use_session();
     // One picture for the whole of a step in which the measure in hand changes with each reading.
-    let first = walk
+    let first = pass
         .step
         .with_value(|s| s.takes.first().filter(|_| weighs_both(s)).cloned());
     let measure = Memo::new(move |_| {
-        let in_hand = || in_hand.with(|h| h.as_ref().map(|h| h.measure.id.clone()));
-        first.clone().or_else(in_hand)
+        let current = || current.with(|h| h.as_ref().map(|h| h.measure.id.clone()));
+        first.clone().or_else(current)
     });
     let items = Memo::new(move |_| {
         let all = session
             .app
-            .with_state(|s| walk.step.with_value(|step| s.items(step)));
+            .with_state(|s| pass.step.with_value(|step| s.items(step)));
         let mut all = all.unwrap_or_default();
         let measure = measure
             .get()
@@ -32,12 +32,12 @@ pub fn StripOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoV
     });
     let bars = Memo::new(move |_| {
         let of = |s: &State| {
-            walk.step
+            pass.step
                 .with_value(|step| items.with(|items| bars(s, step, items)))
         };
         session.app.with_state(of).unwrap_or_default()
     });
-    let current = Memo::new(move |_| in_hand.with(|h| h.as_ref().and_then(|h| h.on.note())));
+    let current = Memo::new(move |_| current.with(|h| h.as_ref().and_then(|h| h.on.note())));
     let caption = move || bars.with(|b| b.1.clone());
     let by_note = Memo::new(move |_| bars.with(|b| b.0.iter().any(Option::is_some)));
     let breaks = session
@@ -45,16 +45,16 @@ pub fn StripOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoV
         .with_state_untracked(|s| s.sections().breaks().to_vec())
         .unwrap_or_default();
     let zoom = Memo::new(move |_| session.app.preferences.with(|p| p.zoom));
-    let idle = move || in_hand.with(Option::is_none);
+    let idle = move || current.with(Option::is_none);
     view! {
         <section class="picture" aria-label="The notes of this step">
             <Show when=move || by_note.get()>
-                <Strip bars current zoom breaks=breaks.clone() travel=Callback::new(move |n| walk.go_to(n))
+                <Strip bars current zoom breaks=breaks.clone() travel=Callback::new(move |n| pass.go_to(n))
                     pinch=Callback::new(move |wider| session.app.change_preferences(|p| p.zoom = if wider { (p.zoom + 1).min(2) } else { p.zoom.saturating_sub(1) }))/>
             </Show>
             <div class="below">
                 <button class="tool" type="button" aria-label="More on this note" disabled=idle
-                    on:click=move |_| walk.sheet.set(Sheet::Note)>
+                    on:click=move |_| pass.sheet.set(OpenSheet::Note)>
                     <Icon path=MORE/>
                 </button>
                 <p class="caption">{caption}</p>
@@ -65,7 +65,7 @@ pub fn StripOfPass(walk: PassState, in_hand: Memo<Option<InHand>>) -> impl IntoV
                         <span class="hidden">" Widen the strip"</span>
                     </button>
                 </Show>
-                <button class="tool" type="button" aria-label="Skip this note" disabled=idle on:click=move |_| walk.step_by(1)>
+                <button class="tool" type="button" aria-label="Skip this note" disabled=idle on:click=move |_| pass.step_by(1)>
                     <Icon path=SKIP/>
                 </button>
             </div>

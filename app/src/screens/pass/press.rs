@@ -8,7 +8,7 @@ use leptos::prelude::*;
 use super::announce;
 use super::state::PassState;
 use crate::device::local_time;
-use crate::parts::pad::Key;
+use crate::parts::pad::PadAction;
 use crate::parts::undo::taken_back;
 
 impl PassState {
@@ -64,11 +64,11 @@ impl PassState {
     }
 
     /// Does what a key of the pad says.
-    pub fn press(self, key: Key) {
+    pub fn press(self, key: PadAction) {
         match key {
-            Key::Enter => self.enter_typed(),
-            Key::Undo => self.undo(),
-            Key::Answer(value) => {
+            PadAction::Enter => self.enter_typed(),
+            PadAction::Undo => self.undo(),
+            PadAction::Answer(value) => {
                 let length = self
                     .session
                     .app
@@ -101,7 +101,7 @@ impl PassState {
         };
         match act {
             Act::Reading { measure, on, .. } | Act::Correction { measure, on, .. } => {
-                self.take_up(&Item { measure, on });
+                self.return_to(&Item { measure, on });
             }
             // Nothing of it need stand on this screen.
             act => self.session.app.notify(&taken_back(&act)),
@@ -110,19 +110,19 @@ impl PassState {
 }
 
 /// One key's change of what is typed.
-fn edit(typed: &mut String, key: &Key) {
+fn edit(typed: &mut String, key: &PadAction) {
     const LONGEST: usize = 12;
     match key {
-        Key::Erase => {
+        PadAction::Erase => {
             typed.pop();
         }
-        Key::Type('-') => match typed.strip_prefix('-') {
+        PadAction::Type('-') => match typed.strip_prefix('-') {
             Some(rest) => *typed = rest.to_owned(),
             None => typed.insert(0, '-'),
         },
-        Key::Type('.') if typed.contains(['.', '/', ' ']) => {}
-        Key::Type(c) if typed.len() < LONGEST => typed.push(*c),
-        Key::Fraction => match typed.split_once('/') {
+        PadAction::Type('.') if typed.contains(['.', '/', ' ']) => {}
+        PadAction::Type(c) if typed.len() < LONGEST => typed.push(*c),
+        PadAction::Fraction => match typed.split_once('/') {
             Some((above, below)) => {
                 let next = match below {
                     "16" => "32",

@@ -3,15 +3,15 @@ use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
-use super::correction::Offer;
+use super::correction::OfferedCorrection;
 use super::state::PassState;
-use crate::parts::pad::Key;
+use crate::parts::pad::PadAction;
 use crate::state::use_session;
 use crate::text;
 
 /// What is shown of the item in hand.
 #[derive(Clone, PartialEq)]
-pub struct InHand {
+pub struct CurrentItem {
     pub on: Subject,
     name: String,
     more: String,
@@ -32,13 +32,13 @@ pub struct InHand {
 }
 
 /// What is shown of an item.
-pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
+pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentItem> {
     let id = item.measure.as_str();
     let measure = state.measure(id)?;
     let length = state.length_unit();
-    let stands = state.item_state(step, item);
-    let read = stands.reading().map(|r| r.value);
-    let verdict = read.zip(stands.judged()).map(|(value, judged)| {
+    let item_state = state.item_state(step, item);
+    let read = item_state.reading().map(|r| r.value);
+    let verdict = read.zip(item_state.judged()).map(|(value, judged)| {
         let tone = match judged.verdict {
             Verdict::OnAim => "in",
             Verdict::Accepted => "near",
@@ -48,7 +48,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
     });
     let slot = state.slot(id, item.on, step.place_or(state.place()));
     let found = slot.and_then(|s| s.of(Occasion::AsFound)).map(|r| r.value);
-    let (value, was, cause) = match &stands {
+    let (value, was, cause) = match &item_state {
         ItemState::Again(reading, _, cause) => {
             let change = slot.and_then(|s| s.changed_since_read());
             let why = match change {
@@ -90,7 +90,7 @@ pub fn in_hand(state: &State, step: &Step, item: &Item) -> Option<InHand> {
         }
         more += if remark.fault { "fault" } else { "remark" };
     }
-    Some(InHand {
+    Some(CurrentItem {
         on: item.on,
         name: text::subject(item.on),
         more,
@@ -127,15 +127,15 @@ pub fn length() -> Signal<LengthUnit> {
 }
 
 /// What the weights of the note in hand come to, or of the one just weighed.
-fn weighed(walk: PassState) -> Option<String> {
-    if !walk.step.with_value(Step::is_weighing) {
+fn weighed(pass: PassState) -> Option<String> {
+    if !pass.step.with_value(Step::is_weighing) {
         return None;
     }
     let weighs = |item: &Item| matches!(item.measure.as_str(), "down_weight" | "up_weight");
-    let items = [walk.item(), walk.last.get()].into_iter().flatten();
+    let items = [pass.item(), pass.last.get()].into_iter().flatten();
     let words = |item: Item| {
-        walk.step.with_value(|step| {
-            walk.session
+        pass.step.with_value(|step| {
+            pass.session
                 .app
                 .with_state(|s| text::weighed(s, step, item.on))?
         })
@@ -144,13 +144,13 @@ fn weighed(walk: PassState) -> Option<String> {
 }
 
 /// What was just entered, while the next is in hand: `C4 2.1, within aim`.
-fn just_entered(walk: PassState) -> Option<String> {
-    let item = walk.last.get()?;
-    walk.session.app.with_state(|s| {
-        let stands = walk.step.with_value(|step| s.item_state(step, &item));
+fn just_entered(pass: PassState) -> Option<String> {
+    let item = pass.last.get()?;
+    pass.session.app.with_state(|s| {
+        let item_state = pass.step.with_value(|step| s.item_state(step, &item));
         let (measure, length) = (s.measure(item.measure.as_str())?, s.length_unit());
-        let value = stands.reading()?.value;
-        let verdict = stands
+        let value = item_state.reading()?.value;
+        let verdict = item_state
             .judged()
             .map(|j| text::verdict(measure, &j, value, length));
         let shown = measure.shown(value, length);
@@ -169,17 +169,17 @@ fn just_entered(walk: PassState) -> Option<String> {
 /// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
 #[component]
 pub fn Reading(
-    walk: PassState,
-    in_hand: Memo<Option<InHand>>,
-    offer: Memo<Option<Offer>>,
+    pass: PassState,
+    current: Memo<Option<CurrentItem>>,
+    offer: Memo<Option<OfferedCorrection>>,
 ) -> impl IntoView {
     let length = length();
-    let of = move |read: fn(&InHand) -> String| {
-        in_hand.with(|h| h.as_ref().map(read).unwrap_or_default())
+    let of = move |read: fn(&CurrentItem) -> String| {
+        current.with(|h| h.as_ref().map(read).unwrap_or_default())
     };
     let big = Memo::new(move |_| {
-        let typed = walk.typed.get();
-        in_hand.with(|h| {
+        let typed = pass.typed.get();
+        current.with(|h| {
             let Some(h) = h else { return String::new() };
             if !typed.is_empty() {
                 return h.measure.pointed(&typed, length.get());
@@ -190,28 +190,28 @@ pub fn Reading(
         })
     });
     let unit = move || {
-        // A unit that was typed, or that a fraction stands for, is not followed by another.
+        // A unit that was typed, or that a fraction item_state for, is not followed by another.
         if big.with(|b| b.contains(|c: char| c.is_alphabetic() || matches!(c, '"' | '″'))) {
             return "";
         }
-        in_hand.with(|h| {
+        current.with(|h| {
             h.as_ref()
                 .map_or("", |h| text::unit(&h.measure, length.get()))
         })
     };
-    let is_long = move || in_hand.with(|h| h.as_ref().is_some_and(|h| h.name.chars().count() > 4));
-    let typing = move || walk.typed.with(|t| !t.is_empty());
+    let is_long = move || current.with(|h| h.as_ref().is_some_and(|h| h.name.chars().count() > 4));
+    let typing = move || pass.typed.with(|t| !t.is_empty());
     // Where the message is of the item in hand, what was just entered elsewhere is told all the same.
     let just_entered =
         Memo::new(
             move |_| match offer.with(|o| o.as_ref().is_some_and(|o| o.of.is_some())) {
                 true => None,
-                false => just_entered(walk),
+                false => just_entered(pass),
             },
         );
     // What no longer holds stands small on the left with what was said of it; what holds, on the right.
     let was = move || {
-        in_hand.with(|h| {
+        current.with(|h| {
             let h = h.as_ref()?;
             let now = h.value.filter(|_| typing()).map(|v| ("was", v));
             let Some((word, value)) = now.or(h.was) else {
@@ -223,23 +223,23 @@ pub fn Reading(
         })
     };
     let verdict = move || {
-        in_hand.with(|h| {
+        current.with(|h| {
             let h = h.as_ref()?;
             let (words, tone) = h.verdict.clone().filter(|_| h.cause.is_none())?;
             (!typing()).then(|| view! { <span class=format!("verdict {tone}")>{words}</span> })
         })
     };
     let message = move || {
-        let refused = walk.refused.get();
+        let refused = pass.refused.get();
         if !refused.is_empty() {
             return view! { <p class="message refused" role="alert">{refused}</p> }.into_any();
         }
-        if let Some((value, _)) = walk.asked.get() {
-            return view! { <Ask walk value in_hand/> }.into_any();
+        if let Some((value, _)) = pass.asked.get() {
+            return view! { <Ask pass value current/> }.into_any();
         }
-        let (cause, more) = in_hand.with(|h| {
+        let (cause, more) = current.with(|h| {
             let h = h.as_ref();
-            let floats = |h: &InHand| h.floats.map(str::to_owned);
+            let floats = |h: &CurrentItem| h.floats.map(str::to_owned);
             let more = h.and_then(|h| {
                 h.other
                     .clone()
@@ -252,9 +252,9 @@ pub fn Reading(
             return view! { <p class="message again">{words}</p> }.into_any();
         }
         if let Some(offer) = offer.get() {
-            return view! { <Correct walk offer/> }.into_any();
+            return view! { <Correct pass offer/> }.into_any();
         }
-        match weighed(walk).or(more) {
+        match weighed(pass).or(more) {
             Some(words) => view! { <p class="message">{words}</p> }.into_any(),
             None => ().into_any(),
         }
@@ -276,23 +276,23 @@ pub fn Reading(
 
 /// A correction in words, with the one tap that says it was made.
 #[component]
-fn Correct(walk: PassState, offer: Offer) -> impl IntoView {
-    let said = &offer.advised.words;
+fn Correct(pass: PassState, offer: OfferedCorrection) -> impl IntoView {
+    let said = &offer.hint.words;
     let words = match &offer.of {
         Some(of) => format!("{of}, {said}"),
         None => said.clone(),
     };
-    let first = offer.advised.first.as_ref();
+    let first = offer.hint.first.as_ref();
     let first = first
         .map(|(screen, label)| view! { <a class="button turned" href=screen.href()>{*label}</a> });
     let tap = offer
-        .advised
+        .hint
         .done
         .as_ref()
         .map(|(label, _)| label.clone())
         .map(|label| {
             view! {
-                <button class="button turned" type="button" on:click=move |_| offer.take_up(walk)>
+                <button class="button turned" type="button" on:click=move |_| offer.record(pass)>
                     {label}
                 </button>
             }
@@ -302,15 +302,15 @@ fn Correct(walk: PassState, offer: Offer) -> impl IntoView {
 
 /// The one question about a reading outside its plausible range.
 #[component]
-fn Ask(walk: PassState, value: Value, in_hand: Memo<Option<InHand>>) -> impl IntoView {
+fn Ask(pass: PassState, value: Value, current: Memo<Option<CurrentItem>>) -> impl IntoView {
     let length = length().get_untracked();
     let words =
-        in_hand.with_untracked(|h| h.as_ref().map(|h| text::doubt(&h.measure, value, length)));
+        current.with_untracked(|h| h.as_ref().map(|h| text::doubt(&h.measure, value, length)));
     view! {
         <div class="message ask">
             <p>{words}</p>
-            <button class="button" type="button" on:click=move |_| walk.press(Key::Undo)>"No"</button>
-            <button class="button" type="button" on:click=move |_| walk.press(Key::Enter)>"Keep it"</button>
+            <button class="button" type="button" on:click=move |_| pass.press(PadAction::Undo)>"No"</button>
+            <button class="button" type="button" on:click=move |_| pass.press(PadAction::Enter)>"Keep it"</button>
         </div>
     }
 }

@@ -2,7 +2,7 @@ use evenhand_core::trade::{Caution, MeasureId};
 use leptos::prelude::*;
 
 use super::minutes::Minutes;
-use super::state::{PassState, Sheet};
+use super::state::{OpenSheet, PassState};
 use crate::parts;
 use crate::route::Route;
 use crate::storage::preferences::NoteOrder;
@@ -10,8 +10,8 @@ use crate::text;
 
 /// The step's sheet: how it is done, what to beware of, and in which order the notes come.
 #[component]
-pub fn StepSheet(walk: PassState) -> impl IntoView {
-    let step = walk.step.get_value();
+pub fn StepSheet(pass: PassState) -> impl IntoView {
+    let step = pass.step.get_value();
     let orders = [
         (NoteOrder::Up, "Up"),
         (NoteOrder::Down, "Down"),
@@ -20,9 +20,9 @@ pub fn StepSheet(walk: PassState) -> impl IntoView {
         (NoteOrder::OnlyOut, "Only those out"),
         (NoteOrder::OnlyAgain, "Only those disturbed"),
     ];
-    let away = Callback::new(move |()| walk.sheet.set(Sheet::None));
+    let away = Callback::new(move |()| pass.sheet.set(OpenSheet::None));
     let choose = move |order| {
-        walk.arrange(order);
+        pass.arrange(order);
         away.run(());
     };
     let cautions = (!step.cautions.is_empty()).then(|| {
@@ -38,7 +38,7 @@ pub fn StepSheet(walk: PassState) -> impl IntoView {
         view! { <p>"It cures "{text::minutes(i64::from(step.wait_minutes))}" before what follows."</p> }
     });
     // What else there is to see of this step.
-    let job = walk.session.app.route.with_untracked(|s| s.job());
+    let job = pass.session.app.route.with_untracked(|s| s.job());
     let links = job.map(|job| {
         let of =
             |screen: Route| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
@@ -63,14 +63,14 @@ pub fn StepSheet(walk: PassState) -> impl IntoView {
                     .into_iter()
                     .map(|(order, name)| {
                         view! {
-                            <button class="button" type="button" aria-pressed=move || (walk.order.get() == order).to_string()
+                            <button class="button" type="button" aria-pressed=move || (pass.order.get() == order).to_string()
                                 on:click=move |_| choose(order)>{name}</button>
                         }
                     })
                     .collect_view()}
             </div>
             <h3>"Working time"</h3>
-            <Minutes walk/>
+            <Minutes pass/>
             <p class="quiet">"On a keyboard: digits and Enter or Tab, g and n for good and needs work, t when a turn was made as advised, u to undo, arrows to go on and back."</p>
             <h3>"Of this step"</h3>
             <nav class="choices thirds" aria-label="Of this step">{links}</nav>

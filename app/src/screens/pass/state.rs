@@ -13,7 +13,7 @@ use crate::storage::preferences::NoteOrder;
 
 /// Which sheet lies over the pass.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Sheet {
+pub enum OpenSheet {
     /// None.
     #[default]
     None,
@@ -43,12 +43,12 @@ pub struct PassState {
     /// Whether what is typed comes from a keyboard, or a caliper that is one.
     pub by_keys: StoredValue<bool>,
     /// The sheet that is open.
-    pub sheet: RwSignal<Sheet>,
+    pub sheet: RwSignal<OpenSheet>,
     pub order: RwSignal<NoteOrder>,
 }
 
 impl PassState {
-    /// A walk through these items, from a place of the list on.
+    /// A pass through these items, from a place of the list on.
     pub fn new(
         session: Session,
         step: Step,
@@ -66,7 +66,7 @@ impl PassState {
             refused: RwSignal::new(String::new()),
             last: RwSignal::new(None),
             by_keys: StoredValue::new(false),
-            sheet: RwSignal::new(Sheet::None),
+            sheet: RwSignal::new(OpenSheet::None),
             order: RwSignal::new(order),
         }
     }
@@ -164,11 +164,11 @@ impl PassState {
             place: self.place(),
             made,
         });
-        self.take_up(item);
+        self.return_to(item);
     }
 
     /// Takes an item of the list in hand.
-    pub fn take_up(self, item: &Item) {
+    pub fn return_to(self, item: &Item) {
         let at = self
             .items
             .with_untracked(|items| items.iter().position(|i| i == item));

@@ -13,15 +13,15 @@ use crate::text;
 
 /// After the last: what is out, what was disturbed, what is next.
 #[component]
-pub fn PassSummary(walk: PassState) -> impl IntoView {
+pub fn PassSummary(pass: PassState) -> impl IntoView {
     let session = use_session();
     let job = session.app.route.with_untracked(|s| s.job());
-    let stands = Memo::new(move |_| {
+    let item_state = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
         session.app.open_job.with(|o| {
             let state = o.as_ref()?.job.state();
             let all = state.progress(now_ms);
-            let own = walk.step.with_value(|s| s.id.clone());
+            let own = pass.step.with_value(|s| s.id.clone());
             let progress = all
                 .iter()
                 .find(|(s, _)| s.id == own)
@@ -38,7 +38,7 @@ pub fn PassSummary(walk: PassState) -> impl IntoView {
         })
     });
     let words = move || {
-        stands.with(|s| {
+        item_state.with(|s| {
             let Some((p, _)) = s else {
                 return String::new();
             };
@@ -59,15 +59,15 @@ pub fn PassSummary(walk: PassState) -> impl IntoView {
         })
     };
     // One long work leaves no entries between which its time could be counted.
-    let whole = walk.step.with_value(|s| s.per == Per::Whole);
-    let minutes = walk.step.with_value(|s| s.wait_minutes);
+    let whole = pass.step.with_value(|s| s.per == Per::Whole);
+    let minutes = pass.step.with_value(|s| s.wait_minutes);
     let may_cure = move || {
         let may = |p: &Progress| minutes > 0 && p.wait.is_none() && p.is_read();
-        stands.with(|s| s.as_ref().is_some_and(|(p, _)| may(p)))
+        item_state.with(|s| s.as_ref().is_some_and(|(p, _)| may(p)))
     };
     let cure = move || {
         may_cure().then(|| {
-            let step = walk.step.with_value(|s| s.id.clone());
+            let step = pass.step.with_value(|s| s.id.clone());
             view! {
                 <button class="button main" type="button"
                     on:click=move |_| { session.record(Act::WaitStarted { step: step.clone(), minutes }); }>
@@ -79,13 +79,13 @@ pub fn PassSummary(walk: PassState) -> impl IntoView {
     // By itself, so that a reason being typed is not lost when the clock moves on.
     let runs = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
-        stands.with(|s| {
+        item_state.with(|s| {
             let wait = s.as_ref().and_then(|(p, _)| p.wait.as_ref());
             wait.is_some_and(|w| !w.is_over(now_ms))
         })
     });
     let curing = move || {
-        stands
+        item_state
             .with(|s| s.as_ref().and_then(|(p, _)| p.wait.clone()))
             .map(|w| {
                 let words = text::wait(&w, session.app.now_ms.get());
@@ -93,18 +93,18 @@ pub fn PassSummary(walk: PassState) -> impl IntoView {
             })
     };
     let some = move |count: fn(&Progress) -> usize| {
-        stands.with(|s| s.as_ref().is_some_and(|(p, _)| count(p) > 0))
+        item_state.with(|s| s.as_ref().is_some_and(|(p, _)| count(p) > 0))
     };
     // What the pass itself still asks for comes first; samples leave the rest unread on purpose.
     let asks = move || {
-        let left = |p: &Progress| match walk.order.get() {
+        let left = |p: &Progress| match pass.order.get() {
             NoteOrder::Samples => p.again > 0,
             _ => p.left() > 0,
         };
-        stands.with(|s| s.as_ref().is_some_and(|(p, _)| left(p)))
+        item_state.with(|s| s.as_ref().is_some_and(|(p, _)| left(p)))
     };
     let next = move || {
-        stands
+        item_state
             .with(|s| s.as_ref().and_then(|(_, next)| next.clone()))
             .zip(job)
             .map(|((id, name), job)| {
@@ -122,20 +122,20 @@ pub fn PassSummary(walk: PassState) -> impl IntoView {
             </div>
             {cure}
             <Show when=move || runs.get()>
-                <EndEarly walk/>
+                <EndEarly pass/>
             </Show>
             <Show when=move || some(|p| p.again)>
-                <button class="button main" type="button" on:click=move |_| walk.arrange(NoteOrder::OnlyAgain)>"Read the disturbed ones again"</button>
+                <button class="button main" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyAgain)>"Read the disturbed ones again"</button>
             </Show>
             <Show when=move || some(|p| p.out)>
-                <button class="button" type="button" on:click=move |_| walk.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>
+                <button class="button" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>
             </Show>
             <Show when=move || some(|p| p.left() - p.again)>
-                <button class="button" class:main=leads type="button" on:click=move |_| walk.arrange(usual_order(session))>"Go to the first not read"</button>
+                <button class="button" class:main=leads type="button" on:click=move |_| pass.arrange(usual_order(session))>"Go to the first not read"</button>
             </Show>
-            {whole.then(|| view! { <Minutes walk/> })}
+            {whole.then(|| view! { <Minutes pass/> })}
             {next}
-            <button class="button" type="button" on:click=move |_| walk.undo()>"Undo the last"</button>
+            <button class="button" type="button" on:click=move |_| pass.undo()>"Undo the last"</button>
             <a class="button" href=session.app.route.with_untracked(Route::order_href)>"Back to the order"</a>
         </div>
     }
@@ -143,15 +143,15 @@ pub fn PassSummary(walk: PassState) -> impl IntoView {
 
 /// Ends a cure before its time, with the reason.
 #[component]
-fn EndEarly(walk: PassState) -> impl IntoView {
+fn EndEarly(pass: PassState) -> impl IntoView {
     let asked = RwSignal::new(false);
     let reason = RwSignal::new(String::new());
     let end = move |event: SubmitEvent| {
         event.prevent_default();
         let reason = reason.get_untracked().trim().to_owned();
         if !reason.is_empty() {
-            let step = walk.step.with_value(|s| s.id.clone());
-            walk.session.record(Act::WaitEnded { step, reason });
+            let step = pass.step.with_value(|s| s.id.clone());
+            pass.session.record(Act::WaitEnded { step, reason });
         }
     };
     let empty = move || reason.with(|r| r.trim().is_empty());

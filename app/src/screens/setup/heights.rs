@@ -8,7 +8,7 @@ use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 
 use crate::parts::fields::{FieldSpec, Fields, Validation};
-use crate::parts::icons::{AWAY, Icon};
+use crate::parts::icons::{CLOSE, Icon};
 use crate::state::Session;
 use crate::text;
 
@@ -182,7 +182,7 @@ fn control_rows(session: Session) -> impl IntoView {
         view! {
             <li>
                 <span>{format!("{note}")} <small>{figures}</small></span>
-                <button class="tool" type="button" aria-label=label on:click=away><Icon path=AWAY/></button>
+                <button class="tool" type="button" aria-label=label on:click=away><Icon path=CLOSE/></button>
             </li>
         }
     };

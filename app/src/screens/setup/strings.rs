@@ -32,7 +32,7 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
         };
         session.app.with_state(count).unwrap_or_default()
     });
-    let stands = Signal::derive(move || match read.get() {
+    let summary = Signal::derive(move || match read.get() {
         (0, _) => "not read yet".to_owned(),
         (read, all) => format!("{read} of {all} section ends read"),
     });
@@ -43,7 +43,7 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
             .collect_view()
     };
     view! {
-        <Part name="heights" title="String heights" opened stands>
+        <Part name="heights" title="String heights" opened summary>
             <p class="quiet">
                 "Over the key bed, at the strike point, to the underside of the strings. Read them here or in the pass; both are the same readings. Straight lines between them give all 88."
             </p>

@@ -6,7 +6,7 @@ use leptos::prelude::*;
 
 use super::Part;
 use crate::parts::fields::{FieldSpec, Fields, Validation};
-use crate::parts::icons::{AWAY, Icon};
+use crate::parts::icons::{CLOSE, Icon};
 use crate::state::{Session, use_session};
 use crate::text;
 
@@ -15,7 +15,7 @@ use crate::text;
 pub fn TrialsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
     let trials = Memo::new(move |_| session.app.setup().trials.unwrap_or_default());
-    let stands = Signal::derive(move || match trials.with(Vec::len) {
+    let summary = Signal::derive(move || match trials.with(Vec::len) {
         0 => "none yet".to_owned(),
         count => text::counted(count, "one trial", "trials"),
     });
@@ -37,7 +37,7 @@ pub fn TrialsPart(opened: &'static str) -> impl IntoView {
         turned.with_value(rows)
     };
     view! {
-        <Part name="trials" title="Adjuster trials" opened stands>
+        <Part name="trials" title="Adjuster trials" opened summary>
             <p class="quiet">
                 "Read a note, turn its adjuster by a quarter, read again. The program starts from that instead of from a rough figure, and learns more from every turn that you enter in a pass."
             </p>
@@ -196,7 +196,7 @@ fn trial_row(
         <li>
             <span>{name} <small>{format!("{part} {way} {far}")}</small></span>
             <span class="num">{readings}</span>
-            <button class="tool" type="button" aria-label=label on:click=away><Icon path=AWAY/></button>
+            <button class="tool" type="button" aria-label=label on:click=away><Icon path=CLOSE/></button>
         </li>
     }
 }

@@ -10,9 +10,9 @@ use evenhand_core::trade::{MeasureId, Place};
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 
-use crate::parts::choice::Choice;
 use crate::parts::icons::{BACK, Icon};
 use crate::parts::note_select::NoteSelect;
+use crate::parts::radio_group::RadioGroup;
 use crate::route::Route;
 use crate::state::Session;
 use crate::text;
@@ -24,7 +24,7 @@ const FIRST_SHOWN: &str = "E4";
 const FLOATS: [Floats; 3] = [Floats::Aftertouch, Floats::Blow, Floats::Dip];
 
 /// Which length floats, in a few words.
-pub fn stands(state: &State) -> String {
+pub fn summary(state: &State) -> String {
     match state.setup().floats {
         Some(Floats::Aftertouch) => "the aftertouch floats",
         Some(Floats::Blow) => "the blow floats",
@@ -72,7 +72,7 @@ pub fn travel(session: Session) -> impl IntoView {
         <p class="quiet">
             "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Two of dip, blow and aftertouch are set, and the third follows: makers set dip and blow; to set aftertouch and dip, or aftertouch and blow, is as good."
         </p>
-        <Choice legend="What floats" group="floats" words=&["Aftertouch", "Blow", "Dip"] chosen choose/>
+        <RadioGroup legend="What floats" group="floats" words=&["Aftertouch", "Blow", "Dip"] chosen choose/>
         <div class="note-steps">
             {move || beside(note.get().down(), "The note below", "button")}
             <NoteSelect label="Note" note choose=Callback::new(move |n| note.set(n))/>

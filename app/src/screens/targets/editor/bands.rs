@@ -6,7 +6,7 @@ use leptos::prelude::*;
 
 use super::state::{Editor, bands, section_name};
 use crate::parts::fields::{FieldSpec, Fields, Validation};
-use crate::parts::icons::{AWAY, Icon};
+use crate::parts::icons::{CLOSE, Icon};
 
 pub fn flat(editor: Editor) -> impl IntoView {
     view! {
@@ -88,7 +88,7 @@ fn point(editor: Editor, note: Note, alone: bool) -> impl IntoView {
         drop(editor.set(Target::Tapered(points)));
     };
     let label = format!("Take out the point at {note}");
-    let out = (!alone).then(|| view! { <button class="tool" type="button" aria-label=label on:click=away><Icon path=AWAY/></button> });
+    let out = (!alone).then(|| view! { <button class="tool" type="button" aria-label=label on:click=away><Icon path=CLOSE/></button> });
     view! {
         <div class="point">
             {band_fields(editor, format!("point-{}", note.number()), format!("At {note}"), at, make_target)}

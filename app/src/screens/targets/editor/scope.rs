@@ -7,8 +7,8 @@ use evenhand_core::trade::{Per, Shape};
 use leptos::prelude::*;
 
 use super::state::{Editor, section_name};
-use crate::parts::choice::Choice;
 use crate::parts::note_select::NoteSelect;
+use crate::parts::radio_group::RadioGroup;
 
 pub fn scopes(editor: Editor) -> Option<impl IntoView> {
     let chosen = Signal::derive(move || match editor.scope.get() {
@@ -39,7 +39,7 @@ pub fn scopes(editor: Editor) -> Option<impl IntoView> {
         _ => &["Job", "Section", "Note"],
     };
     Some(view! {
-        <Choice legend="For" group=name words chosen choose/>
+        <RadioGroup legend="For" group=name words chosen choose/>
         {which}
     })
 }
@@ -90,6 +90,6 @@ pub fn shapes(editor: Editor, shape: Memo<Shape>) -> Option<impl IntoView> {
         _ => &["The same", "By section", "Tapered", "A share"],
     };
     Some(view! {
-        <Choice legend="Over the notes" group=name words chosen choose/>
+        <RadioGroup legend="Over the notes" group=name words chosen choose/>
     })
 }

@@ -4,7 +4,7 @@ use crate::device::shell;
 
 /// Whether the app starts without a network, and its installation where the browser offers it.
 #[component]
-pub fn Installed() -> impl IntoView {
+pub fn Installation() -> impl IntoView {
     let now = || (shell::is_offline_ready(), shell::can_install());
     let state = RwSignal::new(now());
     let changed = shell::on_change(move || state.set(now()));

@@ -18,7 +18,7 @@ type Of = fn(&mut Setup) -> &mut Option<KeyLever>;
 #[component]
 pub fn KeysPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
-    let stands = Signal::derive(move || {
+    let summary = Signal::derive(move || {
         let setup = session.app.setup();
         match (setup.natural_key, setup.sharp_key) {
             (Some(_), Some(_)) => "natural and sharp measured",
@@ -29,7 +29,7 @@ pub fn KeysPart(opened: &'static str) -> impl IntoView {
         .to_owned()
     });
     view! {
-        <Part name="keys" title="Key lever lengths" opened stands>
+        <Part name="keys" title="Key lever lengths" opened summary>
             <p class="quiet">
                 "Along the key from the balance pin. Papers for level and dip are worked out from them; measure one natural and one sharp from the middle."
             </p>

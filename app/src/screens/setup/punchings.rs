@@ -13,7 +13,7 @@ use crate::text;
 pub fn PapersPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
     let stock = Memo::new(move |_| session.app.setup().papers_nm.unwrap_or_default());
-    let stands = Signal::derive(move || match stock.with(Vec::len) {
+    let summary = Signal::derive(move || match stock.with(Vec::len) {
         0 => "none named yet".to_owned(),
         count => text::counted(count, "one thickness", "thicknesses"),
     });
@@ -33,7 +33,7 @@ pub fn PapersPart(opened: &'static str) -> impl IntoView {
         Callback::new(move |(typed, _): (Vec<String>, bool)| add(session, stock, &typed[0]));
     let unit = session.app.length_unit().symbol();
     view! {
-        <Part name="papers" title="Paper stock" opened stands>
+        <Part name="papers" title="Paper stock" opened summary>
             <p class="quiet">
                 "The thicknesses that you have. Corrections of level and dip are made up from them with as few papers as will do."
             </p>

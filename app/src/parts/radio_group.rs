@@ -2,7 +2,7 @@ use leptos::prelude::*;
 
 /// A choice of one among a few.
 #[component]
-pub fn Choice(
+pub fn RadioGroup(
     /// What is chosen.
     legend: &'static str,
     /// A name of its own on the screen.

@@ -6,7 +6,7 @@ use crate::state::Busy;
 
 /// Says with what the program is busy, above a bar.
 #[component]
-pub fn Progress(busy: Busy) -> impl IntoView {
+pub fn BusyBar(busy: Busy) -> impl IntoView {
     let Busy { with, percent } = busy;
     let far = percent.map(|p| format!(" {p} %"));
     view! {

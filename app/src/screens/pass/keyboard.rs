@@ -5,41 +5,41 @@ use leptos::ev;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::correction::Offer;
-use super::state::{PassState, Sheet};
-use crate::parts::pad::Key;
+use super::correction::OfferedCorrection;
+use super::state::{OpenSheet, PassState};
+use crate::parts::pad::PadAction;
 
 /// Follows the keyboard while the pass is open.
-pub fn follow(walk: PassState, offer: Memo<Option<Offer>>) {
+pub fn follow(pass: PassState, offer: Memo<Option<OfferedCorrection>>) {
     let handle = window_event_listener(ev::keydown, move |event| {
         let plain = !event.alt_key() && !event.meta_key();
         let undo = event.ctrl_key() && event.key() == "z";
-        if walk.sheet.get_untracked() != Sheet::None
+        if pass.sheet.get_untracked() != OpenSheet::None
             || is_field(&event)
             || !(plain && !event.ctrl_key() || undo)
         {
             return;
         }
         let pressed = match event.key().as_str() {
-            _ if undo => Some(Key::Undo),
+            _ if undo => Some(PadAction::Undo),
             // Digits from a keyboard, or a caliper that is one, end with Enter or Tab wherever the focus is.
-            "Enter" | "Tab" if by_keys(walk) => Some(Key::Enter),
+            "Enter" | "Tab" if by_keys(pass) => Some(PadAction::Enter),
             // A key that has the focus is pressed by the browser.
             "Enter" | " " if on_button(&event) => None,
-            key => meant(walk, key),
+            key => meant(pass, key),
         };
         if let Some(key) = pressed {
             event.prevent_default();
-            walk.by_keys.set_value(true);
-            walk.press(key);
+            pass.by_keys.set_value(true);
+            pass.press(key);
         } else if matches!(event.key().as_str(), "t" | "T") {
             let offer = offer.get_untracked();
             if let Some(offer) = offer {
-                offer.take_up(walk);
+                offer.record(pass);
             }
         } else if let Some(by) = travel(&event.key()) {
             event.prevent_default();
-            walk.step_by(by);
+            pass.step_by(by);
         }
     });
     on_cleanup(move || handle.remove());
@@ -47,10 +47,10 @@ pub fn follow(walk: PassState, offer: Memo<Option<Offer>>) {
 
 /// Whether something was typed on a keyboard and not entered yet. A question that stands open
 /// is answered on purpose, by its own keys.
-fn by_keys(walk: PassState) -> bool {
-    walk.by_keys.get_value()
-        && walk.asked.with_untracked(Option::is_none)
-        && walk.typed.with_untracked(|t| !t.is_empty())
+fn by_keys(pass: PassState) -> bool {
+    pass.by_keys.get_value()
+        && pass.asked.with_untracked(Option::is_none)
+        && pass.typed.with_untracked(|t| !t.is_empty())
 }
 
 fn target(event: &web_sys::KeyboardEvent) -> Option<String> {
@@ -78,36 +78,38 @@ fn travel(key: &str) -> Option<isize> {
 }
 
 /// What a key means for the kind of record in hand.
-fn meant(walk: PassState, key: &str) -> Option<Key> {
-    let measure = walk.measure()?;
+fn meant(pass: PassState, key: &str) -> Option<PadAction> {
+    let measure = pass.measure()?;
     if key == "u" || key == "U" {
-        return Some(Key::Undo);
+        return Some(PadAction::Undo);
     }
     match measure.kind {
-        Kind::Tick => matches!(key, "Enter" | " " | "1").then_some(Key::Answer(Value::Done(true))),
+        Kind::Tick => {
+            matches!(key, "Enter" | " " | "1").then_some(PadAction::Answer(Value::Done(true)))
+        }
         Kind::Good => match key {
-            "g" | "G" | "1" | "Enter" => Some(Key::Answer(Value::Good(true))),
-            "n" | "N" | "0" => Some(Key::Answer(Value::Good(false))),
+            "g" | "G" | "1" | "Enter" => Some(PadAction::Answer(Value::Good(true))),
+            "n" | "N" | "0" => Some(PadAction::Answer(Value::Good(false))),
             _ => None,
         },
         Kind::Grade => {
             let place: usize = key.parse().ok()?;
             let index = place.checked_sub(1).filter(|i| *i < measure.grades.len())?;
-            Some(Key::Answer(Value::Grade(index as u8)))
+            Some(PadAction::Answer(Value::Grade(index as u8)))
         }
         _ => match key {
             "Enter"
-                if walk.typed.with_untracked(String::is_empty)
-                    && walk.asked.with_untracked(Option::is_none) =>
+                if pass.typed.with_untracked(String::is_empty)
+                    && pass.asked.with_untracked(Option::is_none) =>
             {
                 None
             }
-            "Enter" => Some(Key::Enter),
-            "Backspace" => Some(Key::Erase),
+            "Enter" => Some(PadAction::Enter),
+            "Backspace" => Some(PadAction::Erase),
             // What is typed goes; what was entered is not taken back by a key that puts away.
             "Escape" => {
-                let typed = walk.typed.with_untracked(|t| !t.is_empty());
-                typed.then_some(Key::Undo)
+                let typed = pass.typed.with_untracked(|t| !t.is_empty());
+                typed.then_some(PadAction::Undo)
             }
             key => {
                 let mut chars = key.chars();
@@ -115,7 +117,7 @@ fn meant(walk: PassState, key: &str) -> Option<Key> {
                 // Units may be typed too: a typed unit wins over the job's.
                 let typed = one.is_ascii_digit()
                     || matches!(one, '.' | ',' | '/' | ' ' | '-' | 'm' | 'i' | 'n' | '"');
-                typed.then_some(Key::Type(if one == ',' { '.' } else { one }))
+                typed.then_some(PadAction::Type(if one == ',' { '.' } else { one }))
             }
         },
     }
