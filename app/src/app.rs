@@ -1,3 +1,5 @@
+//! The root component: one screen at a time, and the files dropped on the window.
+
 use leptos::prelude::*;
 
 use crate::device;

@@ -11,7 +11,7 @@ pub mod speech;
 pub mod vibration;
 pub mod wake_lock;
 
-/// A member of a platform object; nothing where this browser lacks it.
+/// Returns a member of a platform object; nothing where this browser lacks it.
 fn member(of: &JsValue, name: &str) -> Option<JsValue> {
     let found = js_sys::Reflect::get(of, &name.into()).ok()?;
     (!found.is_undefined() && !found.is_null()).then_some(found)
@@ -23,7 +23,7 @@ fn call(of: &JsValue, name: &str, with: &JsValue) -> Option<JsValue> {
     method.call1(of, with).ok()
 }
 
-/// What a method promised, once it comes; nothing where it was refused.
+/// Returns what a method promised, once it comes; nothing where it was refused.
 async fn promised(of: &JsValue, name: &str, with: &JsValue) -> Option<JsValue> {
     let promise: js_sys::Promise = call(of, name, with)?.dyn_into().ok()?;
     wasm_bindgen_futures::JsFuture::from(promise).await.ok()
@@ -33,12 +33,12 @@ fn navigator() -> JsValue {
     window().navigator().into()
 }
 
-/// The address of the screen: what stands after the `#`, with it.
+/// Returns the address of the screen: what stands after the `#`, with it.
 pub fn address() -> String {
     window().location().hash().unwrap_or_default()
 }
 
-/// A random number from the platform's source for keys.
+/// Returns a random number from the platform's source for keys.
 pub fn random() -> u64 {
     let mut bytes = [0u8; 8];
     let crypto = window().crypto();

@@ -57,7 +57,7 @@ pub const SETUP_PARTS: [&str; 7] = [
 ];
 
 impl Route {
-    /// The job that it shows.
+    /// Returns the job that it shows.
     pub const fn job(&self) -> Option<JobId> {
         match self {
             Route::Jobs | Route::NewJob | Route::Preferences => None,
@@ -100,7 +100,7 @@ impl Route {
         }
     }
 
-    /// The address of the screen.
+    /// Returns the address of the screen.
     pub fn href(&self) -> String {
         match self {
             Route::Jobs => "#/".to_owned(),
@@ -131,18 +131,18 @@ impl Route {
         }
     }
 
-    /// The screen that the address names; an address that names none shows the jobs.
+    /// Returns the screen that the address names; an address that names none shows the jobs.
     pub fn here() -> Route {
         let hash = window().location().hash().unwrap_or_default();
         Route::of(&hash).unwrap_or(Route::Jobs)
     }
 
-    /// Whether the app was opened without a place.
+    /// Returns whether the app was opened without a place.
     pub fn is_bare() -> bool {
         window().location().hash().unwrap_or_default().is_empty()
     }
 
-    /// Where to begin: the place that the address names, or, opened without one, where
+    /// Returns where to begin: the place that the address names, or, opened without one, where
     /// the last visit was.
     pub fn first() -> Route {
         match local_storage::last_route().and_then(|(_, last)| Route::of(&last)) {
@@ -154,7 +154,7 @@ impl Route {
         }
     }
 
-    /// The screen of an address that [`Route::href`] wrote.
+    /// Returns the screen of an address that [`Route::href`] wrote.
     pub fn of(hash: &str) -> Option<Route> {
         let mut parts = hash
             .trim_start_matches('#')
@@ -226,7 +226,7 @@ impl Route {
     }
 }
 
-/// The part of the setup that an address names; the whole of it where it names none.
+/// Returns the part of the setup that an address names; the whole of it where it names none.
 fn setup_part(named: Option<&str>) -> &'static str {
     let known = SETUP_PARTS.into_iter().find(|part| Some(*part) == named);
     known.unwrap_or_default()

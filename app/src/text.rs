@@ -11,7 +11,7 @@ use evenhand_core::unit::{DecimalFormat, Length, LengthUnit, Turns, Value};
 
 use crate::device::local_time;
 
-/// A subject's short name: `C♯4`, `Section 2`, `Whole action`.
+/// Returns a subject's short name: `C♯4`, `Section 2`, `Whole action`.
 pub fn subject(on: Subject) -> String {
     match on {
         Subject::Note(n) => n.name(),
@@ -19,7 +19,7 @@ pub fn subject(on: Subject) -> String {
     }
 }
 
-/// What stands small beside the name: `41, sharp`, or the ends of a section.
+/// Returns what stands small beside the name: `41, sharp`, or the ends of a section.
 pub fn subject_more(on: Subject, state: &State) -> String {
     match on {
         Subject::Whole => String::new(),
@@ -37,12 +37,12 @@ pub fn subject_more(on: Subject, state: &State) -> String {
     }
 }
 
-/// The unit behind a number of this measure.
+/// Returns the unit behind a number of this measure.
 pub fn unit(measure: &Measure, length: LengthUnit) -> &'static str {
     measure.kind.symbol(length)
 }
 
-/// A verdict in words: `within aim`, `may stay, wide by 0.4`, `wide by 0.9`.
+/// Returns a verdict in words: `within aim`, `may stay, wide by 0.4`, `wide by 0.9`.
 pub fn verdict(measure: &Measure, judged: &Judged, value: Value, length: LengthUnit) -> String {
     if !measure.kind.is_number() {
         return match judged.verdict {
@@ -67,7 +67,7 @@ pub fn verdict(measure: &Measure, judged: &Judged, value: Value, length: LengthU
     }
 }
 
-/// What the two weights of a note come to, once both are read.
+/// Returns what the two weights of a note come to, once both are read.
 pub fn weighed(state: &State, step: &Step, on: Subject) -> Option<String> {
     let mark = |id| profile::mark(state, step, id, on, step.occasion());
     let force = |id| mark(id)?.value.force();
@@ -86,7 +86,7 @@ pub fn weighed(state: &State, step: &Step, on: Subject) -> Option<String> {
     Some(format!("{}: {weight}; {friction}.", subject(on)))
 }
 
-/// A band in words: `2.0 mm, 1.5 to 2.5`.
+/// Returns a band in words: `2.0 mm, 1.5 to 2.5`.
 pub fn band(measure: &Measure, band: &Band, length: LengthUnit) -> String {
     let shown = |base: i64| measure.shown(Value::from_base(measure.kind, base), length);
     if !measure.kind.is_number() {
@@ -101,7 +101,7 @@ pub fn band(measure: &Measure, band: &Band, length: LengthUnit) -> String {
     }
 }
 
-/// Why a reading no longer holds.
+/// Returns why a reading no longer holds.
 pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
     let own = measure.name.to_lowercase();
     if cause.work == measure.id {
@@ -113,7 +113,7 @@ pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
     format!("Read it again: {work} was changed after this {own} was read.")
 }
 
-/// The length that floats on a job, where it is this measure, and what it follows from.
+/// Returns the length that floats on a job, where it is this measure, and what it follows from.
 pub fn floats(state: &State, measure: &str) -> Option<&'static str> {
     let floats = state.setup().floats.filter(|f| f.is(measure))?;
     Some(match floats {
@@ -123,7 +123,7 @@ pub fn floats(state: &State, measure: &str) -> Option<&'static str> {
     })
 }
 
-/// What would bring a floated length back, each alone: `blow −1.94`.
+/// Returns what would bring a floated length back, each alone: `blow −1.94`.
 pub fn ways_back(strayed: &Strayed, of: &[Dimension], unit: LengthUnit) -> Vec<String> {
     let wanted = strayed.bring_back.iter().filter(|(d, _)| of.contains(d));
     let words = wanted.map(|(d, change)| {
@@ -134,7 +134,7 @@ pub fn ways_back(strayed: &Strayed, of: &[Dimension], unit: LengthUnit) -> Vec<S
     words.collect()
 }
 
-/// A turn: `1/8 down`.
+/// Returns a turn: `1/8 down`.
 pub fn turn(measure: &Measure, turns: Turns) -> String {
     let way = match measure.adjuster {
         Some(Adjuster::Turned { directions, .. }) if turns > Turns::NONE => directions.0,
@@ -148,7 +148,7 @@ pub fn turn(measure: &Measure, turns: Turns) -> String {
     format!("{far} {way}")
 }
 
-/// What was done to move a reading: `Turned 1/8 down`.
+/// Returns what was done to move a reading: `Turned 1/8 down`.
 pub fn made(measure: &Measure, made: &Correction) -> String {
     match made {
         Correction::Turned(turns) => format!("Turned {}", turn(measure, *turns)),
@@ -157,7 +157,7 @@ pub fn made(measure: &Measure, made: &Correction) -> String {
     }
 }
 
-/// The thickness of a paper: `0.25 mm`, `0.010 in`.
+/// Returns the thickness of a paper: `0.25 mm`, `0.010 in`.
 pub fn thickness(paper: Length, length: LengthUnit) -> String {
     let decimals = match length {
         LengthUnit::Millimetre => 2,
@@ -166,7 +166,7 @@ pub fn thickness(paper: Length, length: LengthUnit) -> String {
     format!("{} {}", paper.shown(length, decimals), length.symbol())
 }
 
-/// A remark or fault: `Fault: sluggish`.
+/// Returns a remark or fault: `Fault: sluggish`.
 pub fn remark(remark: &Remark) -> String {
     let kind = if remark.fault { "Fault" } else { "Remark" };
     format!("{kind}: {}", remark.text)
@@ -180,7 +180,7 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
     }
 }
 
-/// A length of time: `9 h 12 min`.
+/// Returns a length of time: `9 h 12 min`.
 pub fn minutes(minutes: i64) -> String {
     match (minutes / 60, minutes % 60) {
         (0, m) => format!("{m} min"),
@@ -189,12 +189,12 @@ pub fn minutes(minutes: i64) -> String {
     }
 }
 
-/// A sum of money in hundredths: `60.00`.
+/// Returns a sum of money in hundredths: `60.00`.
 pub fn cents(cents: i64) -> String {
     DecimalFormat::fixed(2).print(cents, 100)
 }
 
-/// A cure, as it stands now.
+/// Returns a cure, as it stands now.
 pub fn wait(wait: &Wait, now_ms: i64) -> String {
     match &wait.ended {
         Some(reason) if reason.is_empty() => "cure ended early".to_owned(),
@@ -208,7 +208,7 @@ pub fn wait(wait: &Wait, now_ms: i64) -> String {
     }
 }
 
-/// Why a step is proposed now.
+/// Returns why a step is proposed now.
 pub fn reason(state: &State, reason: &Reason) -> String {
     let named = |id: &evenhand_core::trade::StepId| {
         state
@@ -236,7 +236,7 @@ pub fn reason(state: &State, reason: &Reason) -> String {
     }
 }
 
-/// A target in words; without one, that the wider one holds again.
+/// Returns a target in words; without one, that the wider one holds again.
 pub fn target(state: &State, measure: &str, target: Option<&Target>, length: LengthUnit) -> String {
     let Some(measure) = state.measure(measure) else {
         return String::new();
@@ -266,7 +266,7 @@ pub fn target(state: &State, measure: &str, target: Option<&Target>, length: Len
     }
 }
 
-/// How far a change reaches, in words.
+/// Returns how far a change reaches, in words.
 pub fn scope(scope: Scope) -> String {
     match scope {
         Scope::Job => "whole job".to_owned(),
@@ -275,7 +275,7 @@ pub fn scope(scope: Scope) -> String {
     }
 }
 
-/// The sections between breaks that were typed as their last notes below.
+/// Returns the sections between breaks that were typed as their last notes below.
 ///
 /// # Errors
 /// The sentence of what is wrong.
@@ -290,7 +290,7 @@ pub fn notes(notes: &[Note]) -> String {
     names.join(", ")
 }
 
-/// A length without its unit: to a tenth of a millimetre, to a hundredth where it has one.
+/// Returns a length without its unit: to a tenth of a millimetre, to a hundredth where it has one.
 pub fn length(length: Length, unit: LengthUnit) -> String {
     let decimals = match unit {
         LengthUnit::Inch => 3,
@@ -300,7 +300,7 @@ pub fn length(length: Length, unit: LengthUnit) -> String {
     length.shown(unit, decimals)
 }
 
-/// The question about a value outside what is believed; in inches with the millimetres, in
+/// Returns the question about a value outside what is believed; in inches with the millimetres, in
 /// which a slip of the unit shows best.
 pub fn doubt(measure: &Measure, value: Value, length: LengthUnit) -> String {
     let shown = |value: Value| measure.shown(value, length);

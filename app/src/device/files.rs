@@ -5,7 +5,7 @@ use web_sys::{Blob, BlobPropertyBag, HtmlAnchorElement};
 
 use crate::device::local_time;
 
-/// The kind of a file by the end of its name.
+/// Returns the kind of a file by the end of its name.
 fn kind(name: &str) -> &'static str {
     if name.ends_with(".csv") {
         "text/csv;charset=utf-8"
@@ -14,7 +14,7 @@ fn kind(name: &str) -> &'static str {
     }
 }
 
-/// The bytes of text as a blob.
+/// Returns the bytes of text as a blob.
 fn blob(name: &str, text: &str) -> Result<Blob, JsValue> {
     let parts = js_sys::Array::of1(&JsValue::from_str(text));
     let options = BlobPropertyBag::new();
@@ -43,7 +43,7 @@ pub fn download(name: &str, text: &str) -> Result<(), JsValue> {
     Ok(())
 }
 
-/// The files as the share sheet takes them, where this browser can share files.
+/// Returns the files as the share sheet takes them, where this browser can share files.
 fn shareable(files: &[(String, String)]) -> Option<web_sys::ShareData> {
     let navigator = leptos::prelude::window().navigator();
     // Older browsers have neither method; calling it there would throw.
@@ -63,7 +63,7 @@ fn shareable(files: &[(String, String)]) -> Option<web_sys::ShareData> {
     navigator.can_share_with_data(&data).then_some(data)
 }
 
-/// Whether this browser has a share sheet that takes a job file.
+/// Returns whether this browser has a share sheet that takes a job file.
 pub fn can_share() -> bool {
     shareable(&[("a.job.json".to_owned(), "{}".to_owned())]).is_some()
 }
@@ -79,7 +79,7 @@ pub async fn share(files: &[(String, String)]) -> bool {
     wasm_bindgen_futures::JsFuture::from(promise).await.is_ok()
 }
 
-/// A name that any system takes: the job's, in plain characters, with the date and an ending.
+/// Returns a name that any system takes: the job's, in plain characters, with the date and an ending.
 pub fn name(job: &str, now_ms: i64, ending: &str) -> String {
     let plain: String = job
         .chars()
@@ -100,7 +100,7 @@ pub fn name(job: &str, now_ms: i64, ending: &str) -> String {
     format!("{name}-{}{ending}", local_time::date(now_ms))
 }
 
-/// The bytes of a file that was chosen.
+/// Returns the bytes of a file that was chosen.
 ///
 /// # Errors
 /// Where it is larger than any job file, or cannot be read, a sentence.

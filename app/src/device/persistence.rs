@@ -15,7 +15,7 @@ pub async fn used_bytes() -> Option<(f64, f64)> {
     Some((bytes("usage")?, bytes("quota")?))
 }
 
-/// Whether the browser keeps what is stored even when the phone is short of room.
+/// Returns whether the browser keeps what is stored even when the phone is short of room.
 pub async fn is_granted() -> Option<bool> {
     promised(&storage()?, "persisted", &JsValue::UNDEFINED)
         .await?

@@ -23,22 +23,22 @@ fn tell(what: &str, with: &JsValue) {
     }
 }
 
-/// Whether a newer release is here and waits for the user's word.
+/// Returns whether a newer release is here and waits for the user's word.
 pub fn has_update() -> bool {
     is("news")
 }
 
-/// Whether the app starts without a network.
+/// Returns whether the app starts without a network.
 pub fn is_offline_ready() -> bool {
     is("offline")
 }
 
-/// Whether the browser offers to install the app.
+/// Returns whether the browser offers to install the app.
 pub fn can_install() -> bool {
     is("installable")
 }
 
-/// Whether this is a phone that clears a site's storage after a week without a visit, unless it is
+/// Returns whether this is a phone that clears a site's storage after a week without a visit, unless it is
 /// put on the home screen: it is told by a member of `navigator` that only such browsers have.
 pub fn clears_unless_installed() -> bool {
     member(&super::navigator(), "standalone").is_some_and(|s| s.as_bool() == Some(false))

@@ -8,7 +8,7 @@ fn voice() -> Option<JsValue> {
     member(&leptos::prelude::window().into(), "speechSynthesis")
 }
 
-/// Whether this browser has a voice.
+/// Returns whether this browser has a voice.
 pub fn can_speak() -> bool {
     voice().is_some()
 }

@@ -4,7 +4,7 @@ use wasm_bindgen::JsValue;
 
 use super::{call, member, navigator};
 
-/// Whether this browser can vibrate at all; a tablet without a motor may say so and do nothing.
+/// Returns whether this browser can vibrate at all; a tablet without a motor may say so and do nothing.
 pub fn can_vibrate() -> bool {
     member(&navigator(), "vibrate").is_some()
 }

@@ -14,7 +14,7 @@ thread_local! {
     static HELD: RefCell<Option<JsValue>> = const { RefCell::new(None) };
 }
 
-/// Whether this browser can keep the screen awake.
+/// Returns whether this browser can keep the screen awake.
 pub fn can_stay_awake() -> bool {
     member(&navigator(), "wakeLock").is_some()
 }

@@ -1,3 +1,5 @@
+//! A fold-out part of a screen.
+
 use leptos::prelude::*;
 
 use super::icons::{EXPAND, Icon};

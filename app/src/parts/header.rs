@@ -1,3 +1,5 @@
+//! The bar at the top of a screen.
+
 use leptos::prelude::*;
 
 use super::icons::{BACK, Icon};

@@ -1,3 +1,5 @@
+//! Whether the app starts without a network, and its installation.
+
 use leptos::prelude::*;
 
 use crate::device::shell;

@@ -49,7 +49,7 @@ pub fn Letter(
     }
 }
 
-/// What the letter is about, as far as it is known.
+/// Returns what the letter is about, as far as it is known.
 fn about(details: &Details, instrument: Instrument) -> Vec<(&'static str, String)> {
     let described = match &details.described {
         Some(words) => format!("{}: {words}", instrument.name()),

@@ -1,3 +1,5 @@
+//! A select of one of the 88 notes.
+
 use evenhand_core::note::Note;
 use leptos::prelude::*;
 

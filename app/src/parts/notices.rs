@@ -1,3 +1,5 @@
+//! The notices above a screen: faults of the journal, work under way, updates, news and warnings.
+
 use leptos::prelude::*;
 
 use super::icons::{CLOSE, EXPAND, Icon};

@@ -1,3 +1,5 @@
+//! The pad: digits, answers, grades or a tick, as the measure needs.
+
 use evenhand_core::trade::Measure;
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 use leptos::prelude::*;
@@ -22,7 +24,7 @@ pub enum PadAction {
 }
 
 impl PadAction {
-    /// A short name by which the key is found in the page.
+    /// Returns a short name by which the key is found in the page.
     fn name(&self) -> String {
         match self {
             PadAction::Type(c) => c.to_string(),

@@ -1,3 +1,5 @@
+//! A group of radio buttons.
+
 use leptos::prelude::*;
 
 /// A choice of one among a few.

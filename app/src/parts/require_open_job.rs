@@ -1,3 +1,5 @@
+//! A guard around screens that need the open job.
+
 use leptos::prelude::*;
 
 use crate::parts::busy_bar::BusyBar;

@@ -1,3 +1,5 @@
+//! A modal sheet over the lower part of the screen.
+
 use leptos::html;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;

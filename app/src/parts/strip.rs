@@ -7,7 +7,7 @@ use evenhand_core::trade::{Step, Verdict};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-/// How a bar is drawn: form first, then colour.
+/// How a bar is drawn: form first, then color.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BarShape {
     /// Not read: hollow.
@@ -64,13 +64,13 @@ impl Bar {
 /// The bars of one measure of a step, by note from the lowest; a note without one is not part of it.
 pub type Bars = Vec<Option<Bar>>;
 
-/// Whether a step weighs each key down and up in one go. What it is judged by is the balance weight, half of
+/// Returns whether a step weighs each key down and up in one go. What it is judged by is the balance weight, half of
 /// their sum, so that is its picture.
 pub fn weighs_both(step: &Step) -> bool {
     step.is_weighing() && step.takes.len() == 2
 }
 
-/// The bars of these items, and in words how many of them stand how: `40 of 88 read, 5 out, 3 to read again`.
+/// Returns the bars of these items, and in words how many of them stand how: `40 of 88 read, 5 out, 3 to read again`.
 pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut bars = vec![None; usize::from(SEEN)];
     let (mut read, mut out, mut again) = (0, 0, 0);
@@ -112,7 +112,7 @@ fn bar(item: &ItemState<'_>) -> Bar {
     Bar::new(shape, judged)
 }
 
-/// The bar of a key's balance weight, once it was weighed down and up.
+/// Returns the bar of a key's balance weight, once it was weighed down and up.
 fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
     let mark = profile::mark(state, step, "balance_weight", item.on, step.occasion());
     let shape = match &mark {
@@ -123,7 +123,7 @@ fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
     Bar::new(shape, mark.and_then(|mark| mark.judged))
 }
 
-/// How far from the aim, as a share of the accept band.
+/// Returns how far from the aim, as a share of the accept band.
 fn off(judged: &Judged) -> f32 {
     let (low, high) = judged.band.accept;
     let edge = if judged.off > 0 { high } else { low };
@@ -285,7 +285,7 @@ pub fn Strip(
     }
 }
 
-/// The notes whose names stand below the strip: the lowest, and every C.
+/// Returns the notes whose names stand below the strip: the lowest, and every C.
 fn labelled() -> impl Iterator<Item = Note> {
     Note::all().filter(|n| n.number() == 1 || n.number() % 12 == 4)
 }
@@ -294,7 +294,7 @@ fn centre(note: Note) -> f32 {
     f32::from(note.number()) * 4.0 - 2.0
 }
 
-/// The bars of one shape, as the outline of all of them, in tenths of the picture's unit: whole numbers are short
+/// Returns the bars of one shape, as the outline of all of them, in tenths of the picture's unit: whole numbers are short
 /// and quickly written. One shape for all costs the browser a small part of what 88 elements do at every reading.
 fn outlines(bars: &Bars, shape: BarShape) -> String {
     shapes(bars, shape, |note| {
@@ -303,12 +303,12 @@ fn outlines(bars: &Bars, shape: BarShape) -> String {
     })
 }
 
-/// What is taken out of the bars that are out.
+/// Returns what is taken out of the bars that are out.
 fn notches(bars: &Bars) -> String {
     shapes(bars, BarShape::Notched, |_| (19, 12))
 }
 
-/// A rectangle around the middle of each bar of a shape; `half` gives half its width and half its height.
+/// Returns a rectangle around the middle of each bar of a shape; `half` gives half its width and half its height.
 fn shapes(bars: &Bars, shape: BarShape, half: impl Fn(Note) -> (i32, i32)) -> String {
     let mut path = String::new();
     let drawn = Note::all().zip(bars);

@@ -1,3 +1,5 @@
+//! The Undo button of the bar, and what it says.
+
 use evenhand_core::job::Act;
 use leptos::prelude::*;
 
@@ -27,7 +29,7 @@ pub fn taken_back(act: &Act) -> String {
     format!("Taken back: {}.", named(act))
 }
 
-/// What was taken back, in words.
+/// Returns what was taken back, in words.
 fn named(act: &Act) -> &'static str {
     match act {
         Act::Details { .. } => "a change of the job’s details",

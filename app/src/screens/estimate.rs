@@ -1,3 +1,5 @@
+//! The estimate before the work, to read and to print.
+
 use evenhand_core::analysis::estimate::{Basis, Estimate, Line, estimate};
 use evenhand_core::job::Job;
 use leptos::prelude::*;

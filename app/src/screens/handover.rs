@@ -1,3 +1,5 @@
+//! Handover: figures, open points, letters, tables, the technician and the export.
+
 use evenhand_core::analysis::compare::compared;
 use evenhand_core::analysis::job_file::materials_csv;
 use evenhand_core::analysis::open_points::{open_points, out_of_tolerance};

@@ -1,3 +1,5 @@
+//! The jobs on this device.
+
 use evenhand_core::job::JobId;
 use leptos::prelude::*;
 use leptos::task::spawn_local;

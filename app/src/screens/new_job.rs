@@ -1,3 +1,5 @@
+//! The form for a new job, or for the next job of an instrument.
+
 use evenhand_core::analysis::drift::next_job;
 use evenhand_core::job::{Act, Details, Setup, Subject};
 use evenhand_core::trade::Instrument;
@@ -198,7 +200,7 @@ fn OneOfTwo(
     }
 }
 
-/// A rate as it was typed, in hundredths; nothing where nothing was typed.
+/// Returns a rate as it was typed, in hundredths; nothing where nothing was typed.
 fn read_rate(text: &str) -> Result<Option<u32>, String> {
     if text.trim().is_empty() {
         return Ok(None);

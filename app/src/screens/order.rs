@@ -1,3 +1,5 @@
+//! The stages and steps of a job.
+
 use evenhand_core::analysis::suggestion::{Reason, Suggestion, suggest_next};
 use evenhand_core::job::{Act, Progress, State};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
@@ -34,7 +36,7 @@ struct Line {
 }
 
 impl Line {
-    /// What a line is drawn from: it is drawn again when this changes.
+    /// Returns what a line is drawn from: it is drawn again when this changes.
     fn key(&self) -> (StepId, [usize; 4], String) {
         let p = &self.progress;
         (
@@ -159,7 +161,7 @@ fn StageLines(
     }
 }
 
-/// What stands small below a step: its cure, what was disturbed, what is out, what it waits for.
+/// Returns what stands small below a step: its cure, what was disturbed, what is out, what it waits for.
 fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> String {
     if let Some(wait) = progress.wait.as_ref().filter(|_| progress.is_read()) {
         return text::wait(wait, now_ms);

@@ -1,3 +1,5 @@
+//! The pass: one step through the notes.
+
 use evenhand_core::job::{Act, Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
@@ -123,7 +125,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     }
 }
 
-/// A pass through a step: with a note, of all and from there; else of the disturbed readings where
+/// Returns a pass through a step: with a note, of all and from there; else of the disturbed readings where
 /// there are any, else of all, at the place where it was left or at the first that is not read.
 fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     let of_order = |order| {
@@ -166,12 +168,12 @@ fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     PassState::new(session, step.clone(), items, at, order)
 }
 
-/// Where a swipe began; kept on the element by the platform's own pointer capture.
+/// Returns where a swipe began; kept on the element by the platform's own pointer capture.
 fn swipe_from() -> impl Fn(web_sys::PointerEvent) + 'static {
     move |event| SWIPE.with(|s| s.set(Some((event.client_x(), event.client_y()))))
 }
 
-/// A swipe over the upper half goes back and forth.
+/// Returns a swipe over the upper half goes back and forth.
 fn swipe_to(pass: PassState) -> impl Fn(web_sys::PointerEvent) + 'static {
     move |event| {
         let Some((x, y)) = SWIPE.with(std::cell::Cell::take) else {

@@ -1,3 +1,5 @@
+//! What the user prefers, and the storage of this device.
+
 use evenhand_core::trade::Caution;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -124,7 +126,7 @@ fn Room() -> impl IntoView {
     }
 }
 
-/// A size as people read it: `340 KB`, `12 MB`.
+/// Returns a size as people read it: `340 KB`, `12 MB`.
 fn bytes(size: f64) -> String {
     let kilobytes = (size / 1000.0).ceil() as u64;
     match kilobytes {

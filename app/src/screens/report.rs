@@ -1,3 +1,5 @@
+//! The report of a job, to read and to print.
+
 use evenhand_core::analysis::compare::{Compared, Row};
 use evenhand_core::analysis::drift::{Direction, Drift, Drifted};
 use evenhand_core::analysis::evenness::{Evenness, Moments};
@@ -80,7 +82,7 @@ fn when(report: &Handover) -> impl IntoView + use<> {
     pairs(span.map(|span| ("Work", span)).into_iter().collect())
 }
 
-/// A section with its notes: “1, A0 to E2”.
+/// Returns a section with its notes: “1, A0 to E2”.
 fn section_name(sections: &Sections, section: usize) -> String {
     match sections.ends(section) {
         Some((a, b)) => format!("{}, {a} to {b}", section + 1),
@@ -88,7 +90,7 @@ fn section_name(sections: &Sections, section: usize) -> String {
     }
 }
 
-/// A figure that was reckoned, with one decimal more than readings have.
+/// Returns a figure that was reckoned, with one decimal more than readings have.
 fn reckoned(measure: &Measure, base: f64, length: LengthUnit) -> String {
     let decimals = match length {
         LengthUnit::Inch => 3,

@@ -1,3 +1,5 @@
+//! The setup of a job: its details, sections, units and sample notes; the other parts have their own files.
+
 use evenhand_core::job::{Act, Details, Setup, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::Instrument;

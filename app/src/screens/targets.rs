@@ -1,3 +1,5 @@
+//! The targets of a job by stage, and the travel balance.
+
 use evenhand_core::analysis::targets::{target_of, targets_by_stage};
 use evenhand_core::job::Scope;
 use evenhand_core::trade::{Measure, MeasureId};
@@ -97,7 +99,7 @@ fn row(session: Session, measure: Measure, opened: &str) -> impl IntoView + use<
     }
 }
 
-/// The job's target in words, and what goes apart from it.
+/// Returns the job's target in words, and what goes apart from it.
 fn target_summary(state: &evenhand_core::job::State, measure: &str) -> String {
     let unit = state.length_unit();
     let target = target_of(state, measure, Scope::Job);

@@ -28,7 +28,7 @@ pub struct JobSummary {
 }
 
 impl JobSummary {
-    /// The line of a job as it stands.
+    /// Returns the line of a job as it stands.
     pub fn of(id: JobId, job: &Job, now_ms: i64) -> JobSummary {
         let state = job.state();
         let details = state.details();

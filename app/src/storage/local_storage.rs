@@ -17,7 +17,7 @@ thread_local! {
     static IN_MEMORY: RefCell<HashMap<String, String>> = RefCell::default();
 }
 
-/// Whether this browser lets the app keep preferences. gloo-storage stops the program where it does not.
+/// Returns whether this browser lets the app keep preferences. gloo-storage stops the program where it does not.
 pub fn is_available() -> bool {
     matches!(leptos::prelude::window().local_storage(), Ok(Some(_)))
 }
@@ -66,7 +66,7 @@ pub fn set_unsaved_entries(visit: DeviceId, waiting: &[(JobId, Entry)]) {
     set(&key, &lines);
 }
 
-/// What earlier visits could not save. It stays until it is forgotten, for a battery that comes out meanwhile.
+/// Returns what earlier visits could not save. It stays until it is forgotten, for a battery that comes out meanwhile.
 pub fn unsaved_entries() -> UnsavedEntries {
     let mut found = UnsavedEntries::default();
     if !is_available() {
@@ -103,7 +103,7 @@ impl UnsavedEntries {
     }
 }
 
-/// The jobs as they were last seen.
+/// Returns the jobs as they were last seen.
 pub fn job_summaries() -> Vec<JobSummary> {
     get("jobs").unwrap_or_default()
 }
@@ -116,12 +116,12 @@ pub fn set_job_summaries(list: &[JobSummary]) {
 /// The most visits whose entries undo still knows as this phone's own.
 const MAX_VISITS: usize = 40;
 
-/// The names under which this phone made entries, latest last.
+/// Returns the names under which this phone made entries, latest last.
 pub fn own_replicas() -> Vec<DeviceId> {
     get("devices").unwrap_or_default()
 }
 
-/// A new name in the log for this visit. Each visit, and each tab, has its own, so that
+/// Returns a new name in the log for this visit. Each visit, and each tab, has its own, so that
 /// two tabs can never give two entries the same name.
 pub fn new_replica() -> DeviceId {
     let device = DeviceId::new(device::random());
@@ -132,7 +132,7 @@ pub fn new_replica() -> DeviceId {
     device
 }
 
-/// Where a pass of a step was left: the item in hand, which is the same in whatever order the notes come.
+/// Returns where a pass of a step was left: the item in hand, which is the same in whatever order the notes come.
 pub fn pass_item(job: JobId, step: &str) -> Option<Item> {
     let (measure, on) = get(&format!("place/{job}/{step}"))?;
     Some(Item { measure, on })
@@ -147,7 +147,7 @@ pub fn set_pass_item(job: JobId, step: &str, place: Option<Item>) {
     }
 }
 
-/// The address of the screen that was last shown, and when that was.
+/// Returns the address of the screen that was last shown, and when that was.
 pub fn last_route() -> Option<(i64, String)> {
     get("place")
 }
@@ -157,7 +157,7 @@ pub fn set_last_route(address: &str) {
     set("place", &(local_time::now_ms(), address));
 }
 
-/// What was typed into fields and not kept yet.
+/// Returns what was typed into fields and not kept yet.
 pub fn draft(key: &str) -> Option<Vec<String>> {
     get(key)
 }

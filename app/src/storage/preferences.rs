@@ -2,7 +2,7 @@
 
 use super::local_storage::{get, set};
 
-/// Which colours the screens have.
+/// Which colors the screens have.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Theme {
     /// As the phone has them.
@@ -39,7 +39,7 @@ pub struct Preferences {
     pub inches: bool,
     /// The pad is mirrored for the left hand.
     pub left_hand: bool,
-    /// The colours.
+    /// The colors.
     pub theme: Theme,
     /// Readings are said aloud.
     pub speech: bool,
@@ -136,7 +136,7 @@ pub fn set_technician(name: &str) {
     set("technician", name);
 }
 
-/// What stands at the head of a letter: the workshop's name and address, a line each.
+/// Returns what stands at the head of a letter: the workshop's name and address, a line each.
 pub fn letterhead() -> String {
     get("letterhead").unwrap_or_default()
 }

@@ -33,7 +33,7 @@ pub struct ValueAxis {
 }
 
 impl ValueAxis {
-    /// Where a value stands; past the ends, at the end.
+    /// Returns where a value stands; past the ends, at the end.
     pub fn y(self, base: f64) -> f32 {
         let part = (self.high - base) / (self.high - self.low);
         self.top + (part as f32).clamp(0.0, 1.0) * self.height
@@ -48,7 +48,7 @@ impl ValueAxis {
     }
 }
 
-/// The last notes below the breaks.
+/// Returns the last notes below the breaks.
 pub fn last_below_breaks(sections: &Sections) -> impl Iterator<Item = Note> {
     let ends = (0..sections.count()).filter_map(|s| sections.ends(s));
     ends.map(|(_, last)| last).filter(|last| *last < Note::LAST)

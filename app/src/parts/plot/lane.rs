@@ -41,7 +41,7 @@ impl MarkState {
     }
 }
 
-/// The keys of one colour.
+/// The keys of one color.
 pub struct Lane<'a> {
     pub lines: &'a [Line],
     pub sections: &'a Sections,
@@ -52,7 +52,7 @@ pub struct Lane<'a> {
 }
 
 impl Lane<'_> {
-    /// The number at whose place a line's marks stand: a section's in its middle.
+    /// Returns the number at whose place a line's marks stand: a section's in its middle.
     fn number(&self, on: Subject) -> f32 {
         match on {
             Subject::Whole => 44.5,
@@ -84,7 +84,7 @@ impl Lane<'_> {
         pen.path("break", &breaks);
     }
 
-    /// Where a line begins and ends across: half way to its neighbors, but no further than a break.
+    /// Returns where a line begins and ends across: half way to its neighbors, but no further than a break.
     fn reach(&self, at: usize) -> (f32, f32) {
         let line = &self.lines[at];
         let Some(note) = line.on.note() else {
@@ -114,7 +114,7 @@ impl Lane<'_> {
         )
     }
 
-    /// The outline of the aim or accept bands, neighbors with one band drawn together.
+    /// Returns the outline of the aim or accept bands, neighbors with one band drawn together.
     fn band(&self, side: fn(&Band) -> (Option<i64>, Option<i64>)) -> Pen {
         let mut d = Pen::default();
         let mut open: Option<((f32, f32), (f32, f32))> = None;
@@ -178,7 +178,7 @@ impl Lane<'_> {
         (x, self.along.y(mark.value.base() as f64))
     }
 
-    /// A line from reading to reading, broken where a neighbor was not read.
+    /// Returns a line from reading to reading, broken where a neighbor was not read.
     fn run(&self, occasion: usize) -> Pen {
         let mut d = Pen::default();
         let mut goes_on = false;

@@ -19,7 +19,7 @@ impl Pen {
         self
     }
 
-    /// A path's command with its place.
+    /// Returns a path's command with its place.
     pub fn to(&mut self, command: char, x: f32, y: f32) -> &mut Pen {
         self.0.push(command);
         self.number(x).word(" ").number(y)

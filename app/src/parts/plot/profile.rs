@@ -1,7 +1,7 @@
 //! Draws the readings of a profile against their band, as the text of an SVG: marks where
 //! the keys stand, naturals and sharps each in their own lane.
 //!
-//! Form tells what a mark is before colour does: round on a natural and square on a sharp;
+//! Form tells what a mark is before color does: round on a natural and square on a sharp;
 //! hollow as found, full as it is now, ringed as left; notched and on a stem when it is out,
 //! hatched when it was disturbed. The same text serves the screen and a printed page.
 
@@ -88,7 +88,7 @@ pub fn draw(
     }
 }
 
-/// The lines of naturals and of sharps, or of all where they are not of notes.
+/// Returns the lines of naturals and of sharps, or of all where they are not of notes.
 fn lanes(profile: &Profile) -> Vec<(&'static str, Vec<Line>)> {
     let of = |keep: fn(&Line) -> bool| -> Vec<Line> {
         profile.lines.iter().copied().filter(keep).collect()
@@ -104,7 +104,7 @@ fn lanes(profile: &Profile) -> Vec<(&'static str, Vec<Line>)> {
         .collect()
 }
 
-/// Lowest and highest value that the picture holds: the bands and the readings, but no further
+/// Returns lowest and highest value that the picture holds: the bands and the readings, but no further
 /// past the band than it is wide, so that one wild reading does not flatten the rest.
 fn ends(profile: &Profile, shown: [bool; 3]) -> (f64, f64) {
     if is_graded(profile.measure.kind) {
@@ -153,7 +153,7 @@ fn names(pen: &mut Pen, across: NoteAxis, top: f32, em: f32) {
     }
 }
 
-/// A sample of an occasion's mark, 14 units square.
+/// Returns a sample of an occasion's mark, 14 units square.
 pub fn legend_mark(occasion: usize) -> String {
     let mut pen = Pen::default();
     let circle = |r: f32| {

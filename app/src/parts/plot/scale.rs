@@ -3,12 +3,12 @@
 use evenhand_core::analysis::profile::Profile;
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 
-/// Whether it is told in words: then half a place stands above and below each.
+/// Returns whether it is told in words: then half a place stands above and below each.
 pub fn is_graded(kind: Kind) -> bool {
     matches!(kind, Kind::Grade | Kind::Good)
 }
 
-/// The marks of the scale: some four even steps, in words.
+/// Returns the marks of the scale: some four even steps, in words.
 pub fn scale(profile: &Profile, low: f64, high: f64, length: LengthUnit) -> Vec<(i64, String)> {
     let measure = &profile.measure;
     let least = ((high - low) / 4.0) as i64;
@@ -35,7 +35,7 @@ pub fn scale(profile: &Profile, low: f64, high: f64, length: LengthUnit) -> Vec<
         .collect()
 }
 
-/// The smallest of 1, 2, 5, 10 … hundredths of the shown unit that is not below `least`, and its decimals.
+/// Returns the smallest of 1, 2, 5, 10 … hundredths of the shown unit that is not below `least`, and its decimals.
 fn decimal_step(least: i64, per_shown: i64) -> (i64, u32) {
     let mut ten = (per_shown / 100).max(1);
     loop {

@@ -21,7 +21,7 @@ pub struct Drawing {
     pub svg: String,
 }
 
-/// The letters' height that the reader asked for, in CSS pixels.
+/// Returns the letters' height that the reader asked for, in CSS pixels.
 fn em() -> f32 {
     let root = document().document_element();
     let style = root.and_then(|r| window().get_computed_style(&r).ok().flatten());
@@ -31,7 +31,7 @@ fn em() -> f32 {
     size.filter(|s| s.is_finite()).unwrap_or(16.0)
 }
 
-/// The size that a figure has room for, followed when the window changes.
+/// Returns the size that a figure has room for, followed when the window changes.
 pub fn plot_size(place: NodeRef<Figure>) -> RwSignal<PlotSize> {
     let size = RwSignal::new(PlotSize {
         width: 328.0,

@@ -140,7 +140,7 @@ impl CorrectionsState {
         }
     }
 
-    /// What there is to do now.
+    /// Returns what there is to do now.
     fn live(self) -> Vec<CorrectionRow> {
         let rows = self.found.with(|found| {
             let row = |state: &State| {
@@ -153,7 +153,7 @@ impl CorrectionsState {
         rows.unwrap_or_default()
     }
 
-    /// The entry by which a row was ticked, if it still holds.
+    /// Returns the entry by which a row was ticked, if it still holds.
     pub fn entry(self, row: &CorrectionRow) -> Option<EntryId> {
         let entry = self.ticked.with(|ticked| {
             let mut latest = ticked.iter().rev();
@@ -166,7 +166,7 @@ impl CorrectionsState {
             .then_some(entry)
     }
 
-    /// The rows in their places: what was ticked, what is still to do, then what came since.
+    /// Returns the rows in their places: what was ticked, what is still to do, then what came since.
     pub fn rows(self) -> Vec<CorrectionRow> {
         let live = self.live();
         let stood = self.stood.get();
@@ -206,7 +206,7 @@ impl CorrectionsState {
         }
     }
 
-    /// The step in which a measure is read.
+    /// Returns the step in which a measure is read.
     fn step_of(self, measure: &MeasureId) -> Option<StepId> {
         let chosen = self.chosen.get_untracked();
         self.steps.with_untracked(|steps| {

@@ -100,7 +100,7 @@ fn leave_out(session: Session, id: &StepId, out: bool) {
     session.record(Act::LeftOut { step, out });
 }
 
-/// The steps that were left out, with their names.
+/// Returns the steps that were left out, with their names.
 fn left_out(session: Session) -> Vec<(StepId, String)> {
     let of = |state: &State, acts: &mut dyn Iterator<Item = &Act>| {
         let mut own = Vec::new();

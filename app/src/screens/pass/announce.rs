@@ -55,7 +55,7 @@ pub fn announce(pass: PassState, item: &Item) {
     }
 }
 
-/// A subject's name as a voice can say it.
+/// Returns a subject's name as a voice can say it.
 fn spoken(on: Subject) -> String {
     text::subject(on).replace('♯', " sharp ")
 }

@@ -25,7 +25,7 @@ pub struct CorrectionHint {
     pub first: Option<(Route, &'static str)>,
 }
 
-/// The correction for an item as it item_state, where there is one.
+/// Returns the correction for an item as it item_state, where there is one.
 pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHint> {
     let place = pass.step.with_value(|step| step.place_or(state.place()));
     let advice = advice(state, item.measure.as_str(), item.on, place)?;
@@ -69,7 +69,7 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
     })
 }
 
-/// What to do about a length that floats and was read beyond what is plausible: it is brought back by the lengths it
+/// Returns what to do about a length that floats and was read beyond what is plausible: it is brought back by the lengths it
 /// follows from, so the way leads to one of them.
 fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, &'static str))> {
     let of = balance(state, place).note(note);
@@ -117,7 +117,7 @@ impl OfferedCorrection {
     }
 }
 
-/// The correction of the item in hand where it was read and is out, else that of the item that
+/// Returns the correction of the item in hand where it was read and is out, else that of the item that
 /// was just read and is out, while the next is in hand; else that of the item in hand.
 pub fn offer(pass: PassState) -> Option<OfferedCorrection> {
     let at = |item: &Item, s: &State| {
@@ -143,7 +143,7 @@ pub fn offer(pass: PassState) -> Option<OfferedCorrection> {
     just_read(pass).or(own.map(|(_, offer)| offer))
 }
 
-/// The correction of the item that was just read, where it is out.
+/// Returns the correction of the item that was just read, where it is out.
 fn just_read(pass: PassState) -> Option<OfferedCorrection> {
     let item = pass.last.get()?;
     let (of, hint) = pass.session.app.with_state(|s| {

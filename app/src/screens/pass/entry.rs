@@ -1,3 +1,5 @@
+//! The pad of a pass, with the values that are one tap.
+
 use evenhand_core::job::{Act, Entry, Item, State};
 use evenhand_core::trade::{Measure, Per};
 use evenhand_core::unit::{Kind, LengthUnit, Value};
@@ -62,7 +64,7 @@ pub fn PadOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl In
     })/> }
 }
 
-/// The target and the last two values entered, one tap each.
+/// Returns the target and the last two values entered, one tap each.
 fn chips(
     state: &State,
     measure: &Measure,

@@ -45,7 +45,7 @@ pub fn follow(pass: PassState, offer: Memo<Option<OfferedCorrection>>) {
     on_cleanup(move || handle.remove());
 }
 
-/// Whether something was typed on a keyboard and not entered yet. A question that stands open
+/// Returns whether something was typed on a keyboard and not entered yet. A question that stands open
 /// is answered on purpose, by its own keys.
 fn by_keys(pass: PassState) -> bool {
     pass.by_keys.get_value()
@@ -77,7 +77,7 @@ fn travel(key: &str) -> Option<isize> {
     }
 }
 
-/// What a key means for the kind of record in hand.
+/// Returns what a key means for the kind of record in hand.
 fn meant(pass: PassState, key: &str) -> Option<PadAction> {
     let measure = pass.measure()?;
     if key == "u" || key == "U" {

@@ -1,3 +1,5 @@
+//! The working time of a step, and a field to state it.
+
 use evenhand_core::job::Act;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;

@@ -1,3 +1,5 @@
+//! The note strip of a pass, with the buttons below it.
+
 use evenhand_core::job::State;
 use leptos::prelude::*;
 

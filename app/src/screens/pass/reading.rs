@@ -1,3 +1,5 @@
+//! The upper half of a pass: the note, its reading, the verdict and the message.
+
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
@@ -31,7 +33,7 @@ pub struct CurrentItem {
     pub target: String,
 }
 
-/// What is shown of an item.
+/// Returns what is shown of an item.
 pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentItem> {
     let id = item.measure.as_str();
     let measure = state.measure(id)?;
@@ -80,7 +82,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             format!("{ends}, {}", measure.name.to_lowercase())
         }
         (2.., ..) => measure.name.to_lowercase(),
-        // The line has no room for the colour too, and the name says it.
+        // The line has no room for the color too, and the name says it.
         (_, Subject::Note(note), Some(_)) => note.number().to_string(),
         _ => text::subject_more(item.on, state),
     };
@@ -115,7 +117,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
     })
 }
 
-/// The unit that lengths are shown in.
+/// Returns the unit that lengths are shown in.
 pub fn length() -> Signal<LengthUnit> {
     let session = use_session();
     Signal::derive(move || {
@@ -126,7 +128,7 @@ pub fn length() -> Signal<LengthUnit> {
     })
 }
 
-/// What the weights of the note in hand come to, or of the one just weighed.
+/// Returns what the weights of the note in hand come to, or of the one just weighed.
 fn weighed(pass: PassState) -> Option<String> {
     if !pass.step.with_value(Step::is_weighing) {
         return None;
@@ -143,7 +145,7 @@ fn weighed(pass: PassState) -> Option<String> {
     items.filter(weighs).find_map(words)
 }
 
-/// What was just entered, while the next is in hand: `C4 2.1, within aim`.
+/// Returns what was just entered, while the next is in hand: `C4 2.1, within aim`.
 fn just_entered(pass: PassState) -> Option<String> {
     let item = pass.last.get()?;
     pass.session.app.with_state(|s| {

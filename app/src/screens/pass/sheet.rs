@@ -1,3 +1,5 @@
+//! The sheet of the step: its text, and the order of the notes.
+
 use evenhand_core::trade::{Caution, MeasureId};
 use leptos::prelude::*;
 

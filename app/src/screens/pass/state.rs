@@ -48,7 +48,7 @@ pub struct PassState {
 }
 
 impl PassState {
-    /// A pass through these items, from a place of the list on.
+    /// Returns a pass through these items, from a place of the list on.
     pub fn new(
         session: Session,
         step: Step,
@@ -71,13 +71,13 @@ impl PassState {
         }
     }
 
-    /// The item in hand.
+    /// Returns the item in hand.
     pub fn item(self) -> Option<Item> {
         let at = self.at.get();
         self.items.with(|items| items.get(at).cloned())
     }
 
-    /// The item in hand, without following changes.
+    /// Returns the item in hand, without following changes.
     pub fn item_untracked(self) -> Option<Item> {
         let at = self.at.get_untracked();
         self.items.with_untracked(|items| items.get(at).cloned())
@@ -123,8 +123,8 @@ impl PassState {
         }
     }
 
-    /// The place that Enter leads to: from an item that was never read, the next that is to be read,
-    /// in whatever order the notes came before; from one that is taken once more, its neighbour.
+    /// Returns the place that Enter leads to: from an item that was never read, the next that is to be read,
+    /// in whatever order the notes came before; from one that is taken once more, its neighbor.
     pub fn next(self) -> usize {
         let at = self.at.get();
         let next = |state: &State| {
@@ -144,7 +144,7 @@ impl PassState {
         self.session.app.with_state(next).unwrap_or(at + 1)
     }
 
-    /// Where the action is read at this step.
+    /// Returns where the action is read at this step.
     pub fn place(self) -> Place {
         let now = self
             .session
@@ -177,7 +177,7 @@ impl PassState {
         }
     }
 
-    /// The measure of the item in hand.
+    /// Returns the measure of the item in hand.
     pub fn measure(self) -> Option<Measure> {
         let item = self.item_untracked()?;
         self.session
@@ -207,7 +207,7 @@ impl PassState {
     }
 }
 
-/// The items of a step in an order.
+/// Returns the items of a step in an order.
 pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
     let mut items = state.items(step);
     match order {
@@ -238,13 +238,13 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
     items
 }
 
-/// The place of the first item that is not read, or must be read again; past the last where none is.
+/// Returns the place of the first item that is not read, or must be read again; past the last where none is.
 pub fn first_unread(state: &State, step: &Step, items: &[Item]) -> usize {
     let unread = |i: &Item| !matches!(state.item_state(step, i), ItemState::Read(..));
     items.iter().position(unread).unwrap_or(items.len())
 }
 
-/// The order that a pass begins with.
+/// Returns the order that a pass begins with.
 pub fn usual_order(session: Session) -> NoteOrder {
     session.app.preferences.with_untracked(|p| p.order)
 }

@@ -1,3 +1,5 @@
+//! The end of a pass: what is out, what was disturbed, and what is next.
+
 use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::job::{Act, Progress};
 use evenhand_core::trade::Per;

@@ -79,7 +79,7 @@ fn drawn_days(plan: &Agenda) -> Vec<calendar::Day> {
     days.map(day).collect()
 }
 
-/// How the first day of work ends.
+/// Returns how the first day of work ends.
 fn evening(plan: &Agenda, now_ms: i64) -> String {
     let Some(day) = plan.days.first() else {
         return "No work is left; the cures run by themselves.".to_owned();

@@ -73,7 +73,7 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
             .ok()
             .and_then(|n| Note::new(n).ok())
         {
-            // A step of the slider leaves the note, also where its neighbour is of the other colour.
+            // A step of the slider leaves the note, also where its neighbor is of the other color.
             let from = picked.get_untracked().filter(|from| *from != note);
             picked.set(nearest(profile, note, from));
         }
@@ -119,7 +119,7 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
     }
 }
 
-/// The note nearest to this one that the measure is taken on, other than `but`.
+/// Returns the note nearest to this one that the measure is taken on, other than `but`.
 fn nearest(profile: ProfileState, note: Note, but: Option<Note>) -> Option<Note> {
     profile.current.with_untracked(|p| {
         let notes = p.as_ref()?.lines.iter().filter_map(|l| l.on.note());
@@ -128,7 +128,7 @@ fn nearest(profile: ProfileState, note: Note, but: Option<Note>) -> Option<Note>
     })
 }
 
-/// What the picture shows, for screen readers.
+/// Returns what the picture shows, for screen readers.
 fn caption(profile: ProfileState) -> String {
     profile.with(|p| {
         let counted = (0..3).filter(|i| p.count(*i) > 0);
@@ -143,7 +143,7 @@ fn caption(profile: ProfileState) -> String {
     })
 }
 
-/// A note's readings in words.
+/// Returns a note's readings in words.
 fn read_out(profile: ProfileState, note: Note) -> String {
     profile.with(|p| {
         let line = p.lines.iter().find(|l| l.on.note() == Some(note));

@@ -48,7 +48,7 @@ impl ProfileState {
         }
     }
 
-    /// The occasions that are shown: wanted, and read.
+    /// Returns the occasions that are shown: wanted, and read.
     pub fn shown(self) -> [bool; 3] {
         let wanted = self.wanted.get();
         self.current.with(|p| {
@@ -68,7 +68,7 @@ impl ProfileState {
 /// What each occasion is called, in their order.
 pub const OCCASIONS: [&str; 3] = ["As found", "Now", "As left"];
 
-/// The choice that an address names: its step and measure, its step, else the first that was read.
+/// Returns the choice that an address names: its step and measure, its step, else the first that was read.
 pub fn named(
     choices: &[Choice],
     step: &StepId,
@@ -84,12 +84,12 @@ pub fn named(
     found.map(|c| (c.step.clone(), c.measure.clone()))
 }
 
-/// The latest occasion that a line has a reading of, with the reading.
+/// Returns the latest occasion that a line has a reading of, with the reading.
 pub fn latest(line: &Line) -> Option<&Mark> {
     line.marks.iter().rev().flatten().next()
 }
 
-/// How the latest reading of a line stands against its target.
+/// Returns how the latest reading of a line stands against its target.
 pub fn standing(profile: &Profile, line: &Line, length: LengthUnit) -> String {
     match latest(line) {
         Some(mark) if mark.again => "read again".to_owned(),

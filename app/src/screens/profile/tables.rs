@@ -24,7 +24,7 @@ fn row(out: &mut String, class: &str, head: &str, cells: &[String]) {
     out.push_str("</tr>");
 }
 
-/// The head of a table.
+/// Returns the head of a table.
 fn head(columns: &[String]) -> String {
     let mut out = String::from("<tr>");
     for (at, column) in columns.iter().enumerate() {
@@ -119,7 +119,7 @@ pub fn FiguresTable(profile: ProfileState) -> impl IntoView {
     }
 }
 
-/// The rows of figures, a group for each occasion.
+/// Returns the rows of figures, a group for each occasion.
 fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
     let measure = &profile.measure;
     let said =

@@ -52,7 +52,7 @@ pub fn TargetInForce(profile: ProfileState) -> impl IntoView {
     }
 }
 
-/// The bands in words: each run of notes with one band, or, where they are many, the ends of a taper.
+/// Returns the bands in words: each run of notes with one band, or, where they are many, the ends of a taper.
 fn bands(profile: &Profile, length: LengthUnit) -> Vec<String> {
     let said = |line: &Line| match &line.band {
         Some(band) => text::band(&profile.measure, band, length),

@@ -92,7 +92,7 @@ fn picture(found: &Heights, sections: &Sections) -> impl IntoView + use<> {
     }
 }
 
-/// The lines of a row, broken at the breaks and where nothing is known.
+/// Returns the lines of a row, broken at the breaks and where nothing is known.
 fn lines(row: &Row, sections: &Sections, top: f64) -> String {
     let known = || row.iter().flatten().map(|l| l.nm());
     let (low, high) = (known().min().unwrap_or(0), known().max().unwrap_or(0));

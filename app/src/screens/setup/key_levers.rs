@@ -1,3 +1,5 @@
+//! The key lever lengths.
+
 use evenhand_core::analysis::papers::Lever;
 use evenhand_core::job::{KeyLever, Setup};
 use evenhand_core::unit::Length;
@@ -83,7 +85,7 @@ fn lever_fields(session: Session, key: &'static str, kind: &'static str, of: Of)
     view! { <Fields key=format!("key-{key}") legend specs now record note/> }
 }
 
-/// The lever of three lengths that were typed.
+/// Returns the lever of three lengths that were typed.
 fn read_lever(session: Session, typed: &[String]) -> Result<KeyLever, String> {
     let missing = typed.iter().filter(|t| t.trim().is_empty()).count();
     if missing > 0 {
@@ -106,7 +108,7 @@ fn read_lever(session: Session, typed: &[String]) -> Result<KeyLever, String> {
     })
 }
 
-/// What a paper of a tenth of a millimetre does on this key.
+/// Returns what a paper of a tenth of a millimetre does on this key.
 fn does(session: Session, key: KeyLever) -> String {
     let unit = session.app.length_unit();
     let Ok(lever) = Lever::new(key.front_nm, key.back_nm, key.front_pin_nm) else {

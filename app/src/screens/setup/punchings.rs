@@ -1,3 +1,5 @@
+//! The stock of punchings.
+
 use evenhand_core::analysis::papers::{COMMON, Stock};
 use evenhand_core::job::Setup;
 use evenhand_core::unit::{Length, LengthUnit};

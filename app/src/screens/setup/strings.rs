@@ -1,3 +1,5 @@
+//! The string heights at the ends of the sections.
+
 use evenhand_core::job::{State, Subject};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Occasion, Place};
@@ -54,7 +56,7 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
     }
 }
 
-/// The height of a note's strings that counts.
+/// Returns the height of a note's strings that counts.
 fn height(state: &State, note: Note) -> Option<Value> {
     let slot = state.slot(HEIGHT, Subject::Note(note), Place::Piano)?;
     Some(slot.latest()?.value)

@@ -1,3 +1,5 @@
+//! Trials of the adjusters: what a turn does on this instrument.
+
 use evenhand_core::analysis::learned::learned;
 use evenhand_core::job::{Setup, Trial};
 use evenhand_core::trade::{Adjuster, Measure};
@@ -49,7 +51,7 @@ pub fn TrialsPart(opened: &'static str) -> impl IntoView {
     }
 }
 
-/// What is moved by turning, on this kind of instrument.
+/// Returns what is moved by turning, on this kind of instrument.
 fn turned_measures(session: Session) -> Vec<Measure> {
     let all = session
         .app
@@ -60,7 +62,7 @@ fn turned_measures(session: Session) -> Vec<Measure> {
     all.iter().filter(turned).cloned().collect()
 }
 
-/// The part that is turned for a measure, and the ways that make the reading larger and smaller.
+/// Returns the part that is turned for a measure, and the ways that make the reading larger and smaller.
 fn turned(measure: &Measure) -> (&'static str, [&'static str; 2]) {
     match measure.adjuster {
         Some(Adjuster::Turned {
@@ -134,7 +136,7 @@ fn new_trial(
     }
 }
 
-/// A trial of what was typed; `smaller` is whether it was turned the way to a smaller reading.
+/// Returns a trial of what was typed; `smaller` is whether it was turned the way to a smaller reading.
 fn read_trial(
     measure: &Measure,
     smaller: bool,

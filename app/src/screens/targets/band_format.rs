@@ -18,7 +18,7 @@ pub struct BandFormat<'a> {
 }
 
 impl BandFormat<'_> {
-    /// The fields of a band.
+    /// Returns the fields of a band.
     pub fn specs(&self) -> Vec<FieldSpec> {
         let unit = text::unit(self.measure, self.length);
         let labels: &[&str] = match self.limits {
@@ -33,7 +33,7 @@ impl BandFormat<'_> {
         self.measure.shown(value, self.length)
     }
 
-    /// What stands in the fields of a band; all empty without one.
+    /// Returns what stands in the fields of a band; all empty without one.
     pub fn texts(&self, band: Option<&Band>) -> Vec<String> {
         let Some(band) = band else {
             return vec![String::new(); self.specs().len()];
@@ -53,7 +53,7 @@ impl BandFormat<'_> {
         texts
     }
 
-    /// The band that was typed; an aim that is not believed asks once.
+    /// Returns the band that was typed; an aim that is not believed asks once.
     pub fn read(&self, texts: &[String], confirmed: bool) -> Result<Band, Validation> {
         let no = |sentence: String| Validation::Refused(sentence);
         let aim = self

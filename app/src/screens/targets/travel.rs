@@ -23,7 +23,7 @@ const FIRST_SHOWN: &str = "E4";
 /// What floats, in the order of the choice.
 const FLOATS: [Floats; 3] = [Floats::Aftertouch, Floats::Blow, Floats::Dip];
 
-/// Which length floats, in a few words.
+/// Returns which length floats, in a few words.
 pub fn summary(state: &State) -> String {
     match state.setup().floats {
         Some(Floats::Aftertouch) => "the aftertouch floats",
@@ -211,7 +211,7 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView +
     }
 }
 
-/// What a length comes to from the others, where it is the one that follows: the aftertouch while
+/// Returns what a length comes to from the others, where it is the one that follows: the aftertouch while
 /// nothing else is chosen.
 fn solved(of: &NoteBalance, dimension: Dimension) -> Option<Length> {
     match (of.floats, &of.floated) {

@@ -44,7 +44,7 @@ pub fn grades(editor: Editor) -> impl IntoView {
     }
 }
 
-/// The band of a grade with another answer: the one that is wanted (0), the lowest (1) or the
+/// Returns the band of a grade with another answer: the one that is wanted (0), the lowest (1) or the
 /// highest (2) that may stay.
 fn with_answer(mut band: Band, side: usize, at: i64) -> Band {
     match side {

@@ -87,7 +87,7 @@ impl Editor {
         })
     }
 
-    /// A name for fields that belong to this measure and scope.
+    /// Returns a name for fields that belong to this measure and scope.
     pub fn key(self, what: &str) -> String {
         let scope = match self.scope.get_untracked() {
             Scope::Job => "job".to_owned(),
@@ -106,7 +106,7 @@ impl Editor {
     }
 }
 
-/// Whether some band reaches further to one side than to the other.
+/// Returns whether some band reaches further to one side than to the other.
 fn is_uneven(target: &Target) -> bool {
     let uneven = |band: &Band| band.widths().is_none();
     match target {
@@ -117,7 +117,7 @@ fn is_uneven(target: &Target) -> bool {
     }
 }
 
-/// The bands of a target, one after the other.
+/// Returns the bands of a target, one after the other.
 pub fn bands(target: &Target) -> Vec<Band> {
     match target {
         Target::Flat(band) => vec![*band],
@@ -127,7 +127,7 @@ pub fn bands(target: &Target) -> Vec<Band> {
     }
 }
 
-/// A section with its ends: `Section 2, F2 to C5`.
+/// Returns a section with its ends: `Section 2, F2 to C5`.
 pub fn section_name(sections: &Sections, at: usize) -> String {
     match sections.ends(at) {
         Some((low, high)) => format!("Section {}, {low} to {high}", at + 1),
