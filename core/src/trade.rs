@@ -1,9 +1,9 @@
-//! What is true of the trade: the orders, the measures with their targets,
-//! what disturbs what, the cautions.
+//! Data of piano regulation, the same for every job: steps, measures, targets, disturbances, cautions.
 //!
-//! Everything here is a starting value. The technician's own figures, the
-//! instrument's papers and the player's wish come first, so every target can
-//! be changed for a job, a section and a note (see [`crate::job`]).
+//! All numbers are starting values. The technician's own figures, the papers of the instrument and
+//! the wish of the player come first, so a job can change every target for itself, for a section and
+//! for a note. Comments give the source of a number as P (published), C (common practice, no source)
+//! or M (from memory).
 
 mod band;
 mod caution;
@@ -36,19 +36,29 @@ use std::sync::LazyLock;
 
 use serde::{Deserialize, Serialize};
 
-/// The two kinds of instrument that have an order here.
+/// The kind of instrument, which decides the steps and the measures of a job.
+///
+/// The default is the grand. In the job file it is `grand` or `vertical`.
+///
+/// ```
+/// use evenhand_core::trade::Instrument;
+///
+/// assert!(Instrument::Grand.measure("drop").is_some());
+/// assert!(Instrument::Grand.measure("lost_motion").is_none());
+/// assert!(Instrument::Vertical.measure("lost_motion").is_some());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Instrument {
-    /// The action slides out; hammers rise to the strings.
+    /// A grand: the action slides out and the hammers rise to the strings.
     #[default]
     Grand,
-    /// The action stands upright; hammers swing forward.
+    /// An upright: the action stands and the hammers swing forward.
     Vertical,
 }
 
 impl Instrument {
-    /// The trade's word.
+    /// Returns the name for people.
     pub const fn name(self) -> &'static str {
         match self {
             Instrument::Grand => "Grand",
@@ -56,7 +66,7 @@ impl Instrument {
         }
     }
 
-    /// The steps of this instrument's order, in the order of the trade.
+    /// Returns the steps of this instrument in their usual order.
     pub fn steps(self) -> &'static [Step] {
         static GRAND: LazyLock<Vec<Step>> = LazyLock::new(grand::steps);
         static VERTICAL: LazyLock<Vec<Step>> = LazyLock::new(vertical::steps);
@@ -66,7 +76,9 @@ impl Instrument {
         }
     }
 
-    /// The measures that this instrument's steps take.
+    /// Returns the measures that the steps of this instrument take.
+    ///
+    /// The upright has its own measures first, then those of the grand that it does not define itself.
     pub fn measures(self) -> &'static [Measure] {
         static GRAND: LazyLock<Vec<Measure>> = LazyLock::new(measures::measures);
         static VERTICAL: LazyLock<Vec<Measure>> = LazyLock::new(|| {
@@ -82,7 +94,7 @@ impl Instrument {
         }
     }
 
-    /// The measure with this id.
+    /// Returns the measure with this id, or `None` if this instrument has none.
     pub fn measure(self, id: &str) -> Option<&'static Measure> {
         self.measures().iter().find(|m| m.id.as_str() == id)
     }

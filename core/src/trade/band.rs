@@ -1,3 +1,5 @@
+//! Targets and their tolerances, and the verdict on a reading.
+
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
@@ -5,24 +7,36 @@ use serde::{Deserialize, Serialize};
 use super::MeasureId;
 use crate::note::{Note, Sections};
 
-/// An aim with the two bands around it, in the measure's whole small units
-/// (nanometres, milligram-force, …; the place of a grade; 1 for good).
+/// An aim with two tolerances around it, in the stored unit of the measure (nanometers,
+/// milligram-force, …; the index of a grade; 1 for good or done).
 ///
-/// Inside the aim band the note is as it should be; inside the accept band it
-/// may stay. A side without a limit is `None`.
+/// A value inside `within` is on target; outside it but inside `accept` it is acceptable; outside
+/// `accept` it is out. Limits are inclusive, and `None` is a side without a limit. It has no
+/// default. Any band can be constructed; [`Band::check`] returns an error if the aim is not inside
+/// `within`, or `within` not inside `accept`.
+///
+/// ```
+/// use evenhand_core::trade::{Band, Verdict};
+///
+/// // 45 mm ± 0.5 mm on target, ± 1 mm acceptable.
+/// let blow = Band::mm(4500, 50, 100);
+/// assert_eq!(blow.judge(45_500_000), Verdict::OnAim);
+/// assert_eq!(blow.judge(46_000_000), Verdict::Accepted);
+/// assert_eq!(blow.judge(46_000_001), Verdict::Out);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Band {
-    /// What is aimed at.
+    /// The value aimed at.
     pub aim: i64,
-    /// Lowest and highest that count as on target.
+    /// The lowest and the highest value on target.
     pub within: (Option<i64>, Option<i64>),
-    /// Lowest and highest that may stay.
+    /// The lowest and the highest acceptable value.
     pub accept: (Option<i64>, Option<i64>),
 }
 
 impl Band {
-    /// A band that is as wide below as above.
+    /// Creates a band that reaches as far below the aim as above it, in the unit of `aim`.
     pub const fn even(aim: i64, within: i64, accept: i64) -> Band {
         Band {
             aim,
@@ -37,7 +51,7 @@ impl Band {
         }
     }
 
-    /// A band from `aim` upward, with `accept` the least that may stay.
+    /// Creates a band without an upper limit: on target from `aim` upward, acceptable from `accept` upward.
     pub const fn at_least(aim: i64, accept: i64) -> Band {
         Band {
             aim,
@@ -46,30 +60,34 @@ impl Band {
         }
     }
 
-    /// A band in hundredths of a millimetre, as the tables of the trade give it.
+    /// Creates a symmetric band from hundredths of a millimeter.
+    ///
+    /// For literals: each number times 10 000 must fit an `i64`.
     pub const fn mm(aim: i64, within: i64, accept: i64) -> Band {
         Band::even(aim * 10_000, within * 10_000, accept * 10_000)
     }
 
-    /// A band in tenths of a gram-force.
+    /// Creates a symmetric band from tenths of a gram-force.
+    ///
+    /// For literals: each number times 100 must fit an `i64`.
     pub const fn gf(aim: i64, within: i64, accept: i64) -> Band {
         Band::even(aim * 100, within * 100, accept * 100)
     }
 
-    /// The exact grade or answer that is wanted, nothing else accepted.
+    /// Creates a band for exactly one grade or answer; every other one is out.
     pub const fn only(aim: i64) -> Band {
         Band::even(aim, 0, 0)
     }
 
-    /// How far the aim band and the accept band reach to either side of the aim, where they
-    /// reach as far below as above.
+    /// Returns how far `within` and `accept` reach to either side of the aim, or `None` if one of
+    /// them reaches farther to one side than to the other, or has a side without a limit.
     pub fn widths(&self) -> Option<(i64, i64)> {
         let within = self.within.1?.saturating_sub(self.aim);
         let accept = self.accept.1?.saturating_sub(self.aim);
         (*self == Band::even(self.aim, within, accept)).then_some((within, accept))
     }
 
-    /// The same aim, with everything between two values accepted too.
+    /// Returns the same band with `accept` extended to include everything from `low` to `high`.
     pub(crate) fn reaching(self, (low, high): (i64, i64)) -> Band {
         Band {
             accept: (
@@ -80,7 +98,7 @@ impl Band {
         }
     }
 
-    /// What to say of a value.
+    /// Returns the verdict on a value, in the stored unit of the measure.
     pub fn judge(&self, value: i64) -> Verdict {
         let inside = |(low, high): (Option<i64>, Option<i64>)| {
             low.is_none_or(|l| l <= value) && high.is_none_or(|h| value <= h)
@@ -94,15 +112,15 @@ impl Band {
         }
     }
 
-    /// Whether the aim lies in the aim band and that in the accept band.
+    /// Returns `true` if [`Band::check`] finds no error.
     pub fn is_sound(&self) -> bool {
         self.check().is_ok()
     }
 
-    /// Holds the aim to its aim band, and that to the accept band.
+    /// Checks that the aim lies inside `within`, and `within` inside `accept`.
     ///
     /// # Errors
-    /// [`TargetRefused`], with what does not fit.
+    /// Returns [`TargetRefused::AimOutside`] or [`TargetRefused::Wider`].
     pub fn check(&self) -> Result<(), TargetRefused> {
         let below = |inner: Option<i64>, outer: Option<i64>| match (inner, outer) {
             (_, None) => true,
@@ -121,7 +139,7 @@ impl Band {
         }
     }
 
-    /// The band a `part` of the way to another, `part` out of `whole`.
+    /// Interpolates linearly between this band and another, `part` out of `whole` of the way.
     fn towards(&self, other: &Band, part: i64, whole: i64) -> Band {
         let mix = |a: i64, b: i64| {
             let step =
@@ -143,57 +161,90 @@ impl Band {
     }
 }
 
-/// What a reading is against its target.
+/// The result of comparing a reading with its target.
+///
+/// The better compares less: `OnAim` < `Accepted` < `Out`, so the maximum of several is the worst.
+/// [`Band::judge`] returns it.
+///
+/// ```
+/// use evenhand_core::trade::Verdict;
+///
+/// let worst = [Verdict::OnAim, Verdict::Out, Verdict::Accepted].into_iter().max();
+/// assert_eq!(worst, Some(Verdict::Out));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
-    /// Inside the aim band.
+    /// On target: inside `within`.
     OnAim,
-    /// Outside the aim band, inside the accept band: it may stay.
+    /// Acceptable: outside `within`, inside `accept`.
     Accepted,
-    /// Outside the accept band.
+    /// Out: outside `accept`.
     Out,
 }
 
-/// A target over the 88 notes.
+/// The target of a measure over the 88 notes.
+///
+/// It has no default. Any target can be constructed; [`Target::check`] returns an error if it
+/// could not judge. Default targets name their [`super::Source`].
+///
+/// ```
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::trade::{Band, Target};
+///
+/// let taper = Target::Tapered(vec![
+///     (Note::FIRST, Band::mm(250, 30, 50)),
+///     (Note::new(51)?, Band::mm(200, 30, 50)),
+/// ]);
+/// let aim = |note| taper.plain_band(note, &Sections::default()).map(|band| band.aim);
+/// assert_eq!(aim(Note::new(26)?), Some(2_250_000));
+/// assert_eq!(aim(Note::LAST), Some(2_000_000));
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Target {
-    /// The same for every note.
+    /// The same band for every note.
     Flat(Band),
-    /// One band for each section from the bass; the last serves any section above it.
+    /// One band for each section, from the bass; the last also applies to the sections above it.
     BySection(Vec<Band>),
-    /// Straight lines between bands at rising notes, flat outside the first and last.
+    /// Bands at rising notes, interpolated linearly between them and constant outside them.
     Tapered(Vec<(Note, Band)>),
-    /// A share of another measure's reading on the same note, in percent of it:
-    /// damper lift at half of the blow. Without that reading, of its own aim.
+    /// A percentage of another measure's reading on the same note, or of that measure's aim if there
+    /// is no reading: the damper lifts at half of the blow.
     ShareOf {
-        /// The measure that it is a share of.
+        /// The other measure.
         of: MeasureId,
-        /// The share in per cent.
+        /// The percentage of it that is aimed at.
         percent: i64,
-        /// How far from it counts as on target.
+        /// How far from the aim is on target, in the stored unit.
         within: i64,
-        /// How far from it may stay.
+        /// How far from the aim is acceptable, in the stored unit.
         accept: i64,
     },
 }
 
-/// How a target goes over the notes.
+/// The shape of a target over the notes: the variant of [`Target`] without its bands.
+///
+/// ```
+/// use evenhand_core::trade::{Shape, let_off_taper};
+///
+/// assert_eq!(let_off_taper().shape(), Shape::Tapered);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Shape {
-    /// The same for every note.
+    /// One band for every note.
     Flat,
-    /// One for each section.
+    /// One band for each section.
     BySection,
-    /// Straight lines between notes.
+    /// Linear between notes.
     Tapered,
-    /// A share of another reading.
+    /// A percentage of another reading.
     ShareOf,
 }
 
 impl Shape {
-    /// All shapes.
+    /// All shapes, in the order in which they are offered.
     pub const ALL: [Shape; 4] = [
         Shape::Flat,
         Shape::BySection,
@@ -203,7 +254,7 @@ impl Shape {
 }
 
 impl Target {
-    /// How it goes over the notes.
+    /// Returns the shape of this target.
     pub const fn shape(&self) -> Shape {
         match self {
             Target::Flat(_) => Shape::Flat,
@@ -213,10 +264,11 @@ impl Target {
         }
     }
 
-    /// The band for a note (or, without one, for a whole-action or section record).
+    /// Returns the band for a note, or for a record of a section or the whole action if `note` is
+    /// `None`. Returns `None` if the target needs a note or another reading that is not there.
     ///
-    /// `reading` answers with the reading of another measure on the same note,
-    /// or that measure's aim, for targets that derive from one.
+    /// `section` counts from 0 in the bass. `reading` returns the reading of another measure on the
+    /// same note, or the aim of that measure; it is called for [`Target::ShareOf`] only.
     pub fn band(
         &self,
         note: Option<Note>,
@@ -239,20 +291,21 @@ impl Target {
         }
     }
 
-    /// The band of a note by the sections of the instrument, for targets that need no other reading.
+    /// Returns the band of a note from the sections of the instrument alone, or `None` for
+    /// [`Target::ShareOf`], which needs another reading.
     pub fn plain_band(&self, note: Note, sections: &Sections) -> Option<Band> {
         self.band(Some(note), sections.of(note), |_| None)
     }
 
-    /// Whether every band is sound and tapers rise.
+    /// Returns `true` if [`Target::check`] finds no error.
     pub fn is_sound(&self) -> bool {
         self.check().is_ok()
     }
 
-    /// Holds every band to itself, and a taper to rising notes.
+    /// Checks that there is a band, that every band is sound and that the notes of a taper rise.
     ///
     /// # Errors
-    /// [`TargetRefused`], with what does not fit.
+    /// Returns the first [`TargetRefused`] found.
     pub fn check(&self) -> Result<(), TargetRefused> {
         match self {
             Target::Flat(band) => band.check(),
@@ -271,16 +324,25 @@ impl Target {
     }
 }
 
-/// A target that could judge nothing.
+/// The error for a target that could not judge.
+///
+/// It displays as a sentence that says what to change.
+///
+/// ```
+/// use evenhand_core::trade::{Band, Target, TargetRefused};
+///
+/// assert_eq!(Band::even(10, 5, 3).check(), Err(TargetRefused::Wider));
+/// assert_eq!(Target::BySection(Vec::new()).check(), Err(TargetRefused::Empty));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum TargetRefused {
-    /// The aim lies outside its own aim band.
+    /// The aim lies outside `within`.
     AimOutside,
-    /// The aim band is wider than the accept band.
+    /// `within` is wider than `accept`.
     Wider,
-    /// There is no band at all.
+    /// There is no band.
     Empty,
-    /// Two points of a taper stand in the wrong order or on the same note.
+    /// Two points of a taper are in the wrong order or on the same note; holds both notes.
     NotRising(Note, Note),
 }
 
@@ -304,6 +366,7 @@ impl fmt::Display for TargetRefused {
 
 impl std::error::Error for TargetRefused {}
 
+/// Returns the band of a note between rising points, or `None` if there are no points.
 fn tapered(points: &[(Note, Band)], note: Note) -> Option<Band> {
     let above = points.partition_point(|(n, _)| *n < note);
     match (above.checked_sub(1).map(|i| points[i]), points.get(above)) {

@@ -1,21 +1,31 @@
-/// A caution to show where the work calls for it.
+//! The cautions that are shown with steps.
+
+/// A hazard of the work; a step that has it shows its text.
 ///
-/// Source: common practice, as the trade's own handbooks and product labels
-/// give it. Local codes, makers' instructions and licensed practice come
-/// before anything that the program says.
+/// **Source**: common practice, as handbooks and product labels say it. Local codes, makers'
+/// instructions and licensed practice come before anything that the program says
+/// ([`Caution::FIRST`]).
+///
+/// ```
+/// use evenhand_core::trade::{Caution, Instrument};
+///
+/// let steps = Instrument::Grand.steps();
+/// let tuning = steps.iter().find(|step| step.id.as_str() == "tuning").unwrap();
+/// assert_eq!(tuning.cautions, [Caution::Tension]);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Caution {
     /// Lifting and moving the action.
     HeavyAction,
     /// Solvents and spray lubricants.
     Solvents,
-    /// Felt, leather and old finishes; old key leads.
+    /// Dust of felt, leather and old finishes.
     Dust,
-    /// Old key leads.
+    /// Lead of old key leads.
     Lead,
     /// Needles and blades.
     Blades,
-    /// Strings and plate.
+    /// Strings and plate under tension.
     Tension,
     /// Mains-powered parts.
     Mains,
@@ -24,7 +34,7 @@ pub enum Caution {
 }
 
 impl Caution {
-    /// Every caution, in the order they are listed.
+    /// All cautions, in the order in which they are listed.
     pub const ALL: [Caution; 8] = [
         Caution::HeavyAction,
         Caution::Solvents,
@@ -36,10 +46,10 @@ impl Caution {
         Caution::Ivory,
     ];
 
-    /// What stands before every caution.
+    /// The sentence that is shown before every list of cautions.
     pub const FIRST: &'static str = "Local codes, makers’ instructions and licensed practice come before anything this program says.";
 
-    /// The caution in words.
+    /// Returns the caution in words.
     pub const fn text(self) -> &'static str {
         match self {
             Caution::HeavyAction => {

@@ -1,27 +1,47 @@
-//! What disturbs what: the table as one structure.
+//! The disturbance table: which readings no longer hold after work on another measure.
 
-/// How far the work on one note reaches.
+/// Which notes work on one note disturbs.
+///
+/// Work on a section or the whole action disturbs all notes in it, whatever the reach.
+///
+/// ```
+/// use evenhand_core::trade::{Reach, disturbed_by};
+///
+/// // Leveling a natural moves the level of the sharps beside it, which stand over it.
+/// let mut rows = disturbed_by("natural_level");
+/// let sharps = rows.find(|row| row.reach == Reach::NeighbouringSharps).unwrap();
+/// assert_eq!(sharps.disturbs, ["sharp_level"]);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Reach {
-    /// The same note.
+    /// The note itself.
     Note,
-    /// The sharps beside a natural.
+    /// The sharps directly beside a natural.
     NeighbouringSharps,
 }
 
-/// One row of the table: work on a measure disturbs others.
+/// One row of the disturbance table: work on one measure disturbs readings of others.
+///
+/// ```
+/// use evenhand_core::trade::{causes_of, disturbed_by};
+///
+/// assert!(disturbed_by("blow").any(|row| row.disturbs.contains(&"aftertouch")));
+/// let causes: Vec<&str> = causes_of("spring").map(|row| row.work).collect();
+/// assert!(causes.contains(&"drop") && causes.contains(&"checking"));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Disturbance {
-    /// The measure whose work disturbs.
+    /// The measure that is worked on.
     pub work: &'static str,
-    /// How far it reaches; whole-action work reaches every note whatever stands here.
+    /// Which notes work on one note disturbs; work on the whole action disturbs every note.
     pub reach: Reach,
-    /// The measures that no longer hold.
+    /// The measures whose readings no longer hold.
     pub disturbs: &'static [&'static str],
-    /// Whether only readings in the piano are disturbed: the bench readings stand as bench readings.
+    /// Whether only readings in the piano are disturbed; readings on the bench still hold there.
     pub piano_only: bool,
 }
 
+/// Returns a row that reaches the same note, in the piano and on the bench.
 const fn row(work: &'static str, disturbs: &'static [&'static str]) -> Disturbance {
     Disturbance {
         work,
@@ -31,8 +51,8 @@ const fn row(work: &'static str, disturbs: &'static [&'static str]) -> Disturban
     }
 }
 
-/// Every height, dip and blow: what follows the key frame.
-const BEDDED: &[&str] = &[
+/// The measures that move with the key frame: every height, dip and blow.
+const MOVES_WITH_KEY_FRAME: &[&str] = &[
     "key_height",
     "natural_level",
     "sharp_level",
@@ -41,20 +61,20 @@ const BEDDED: &[&str] = &[
     "blow",
 ];
 
-/// What disturbs what.
+/// The disturbance table. After work on a note, the readings of the measures named do not hold
+/// until they are taken again.
 ///
-/// Source: common practice, except two rows that are published (grand regulation
-/// article series, part XXII): key height and key dip directly affect the checking
-/// distance; and checking affects the repetition spring and nothing else.
-/// After work on a note, the readings named no longer hold until taken again.
+/// **Source**: common practice (C), except two rules that are published (P: grand regulation
+/// article series, part XXII): key height and key dip directly affect the checking distance, and
+/// checking affects the repetition spring and nothing else.
 ///
-/// The frame is bedded twice, and each has its row. Made steady anew on the bench, it lies
-/// otherwise there: what was read on the bench goes, and what was read in the piano before with
-/// it. Bedded in the piano, it lies otherwise in the piano alone: the readings there go, and
-/// those of the bench stand as bench readings, since no work in the piano reaches them.
+/// The key frame is bedded twice, and each has its row. Bedding it on the bench (`bedding_bench`)
+/// changes how it lies there, so readings on the bench and earlier readings in the piano no longer
+/// hold. Bedding it in the piano (`bedding`) disturbs the readings there only: work in the piano
+/// does not disturb readings on the bench.
 pub const TABLE: &[Disturbance] = &[
-    row("bedding", BEDDED),
-    row("bedding_bench", BEDDED),
+    row("bedding", MOVES_WITH_KEY_FRAME),
+    row("bedding_bench", MOVES_WITH_KEY_FRAME),
     row(
         "natural_level",
         &[
@@ -104,7 +124,7 @@ pub const TABLE: &[Disturbance] = &[
     row("jack_position", &["let_off", "lever_height"]),
     row("lever_height", &["blow", "drop", "spring"]),
     row("blow", &["aftertouch", "damper_key"]),
-    // On the vertical the capstan takes up lost motion, and what moves rail or key gives it back (C).
+    // On the upright the capstan takes up lost motion; moving the rail or the key changes it again (C).
     row("blow", &["lost_motion"]),
     row("natural_level", &["lost_motion"]),
     row("sharp_level", &["lost_motion"]),
@@ -136,12 +156,12 @@ pub const TABLE: &[Disturbance] = &[
     },
 ];
 
-/// What work on a measure disturbs.
+/// Returns the rows for work on a measure, by its id. Empty if it disturbs nothing or does not exist.
 pub fn disturbed_by(work: &str) -> impl Iterator<Item = &'static Disturbance> {
     TABLE.iter().filter(move |row| row.work == work)
 }
 
-/// Whose work disturbs a measure.
+/// Returns the rows that disturb a measure, by its id. Empty if nothing does or it does not exist.
 pub fn causes_of(measure: &str) -> impl Iterator<Item = &'static Disturbance> {
     TABLE
         .iter()

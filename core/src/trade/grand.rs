@@ -1,11 +1,11 @@
-//! The order of a grand regulation.
+//! The steps of a grand regulation, one file for each stage.
 //!
-//! One file a stage, one function a step, so that the vertical can take those that
-//! it shares. Steps are taken from the trade's usual order (C); minutes are starting values (M).
+//! Each step has a function, so that the upright can use those that it shares. The order is the usual
+//! one (C); minutes are starting values (M).
 //!
-//! `needs` names only what cannot be done otherwise or would have to be done twice. The
-//! as-found sample is not among them: it should come first, but a note that cannot be
-//! read must not hold up the job.
+//! `needs` contains only steps without which the work is impossible or would have to be repeated.
+//! The as-found sample should come first, but nothing needs it: a note that cannot be measured must
+//! not block the job.
 
 pub(super) mod align;
 pub(super) mod bench;
@@ -16,7 +16,7 @@ pub(super) mod survey;
 
 use super::step::Step;
 
-/// The steps of the grand, in the order of the trade.
+/// Returns the steps of the grand, in their usual order.
 pub(super) fn steps() -> Vec<Step> {
     [
         survey::steps(),

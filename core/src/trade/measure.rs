@@ -1,3 +1,5 @@
+//! The measures: what is measured or marked, in which unit, and how a reading is changed.
+
 use std::borrow::{Borrow, Cow};
 use std::fmt;
 
@@ -6,18 +8,29 @@ use serde::{Deserialize, Serialize};
 use super::{Band, Per};
 use crate::unit::{Kind, Turns};
 
-/// The short name of a measure in the log and the job file, such as `let_off`.
+/// The id of a measure in the log and the job file, such as `let_off`.
+///
+/// Any text is an id: a job file may contain measures that this version does not know, and they are
+/// kept. It has no default. Ids compare as texts.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, MeasureId};
+///
+/// let id = MeasureId::of("let_off");
+/// assert_eq!(id, MeasureId::from("let_off"));
+/// assert_eq!(Instrument::Grand.measure(id.as_str()).unwrap().name, "Let-off");
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct MeasureId(pub Cow<'static, str>);
 
 impl MeasureId {
-    /// Of a name known when the program was made.
+    /// Creates an id from a literal, without allocating.
     pub const fn of(name: &'static str) -> MeasureId {
         MeasureId(Cow::Borrowed(name))
     }
 
-    /// The name itself.
+    /// Returns the id as text.
     pub fn as_str(&self) -> &str {
         &self.0
     }
@@ -41,68 +54,97 @@ impl fmt::Display for MeasureId {
     }
 }
 
-/// How a reading is moved by hand.
+/// How a technician changes a reading.
+///
+/// ```
+/// use evenhand_core::trade::{Adjuster, Instrument};
+///
+/// let blow = Instrument::Grand.measure("blow").unwrap();
+/// let Some(Adjuster::Turned { part, directions, response, .. }) = &blow.adjuster else {
+///     panic!("blow is set by a screw");
+/// };
+/// // One full turn of the capstan down makes the blow about 8 mm longer.
+/// assert_eq!((*part, directions.0, *response), ("capstan", "down", 8_000_000));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Adjuster {
-    /// Something that is turned.
+    /// A capstan, button or screw is turned.
     Turned {
-        /// What is turned: capstan, button, drop screw.
+        /// The part that is turned.
         part: &'static str,
-        /// The way that makes the reading larger, and the way that makes it smaller.
+        /// The direction that makes the reading larger, then the one that makes it smaller.
         directions: (&'static str, &'static str),
-        /// Reading in whole small units for one full turn, before anything is known
-        /// of the instrument (M, from lever lengths and thread pitch).
+        /// The change of the reading for one full turn, in the stored unit, before anything is
+        /// known of the instrument (M, from lever lengths and thread pitch).
         response: i64,
-        /// The finest turn that a hand can do (M).
+        /// The smallest turn that can be made by hand (M).
         resolution: Turns,
     },
-    /// Papers under the key at the balance rail: more paper, larger reading.
+    /// Punchings are added or removed at the balance rail: the thicker, the larger the reading.
     BalancePapers,
-    /// Papers under the front of the key: more paper, smaller reading.
+    /// Punchings are added or removed at the front rail: the thicker, the smaller the reading.
     FrontPapers,
-    /// Bent, eased or set by eye; the way that makes the reading larger, and smaller.
+    /// A part is bent, eased or set by eye, without a number.
     ByEye {
-        /// What is bent or set.
+        /// The part that is bent or set.
         part: &'static str,
-        /// The way that makes the reading larger, and the way that makes it smaller.
+        /// The direction that makes the reading larger, then the one that makes it smaller.
         directions: (&'static str, &'static str),
     },
 }
 
-/// One thing that is read or marked, with its unit, its default target and its words.
+/// One quantity that is measured or marked, with its unit, its default target and its words.
+///
+/// [`super::Instrument::measures`] returns those of an instrument. Numbers are in the stored unit
+/// of [`Kind`]: nanometers, milligram-force and so on.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, Per};
+/// use evenhand_core::unit::{Kind, LengthUnit};
+///
+/// let drop = Instrument::Grand.measure("drop").unwrap();
+/// assert_eq!((drop.kind, drop.per), (Kind::Length, Per::Note));
+/// let read = drop.read_typed("18", LengthUnit::Millimetre)?;
+/// assert_eq!(drop.shown(read, LengthUnit::Millimetre), "1.8");
+/// assert!(drop.believes(read));
+/// # Ok::<(), evenhand_core::unit::ValueError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Measure {
-    /// Its name in the log.
+    /// The id in the log and the job file.
     pub id: MeasureId,
-    /// Its name for people.
+    /// The name for people.
     pub name: Cow<'static, str>,
-    /// The kind of record.
+    /// The kind of value that is recorded.
     pub kind: Kind,
-    /// What it is taken per.
+    /// The subjects that it is taken on.
     pub per: Per,
-    /// The default target, if it has one.
+    /// The default target; `None` if the technician or another measure decides.
     pub target: Option<super::Target>,
-    /// Where the default target comes from.
+    /// The source of the default target.
     pub source: Option<super::Source>,
-    /// Lowest and highest that are believed without asking, in whole small units.
+    /// The plausible range, in the stored unit; a value outside it is asked about before it is recorded.
     pub plausible: Option<(i64, i64)>,
-    /// Digits before and after the point in the usual form: (1, 1) for let-off, so that 1 8 reads 1.8.
+    /// The usual digits before and after the point: (1, 1) for let-off, so that typing 18 means 1.8.
     pub form: (u32, u32),
-    /// Words for a reading above and below its target: wide and close, long and short.
+    /// The words for a reading above and below its target, such as wide and close.
     pub words: (&'static str, &'static str),
-    /// For a grade: its answers in order, lowest first.
+    /// For a grade: the answers in order, the lowest first. Empty for other kinds.
     pub grades: Vec<Cow<'static, str>>,
-    /// How it is moved, where it can be.
+    /// How the reading is changed; `None` if it follows from other measures.
     pub adjuster: Option<Adjuster>,
-    /// Two readings closer than this, in whole small units, are the same: nothing was changed between them (M).
+    /// The repeatability, in the stored unit: two readings that differ by less count as unchanged (M).
     pub repeat: i64,
-    /// Whether to record it is to say that its work was done (a tick, a bedding), so that
-    /// every record disturbs what that work disturbs, and not only a changed one.
+    /// Whether a record means that the work was done (a tick, a bedding), so that every record
+    /// disturbs other readings, not only one whose value changed.
     pub records_work: bool,
 }
 
 impl Measure {
-    /// A measure that says nothing beyond its names and kind; the tables fill in the rest.
+    /// Creates a measure without a target, range, words or adjuster of its own; the methods below set them.
+    ///
+    /// Good and tick aim at 1 (good, done). The form is (2, 1), the words are high and low, and a
+    /// tick records work.
     pub fn new(id: &'static str, name: &'static str, kind: Kind, per: Per) -> Measure {
         Measure {
             id: MeasureId::of(id),
@@ -124,67 +166,67 @@ impl Measure {
         }
     }
 
-    /// With one band for every note.
+    /// Sets the same default band for every note.
     pub fn flat(mut self, band: Band) -> Measure {
         self.target = Some(super::Target::Flat(band));
         self
     }
 
-    /// With this target.
+    /// Sets the default target.
     pub fn aimed(mut self, target: super::Target) -> Measure {
         self.target = Some(target);
         self
     }
 
-    /// With where its target comes from.
+    /// Sets the source of the default target.
     pub fn from(mut self, source: super::Source) -> Measure {
         self.source = Some(source);
         self
     }
 
-    /// Believed without asking between these, in whole small units.
+    /// Sets the plausible range, in the stored unit, both ends included.
     pub fn plausible(mut self, low: i64, high: i64) -> Measure {
         self.plausible = Some((low, high));
         self
     }
 
-    /// With the usual digits before and after the point.
+    /// Sets the usual digits before and after the point.
     pub fn form(mut self, before: u32, after: u32) -> Measure {
         self.form = (before, after);
         self
     }
 
-    /// With the words for above and below.
+    /// Sets the words for a reading above and below its target.
     pub fn words(mut self, above: &'static str, below: &'static str) -> Measure {
         self.words = (above, below);
         self
     }
 
-    /// With the answers of a grade, lowest first.
+    /// Sets the answers of a grade, the lowest first.
     pub fn graded(mut self, grades: &[&'static str]) -> Measure {
         self.grades = grades.iter().map(|g| Cow::Borrowed(*g)).collect();
         self
     }
 
-    /// Moved in this way.
+    /// Sets how the reading is changed.
     pub fn moved(mut self, adjuster: Adjuster) -> Measure {
         self.adjuster = Some(adjuster);
         self
     }
 
-    /// Readings closer than this are the same.
+    /// Sets the repeatability, in the stored unit.
     pub fn repeats(mut self, within: i64) -> Measure {
         self.repeat = within;
         self
     }
 
-    /// To record it is to say that its work was done.
+    /// Makes every record mean that the work was done.
     pub fn records_work(mut self) -> Measure {
         self.records_work = true;
         self
     }
 
-    /// Whether a value of this measure is believed without asking.
+    /// Returns `true` if the value lies in the plausible range, or if there is none.
     pub fn believes(&self, value: crate::unit::Value) -> bool {
         self.plausible
             .is_none_or(|(low, high)| (low..=high).contains(&value.base()))

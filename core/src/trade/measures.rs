@@ -1,12 +1,12 @@
-//! The measures of the grand, with their default targets; the vertical shares
-//! those that it does not state its own way.
+//! The measures of the grand with their default targets; the upright uses those that it does not
+//! define itself.
 //!
-//! Beside each number stands its source: P published, with its name; C common
-//! practice, no source; M from memory, to be changed by whoever knows better.
-//! The plausible ranges are all M unless said otherwise: narrow enough that a slip of
-//! the finger is asked about, wide enough that a worn instrument is not. They also
-//! put the point into digits typed without one, so a range ends below ten
-//! where two digits mean a decimal.
+//! Each number has its source beside it: P (published, with its name), C (common practice, no
+//! source) or M (from memory, to be changed by a technician who knows better).
+//!
+//! The plausible ranges are M unless said otherwise: narrow enough that a typing error is asked
+//! about, wide enough that a worn instrument is not. They also decide where the decimal point goes in
+//! digits typed without one, so a range ends below 10 if two digits mean a decimal.
 
 pub(super) mod bench;
 mod piano;
@@ -19,12 +19,12 @@ use super::measure::{Adjuster, Measure};
 use super::step::Per;
 use crate::unit::Kind;
 
-/// Nanometres in a millimetre.
+/// Nanometers in a millimeter.
 pub(super) const MM: i64 = 1_000_000;
 /// Milligram-force in a gram-force.
 pub(super) const GF: i64 = 1_000;
 
-/// Every measure of the grand, in the order in which the job meets them.
+/// Returns all measures of the grand, in the order of the job.
 pub(super) fn measures() -> Vec<Measure> {
     [
         survey::measures(),
@@ -35,22 +35,22 @@ pub(super) fn measures() -> Vec<Measure> {
     .concat()
 }
 
-/// A length.
+/// Returns a measure of a length.
 pub(super) fn length(id: &'static str, name: &'static str, per: Per) -> Measure {
     Measure::new(id, name, Kind::Length, per)
 }
 
-/// Good, or needs work.
+/// Returns a measure that is good or needs work.
 pub(super) fn good(id: &'static str, name: &'static str, per: Per) -> Measure {
     Measure::new(id, name, Kind::Good, per)
 }
 
-/// Done.
+/// Returns a measure that is ticked off.
 pub(super) fn tick(id: &'static str, name: &'static str, per: Per) -> Measure {
     Measure::new(id, name, Kind::Tick, per)
 }
 
-/// An ordered observation of which one answer is wanted.
+/// Returns a measure with ordered answers; `wanted` is the index of the one that is on target.
 pub(super) fn grade(
     id: &'static str,
     name: &'static str,
@@ -63,7 +63,8 @@ pub(super) fn grade(
         .flat(Band::only(wanted))
 }
 
-/// Bent, eased or set by eye; the way to a larger reading, and to a smaller.
+/// Returns an adjuster that is bent, eased or set by eye, with the direction that makes the reading
+/// larger and the one that makes it smaller.
 pub(super) const fn by_eye(
     part: &'static str,
     larger: &'static str,

@@ -1,10 +1,13 @@
+//! The order of a job's steps, checked against their prerequisites.
+
 use std::fmt;
 
 use super::{Step, StepId};
 
-/// The steps of one job in the order they are taken, every step after those it needs.
+/// The steps of one job in their order: no step stands before one that it needs, and none twice.
 ///
-/// A step that was left out of the job is no longer needed by any other.
+/// A prerequisite that is not in the order is not enforced, so a step can be left out of a job.
+/// It has no default; [`Order::of`] returns the usual order of an instrument.
 ///
 /// ```
 /// use evenhand_core::trade::{Instrument, Order};
@@ -22,17 +25,18 @@ pub struct Order {
 }
 
 impl Order {
-    /// The trade's order for an instrument.
+    /// Returns the usual order of an instrument.
     pub fn of(instrument: super::Instrument) -> Order {
         Order {
             steps: instrument.steps().to_vec(),
         }
     }
 
-    /// These steps in this order.
+    /// Creates an order of these steps.
     ///
     /// # Errors
-    /// [`OrderRefused`] names the first step that stands before one it needs, or that stands twice.
+    /// Returns [`OrderRefused`] for the first step that stands before one that it needs, or that
+    /// stands in the list twice.
     pub fn new(steps: Vec<Step>) -> Result<Order, OrderRefused> {
         for (place, step) in steps.iter().enumerate() {
             if steps[..place].iter().any(|s| s.id == step.id) {
@@ -49,11 +53,11 @@ impl Order {
         Ok(Order { steps })
     }
 
-    /// The same steps arranged by a list of ids; steps that it does not name keep
-    /// their place after the step they follow now.
+    /// Returns the same steps in the order of a list of ids. Steps that are not in the list stay
+    /// directly after the step that they follow now; ids of other steps are ignored.
     ///
     /// # Errors
-    /// [`OrderRefused`], with the prerequisite that the arrangement breaks.
+    /// Returns [`OrderRefused`] for the prerequisite that the new order breaks.
     pub fn arranged(&self, ids: &[StepId]) -> Result<Order, OrderRefused> {
         let mut steps: Vec<Step> = ids
             .iter()
@@ -73,7 +77,7 @@ impl Order {
         Order::new(steps)
     }
 
-    /// Without the steps named.
+    /// Returns the order without the steps for which `left_out` returns `true`.
     pub fn without(&self, left_out: impl Fn(&StepId) -> bool) -> Order {
         Order {
             steps: self
@@ -85,10 +89,11 @@ impl Order {
         }
     }
 
-    /// With a step of the user's own after another (at the end where that is not here).
+    /// Returns the order with one more step directly after another one, or at the end if `after` is
+    /// `None` or not in the order.
     ///
     /// # Errors
-    /// [`OrderRefused`], where the id is taken or a prerequisite stands later.
+    /// Returns [`OrderRefused`] if the id is already in the order or a prerequisite stands later.
     pub fn with(&self, step: Step, after: Option<&StepId>) -> Result<Order, OrderRefused> {
         let mut steps = self.steps.clone();
         let place = after
@@ -98,28 +103,38 @@ impl Order {
         Order::new(steps)
     }
 
-    /// The steps in order.
+    /// Returns the steps in order.
     pub fn steps(&self) -> &[Step] {
         &self.steps
     }
 
-    /// The step with this id.
+    /// Returns the step with this id, or `None` if it is not in the order.
     pub fn step(&self, id: &str) -> Option<&Step> {
         self.steps.iter().find(|s| s.id.as_str() == id)
     }
 }
 
-/// An order that breaks a prerequisite.
+/// The error for an order that breaks a prerequisite or repeats a step.
+///
+/// It holds the names of the steps and displays as a sentence that says which must be done first.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, Order, OrderRefused};
+///
+/// let first = &Instrument::Grand.steps()[0];
+/// let twice = Order::new(vec![first.clone(), first.clone()]);
+/// assert_eq!(twice, Err(OrderRefused::Twice(first.name.to_string())));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum OrderRefused {
-    /// A step would stand before one that it needs.
+    /// A step stands before one that it needs.
     Needs {
-        /// The step that would come too early.
+        /// The step that stands too early.
         step: String,
         /// The step that must come before it.
         needs: String,
     },
-    /// A step would stand in the order twice.
+    /// A step stands in the order twice; holds its name.
     Twice(String),
 }
 

@@ -1,43 +1,47 @@
+//! The sample of notes that a survey measures, and why each is in it.
+
 use crate::note::{Colour, Note, Sections};
 
-/// Why a note is in the sample.
+/// Why a note is in the sample. Reasons compare in the order listed here.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Why {
-    /// It stands at the end of this section: strings, parts and plate change there.
+    /// It is at an end of this section (from 0): strings, parts and plate change there.
     SectionEnd(usize),
-    /// It stands in the middle of this section.
+    /// It is in the middle of this section (from 0).
     SectionMiddle(usize),
-    /// A sharp beside a sampled natural: sharps have other levers and wear less.
+    /// It is a sharp beside this sampled natural: sharps have other levers and wear less.
     SharpBeside(Note),
-    /// It lies in the two octaves that are played most, where wear shows first (M: C4 to B5).
+    /// It is in the two octaves that are played most, where wear shows first (M: C4 to B5).
     PlayedMost,
 }
 
-/// A note of the sample, with every reason for it.
+/// A note of the sample, with every reason for it; see [`sample_plan`].
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sampled {
     /// The note.
     pub note: Note,
-    /// Why it is in the sample, at least one reason.
+    /// The reasons, at least one, in their order and each once.
     pub why: Vec<Why>,
 }
 
-/// The notes to read for a survey, from the bass up.
+/// Returns the notes to measure in a survey, from the bass up.
 ///
-/// **Rule** (C: sample notes at the section ends, naturals and sharps): of each section the
-/// naturals nearest to its two ends, a natural in its middle with a sharp beside it in the same
-/// section, and one such pair in each of the two octaves played most. Some twenty notes are what
-/// half an hour reads.
-/// **Range**: any sections. **Error**: the sample is chosen, not drawn by lot, and it leans
-/// towards places where trouble shows; the share it finds is more likely too high than too low.
+/// **Rule** (C: sample notes at the section ends, naturals and sharps): in each section the
+/// naturals nearest to its two ends and a natural in its middle with a sharp beside it in the same
+/// section; and one such pair in each of the two octaves played most. That is about twenty notes,
+/// which take half an hour.
+/// **Range**: any sections; a section that consists of one sharp gives no note.
+/// **Error**: the sample is chosen and not random, and it favors notes where faults show, so the
+/// share of faults that it finds is more likely too high than too low.
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::trade::sample_plan;
+/// use evenhand_core::trade::{Why, sample_plan};
 ///
 /// let breaks = [20, 52, 72].map(|n| Note::new(n).unwrap());
 /// let plan = sample_plan(&Sections::new(breaks)?);
 /// assert!(plan.len() >= 16 && plan.len() <= 20);
+/// assert_eq!((plan[0].note, &plan[0].why[..]), (Note::FIRST, &[Why::SectionEnd(0)][..]));
 /// # Ok::<(), evenhand_core::note::SectionsError>(())
 /// ```
 pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
@@ -64,7 +68,7 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
         add(middle, Why::SectionMiddle(section));
         add(naturals.last().copied(), Why::SectionEnd(section));
     }
-    // F4 and F5: the middles of the octaves from C4 and C5, each with a sharp above it.
+    // F4 and F5, in the middle of the octaves from C4 and C5, each with a sharp above it.
     for number in [45, 57] {
         add(Note::new(number).ok(), Why::PlayedMost);
     }

@@ -1,6 +1,10 @@
+//! The sources of the default targets.
+
 use std::fmt;
 
-/// Where a number of the trade comes from. What it holds says more, and may be empty.
+/// The source of a default target. Its text gives details and may be empty.
+///
+/// It displays as one phrase. It has no default; a measure without a target has no source.
 ///
 /// ```
 /// use evenhand_core::trade::Source;
@@ -11,25 +15,25 @@ use std::fmt;
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Source {
-    /// Published, with where.
+    /// Published (P); the text says where.
     Published(&'static str),
-    /// Common practice, no single source.
+    /// Common practice (C), without a single source.
     Common(&'static str),
-    /// From memory: a starting value for whoever knows better.
+    /// From memory (M): a starting value, to be changed by a technician who knows better.
     Memory(&'static str),
 }
 
 impl fmt::Display for Source {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (standing, more) = match self {
-            Source::Published(more) => ("Published", more),
-            Source::Common(more) => ("Common practice", more),
-            Source::Memory(more) => ("From memory, a starting value", more),
+        let (kind, details) = match self {
+            Source::Published(details) => ("Published", details),
+            Source::Common(details) => ("Common practice", details),
+            Source::Memory(details) => ("From memory, a starting value", details),
         };
-        f.write_str(standing)?;
-        if !more.is_empty() {
+        f.write_str(kind)?;
+        if !details.is_empty() {
             f.write_str(": ")?;
-            f.write_str(more)?;
+            f.write_str(details)?;
         }
         Ok(())
     }

@@ -1,3 +1,5 @@
+//! The steps of a job, with their stages, places and texts.
+
 use std::borrow::{Borrow, Cow};
 use std::fmt;
 
@@ -5,18 +7,30 @@ use serde::{Deserialize, Serialize};
 
 use super::{Caution, MeasureId};
 
-/// The short name of a step in the log and the job file.
+/// The id of a step in the log and the job file, such as `key_height`.
+///
+/// Any text is an id: a job has steps of the user's own, and a job file may contain steps that this
+/// version does not know. It has no default. Ids compare as texts.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, Order, StepId};
+///
+/// let order = Order::of(Instrument::Grand);
+/// let id = StepId::from("key_height");
+/// assert_eq!(id, StepId::of("key_height"));
+/// assert_eq!(order.step(id.as_str()).unwrap().id, id);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct StepId(pub Cow<'static, str>);
 
 impl StepId {
-    /// Of a name known when the program was made.
+    /// Creates an id from a literal, without allocating.
     pub const fn of(name: &'static str) -> StepId {
         StepId(Cow::Borrowed(name))
     }
 
-    /// The name itself.
+    /// Returns the id as text.
     pub fn as_str(&self) -> &str {
         &self.0
     }
@@ -40,23 +54,30 @@ impl fmt::Display for StepId {
     }
 }
 
-/// The stages of the whole job, in their order.
+/// A stage of the job. Stages compare by their order in the job.
+///
+/// ```
+/// use evenhand_core::trade::Stage;
+///
+/// assert!(Stage::ALL.is_sorted());
+/// assert!(Stage::Survey < Stage::Proof);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Stage {
-    /// At the piano: what is there, what it needs.
+    /// At the piano: measuring what is there and deciding what it needs.
     Survey,
-    /// Action out, apart, numbered.
+    /// Taking the action out and apart.
     Strip,
-    /// Everything that rubs.
+    /// Cleaning, bushing, polishing and pinning: all surfaces that rub.
     Recondition,
-    /// The foundation: easing, squaring, travel.
+    /// Easing and squaring the keys, making the parts travel straight.
     Align,
-    /// The regulation proper, against stand-in strings.
+    /// Regulating against stand-in strings on the bench.
     Bench,
-    /// Back into the piano, against the real strings.
+    /// Regulating in the piano, against the real strings.
     Return,
-    /// Played and read again.
+    /// Playing and measuring again.
     Proof,
 }
 
@@ -72,7 +93,7 @@ impl Stage {
         Stage::Proof,
     ];
 
-    /// The trade's word.
+    /// Returns the name for people.
     pub const fn name(self) -> &'static str {
         match self {
             Stage::Survey => "Survey",
@@ -86,7 +107,7 @@ impl Stage {
     }
 }
 
-/// Where the action is while something is read.
+/// Where the action is while something is measured; readings of the two places are kept apart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Place {
@@ -96,7 +117,7 @@ pub enum Place {
     Bench,
 }
 
-/// When a reading was taken, in the course of the job; said with it, never guessed.
+/// When in the job a reading was taken. It is recorded with the reading; see [`Step::occasion`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Occasion {
@@ -104,63 +125,86 @@ pub enum Occasion {
     AsFound,
     /// During the work.
     Working,
-    /// At the end, as it is left.
+    /// After the work, as the instrument is left.
     AsLeft,
 }
 
-/// What a measure is taken per.
+/// The subjects that a step or measure is taken on.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, Per};
+///
+/// let measure = |id| Instrument::Grand.measure(id).unwrap();
+/// assert_eq!(measure("humidity").per, Per::Whole);
+/// assert_eq!(measure("natural_dip").per, Per::Natural);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Per {
-    /// Once for the whole action.
+    /// The whole action, once.
     Whole,
-    /// Once for each section.
+    /// Each section.
     Section,
-    /// On the first and last note of each section.
+    /// The first and the last note of each section.
     SectionEnds,
-    /// On every note.
+    /// Every note.
     Note,
-    /// On every natural.
+    /// Every natural.
     Natural,
-    /// On every sharp.
+    /// Every sharp.
     Sharp,
-    /// On the sample notes.
+    /// The notes of the sample ([`super::sample_plan`]).
     Sample,
 }
 
-/// One step of an order.
+/// One step of a job: what it takes, what must be done before it, and its texts.
+///
+/// [`super::Instrument::steps`] returns those of an instrument.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, Order, Place, StepId};
+///
+/// let order = Order::of(Instrument::Grand);
+/// let blow = order.step("blow").unwrap();
+/// assert_eq!(blow.place, Some(Place::Bench));
+/// assert!(blow.needs.contains(&StepId::of("natural_dip")));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Step {
-    /// Its name in the log.
+    /// The id in the log and the job file.
     pub id: StepId,
-    /// Its name for people.
+    /// The name for people.
     pub name: Cow<'static, str>,
-    /// The stage it belongs to.
+    /// The stage that it belongs to.
     pub stage: Stage,
-    /// Where it is done; nothing where it can be done at either.
+    /// Where it is done; `None` if in the piano or on the bench.
     pub place: Option<Place>,
-    /// What it is taken per.
+    /// The subjects that it is taken on.
     pub per: Per,
-    /// The measures that it takes, in the order of the pad; one for most steps.
+    /// The measures that it takes, in the order in which they are asked for; most steps take one.
     pub takes: Vec<MeasureId>,
     /// The steps that must be done before it.
     pub needs: Vec<StepId>,
-    /// Minutes that must pass after it before what needs it may begin (a cure).
+    /// Drying time in minutes: how long the steps that need this one must wait after it.
     pub wait_minutes: u32,
-    /// Working minutes for the whole instrument, a starting value (M).
+    /// Working time in minutes for the whole instrument, a starting value (M).
     pub minutes: u32,
-    /// What is needed at hand.
+    /// The tools and materials needed.
     pub tools: Cow<'static, str>,
-    /// What to look for, what to do, what to watch: three sentences at most.
+    /// What to look for and what to do, in at most three sentences.
     pub how: Cow<'static, str>,
-    /// Which way it goes wrong.
+    /// How it goes wrong, in at most three sentences.
     pub wrong: Cow<'static, str>,
-    /// Cautions to show with it.
+    /// The cautions shown with it.
     pub cautions: Vec<Caution>,
 }
 
 impl Step {
-    /// A step that takes the measures named.
+    /// Creates a step that takes these measures, without prerequisites, times, texts or cautions; the
+    /// methods below set them.
+    ///
+    /// Its place follows from the stage: the piano for survey, return and final check, the bench for
+    /// regulating, otherwise either.
     pub fn new(
         id: &'static str,
         name: &'static str,
@@ -189,31 +233,31 @@ impl Step {
         }
     }
 
-    /// After these steps.
+    /// Sets the steps that must be done before it.
     pub fn after(mut self, needs: &[&'static str]) -> Step {
         self.needs = needs.iter().map(|id| StepId::of(id)).collect();
         self
     }
 
-    /// At this place; `None` for either.
+    /// Sets where it is done; `None` for either place.
     pub fn at(mut self, place: Option<Place>) -> Step {
         self.place = place;
         self
     }
 
-    /// With its working minutes (M).
+    /// Sets the working time in minutes (M).
     pub fn takes_minutes(mut self, minutes: u32) -> Step {
         self.minutes = minutes;
         self
     }
 
-    /// With a cure of so many minutes after it.
+    /// Sets the drying time after it, in minutes.
     pub fn cures(mut self, minutes: u32) -> Step {
         self.wait_minutes = minutes;
         self
     }
 
-    /// With its tools, its how-to and the way it goes wrong.
+    /// Sets the texts: the tools, what to do and how it goes wrong.
     pub fn told(mut self, tools: &'static str, how: &'static str, wrong: &'static str) -> Step {
         self.tools = Cow::Borrowed(tools);
         self.how = Cow::Borrowed(how);
@@ -221,13 +265,14 @@ impl Step {
         self
     }
 
-    /// With cautions.
+    /// Sets the cautions.
     pub fn careful(mut self, cautions: &[Caution]) -> Step {
         self.cautions = cautions.to_vec();
         self
     }
 
-    /// The occasion that a pass of this step is for: the survey finds, the proof leaves.
+    /// Returns the occasion of readings in this step: `AsFound` in the survey, `AsLeft` in the final
+    /// check, otherwise `Working`.
     pub fn occasion(&self) -> Occasion {
         match self.stage {
             Stage::Survey => Occasion::AsFound,
@@ -236,26 +281,27 @@ impl Step {
         }
     }
 
-    /// The place where a pass of this step is read; a step for either place is read where the action is.
+    /// Returns where this step is done: its place, or `now`, where the action is, if it can be done in both.
     pub fn place_or(&self, now: Place) -> Place {
         self.place.unwrap_or(now)
     }
 
-    /// What it takes, and after that what is computed from it: from down and up weight the
-    /// balance weight and the friction.
+    /// Returns the measures that it takes, then those that are calculated from them: balance weight
+    /// and friction from down weight and up weight.
     pub fn yields(&self) -> impl Iterator<Item = MeasureId> {
         let weighs = self.is_weighing();
-        let computed = ["balance_weight", "friction"].into_iter();
-        let computed = computed.filter(move |_| weighs).map(MeasureId::of);
-        self.takes.iter().cloned().chain(computed)
+        let calculated = ["balance_weight", "friction"].into_iter();
+        let calculated = calculated.filter(move |_| weighs).map(MeasureId::of);
+        self.takes.iter().cloned().chain(calculated)
     }
 
-    /// Whether it takes down and up weight.
+    /// Returns `true` if it takes down weight and up weight.
     pub fn is_weighing(&self) -> bool {
         self.takes.iter().any(|m| m.as_str() == "up_weight")
     }
 
-    /// Whether `note` is one that this step is taken on.
+    /// Returns `false` for a sharp in a step on naturals and for a natural in a step on sharps,
+    /// otherwise `true`; sections and the sample are not considered.
     pub fn includes(&self, note: crate::note::Note) -> bool {
         match self.per {
             Per::Natural => !note.is_sharp(),

@@ -1,4 +1,4 @@
-//! The trade's data held against itself.
+//! Tests of the steps, measures, targets, disturbances and cautions against each other.
 
 use std::collections::HashSet;
 
@@ -23,7 +23,7 @@ fn step(instrument: Instrument, id: &str) -> &'static Step {
     found.unwrap_or_else(|| panic!("no step {id}"))
 }
 
-/// How many sentences a text has: stops, question marks and the like before a space or the end.
+/// Counts the sentences of a text: periods, question and exclamation marks before a space or the end.
 fn sentences(text: &str) -> usize {
     let ends = text.char_indices().filter(|(at, c)| {
         matches!(c, '.' | '?' | '!') && !text[at + 1..].starts_with(|next: char| next != ' ')
@@ -31,7 +31,7 @@ fn sentences(text: &str) -> usize {
     ends.count()
 }
 
-/// Every limit that a target can have, over all the notes.
+/// Returns every aim and limit of a target, over all notes.
 fn limits(target: &Target) -> Vec<i64> {
     let sections = Sections::default();
     let bands = Note::all().filter_map(|n| target.plain_band(n, &sections));
@@ -353,7 +353,7 @@ fn work_that_can_hurt_has_its_caution() {
             );
         }
     }
-    // The same work on the vertical is no safer.
+    // The same work on the upright has the same cautions.
     for (_, step) in steps() {
         let met = work
             .iter()
@@ -396,7 +396,7 @@ fn the_disturbance_table_speaks_of_measures_that_exist() {
 
 #[test]
 fn a_step_of_the_trades_order_disturbs_only_what_comes_after_it_or_is_known_to() {
-    // A later step that disturbs an earlier one costs a second pass, so each is named here.
+    // A later step that disturbs an earlier one costs a second pass, so each pair is listed here.
     let known = [
         ("sharp_dip", "aftertouch"),
         ("sharp_dip", "checking"),
@@ -520,7 +520,7 @@ fn a_worn_reading_is_believed_and_a_slip_of_the_unit_is_not() {
         let measure = Instrument::Grand.measure(id).expect(id);
         measure.believes(Value::from_base(measure.kind, nm))
     };
-    // 45 in for 45 mm; a worn hammer line at 51 mm.
+    // 45 in typed for 45 mm; a worn hammer line at 51 mm.
     assert!(!believes("blow", 45 * 25_400_000));
     assert!(believes("blow", 51_000_000));
     assert!(believes("let_off", 0));
@@ -528,8 +528,8 @@ fn a_worn_reading_is_believed_and_a_slip_of_the_unit_is_not() {
     assert!(believes("natural_dip", 11_500_000));
 }
 
-/// Common practice, no source: nobody tunes without the action, and the climate of the regulated piano
-/// is that after the work.
+/// Common practice, no source: nobody tunes without the action, and the climate that matters is the one
+/// after the work.
 #[test]
 fn what_closes_the_job_at_the_piano_waits_for_the_action() {
     for instrument in BOTH {

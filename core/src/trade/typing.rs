@@ -1,15 +1,17 @@
-//! Reads what is typed on the pad, where the usual form of a step spares the point.
+//! Parsing of what is typed on the keypad, where the decimal point can be omitted, and printing of values.
 
 use super::Measure;
 use crate::unit::{Kind, LengthUnit, Value, ValueError, has_fraction};
 
 impl Measure {
-    /// Puts the point into digits that were typed without one, so that for let-off
-    /// `18` is `1.8`: as few decimals as make the reading plausible. A typed point,
-    /// comma, fraction or unit always wins, and so does a number that is plausible as it stands;
-    /// but a zero typed first stands before the point, so that `05` is `0.5` and not 5. A fraction that is
-    /// one of an inch though the job is in millimetres has that said: 8ths and finer always, halves and
-    /// quarters where that alone is plausible.
+    /// Returns the typed text with the decimal point or the unit that it omits, so that for let-off
+    /// `18` is `1.8`.
+    ///
+    /// Digits without a point get as few decimals as make the reading plausible, at most those of the
+    /// usual form (three in inches). A leading zero stands before the point, so `05` is `0.5` and not 5.
+    /// Text with a point, a comma or a unit is returned unchanged, and so is text that is plausible in
+    /// no form. In a job in millimeters a fraction gets the unit `in` if only inches are divided so
+    /// (8ths and finer), or if only the reading in inches is plausible (halves and quarters).
     ///
     /// ```
     /// use evenhand_core::trade::{Measure, Per};
@@ -50,16 +52,16 @@ impl Measure {
                 _ => format!("{sign}{whole}.{part}"),
             }
         };
-        // An inch reading needs up to three decimals whatever the form in millimetres is.
-        let most = match length {
+        // A reading in inches needs up to three decimals, whatever the form in millimeters is.
+        let max_decimals = match length {
             LengthUnit::Inch if self.kind == Kind::Length => 3,
             _ => self.form.1 as usize,
         };
-        let zero_first =
-            (most > 0 && digits.len() > 1 && digits.starts_with('0')).then_some(digits.len() - 1);
+        let zero_first = (max_decimals > 0 && digits.len() > 1 && digits.starts_with('0'))
+            .then_some(digits.len() - 1);
         zero_first
             .into_iter()
-            .chain(0..=most)
+            .chain(0..=max_decimals)
             .map(with_point)
             .find(|text| {
                 self.plausible.is_some()
@@ -68,7 +70,8 @@ impl Measure {
             .unwrap_or_else(|| typed.to_owned())
     }
 
-    /// With the unit, where a fraction without one is of an inch in a job in millimetres.
+    /// Returns the text with the unit `in` if it is a fraction of an inch typed in a job in millimeters,
+    /// otherwise unchanged.
     fn with_inches(&self, typed: &str, length: LengthUnit) -> String {
         let inches = format!("{typed} in");
         let read = |text: &str| self.kind.read(text, length).ok();
@@ -81,15 +84,16 @@ impl Measure {
         typed.to_owned()
     }
 
-    /// The value of what was typed, with the point put in by [`Measure::pointed`].
+    /// Parses what was typed, with the decimal point put in by [`Measure::pointed`].
     ///
     /// # Errors
-    /// A sentence that says what would have been accepted.
+    /// Returns [`ValueError`] if the text is not a number of this kind.
     pub fn read_typed(&self, typed: &str, length: LengthUnit) -> Result<Value, ValueError> {
         self.kind.read(&self.pointed(typed, length), length)
     }
 
-    /// A value of this measure as people read it, without its unit.
+    /// Returns a value of this measure as text, without its unit: a number with the usual decimals, one
+    /// more if the reading is finer, or the word of a grade, good or tick.
     pub fn shown(&self, value: Value, length: LengthUnit) -> String {
         match value {
             Value::Grade(grade) => self
@@ -106,8 +110,8 @@ impl Measure {
         }
     }
 
-    /// How many decimals show a value without hiding what was read: the usual form, one more
-    /// where the reading has it.
+    /// Returns how many decimals to print: those of the usual form, one more if the value is finer than
+    /// that, so that printing hides no part of the reading. Three for inches.
     fn decimals(&self, value: Value, length: LengthUnit) -> u32 {
         if length == LengthUnit::Inch && self.kind == Kind::Length {
             return 3;
@@ -148,7 +152,7 @@ mod tests {
             let blocks = let_off().plausible(0, 8_000_000);
             assert_eq!(blocks.pointed(typed, mm), read);
         }
-        // Where that cannot be, the zero says nothing.
+        // If the result is not plausible, the leading zero means nothing.
         let blow = Measure::new("blow", "Blow", Kind::Length, Per::Note);
         let blow = blow.form(2, 1).plausible(30_000_000, 60_000_000);
         assert_eq!(blow.pointed("045", mm), "045");
@@ -174,7 +178,7 @@ mod tests {
             ("1/16", "1/16 in", 1_587_500),
             ("3/32", "3/32 in", 2_381_250),
             ("⅛", "⅛ in", 3_175_000),
-            // Far from what is usual: it is asked about, and not taken for something else.
+            // Not plausible: the user is asked, and the text is not read as something else.
             ("1 1/8", "1 1/8 in", 28_575_000),
             // Halves and quarters are said of millimetres too.
             ("1/2", "1/2", 500_000),

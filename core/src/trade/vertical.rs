@@ -1,8 +1,8 @@
-//! The order of a vertical's regulation: shorter, and all of it read in the piano.
+//! The steps of an upright regulation: fewer than on the grand, and all readings taken in the piano.
 //!
-//! The action comes out only to be cleaned and tightened. Steps that a vertical shares
-//! with the grand are taken from there, with what they need here. Steps that the source
-//! of the order does not name are added as common practice (C), minutes are M.
+//! The action comes out only to be cleaned and tightened. Steps that the upright shares with the grand
+//! are taken from there, with prerequisites of their own where they differ. Steps that the source of the
+//! order does not name are common practice (C); minutes are M.
 
 mod measures;
 mod regulation;
@@ -12,9 +12,15 @@ pub(super) use measures::measures;
 use super::grand::{align, proof, recondition, survey};
 use super::step::{Place, Stage, Step};
 
-/// The steps of the vertical, in the order of the trade.
+/// Returns the steps of the upright, in their usual order.
 pub(super) fn steps() -> Vec<Step> {
-    [survey_steps(), apart(), regulation::steps(), proof_steps()].concat()
+    [
+        survey_steps(),
+        action_out_steps(),
+        regulation::steps(),
+        proof_steps(),
+    ]
+    .concat()
 }
 
 fn survey_steps() -> Vec<Step> {
@@ -26,8 +32,8 @@ fn survey_steps() -> Vec<Step> {
     ]
 }
 
-/// C: what a vertical's action is taken out for, and its keys.
-fn apart() -> Vec<Step> {
+/// The work for which the action and the keys are taken out (C).
+fn action_out_steps() -> Vec<Step> {
     vec![
         regulation::action_out(),
         recondition::dust(),
@@ -50,12 +56,12 @@ fn proof_steps() -> Vec<Step> {
     ]
 }
 
-/// A step of the grand's bench, read here in the piano.
-fn in_place(step: Step) -> Step {
+/// Returns the same step, done in the piano.
+fn in_piano(step: Step) -> Step {
     step.at(Some(Place::Piano))
 }
 
-/// A step of one measure whose name in the log it shares, read in the piano.
+/// Returns a step of one measure with the same id, done in the piano.
 fn one(id: &'static str, name: &'static str, per: super::Per) -> Step {
-    in_place(Step::new(id, name, Stage::Bench, per, &[id]))
+    in_piano(Step::new(id, name, Stage::Bench, per, &[id]))
 }

@@ -1,4 +1,4 @@
-//! The foundation: keys that move freely and straight, parts that travel straight.
+//! The steps of aligning: keys that move freely and straight, parts that travel straight.
 
 use super::super::caution::Caution;
 use super::super::step::{Per, Place, Stage, Step};
@@ -42,7 +42,7 @@ pub(in crate::trade) fn keys_squared() -> Step {
     )
 }
 
-/// In the piano the frame takes the shape of the key bed; on a bench it must be given the same.
+/// In the piano the frame takes the shape of the key bed; on the bench it has to be given that shape.
 fn bedding_bench() -> Step {
     Step::new(
         "bedding_bench",
@@ -62,7 +62,7 @@ fn bedding_bench() -> Step {
     .careful(&[Caution::HeavyAction])
 }
 
-/// A flange that is tightened later moves again, so the screws come first.
+/// It needs the screws, because a flange that is tightened later moves again.
 pub(in crate::trade) fn travelled() -> Step {
     Step::new(
         "travelled",

@@ -1,5 +1,6 @@
-//! The regulation proper, against stand-in strings, in an order in which later steps
-//! disturb earlier ones as little as possible.
+//! The steps of regulating on the bench, against stand-in strings.
+//!
+//! In this order later steps disturb earlier ones as little as possible.
 
 use super::super::caution::Caution;
 use super::super::step::{Per, Stage, Step};
@@ -30,12 +31,12 @@ pub(super) fn steps() -> Vec<Step> {
     ]
 }
 
-/// A step of one measure whose name in the log it shares.
+/// Returns a step of one measure with the same id.
 fn one(id: &'static str, name: &'static str, per: Per) -> Step {
     Step::new(id, name, Stage::Bench, per, &[id])
 }
 
-/// Added to the order: nothing can be played in or regulated before it (C; minutes M).
+/// Added to the usual order: nothing can be played in or regulated before it (C; minutes M).
 fn stack_on() -> Step {
     one("stack_on", "Keys and stack back on the frame", Per::Whole)
         .after(&["action_out", "cauls_out"])

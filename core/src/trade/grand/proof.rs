@@ -1,4 +1,4 @@
-//! Played, and read again.
+//! The steps of the final check: playing and measuring again.
 
 use super::super::step::{Per, Stage, Step};
 use super::survey;

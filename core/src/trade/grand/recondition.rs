@@ -1,4 +1,4 @@
-//! Everything that rubs.
+//! The steps of reconditioning: cleaning, bushing, polishing and pinning all surfaces that rub.
 
 use super::super::caution::Caution;
 use super::super::step::{Per, Stage, Step};
@@ -24,7 +24,7 @@ pub(super) fn steps() -> Vec<Step> {
     ]
 }
 
-/// A step of one measure whose name in the log it shares, on parts that are out of the piano.
+/// Returns a step of one measure with the same id, on parts that are out of the piano.
 fn part(id: &'static str, name: &'static str, per: Per) -> Step {
     Step::new(id, name, Stage::Recondition, per, &[id]).after(&["action_out"])
 }
@@ -40,7 +40,7 @@ pub(in crate::trade) fn dust() -> Step {
         .careful(&[Caution::Dust, Caution::Lead])
 }
 
-/// Front pins are measured too: they are usually of another thickness than the balance pins (C).
+/// Front-rail pins are measured too: they usually differ in thickness from the balance-rail pins (C).
 pub(in crate::trade) fn key_pin() -> Step {
     Step::new(
         "key_pin",
@@ -222,7 +222,7 @@ fn centre_pins() -> Step {
     .careful(&[Caution::Blades, Caution::Solvents])
 }
 
-/// For those who count swings in place of a gauge, on sample notes (C).
+/// For technicians who count swings and use no gauge, on the sample notes (C).
 fn hammer_swings() -> Step {
     Step::new(
         "hammer_swings",

@@ -1,4 +1,4 @@
-//! Back in the piano: the real strings, dampers and pedals, tuning and voicing.
+//! The steps of the return: regulating against the strings, dampers, pedals, tuning and voicing.
 
 use super::super::caution::Caution;
 use super::super::step::{Per, Stage, Step};
@@ -20,7 +20,7 @@ pub(super) fn steps() -> Vec<Step> {
     ]
 }
 
-/// A step of one measure whose name in the log it shares.
+/// Returns a step of one measure with the same id.
 pub(in crate::trade) fn one(id: &'static str, name: &'static str, per: Per) -> Step {
     Step::new(id, name, Stage::Return, per, &[id])
 }
@@ -110,7 +110,7 @@ fn damper_tray() -> Step {
         .careful(&[Caution::Tension, Caution::Mains])
 }
 
-/// Added to the order: set last because both answer to dip and damper lift (C; minutes M).
+/// Added to the usual order: set last, because both rails depend on dip and damper lift (C; minutes M).
 fn stop_rails() -> Step {
     one(
         "stop_rails",

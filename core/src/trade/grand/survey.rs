@@ -1,4 +1,4 @@
-//! At the piano, before anything is touched; and taking it apart.
+//! The steps of the survey, at the piano before any work, and the step of taking the action out.
 
 use super::super::caution::Caution;
 use super::super::step::{Per, Place, Stage, Step};
@@ -14,7 +14,7 @@ pub(super) fn steps() -> Vec<Step> {
     ]
 }
 
-/// The step that records the climate, which is taken three times in a job.
+/// Returns a step that records the climate, which is done three times in a job.
 pub(in crate::trade) fn climate_at(id: &'static str, name: &'static str, stage: Stage) -> Step {
     Step::new(id, name, stage, Per::Whole, &["humidity", "temperature"])
         .takes_minutes(2)
@@ -39,7 +39,7 @@ pub(in crate::trade) fn pitch_a4() -> Step {
         )
 }
 
-/// Heights may also be taken when the action is out, and most easily then.
+/// It does not need the action in: heights are easiest to measure with the action out.
 fn string_height() -> Step {
     Step::new(
         "string_height",
@@ -57,8 +57,8 @@ fn string_height() -> Step {
     .careful(&[Caution::Tension])
 }
 
-/// Friction is taken as down and up weight, half of whose difference it is: the flanges
-/// themselves cannot be gauged while the action is in the piano.
+/// The measures of the as-found and the as-left sample. Friction is calculated from down and up weight,
+/// because the flanges cannot be gauged while the action is in the piano.
 pub(super) const SAMPLE: [&str; 10] = [
     "natural_dip",
     "sharp_dip",

@@ -1,7 +1,7 @@
-//! What the regulation proper takes.
+//! The measures of regulating on the bench.
 //!
-//! `repeats` stands between the noise of reading a thing twice and the least that a hand
-//! does to it: 1/32 turn of a capstan moves the hammer 0.25 mm, 1/16 of a button 0.3 mm (M).
+//! `repeats` lies between the noise of measuring twice and the smallest change made by hand: 1/32
+//! turn of a capstan moves the hammer 0.25 mm, 1/16 turn of a button 0.3 mm (M).
 
 use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
@@ -25,8 +25,9 @@ pub(super) fn measures() -> Vec<Measure> {
     .concat()
 }
 
-/// A button or screw of the stack: M, 5 mm of reading per turn, since the hammer's crown is
-/// some 130 mm from its centre and the knuckle 17; a hand can do 1/16 turn.
+/// Returns the adjuster for a button or screw of the stack: 5 mm of reading per turn, because the
+/// crown of the hammer is about 130 mm from its center pin and the knuckle 17 mm; the smallest turn by
+/// hand is 1/16 (M).
 pub(in crate::trade) fn screw(part: &'static str) -> Adjuster {
     Adjuster::Turned {
         part,
@@ -36,8 +37,8 @@ pub(in crate::trade) fn screw(part: &'static str) -> Adjuster {
     }
 }
 
-/// No flat target: each stand-in stands at its string's height plus the bench offset.
-/// The datum of a bench is its own, hence the wide range.
+/// Without a default target: each stand-in is set to the height of its string plus the offset of the
+/// bench. The range is wide because every bench has its own datum.
 fn stand_in() -> Measure {
     length("stand_in", "Stand-in string height", Per::SectionEnds)
         .plausible(100 * MM, 300 * MM)
@@ -48,7 +49,7 @@ fn stand_in() -> Measure {
 
 fn keys() -> Vec<Measure> {
     vec![
-        // No target: the user's figure. P: technicians' pages, 63 to 63.5; plausible 60 to 68.
+        // Without a default target: the technician sets it. P: technicians' pages, 63 to 63.5 mm.
         length("key_height", "Key height", Per::Sample)
             .plausible(60 * MM, 68 * MM)
             .form(2, 1)
@@ -68,14 +69,14 @@ fn keys() -> Vec<Measure> {
             .from(Published(
                 "technicians’ lists quoting makers’ manuals, 9.5 to 11 mm",
             )),
-        // No target of its own: the sharp goes as deep as gives the aftertouch of the
-        // naturals, and the travel sum says how deep that is on each note.
+        // Without a default target: a sharp is set to the dip that gives the aftertouch of the
+        // naturals, which is calculated for each note.
         dip("sharp_dip", "Sharp dip", Per::Sharp).plausible(8 * MM, 12 * MM),
     ]
 }
 
-/// Levels are hundredths, so the range ends at one
-/// millimetre and 1 5 reads 0.15; a sagging keyboard is typed with its point and asked about once.
+/// Levels are hundredths of a millimeter. The range ends at 1 mm, so that typing 15 means 0.15; a larger
+/// error has to be typed with its decimal point and is asked about.
 fn natural_level() -> Measure {
     length(
         "natural_level",
@@ -90,7 +91,7 @@ fn natural_level() -> Measure {
     .repeats(MM / 10)
 }
 
-/// A change of 0.15 mm takes an aftertouch from the middle of its aim band to the end.
+/// The repeatability is 0.15 mm, which moves the aftertouch from its aim to the end of its tolerance.
 fn dip(id: &'static str, name: &'static str, per: Per) -> Measure {
     length(id, name, per)
         .form(2, 1)
@@ -116,8 +117,8 @@ fn hammers() -> Vec<Measure> {
             .plausible(30 * MM, 60 * MM)
             .form(2, 1)
             .words("long", "short")
-            // M: 10 mm of dip lifts the capstan about 5 mm and the hammer about 45;
-            // capstan up, less blow; a hand can do 1/32 turn.
+            // M: 10 mm of dip lifts the capstan about 5 mm and the hammer about 45 mm. Turning the
+            // capstan up shortens the blow; the smallest turn by hand is 1/32.
             .moved(Adjuster::Turned {
                 part: "capstan",
                 directions: ("down", "up"),
@@ -126,10 +127,10 @@ fn hammers() -> Vec<Measure> {
             })
             .repeats(MM / 5),
         let_off()
-            // let_off_taper() is the other choice.
+            // let_off_taper() is offered in its place.
             .flat(Band::mm(200, 30, 50))
             .from(Common("")),
-        // Measured from the let-off point.
+        // Drop is measured from the let-off point.
         length("drop", "Drop", Per::Note)
             .flat(Band::mm(200, 30, 80))
             .from(Common("about as much as the let-off"))
@@ -141,7 +142,7 @@ fn hammers() -> Vec<Measure> {
     ]
 }
 
-/// Let-off without its target. A hammer that blocks reads 0.
+/// Returns let-off without its target. A hammer that blocks against the string reads 0.
 pub(in crate::trade) fn let_off() -> Measure {
     length("let_off", "Let-off", Per::Note)
         .plausible(0, 8 * MM)
@@ -170,7 +171,7 @@ fn checks() -> Vec<Measure> {
     ]
 }
 
-/// Checking distance without its target; it is read with a rule, to a millimetre at best (M).
+/// Returns checking distance without its target; it is read with a rule, to a millimeter at best (M).
 pub(in crate::trade) fn checking() -> Measure {
     length("checking", "Checking distance", Per::Note)
         .plausible(5 * MM, 30 * MM)
@@ -184,7 +185,7 @@ pub(in crate::trade) fn checking() -> Measure {
         .repeats(MM)
 }
 
-/// It has no adjuster: blow or dip, whichever floats, moves it.
+/// Without an adjuster: it follows from blow and dip, and the one that is left to follow changes it.
 fn aftertouch() -> Measure {
     length("aftertouch", "Aftertouch", Per::Note)
         .flat(Band::mm(115, 15, 30))
@@ -208,7 +209,8 @@ fn rest_cushion() -> Measure {
         .repeats(MM / 2)
 }
 
-/// Balance weight and friction are computed from the two that are read, and have their targets from `targets`.
+/// Balance weight and friction are calculated from the two weights that are measured; `targets` has
+/// their targets.
 fn weights() -> Vec<Measure> {
     let weight = |id, name, low: i64, high: i64| {
         Measure::new(id, name, Kind::Force, Per::Note)

@@ -1,4 +1,4 @@
-//! What is taken with the action back in the piano.
+//! The measures taken with the action back in the piano.
 
 use super::super::measure::Measure;
 use super::super::source::Source::Common;
@@ -8,11 +8,11 @@ use super::{by_eye, good, grade, tick};
 pub(super) fn measures() -> Vec<Measure> {
     vec![
         tick("action_in", "Action in", Per::Whole),
-        // Each record of it tells that the frame was bedded, which disturbs the whole action.
+        // Each record means that the frame was bedded, which disturbs the whole action.
         good("bedding", "Key frame bedded", Per::Whole).records_work(),
         good("mating", "Hammers mated to the strings", Per::Note),
-        // Kept as seen, good or not; `damper_lift_target` is for those who keep it in mm.
-        // P: trade flashcards; C: it starts as the hammer passes half of the blow.
+        // Recorded as good or not; `damper_lift_target` is for technicians who measure it in mm.
+        // C: the damper starts to lift as the hammer passes half of the blow (P: trade flashcards).
         good("damper_key", "Damper lift with the key", Per::Note),
         good("damper_tray", "Damper lift with the tray", Per::Note),
         good("stop_rails", "Key stop and damper stop", Per::Whole),

@@ -1,4 +1,4 @@
-//! What is taken while the action is apart, and of its foundation.
+//! The measures of reconditioning and aligning, taken while the action is apart.
 
 use super::super::band::Band;
 use super::super::measure::Measure;
@@ -8,11 +8,11 @@ use super::{GF, MM, by_eye, good, length, tick};
 use crate::unit::Kind;
 
 pub(super) fn measures() -> Vec<Measure> {
-    [rubbing(), pins(), centres(), alignment()].concat()
+    [cleaning(), pins(), center_pins(), alignment()].concat()
 }
 
-/// What is done, and ticked.
-fn rubbing() -> Vec<Measure> {
+/// Work that is ticked off, and the felt left after shaping.
+fn cleaning() -> Vec<Measure> {
     vec![
         tick("action_out", "Action out", Per::Whole),
         tick("dust", "Dust and vacuum", Per::Whole),
@@ -31,7 +31,7 @@ fn rubbing() -> Vec<Measure> {
     ]
 }
 
-/// What is left after shaping, so each reading tells of that work.
+/// The felt left after shaping; each record means that the hammer was shaped.
 fn hammer_felt() -> Measure {
     length("hammer_felt", "Felt over the wood at the crown", Per::Note)
         .flat(Band::at_least(3 * MM, 3 * MM))
@@ -43,9 +43,8 @@ fn hammer_felt() -> Measure {
         .records_work()
 }
 
-/// No target: the pins are what they are, and the caul is chosen over them by 0.05 mm
-/// (P: caul maker's data, 0.002 in over the pin). Pins of about 3.2 to 4.2 mm are
-/// usual at the balance rail (M).
+/// Without default targets: pins are not changed, and the caul is chosen 0.05 mm thicker than the pin
+/// (P: caul maker's data, 0.002 in over the pin). Balance-rail pins are usually about 3.2 to 4.2 mm (M).
 fn pins() -> Vec<Measure> {
     let pin = |id, name| {
         length(id, name, Per::Section)
@@ -56,13 +55,13 @@ fn pins() -> Vec<Measure> {
     };
     vec![
         pin("key_pin", "Key pin, balance rail"),
-        // C: front pins differ from balance pins and take cauls of their own.
+        // C: front-rail pins differ from balance-rail pins and need other cauls.
         pin("front_pin", "Key pin, front rail"),
     ]
 }
 
-/// Centre-pin friction. The source gives one tolerance for each, which serves as both bands here.
-fn centres() -> Vec<Measure> {
+/// Center-pin friction. The source gives one tolerance for each part, used here for both bands.
+fn center_pins() -> Vec<Measure> {
     let friction = |id, name, band| {
         Measure::new(id, name, Kind::Force, Per::Note)
             .flat(band)
@@ -76,7 +75,7 @@ fn centres() -> Vec<Measure> {
             .repeats(GF / 2)
     };
     vec![
-        // At 23 mm from the centre.
+        // Measured at 23 mm from the center pin.
         friction(
             "hammer_friction",
             "Hammer flange friction",
@@ -93,7 +92,7 @@ fn centres() -> Vec<Measure> {
     ]
 }
 
-/// Swings of a hammer let go level, counted by those who use no gauge.
+/// The swings of a hammer let go level, for technicians who use no gauge.
 fn hammer_swings() -> Measure {
     Measure::new("hammer_swings", "Hammer swings", Kind::Count, Per::Note)
         .flat(Band::even(6, 1, 3))
@@ -106,7 +105,7 @@ fn hammer_swings() -> Measure {
 
 fn alignment() -> Vec<Measure> {
     vec![
-        // P: bushing clearance 0.05 mm at the balance, 0.13 mm at the front: technicians' list, Aug 2006.
+        // P: technicians' list, August 2006: bushing clearance 0.05 mm at the balance rail, 0.13 mm at the front rail.
         good("keys_eased", "Keys eased", Per::Note),
         good("keys_squared", "Keys squared and spaced", Per::Note),
         good("bedding_bench", "Key frame steady on the bench", Per::Whole),

@@ -1,4 +1,4 @@
-//! What is taken at the piano before anything is touched.
+//! The measures of the survey, taken at the piano before any work.
 
 use super::super::band::{Band, Target};
 use super::super::measure::Measure;
@@ -11,7 +11,7 @@ pub(super) fn measures() -> Vec<Measure> {
     [climate(), vec![pitch_a4(), string_height()], wear()].concat()
 }
 
-/// No target: the room is as it is. What matters is how far it moves between bench and return.
+/// Without default targets: nobody adjusts the room. The change between bench and return matters.
 fn climate() -> Vec<Measure> {
     vec![
         Measure::new("humidity", "Relative humidity", Kind::Humidity, Per::Whole)
@@ -38,7 +38,7 @@ fn pitch_a4() -> Measure {
         .repeats(200)
 }
 
-/// No target: it is the instrument's own, and the stand-in strings are set from it.
+/// Without a default target: it belongs to the instrument, and the stand-in strings are set from it.
 fn string_height() -> Measure {
     length(
         "string_height",
@@ -50,7 +50,7 @@ fn string_height() -> Measure {
     .repeats(MM / 2)
 }
 
-/// Wear by the section.
+/// The wear of each kind of part, by section.
 fn wear() -> Vec<Measure> {
     [
         ("wear_hammers", "Wear of hammers"),
@@ -65,7 +65,7 @@ fn wear() -> Vec<Measure> {
     .to_vec()
 }
 
-/// The wear of one kind of part.
+/// Returns the measure of the wear of one kind of part.
 pub(in crate::trade) fn wear_of(id: &'static str, name: &'static str) -> Measure {
     let mut measure = super::grade(id, name, Per::Section, &["sound", "worn", "past it"], 0);
     measure.target = Some(Target::Flat(Band {

@@ -1,4 +1,4 @@
-//! Targets that are offered beside the defaults, or that belong to a sum and not to a reading.
+//! Targets offered in place of the defaults, and targets of calculated measures.
 
 use super::super::Instrument;
 use super::super::band::{Band, Target};
@@ -6,16 +6,23 @@ use super::super::measure::MeasureId;
 use super::MM;
 use crate::note::Note;
 
-/// The note at which the taper of let-off takes the low plain wire to stand
-/// (M: the first plain wire lies between 21 and 33, by the scale).
+/// The note of the lowest plain wire in the taper of let-off (M: between 21 and 33, depending on the
+/// scale).
 const LOW_PLAIN_WIRE: i64 = 28;
 
-/// The lowest and highest, in nanometres, that a length of the travel balance may come to where it
-/// is the one that floats; nothing for a measure that does not float.
+/// Returns the acceptable range, in nanometers, of the length that is left to follow from the others:
+/// dip, blow or aftertouch. Returns `None` for any other measure.
 ///
-/// P: blow 44 to 48 mm and natural dip 9.5 to 11 mm, makers' manuals as quoted on technicians'
+/// **Source**: P: blow 44 to 48 mm and natural dip 9.5 to 11 mm, makers' manuals as quoted on technicians'
 /// lists; aftertouch 0.035 to 0.050 in, technicians' lists; the vertical's blow 45 to 48 mm,
-/// player-piano technicians' digest, 2010. The sharp's dip is taken as the natural's (M).
+/// player-piano technicians' digest, 2010. The dip of a sharp has the range of a natural (M).
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, afloat};
+///
+/// assert_eq!(afloat("blow", Instrument::Grand), Some((44_000_000, 48_000_000)));
+/// assert_eq!(afloat("let_off", Instrument::Grand), None);
+/// ```
 pub fn afloat(measure: &str, instrument: Instrument) -> Option<(i64, i64)> {
     Some(match (measure, instrument) {
         ("natural_dip" | "sharp_dip", _) => (19 * MM / 2, 11 * MM),
@@ -26,11 +33,11 @@ pub fn afloat(measure: &str, instrument: Instrument) -> Option<(i64, i64)> {
     })
 }
 
-/// Let-off tapered over the notes, offered in place of the flat 2.0 mm: 2.5 mm in the
-/// bass, 2.0 at the low plain wire, 1.5 at the top.
+/// Returns let-off tapered over the notes, offered in place of the flat 2.0 mm: 2.5 mm at A0, 2.0 mm
+/// at the lowest plain wire, 1.5 mm at C8.
 ///
-/// Source: P, technicians' list: twice the core wire. The bands of ± 0.3 and ± 0.5 are
-/// those of the flat target (C), and the note of the low plain wire is M.
+/// **Source**: P: technicians' list, twice the core wire. The tolerances of ± 0.3 and ± 0.5 mm are
+/// those of the flat target (C), and the note of the lowest plain wire is M.
 ///
 /// ```
 /// use evenhand_core::note::Note;
@@ -48,18 +55,19 @@ pub fn let_off_taper() -> Target {
     ])
 }
 
-/// Balance weight, half the sum of down and up weight: 39 gf ± 1.5, accepted ± 4.
+/// Returns the target of balance weight, half the sum of down and up weight: 39 gf ± 1.5 on target,
+/// ± 4 acceptable.
 ///
-/// Source: P, technicians' list, 38 to 40. It is computed from two readings and read by
-/// no gauge, so no step takes its measure.
+/// **Source**: P: technicians' list, 38 to 40 gf. No step takes this measure, because it is calculated
+/// from two readings.
 pub fn balance_weight_target() -> Target {
     Target::Flat(Band::gf(390, 15, 40))
 }
 
-/// Friction, half the difference of down and up weight: 16 gf at note 1 falling to
-/// 10 gf at note 88, ± 2, accepted ± 4.
+/// Returns the target of friction, half the difference of down and up weight: from 16 gf at A0 down to
+/// 10 gf at C8, ± 2 on target, ± 4 acceptable.
 ///
-/// Source: P, technicians' list, October 1998. Reckoned, as the balance weight is.
+/// **Source**: P: technicians' list, October 1998. Calculated, like balance weight.
 pub fn friction_target() -> Target {
     Target::Tapered(vec![
         (Note::FIRST, Band::gf(160, 20, 40)),
@@ -67,11 +75,11 @@ pub fn friction_target() -> Target {
     ])
 }
 
-/// Where the damper starts to lift, in mm of hammer travel: half of the blow ± 2,
-/// accepted ± 5.
+/// Returns the target of the hammer travel at which the damper starts to lift: half of the blow, ± 2 mm
+/// on target, ± 5 mm acceptable.
 ///
-/// Source: P, trade flashcards; C. The measure `damper_key` is taken as good or needs work,
-/// since that is how it is seen; this is for a technician who keeps it in mm.
+/// **Source**: P: trade flashcards; C. The measure `damper_key` is good or needs work, because it is
+/// judged by eye; this target is for a technician who measures it in mm.
 pub fn damper_lift_target() -> Target {
     Target::ShareOf {
         of: MeasureId::of("blow"),

@@ -1,4 +1,4 @@
-//! What the vertical measures in its own way.
+//! The measures that the upright defines itself; it shares the others with the grand.
 
 use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
@@ -7,8 +7,9 @@ use super::super::source::Source::{Common, Published};
 use super::super::step::Per;
 use crate::unit::Turns;
 
-/// What the vertical measures in its own way; the rest it shares with the grand.
-/// `damper_key` is the same measure here: good, where the damper starts at half of the blow.
+/// Returns the measures that the upright defines itself.
+///
+/// `damper_key` is shared: it is good if the damper starts to lift at half of the blow.
 pub(in crate::trade) fn measures() -> Vec<Measure> {
     vec![
         survey::wear_of("wear_knuckles", "Wear of butt leather and felt"),
@@ -28,8 +29,8 @@ pub(in crate::trade) fn measures() -> Vec<Measure> {
     ]
 }
 
-/// The rest rail moves them all: on a
-/// vertical the capstan takes up lost motion and does not set the blow.
+/// The rest rail changes the blow of all notes together; on an upright the capstan takes up lost motion
+/// and does not set the blow.
 fn blow() -> Measure {
     length("blow", "Blow", Per::Note)
         .flat(Band::mm(4600, 100, 200))
@@ -47,7 +48,7 @@ fn blow() -> Measure {
         .repeats(MM / 2)
 }
 
-/// Key travel before the hammer moves; with none at all the jack may not come back.
+/// Key travel before the hammer moves; without any, the jack may not return.
 fn lost_motion() -> Measure {
     length("lost_motion", "Lost motion", Per::Note)
         .flat(Band::mm(10, 10, 10))
@@ -55,7 +56,7 @@ fn lost_motion() -> Measure {
         .plausible(0, 5 * MM)
         .form(1, 1)
         .words("much", "little")
-        // M: 8 mm of hammer per turn, as on the grand, through a ratio of about 5.
+        // M: 8 mm of hammer travel per turn, as on the grand, divided by a ratio of about 5.
         .moved(Adjuster::Turned {
             part: "capstan",
             directions: ("down", "up"),
@@ -80,7 +81,7 @@ fn spring() -> Measure {
     .moved(by_eye("spring", "stronger", "weaker"))
 }
 
-/// Blow that is left while the pedal holds the rail.
+/// The blow that remains while the pedal is held down.
 fn half_blow_pedal() -> Measure {
     length(
         "half_blow_pedal",

@@ -1,16 +1,17 @@
-//! The vertical's own steps.
+//! The steps that the upright defines itself, and the order of its regulation.
 
 use super::super::caution::Caution;
 use super::super::grand::{align, bench, returned, survey};
 use super::super::step::{Per, Place, Stage, Step};
-use super::{in_place, one};
+use super::{in_piano, one};
 
-/// Key level to pedals, in the order of the source; aftertouch, tuning and the climate as on the grand.
+/// Returns the steps from key level to voicing, in the order of the source; aftertouch, tuning and
+/// climate are added as on the grand.
 pub(super) fn steps() -> Vec<Step> {
     vec![
-        in_place(bench::natural_level()).after(&["keys_eased", "action_in"]),
-        in_place(bench::sharp_level()),
-        in_place(bench::natural_dip()),
+        in_piano(bench::natural_level()).after(&["keys_eased", "action_in"]),
+        in_piano(bench::sharp_level()),
+        in_piano(bench::natural_dip()),
         blow(),
         lost_motion(),
         let_off(),
@@ -28,6 +29,7 @@ pub(super) fn steps() -> Vec<Step> {
     ]
 }
 
+/// The measures of the as-found and the as-left sample.
 const SAMPLE: [&str; 8] = [
     "natural_dip",
     "sharp_dip",
@@ -126,7 +128,7 @@ pub(super) fn action_in() -> Step {
     .careful(&[Caution::HeavyAction, Caution::Tension])
 }
 
-/// C: the blow is set by the rail for all, the hammer line by each capstan.
+/// The rail sets the blow of all notes, each capstan the hammer line (C).
 fn blow() -> Step {
     one("blow", "Hammer line and blow", Per::Note)
         .after(&["natural_dip", "travelled"])
@@ -174,7 +176,7 @@ fn aftertouch() -> Step {
 }
 
 fn sharp_dip() -> Step {
-    in_place(bench::sharp_dip())
+    in_piano(bench::sharp_dip())
 }
 
 fn checking() -> Step {
@@ -235,7 +237,7 @@ fn half_blow_pedal() -> Step {
         .careful(&[Caution::Tension, Caution::Mains])
 }
 
-/// C: the damper pedal lifts all at one instant; the practice pedal goes and comes freely.
+/// The damper pedal lifts all dampers at once; the practice pedal moves and returns freely (C).
 fn pedals() -> Step {
     returned::one("pedals", "Damper and practice pedal", Per::Whole)
         .after(&["damper_key"])
