@@ -1,10 +1,10 @@
-//! One invented job, half way through, to look around in. Nobody's piano: every name
-//! and number was made up for this program.
+//! The demo job: one made-up job, half done, that a new user can explore.
 //!
-//! It shows each state that a screen can show: a survey that found wear, a cure that runs
-//! and one that is over, a step left out and one of the user's own, targets changed for the
-//! job, a section and a note, turns with the readings before and after, papers changed,
-//! disturbed readings, faults and remarks, and a second phone that read a note otherwise.
+//! Every name and number in it is made up. It contains each state that a screen can show: a survey that
+//! found wear; drying time that runs and drying time that is over; a step left out and steps of the
+//! user's own; targets changed for the job, a section and a note; turns with the readings before and
+//! after; changed punchings; disturbed readings; faults and remarks; and a second phone whose reading
+//! of one note differs.
 
 use crate::analysis::papers;
 use crate::job::{
@@ -17,16 +17,16 @@ use crate::trade::{
 };
 use crate::unit::{Kind, Length, Turns, Value};
 
-/// A minute of the invented days.
+/// Milliseconds in a minute.
 const MINUTE_MS: i64 = 60_000;
 
-/// The other phone on the same action.
+/// The second phone on the same action.
 const SECOND_PHONE: DeviceId = DeviceId::new(0x5ec0_4d00_0000_0002);
 
-/// Let-off readings that are out: on which note, and how many tenths of a millimetre.
+/// Let-off readings that are out: the note number and the reading in tenths of a millimeter.
 const LET_OFF_OUT: [(i64, i64); 5] = [(6, 28), (17, 11), (18, 30), (29, 11), (35, 32)];
 
-/// Whose capstan is turned in the pass of blow, and by how many 64ths.
+/// Capstans turned in the pass of blow: the note number and the turn in 64ths.
 const CAPSTANS_TURNED: [(i64, i64); 9] = [
     (4, -10),
     (13, -8),
@@ -39,37 +39,42 @@ const CAPSTANS_TURNED: [(i64, i64); 9] = [
     (83, 12),
 ];
 
-/// Whose let-off button is turned in the pass of let-off, and by how many 64ths.
+/// Buttons turned in the pass of let-off: the note number and the turn in 64ths.
 const BUTTONS_TURNED: [(i64, i64); 6] = [(3, 8), (9, -8), (14, 12), (22, 8), (31, -12), (38, 8)];
 
-/// Whose front-rail papers are changed in the pass of dip, and by how many nanometres.
-const DIPS_TAKEN: [(i64, i64); 3] = [(8, 381_000), (42, 254_000), (66, 381_000)];
+/// Front-rail punchings added in the pass of dip: the note number and the thickness in nanometers.
+const PAPERS_ADDED: [(i64, i64); 3] = [(8, 381_000), (42, 254_000), (66, 381_000)];
 
-/// Numbers that look like chance and are the same each time (Park and Miller's minimal standard).
+/// A pseudorandom number generator with the same sequence each time.
+///
+/// **Source**: P: Park and Miller 1988, the minimal standard.
 struct Chance(u64);
 
 impl Chance {
-    /// From −1 to 1, near 0 more often.
+    /// Returns a number from −1 to 1, more often near 0.
     fn off(&mut self) -> f64 {
         (0..3).map(|_| self.next() * 2.0 - 1.0).sum::<f64>() / 3.0
     }
 
+    /// Returns a uniform number between 0 and 1.
     fn next(&mut self) -> f64 {
         self.0 = self.0 * 48_271 % 2_147_483_647;
         self.0 as f64 / 2_147_483_647.0
     }
 }
 
-/// The invented days as they are written down.
-struct Day {
+/// Writes the entries of the demo job, one device at a time, with a clock of its own.
+struct DemoWriter {
     job: Job,
     device: DeviceId,
     at_ms: i64,
     chance: Chance,
 }
 
-/// The entries of the demo job, made under these names so that its cure still runs at `now_ms`
-/// (milliseconds since 1970, UTC).
+/// Returns the entries of the demo job, in the order of its log.
+///
+/// `id` becomes the id of the job and `device` the phone that wrote it. `now_ms`, in milliseconds since
+/// 1970 (UTC), is the time at which its last drying time still runs; no entry is later.
 ///
 /// ```
 /// use evenhand_core::job::{DeviceId, Job, JobId};
@@ -79,77 +84,80 @@ struct Day {
 /// assert_eq!(job.state().details().invented, Some(true));
 /// ```
 pub fn entries(id: JobId, device: DeviceId, now_ms: i64) -> Vec<Entry> {
-    let mut day = Day {
+    let mut writer = DemoWriter {
         job: Job::new(),
         device,
         at_ms: now_ms - 54 * 60 * MINUTE_MS,
         chance: Chance(20_261),
     };
-    day.set_up(id);
+    writer.set_up(id);
     for step in Instrument::Grand.steps() {
         match step.id.as_str() {
-            // A gauge was used in place of it.
-            "hammer_swings" => day.act(Act::LeftOut {
+            // A gauge was used instead.
+            "hammer_swings" => writer.act(Act::LeftOut {
                 step: step.id.clone(),
                 out: true,
             }),
             "action_out" => {
                 // The survey was the day before.
-                day.at_ms = now_ms - 33 * 60 * MINUTE_MS;
-                day.pass(step, |_| true);
+                writer.at_ms = now_ms - 33 * 60 * MINUTE_MS;
+                writer.pass(step, |_| true);
             }
             "cauls_in" => {
-                day.pass(step, |_| true);
-                day.cure(&step.id, step.wait_minutes);
+                writer.pass(step, |_| true);
+                writer.start_drying(&step.id, step.wait_minutes);
             }
             "cauls_out" => {
-                // The bushings cured over night.
-                day.at_ms = now_ms - 14 * 60 * MINUTE_MS;
-                day.pass(step, |_| true);
+                // The bushings dried overnight.
+                writer.at_ms = now_ms - 14 * 60 * MINUTE_MS;
+                writer.pass(step, |_| true);
             }
             "stack_on" => {
-                // The glue under the key tops has set.
-                day.at_ms = now_ms - 9 * 60 * MINUTE_MS;
-                day.glue_lyre();
-                day.pass(step, |_| true);
+                // The glue under the key tops is dry.
+                writer.at_ms = now_ms - 9 * 60 * MINUTE_MS;
+                writer.glue_lyre();
+                writer.pass(step, |_| true);
             }
             "key_tops" => {
-                day.pass(step, |_| true);
-                day.glue_key_tops();
+                writer.pass(step, |_| true);
+                writer.glue_key_tops();
             }
             "blow" => {
-                let copy = day.job.clone();
-                day.pass(step, |_| true);
-                day.second_phone(copy, step);
-                day.disturb_aftertouch(step, &[11, 12, 24]);
+                let copy = writer.job.clone();
+                writer.pass(step, |_| true);
+                writer.second_phone(copy, step);
+                writer.disturb_aftertouch(step, &[11, 12, 24]);
             }
             "let_off" => {
-                day.pass(step, |n| n.number() <= 40);
+                writer.pass(step, |n| n.number() <= 40);
                 break;
             }
-            _ => day.pass(step, |_| true),
+            _ => writer.pass(step, |_| true),
         }
     }
-    day.note_down();
-    day.job.log().entries().to_vec()
+    writer.add_remarks();
+    writer.job.log().entries().to_vec()
 }
 
+/// Returns the note with this number, 1 to 88.
 fn note(number: i64) -> Note {
     Note::new(number).unwrap_or(Note::FIRST)
 }
 
+/// Returns a length from hundredths of a millimeter.
 fn mm(hundredths: i64) -> Length {
     Length::from_mm_hundredths(hundredths)
 }
 
-/// The other number of the pair whose first is this note.
+/// Returns the second number of the pair whose first is this note, or `None` if there is none.
 fn of_note(pairs: &[(i64, i64)], on: Subject) -> Option<i64> {
     let pair = pairs.iter().find(|(n, _)| on.note() == Note::new(*n).ok());
     pair.map(|(_, number)| *number)
 }
 
-// What is written down.
-impl Day {
+// Writes the entries.
+impl DemoWriter {
+    /// Appends an entry four seconds after the one before.
     fn act(&mut self, act: Act) {
         self.at_ms += MINUTE_MS / 15;
         let entry = self.job.draft(self.device, self.at_ms, act);
@@ -189,14 +197,15 @@ impl Day {
         }
     }
 
-    fn cure(&mut self, step: &StepId, minutes: u32) {
+    /// Starts the drying time of a step.
+    fn start_drying(&mut self, step: &StepId, minutes: u32) {
         self.act(Act::WaitStarted {
             step: step.clone(),
             minutes,
         });
     }
 
-    /// A step of the user's own, with a short cure that is over by now.
+    /// Adds a step of the user's own whose drying time is over.
     fn glue_key_tops(&mut self) {
         let step = self.own_step(
             ("loose_tops", "Loose key tops glued"),
@@ -204,10 +213,11 @@ impl Day {
             "Lift the loose top, glue it thinly, clamp it with a block between.",
         );
         self.pass(&step, |_| true);
-        self.cure(&step.id, 120);
+        self.start_drying(&step.id, 120);
     }
 
-    /// What needs neither keys nor stack cures while they are worked on, and something waits for it.
+    /// Adds a step of the user's own that still dries, and one that waits for it. It involves neither keys
+    /// nor stack, so the work on them goes on meanwhile.
     fn glue_lyre(&mut self) {
         let step = self.own_step(
             ("lyre_glued", "Brace of the pedal lyre glued"),
@@ -220,9 +230,10 @@ impl Day {
             "Lift the lyre to its plate, draw its screws, set the braces free of strain.",
         );
         self.pass(&step, |_| true);
-        self.cure(&step.id, 12 * 60);
+        self.start_drying(&step.id, 12 * 60);
     }
 
+    /// Adds a step of the user's own after another one.
     fn own_step(
         &mut self,
         (id, name): (&'static str, &str),
@@ -246,7 +257,7 @@ impl Day {
         step
     }
 
-    fn note_down(&mut self) {
+    fn add_remarks(&mut self) {
         let remarks = [
             (
                 Subject::Note(note(33)),
@@ -283,7 +294,7 @@ impl Day {
         }
     }
 
-    /// A pass of a step over the notes that `keep` names.
+    /// Makes a pass of a step over the notes for which `keep` returns `true`.
     fn pass(&mut self, step: &Step, keep: impl Fn(Note) -> bool) {
         self.act(Act::PassOpened {
             step: step.id.clone(),
@@ -298,25 +309,26 @@ impl Day {
         });
     }
 
-    /// Reads an item; where it is to be moved, it is read wrong, moved, and read again.
+    /// Takes a reading of an item. If the lists above adjust it, first takes a reading that is off and
+    /// makes the correction.
     fn take(&mut self, step: &Step, item: &Item) {
         let Some(value) = self.value(step, item) else {
             return;
         };
         let measure = item.measure.as_str();
         let working = step.occasion() == Occasion::Working;
-        // Nanometres of reading for a 64th of a turn, a little more than the trade's default.
+        // Nanometers of reading per 64th of a turn, a little more than the default response.
         let moved = match measure {
             "blow" => of_note(&CAPSTANS_TURNED, item.on).map(|t| (t, t * 134_000)),
             "let_off" => of_note(&BUTTONS_TURNED, item.on).map(|t| (t, t * 82_000)),
-            "natural_dip" => of_note(&DIPS_TAKEN, item.on).map(|paper| (0, -paper * 106 / 100)),
+            "natural_dip" => of_note(&PAPERS_ADDED, item.on).map(|paper| (0, -paper * 106 / 100)),
             _ => None,
         };
         if let (true, Some((turned, change))) = (working, moved) {
             let scatter = (self.chance.off() * 120_000.0) as i64;
             let before = value.base() - change + scatter;
             self.read(step, item, rounded(Kind::Length, before, 100_000));
-            let made = match of_note(&DIPS_TAKEN, item.on).filter(|_| turned == 0) {
+            let made = match of_note(&PAPERS_ADDED, item.on).filter(|_| turned == 0) {
                 Some(paper) => Correction::Papers(vec![Length::from_nm(paper)]),
                 None => Correction::Turned(Turns::from_64ths(turned)),
             };
@@ -355,9 +367,9 @@ impl Day {
         self.job.apply(entry);
     }
 
-    /// Four notes read on another phone that knew nothing of this one, one of them otherwise.
+    /// Merges readings of four notes from a second phone that had not seen those of the first; one differs.
     fn second_phone(&mut self, copy: Job, step: &Step) {
-        let mut other = Day {
+        let mut other = DemoWriter {
             job: copy,
             device: SECOND_PHONE,
             at_ms: self.at_ms - 20 * MINUTE_MS,
@@ -393,7 +405,7 @@ impl Day {
         self.job.merge(other.job.log().entries().to_vec());
     }
 
-    /// Aftertouch read early on a few notes, whose blow was then changed.
+    /// Takes aftertouch early on a few notes, then changes their blow, which disturbs it.
     fn disturb_aftertouch(&mut self, blow: &Step, notes: &[i64]) {
         let steps = Instrument::Grand.steps().iter();
         let Some(step) = steps.clone().find(|s| s.id.as_str() == "aftertouch") else {
@@ -419,7 +431,7 @@ impl Day {
     }
 }
 
-/// What the invented instrument is like.
+/// Returns the setup of the demo instrument.
 fn instrument() -> Setup {
     let lever = |front, back, pin| KeyLever {
         front_nm: mm(front),
@@ -451,14 +463,15 @@ fn instrument() -> Setup {
     }
 }
 
-/// To the finest that a caliper or a rule is read to.
+/// Returns a value rounded half away from zero to a multiple of `finest`, as a gauge is read.
 fn rounded(kind: Kind, base: i64, finest: i64) -> Value {
     let half = if base < 0 { -finest } else { finest } / 2;
     Value::from_base(kind, (base + half) / finest * finest)
 }
 
-// What the instrument reads.
-impl Day {
+// Computes the readings.
+impl DemoWriter {
+    /// Returns the next reading of an item, or `None` if its measure is unknown or needs another reading.
     fn value(&mut self, step: &Step, item: &Item) -> Option<Value> {
         let (id, on) = (item.measure.as_str(), item.on);
         let state = self.job.state();
@@ -480,7 +493,8 @@ impl Day {
         Some(rounded(kind, base, finest))
     }
 
-    /// An answer that is tapped: what is wanted, save where the survey found wear and one note needs work.
+    /// Returns the answer to tap: the one wanted, except for the wear found in the survey and one note that
+    /// needs work.
     fn answer(&mut self, id: &str, on: Subject, found: bool, wanted: i64) -> i64 {
         let chance = self.chance.next();
         match (id, found) {
@@ -492,13 +506,14 @@ impl Day {
         }
     }
 
+    /// Returns the next reading of a number, in the stored unit.
     fn number(&mut self, id: &str, on: Subject, found: bool) -> Option<i64> {
         let off = self.chance.off();
         let number = i64::from(on.note().map_or(0, Note::number));
         let section = on.note().map_or(0, |n| self.job.state().sections().of(n)) as i64;
         let nm = |exact: i64, scatter: f64| exact + (off * scatter) as i64;
         Some(match id {
-            // The strings rise towards the treble and stand higher behind each break.
+            // Strings rise toward the treble and are higher above each break.
             "string_height" => nm(194_000_000 + number * 55_000 + section * 400_000, 0.0),
             "stand_in" => nm(206_300_000 + number * 55_000 + section * 400_000, 200_000.0),
             "humidity" => {
@@ -525,8 +540,8 @@ impl Day {
         })
     }
 
-    /// Near the target; as found, as far off as wear makes it: dip and blow grew, let-off and
-    /// checking distance shrank.
+    /// Returns a reading near the target, or one changed by wear if `found`: dip and blow grow, let-off
+    /// and checking distance shrink.
     fn near_target(&self, id: &str, on: Subject, found: bool, off: f64) -> Option<i64> {
         let state = self.job.state();
         let band = state.band(id, on);
@@ -544,7 +559,7 @@ impl Day {
         Some(aim + (spread * width as f64) as i64)
     }
 
-    /// The aftertouch that dip, blow and let-off leave on this note.
+    /// Returns the aftertouch that follows from the dip, blow and let-off of this note.
     fn balanced(&self, on: Subject, found: bool) -> Option<i64> {
         let place = if found { Place::Piano } else { Place::Bench };
         let (dip, aim, ratio) = match on.note()?.is_sharp() {
@@ -556,6 +571,7 @@ impl Day {
         Some(known(dip, aim) - hammer * 100 / ratio)
     }
 
+    /// Returns the as-found or the current reading in the stored unit, or `None` if there is none.
     fn known(&self, id: &str, on: Subject, place: Place, found: bool) -> Option<i64> {
         let slot = self.job.state().slot(id, on, place)?;
         let read = if found {
@@ -567,12 +583,12 @@ impl Day {
     }
 }
 
-/// Friction in milligram-force: 16 gf in the bass, 10 at the top.
+/// Returns the friction of a note in milligram-force: about 16 gf at note 1 and 10 gf at note 88.
 fn friction(number: i64) -> i64 {
     16_000 - number * 68
 }
 
-/// How far wear moved a reading, in shares of its accept band.
+/// Returns how far wear changes a reading, as a fraction of its acceptable tolerance.
 fn worn(id: &str) -> f64 {
     match id {
         "blow" => 1.2,
@@ -616,7 +632,7 @@ mod tests {
         assert_eq!(first.reason, Reason::ReadAgain { count: 3 });
     }
 
-    /// Nothing was begun before what it needs was done, and its cure over.
+    /// No step begins before those that it needs are done and dry.
     #[test]
     fn the_demo_keeps_to_its_order() {
         let job = demo();
@@ -624,7 +640,7 @@ mod tests {
         let mut steps: Vec<(Step, i64, i64)> = Vec::new();
         for step in state.order().steps() {
             let takes = |e: &&Entry| matches!(&e.act, Act::Reading { measure, .. } if step.takes.contains(measure));
-            // Measures of the survey are read again in the work.
+            // Measures of the survey are taken again during the work.
             let own = |e: &&Entry| match step.occasion() {
                 Occasion::Working => e.at_ms > NOW_MS - 34 * 60 * MINUTE_MS,
                 _ => true,
@@ -642,7 +658,7 @@ mod tests {
         for (step, first, _) in &steps {
             for id in &step.needs {
                 let needed = steps.iter().find(|(s, ..)| s.id == *id);
-                // Three notes were read early, to show what is disturbed.
+                // Three notes were measured early, to show disturbed readings.
                 let early = step.id.as_str() == "aftertouch";
                 if let Some((_, _, cured)) = needed.filter(|_| !early) {
                     assert!(cured <= first, "{} before {id}", step.id);

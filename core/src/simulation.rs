@@ -1,12 +1,13 @@
-//! An invented action, to see what advice is worth before it is given to anybody.
+//! A simulated action and technician, to compare ways of working: passes, turns and readings needed.
 //!
-//! Nobody's piano: 88 notes with random starting errors, true responses that differ by instrument,
-//! section and note, readings with noise, backlash, felt that settles, and what one adjustment does to
-//! the next reading. The same seed gives the same action everywhere: only sums and products are
-//! drawn with, no function whose last digit differs by machine. It stands behind the feature `simulation`,
-//! for the example, the benchmark and the tests; the phone never loads it.
+//! The action has 88 notes with random starting errors, responses that differ by instrument, section
+//! and note, readings with noise, backlash, felt that settles, and adjustments that change other
+//! readings. The same seed gives the same action on every machine, because it uses sums and products
+//! only, and no function whose last digit depends on the platform. It describes no real piano. The
+//! feature `simulation` enables it for the example, the benchmark and the tests; the app never
+//! contains it.
 //!
-//! All its figures are M unless said otherwise.
+//! All its numbers are from memory (M) unless said otherwise.
 
 use crate::analysis::advice::{Movement, advice};
 use crate::analysis::papers::COMMON;
@@ -17,17 +18,27 @@ use crate::note::{Note, Sections};
 use crate::trade::{Instrument, MeasureId, Occasion, Place, Verdict};
 use crate::unit::{Length, Turns, Value};
 
-/// Chance that is the same everywhere (splitmix64; P: Steele, Lea and Flood 2014).
+/// A pseudorandom number generator (splitmix64) with the same sequence on every machine.
+///
+/// **Source**: P: Steele, Lea and Flood 2014.
+///
+/// ```
+/// use evenhand_core::simulation::Chance;
+///
+/// let (mut one, mut same) = (Chance::new(7), Chance::new(7));
+/// assert_eq!(one.even(), same.even());
+/// assert!((2.0..3.0).contains(&one.between(2.0, 3.0)));
+/// ```
 #[derive(Clone, Debug)]
 pub struct Chance(u64);
 
 impl Chance {
-    /// From a seed.
+    /// Creates a generator from a seed.
     pub const fn new(seed: u64) -> Chance {
         Chance(seed)
     }
 
-    /// Evenly from 0 to 1.
+    /// Returns a uniform number from 0 to below 1.
     pub fn even(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
@@ -36,59 +47,60 @@ impl Chance {
         ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
     }
 
-    /// Evenly between two numbers.
+    /// Returns a uniform number between two numbers.
     pub fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.even()
     }
 
-    /// Like a normal distribution with mean 0 and standard deviation 1: twelve even numbers less
-    /// six (P: the usual sum, Irwin and Hall 1927).
+    /// Returns an approximately normal number with mean 0 and standard deviation 1.
+    ///
+    /// **Rule**: the sum of twelve uniform numbers minus six (P: Irwin and Hall 1927). **Range**: ±6.
     pub fn normal(&mut self) -> f64 {
         (0..12).map(|_| self.even()).sum::<f64>() - 6.0
     }
 }
 
-/// The three that are turned.
+/// The measures that are adjusted by turning a screw.
 pub const TURNED: [&str; 3] = ["blow", "let_off", "drop"];
 
-/// What the bench regulation is played through with, in the order of the job.
+/// The measures of the simulated bench regulation, in the order of the job.
 pub const BENCH: [&str; 5] = ["blow", "let_off", "drop", "checking", "aftertouch"];
 
-/// The standard deviation of one reading, in mm: 0.1 at the hammer, 0.05 at the key's front.
+/// The standard deviation of one reading, in mm: at the hammer, and at the front of the key.
 const NOISE: (f64, f64) = (0.1, 0.05);
-/// A check distance is read with a rule, to a few tenths.
-const RULE: f64 = 0.3;
+/// The standard deviation of one reading of checking distance with a rule, in mm.
+const CHECKING_NOISE: f64 = 0.3;
 
-/// One screw of one note.
+/// The state of one screw of one note.
 #[derive(Clone, Copy, Debug, Default)]
-struct Turning {
-    /// mm of reading per turn.
+struct ScrewState {
+    /// Change of the reading in mm per turn.
     response: f64,
-    /// Turns that are lost when the direction changes.
+    /// Turns that have no effect after the direction changes.
     backlash: f64,
-    /// Which way it was turned last.
+    /// Direction of the last turn, ±1; 0 before the first.
     last: f64,
 }
 
-/// The truth of one note, in mm.
+/// The true values of one note, in mm; the ratio is a number.
 #[derive(Clone, Copy, Debug, Default)]
-struct Truth {
+struct TrueValues {
     blow: f64,
     let_off: f64,
     drop: f64,
     checking: f64,
     dip: f64,
     ratio: f64,
-    /// How much of the let-off's change the drop loses, since it is measured from there.
+    /// Part of a change of let-off that the drop loses, because drop is measured from the let-off point.
     coupling: f64,
-    /// The part of a change that felt gives back by the next pass.
+    /// Part of a change that the felt takes back before the next pass.
     settling: f64,
-    /// What the screws have still to give back, in mm: blow, let-off, drop.
+    /// What the felt has still to take back, in mm: blow, let-off, drop.
     to_settle: [f64; 3],
-    screws: [Turning; 3],
+    screws: [ScrewState; 3],
 }
 
-/// An invented action.
+/// A simulated action: the true values of 88 notes, and a generator for the noise of readings.
 ///
 /// ```
 /// use evenhand_core::job::Correction;
@@ -104,21 +116,22 @@ struct Truth {
 /// ```
 #[derive(Clone, Debug)]
 pub struct Action {
-    notes: Vec<Truth>,
+    notes: Vec<TrueValues>,
     chance: Chance,
 }
 
 impl Action {
-    /// The action of a seed.
+    /// Creates the action of a seed.
     ///
-    /// Its screws move by the trade's rough response times a factor of the instrument (standard deviation 0.25), of
-    /// each section (0.06) and of each note (0.08); the starting errors are 1.2 mm in blow, 0.6 in let-off, 0.7 in
-    /// drop and 1.5 in checking, with an offset over all notes of half as much.
+    /// The responses of its screws are the default responses times a factor for the instrument
+    /// (standard deviation 0.25), for each section (0.06) and for each note (0.08). The starting errors
+    /// have a standard deviation of 1.2 mm in blow, 0.6 mm in let-off, 0.7 mm in drop and 1.5 mm in
+    /// checking for each note, and half as much for an offset of all notes.
     pub fn new(seed: u64) -> Action {
         Action::of(seed, 1.0)
     }
 
-    /// The same action on a piano that is looked after: its starting errors are half as large.
+    /// Creates the same action on a well maintained piano: the starting errors are half as large.
     pub fn looked_after(seed: u64) -> Action {
         Action::of(seed, 0.5)
     }
@@ -140,7 +153,7 @@ impl Action {
             let (blow, let_off) = (45.0 + off(0, 1.2), (2.0 + off(1, 0.6)).max(0.3));
             let (drop, checking) = ((2.0 + off(2, 0.7)).max(0.3), 15.0 + off(3, 1.5));
             let sharp = if note.is_sharp() { -0.1 } else { 0.0 };
-            Truth {
+            TrueValues {
                 blow,
                 let_off,
                 drop,
@@ -150,7 +163,7 @@ impl Action {
                 coupling: chance.between(0.3, 0.7),
                 settling: chance.between(0.0, 0.08),
                 to_settle: [0.0; 3],
-                screws: [0, 1, 2].map(|k| Turning {
+                screws: [0, 1, 2].map(|k| ScrewState {
                     response: rough[k] * of_instrument[k] * section[k] * factor(&mut chance, 0.08),
                     // Up to a little less than a 64th of a turn.
                     backlash: chance.between(0.0, 0.012),
@@ -164,9 +177,10 @@ impl Action {
         }
     }
 
-    /// What a reading without noise would be, in mm.
+    /// Returns the true value of a measure, in mm: a reading without noise. Returns 0 for a measure that is
+    /// not simulated.
     ///
-    /// The aftertouch follows from dip, blow, let-off and the note's own ratio (see
+    /// The aftertouch follows from dip, blow, let-off and the ratio of the note (see
     /// [`crate::analysis::travel`]).
     pub fn truth(&self, measure: &str, note: Note) -> f64 {
         let t = &self.notes[note.index()];
@@ -181,10 +195,11 @@ impl Action {
         }
     }
 
-    /// A reading, with its noise, to a tenth of a millimetre at the hammer and to five hundredths at the key.
+    /// Takes a reading with noise, rounded to 0.1 mm at the hammer (checking to 0.5 mm) and to 0.05 mm at
+    /// the key.
     pub fn read(&mut self, measure: &str, note: Note) -> Length {
         let (noise, hundredths) = match measure {
-            "checking" => (RULE, 50),
+            "checking" => (CHECKING_NOISE, 50),
             "blow" | "let_off" | "drop" => (NOISE.0, 10),
             _ => (NOISE.1, 5),
         };
@@ -193,18 +208,18 @@ impl Action {
         Length::from_mm_hundredths((read / finest).round() as i64 * i64::from(hundredths))
     }
 
-    /// Makes a correction, as the job records it.
+    /// Applies a correction to the true values, with backlash, settling and its effect on other measures.
     pub fn make(&mut self, measure: &str, note: Note, made: &Correction) {
         match made {
             Correction::Turned(turns) => self.turn(measure, note, turns.turns()),
             Correction::Papers(papers) => {
-                // Paper compresses a little under the felt.
+                // Paper is compressed a little under the felt.
                 let give = self.chance.between(0.9, 1.0);
                 let thicker: f64 = papers.iter().map(|p| p.mm()).sum();
                 let lever = 220.0 / 200.0;
                 let t = &mut self.notes[note.index()];
                 t.dip -= give * thicker * lever;
-                // A shallower key checks a little nearer.
+                // With a shallower dip the hammer checks a little nearer.
                 t.checking -= give * thicker;
             }
             Correction::ByEye => {
@@ -241,7 +256,7 @@ impl Action {
         }
     }
 
-    /// The keys are played between two passes: felt gives back its part of what was turned.
+    /// Lets the felt take back its part of the turns, as playing the keys between two passes does.
     pub fn settle(&mut self) {
         for t in &mut self.notes {
             let [blow, let_off, drop] = std::mem::take(&mut t.to_settle);
@@ -252,16 +267,18 @@ impl Action {
     }
 }
 
+/// Returns a random factor around 1 with a standard deviation of `spread`, within 0.4 to 1.8.
 fn factor(chance: &mut Chance, spread: f64) -> f64 {
     (1.0 + spread * chance.normal()).clamp(0.4, 1.8)
 }
 
-/// The sections of the invented instrument.
+/// Returns the sections of the simulated instrument.
 pub fn sections() -> Sections {
     let breaks = [20, 52, 72].map(Note::new);
     Sections::new(breaks.into_iter().flatten()).unwrap_or_default()
 }
 
+/// Returns the screw of a measure of the grand, or a typical one if the measure has none.
 fn screw(measure: &str) -> Screw {
     let known = Instrument::Grand.measure(measure).and_then(Screw::of);
     known.unwrap_or(Screw {
@@ -272,79 +289,87 @@ fn screw(measure: &str) -> Screw {
     })
 }
 
-/// How the technician finds out how far to turn.
+/// How the simulated technician decides how far to turn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Policy {
-    /// By the trade's rough response, the whole job long.
+    /// By the default response of the measure, unchanged during the job.
     Default,
-    /// By what Evenhand advises, which learns from each turn.
+    /// By the advice of the program, which learns the response from each turn.
     Learned,
-    /// By eye: a quarter or an eighth of a turn, half as much each time the target was passed.
+    /// By eye: a quarter or an eighth of a turn, half as much each time the reading passes the target.
     ByEye,
 }
 
-/// In which order the coupled bench regulation is worked.
+/// The order in which the measures of a coupled bench regulation are worked on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Order {
-    /// As Evenhand proposes: what disturbs comes before what it disturbs, and what was disturbed, and
-    /// only that, is read again.
+    /// As the program proposes: a measure comes before those that it disturbs, and only disturbed
+    /// readings are taken again.
     Proposed,
-    /// The same rule of what to read again, in a fixed order that heeds no disturbance: aftertouch,
-    /// checking, drop, let-off, blow, and round again.
+    /// Only disturbed readings are taken again, but in a fixed order that ignores disturbance:
+    /// aftertouch, checking, drop, let-off, blow, repeated.
     Heedless,
-    /// A fixed order, blow to aftertouch, in which every round reads every note again, since nothing says
-    /// what was disturbed; a round in which all are in ends it.
+    /// In a fixed order, blow to aftertouch, with every note measured again in every round, because the
+    /// technician does not know what was disturbed; ends after a round in which all are on target.
     Rounds,
 }
 
-/// What it took.
+/// The work done up to a point. The default is none.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Effort {
-    /// Trips through the notes, of a step each.
+    /// The number of passes through the notes, one measure each.
     pub passes: u32,
-    /// Hand movements.
+    /// The number of corrections made.
     pub turns: u32,
-    /// Readings.
+    /// The number of readings taken.
     pub readings: u32,
 }
 
-/// What one action took until every reading held and was in.
+/// The result of one simulated job.
+///
+/// ```
+/// use evenhand_core::simulation::{Policy, alone};
+///
+/// let outcome = alone(7, "let_off", Policy::Learned);
+/// assert!(outcome.accept.unwrap().readings >= 88);
+/// assert!(outcome.aim.unwrap().turns >= outcome.accept.unwrap().turns);
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Outcome {
-    /// Until all were within accept; nothing if that was not reached in [`MOST_PASSES`].
+    /// The work until all readings were acceptable; `None` if not reached in [`MOST_PASSES`] passes.
     pub accept: Option<Effort>,
-    /// Until all were within aim.
+    /// The work until all readings were on target; `None` if not reached.
     pub aim: Option<Effort>,
-    /// How many of the notes are truly outside accept at the end, felt settled.
+    /// The number of true values that are out at the end, after the felt has settled.
     pub truly_out: u32,
 }
 
-/// So many passes are played through at most.
+/// The largest number of passes that is simulated.
 pub const MOST_PASSES: u32 = 60;
 
-/// One measure of an invented action, from as found until all 88 are in.
+/// Simulates one measure of an action until all 88 notes are on target or [`MOST_PASSES`] is reached.
 pub fn alone(seed: u64, measure: &'static str, policy: Policy) -> Outcome {
-    let mut bench = Bench::new(seed, policy);
-    bench.run(&[measure], Order::Heedless)
+    let mut run = Run::new(seed, policy);
+    run.work(&[measure], Order::Heedless)
 }
 
-/// The coupled bench regulation of an invented action: blow, let-off, drop, checking and aftertouch, which
-/// is set by the dip.
+/// Simulates the bench regulation of an action, in which adjustments disturb other measures: blow,
+/// let-off, drop, checking and aftertouch, which is set by the dip.
 pub fn coupled(seed: u64, policy: Policy, order: Order) -> Outcome {
-    let mut bench = Bench::new(seed, policy);
+    let mut run = Run::new(seed, policy);
     match order {
         Order::Heedless => {
             let mut reversed = BENCH;
             reversed.reverse();
-            bench.run(&reversed, order)
+            run.work(&reversed, order)
         }
-        _ => bench.run(&BENCH, order),
+        _ => run.work(&BENCH, order),
     }
 }
 
 const PHONE: DeviceId = DeviceId::new(1);
 
-/// The job of an invented action, with its setup: what [`alone`] and [`coupled`] begin with.
+/// Returns a job with the setup of the simulated instrument, with which [`alone`] and [`coupled`] begin.
 pub fn job() -> Job {
     let mut job = Job::new();
     let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
@@ -365,19 +390,19 @@ pub fn job() -> Job {
     job
 }
 
-/// A technician at the bench, with an action and a job.
-struct Bench {
+/// One simulated job: an action, its record, and the work counted so far.
+struct Run {
     action: Action,
     job: Job,
     policy: Policy,
-    /// By eye: the last turn of each screw, in 64ths.
+    /// The last turn of each screw in 64ths, for [`Policy::ByEye`]; 0 before the first.
     last: Vec<[i64; 3]>,
     effort: Effort,
 }
 
-impl Bench {
-    fn new(seed: u64, policy: Policy) -> Bench {
-        Bench {
+impl Run {
+    fn new(seed: u64, policy: Policy) -> Run {
+        Run {
             action: Action::new(seed),
             job: job(),
             policy,
@@ -386,13 +411,14 @@ impl Bench {
         }
     }
 
-    fn run(&mut self, measures: &[&'static str], order: Order) -> Outcome {
+    /// Works through these measures until all are on target, or [`MOST_PASSES`] is reached.
+    fn work(&mut self, measures: &[&'static str], order: Order) -> Outcome {
         let mut outcome = Outcome::default();
         while outcome.aim.is_none() && self.effort.passes < MOST_PASSES {
             match order {
                 Order::Rounds => {
                     let worst = measures.iter().map(|m| self.pass(m, true)).max();
-                    // Who does not know what was disturbed ends with a round in which all are in.
+                    // Without knowledge of what was disturbed, only a whole round shows that all are on target.
                     if outcome.accept.is_none() && worst < Some(Verdict::Out) {
                         outcome.accept = Some(self.effort);
                     }
@@ -431,7 +457,8 @@ impl Bench {
         outcome
     }
 
-    /// The measure to work on next: the first of the working order of all that is open.
+    /// Returns the measure to work on next, the first in the working order of all open ones, or `None` if
+    /// none is open.
     fn proposed(&self, measures: &[&'static str]) -> Option<&'static str> {
         let mut pending = Vec::new();
         for note in Note::all() {
@@ -451,8 +478,8 @@ impl Bench {
             .copied()
     }
 
-    /// One trip: each note that is open, or each, is read, turned if it is not on aim, and read again.
-    /// The worst that was met, before it was turned.
+    /// Makes one pass over the open notes, or over all: measures each, corrects it if it is not on target,
+    /// and measures again. Returns the worst verdict met before a correction.
     fn pass(&mut self, measure: &'static str, all: bool) -> Verdict {
         self.effort.passes += 1;
         let mut worst = Verdict::OnAim;
@@ -465,6 +492,7 @@ impl Bench {
         worst
     }
 
+    /// Measures a note, corrects it if needed and measures again. Returns the verdict before the correction.
     fn visit(&mut self, measure: &'static str, note: Note, anew: bool) -> Verdict {
         if anew || self.stands(measure, note).is_none() {
             self.read(measure, note);
@@ -501,7 +529,7 @@ impl Bench {
         self.effort.readings += 1;
     }
 
-    /// What the reading in force is, if it holds.
+    /// Returns the verdict on the current reading, or `None` if there is none or it was disturbed.
     fn stands(&self, measure: &str, note: Note) -> Option<Verdict> {
         let (state, on) = (self.job.state(), Subject::Note(note));
         let read = state.slot(measure, on, Place::Bench)?.in_force()?;
@@ -515,7 +543,7 @@ impl Bench {
         self.stands(measure, note) != Some(Verdict::OnAim)
     }
 
-    /// What the technician does about a reading: on which measure, and what.
+    /// Returns the correction for a reading and the measure that it is made on, or `None` if there is none.
     fn movement(&mut self, measure: &'static str, note: Note) -> Option<(String, Correction)> {
         let on = Subject::Note(note);
         let state = self.job.state();
@@ -538,8 +566,9 @@ impl Bench {
         Some((measure.to_owned(), Correction::Turned(turns)))
     }
 
-    /// A quarter of a turn where it is out, an eighth where it is not; the same way again as much, the
-    /// other way half as much, and never less than a hand can do.
+    /// Returns a turn by eye: at first a quarter if the reading is out, otherwise an eighth; then the same
+    /// again in the same direction, or half of it after a change of direction, but at least the smallest
+    /// turn by hand.
     fn by_eye(&mut self, measure: &str, note: Note, off: i64, wide: i64) -> Turns {
         let k = TURNED.iter().position(|id| *id == measure).unwrap_or(0);
         let last = &mut self.last[note.index()][k];
@@ -555,6 +584,7 @@ impl Bench {
         Turns::from_64ths(*last)
     }
 
+    /// Returns the number of true values that are out.
     fn truly_out(&self, measures: &[&str]) -> u32 {
         let mut out = 0;
         for measure in measures {
@@ -568,7 +598,7 @@ impl Bench {
     }
 }
 
-/// What is moved for a measure: for the aftertouch the dip, which floats here.
+/// Returns the measure that is adjusted for another one: for the aftertouch the dip, which is left to follow.
 fn works_on(measure: &'static str, note: Note) -> &'static str {
     match (measure, note.is_sharp()) {
         ("aftertouch", false) => "natural_dip",
@@ -577,7 +607,7 @@ fn works_on(measure: &'static str, note: Note) -> &'static str {
     }
 }
 
-/// The turn by the trade's rough response, as if it were certain.
+/// Returns the turn by the default response, taken as certain.
 fn by_default(measure: &str, reading: Length, aim: Length) -> Option<Turns> {
     let screw = screw(measure);
     let certain = Prior {
@@ -591,26 +621,37 @@ fn by_default(measure: &str, reading: Length, aim: Length) -> Option<Turns> {
     }
 }
 
-/// A difference of two policies over the same actions.
+/// The difference of two policies over the same actions.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Compared {
-    /// The mean difference, the first less the second.
+    /// The mean difference, the first minus the second.
     pub mean: f64,
     /// The low end of its 95 % interval.
     pub low: f64,
     /// The high end.
     pub high: f64,
-    /// The mean difference as a part of the second's mean.
+    /// The mean difference as a fraction of the second's mean.
     pub part: f64,
-    /// How many actions both have a figure for.
+    /// The number of actions for which both have a value.
     pub pairs: usize,
 }
 
 impl Compared {
-    /// Paired by action; nothing with fewer than 30 pairs.
+    /// Compares two lists of values of the same actions, paired by position. Returns `None` for fewer than
+    /// 30 pairs; a pair with a missing value is left out.
     ///
-    /// **Rule** (P: Student's paired t interval): mean ± t·s/√n. The quantile of t is Fisher's
-    /// expansion about the normal one, `z + (z³ + z)/4ν`, right to 0.005 from ν = 29.
+    /// **Rule**: P: Student's paired t interval, mean ± t·s/√n. **Error**: the quantile of t is Fisher's
+    /// expansion around the normal one, `z + (z³ + z)/4ν`, accurate to 0.005 from ν = 29.
+    ///
+    /// ```
+    /// use evenhand_core::simulation::Compared;
+    ///
+    /// let these = (0..30).map(|n| Some(f64::from(n % 3)));
+    /// let those = (0..30).map(|_| Some(4.0));
+    /// let compared = Compared::of(these, those).unwrap();
+    /// assert_eq!((compared.mean, compared.pairs), (-3.0, 30));
+    /// assert!(compared.low < -3.0 && compared.high > -3.0);
+    /// ```
     pub fn of(
         these: impl Iterator<Item = Option<f64>>,
         those: impl Iterator<Item = Option<f64>>,
