@@ -180,7 +180,7 @@ mod tests {
             ("⅛", "⅛ in", 3_175_000),
             // Not plausible: the user is asked, and the text is not read as something else.
             ("1 1/8", "1 1/8 in", 28_575_000),
-            // Halves and quarters are said of millimetres too.
+            // Halves and quarters are said of millimeters too.
             ("1/2", "1/2", 500_000),
             ("1 3/4", "1 3/4", 1_750_000),
             ("½", "½", 500_000),

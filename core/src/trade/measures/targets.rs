@@ -14,7 +14,7 @@ const LOW_PLAIN_WIRE: i64 = 28;
 /// dip, blow or aftertouch. Returns `None` for any other measure.
 ///
 /// **Source**: P: blow 44 to 48 mm and natural dip 9.5 to 11 mm, makers' manuals as quoted on technicians'
-/// lists; aftertouch 0.035 to 0.050 in, technicians' lists; the vertical's blow 45 to 48 mm,
+/// lists; aftertouch 0.035 to 0.050 in, technicians' lists; the upright's blow 45 to 48 mm,
 /// player-piano technicians' digest, 2010. The dip of a sharp has the range of a natural (M).
 ///
 /// ```
