@@ -286,13 +286,13 @@ impl Step {
         self.place.unwrap_or(now)
     }
 
-    /// Returns the measures that it takes, then those that are calculated from them: balance weight
+    /// Returns the measures that it takes, then those that are computed from them: balance weight
     /// and friction from down weight and up weight.
     pub fn yields(&self) -> impl Iterator<Item = MeasureId> {
         let weighs = self.is_weighing();
-        let calculated = ["balance_weight", "friction"].into_iter();
-        let calculated = calculated.filter(move |_| weighs).map(MeasureId::of);
-        self.takes.iter().cloned().chain(calculated)
+        let computed = ["balance_weight", "friction"].into_iter();
+        let computed = computed.filter(move |_| weighs).map(MeasureId::of);
+        self.takes.iter().cloned().chain(computed)
     }
 
     /// Returns `true` if it takes down weight and up weight.

@@ -1,4 +1,4 @@
-//! Decimals: reads what people type exactly, as a fraction of two integers, and prints whole numbers of a small unit.
+//! Decimals: the exact parser of typed numbers, and the printer of integers of a small unit.
 
 use std::fmt;
 
@@ -284,7 +284,9 @@ fn decimal(text: &str) -> Result<Option<Exact>, NumberError> {
     }
 }
 
-/// How a whole number of small units is printed as a decimal: nanometres as mm, cents as money.
+/// The format in which an integer of small units is printed as a decimal: nanometers as mm, cents as money.
+///
+/// It has no default: [`DecimalFormat::fixed`] is for people, [`DecimalFormat::EXACT`] for files.
 ///
 /// ```
 /// use evenhand_core::unit::DecimalFormat;
@@ -299,24 +301,24 @@ fn decimal(text: &str) -> Result<Option<Exact>, NumberError> {
 pub struct DecimalFormat {
     /// The sign of a negative number.
     pub minus: char,
-    /// Digits after the point, 0 to [`DecimalFormat::MAX_PLACES`].
+    /// Digits after the point, 0 to [`DecimalFormat::MAX_PLACES`]; more count as that many.
     pub places: u32,
-    /// Whether zeros at the end are left out, and the point with them.
+    /// Whether trailing zeros are omitted, and the point if nothing follows it.
     pub trim: bool,
 }
 
 impl DecimalFormat {
-    /// The most digits after the point that are printed.
+    /// The largest number of digits after the point that is printed, 9.
     pub const MAX_PLACES: u32 = 9;
 
-    /// For files and tables: a hyphen, no zeros at the end. Nothing is rounded where the unit divides 10⁹.
+    /// For files and tables: a hyphen and no trailing zeros. Rounds only if the unit does not divide 10⁹.
     pub const EXACT: DecimalFormat = DecimalFormat {
         minus: '-',
         places: DecimalFormat::MAX_PLACES,
         trim: true,
     };
 
-    /// For the screen: the typographic minus sign (U+2212) and always this many places.
+    /// Returns the format for the screen: the minus sign U+2212 and always this many digits after the point.
     pub const fn fixed(places: u32) -> DecimalFormat {
         DecimalFormat {
             minus: '−',
@@ -325,8 +327,8 @@ impl DecimalFormat {
         }
     }
 
-    /// Prints `count` small units, of which `per_unit` (1 or more) make one, rounded half away from zero.
-    /// What rounds to zero has no sign.
+    /// Returns `count` small units as a decimal of a unit that has `per_unit` of them (at least 1; less counts
+    /// as 1), rounded half away from zero. A number that rounds to zero has no sign.
     pub fn print(self, count: i64, per_unit: i64) -> String {
         let places = self.places.min(DecimalFormat::MAX_PLACES);
         let per_unit = u128::from(per_unit.max(1).unsigned_abs());

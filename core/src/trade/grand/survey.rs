@@ -57,7 +57,7 @@ fn string_height() -> Step {
     .careful(&[Caution::Tension])
 }
 
-/// The measures of the as-found and the as-left sample. Friction is calculated from down and up weight,
+/// The measures of the as-found and the as-left sample. Friction is computed from down and up weight,
 /// because the flanges cannot be gauged while the action is in the piano.
 pub(super) const SAMPLE: [&str; 10] = [
     "natural_dip",

@@ -70,7 +70,7 @@ fn keys() -> Vec<Measure> {
                 "technicians’ lists quoting makers’ manuals, 9.5 to 11 mm",
             )),
         // Without a default target: a sharp is set to the dip that gives the aftertouch of the
-        // naturals, which is calculated for each note.
+        // naturals, which is computed for each note.
         dip("sharp_dip", "Sharp dip", Per::Sharp).plausible(8 * MM, 12 * MM),
     ]
 }
@@ -209,7 +209,7 @@ fn rest_cushion() -> Measure {
         .repeats(MM / 2)
 }
 
-/// Balance weight and friction are calculated from the two weights that are measured; `targets` has
+/// Balance weight and friction are computed from the two weights that are measured; `targets` has
 /// their targets.
 fn weights() -> Vec<Measure> {
     let weight = |id, name, low: i64, high: i64| {

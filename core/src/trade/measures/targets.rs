@@ -1,4 +1,4 @@
-//! Targets offered in place of the defaults, and targets of calculated measures.
+//! Targets offered in place of the defaults, and targets of computed measures.
 
 use super::super::Instrument;
 use super::super::band::{Band, Target};
@@ -58,7 +58,7 @@ pub fn let_off_taper() -> Target {
 /// Returns the target of balance weight, half the sum of down and up weight: 39 gf ± 1.5 on target,
 /// ± 4 acceptable.
 ///
-/// **Source**: P: technicians' list, 38 to 40 gf. No step takes this measure, because it is calculated
+/// **Source**: P: technicians' list, 38 to 40 gf. No step takes this measure, because it is computed
 /// from two readings.
 pub fn balance_weight_target() -> Target {
     Target::Flat(Band::gf(390, 15, 40))
