@@ -63,11 +63,12 @@ fn OrderOfJob() -> impl IntoView {
             .unwrap_or_default()
     });
     let title = Signal::derive(move || {
-        let name = session
-            .app
-            .with_state(|s| s.details().name.clone())
-            .flatten();
-        name.unwrap_or_else(|| "Job".to_owned())
+        let name = session.app.job_name();
+        if name.is_empty() {
+            "Job".to_owned()
+        } else {
+            name
+        }
     });
     let line = Signal::derive(move || {
         let details = session

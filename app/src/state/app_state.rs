@@ -63,6 +63,8 @@ pub struct AppState {
     pub preferences: RwSignal<Preferences>,
     /// The open job's unit of lengths; the default where none is open.
     length_unit: Memo<LengthUnit>,
+    /// The open job's name; empty where none is open or it has none.
+    job_name: Memo<String>,
 }
 
 impl AppState {
@@ -72,6 +74,10 @@ impl AppState {
         let length_unit = move |open: &Option<OpenJob>| {
             let open = open.as_ref();
             open.map_or_else(LengthUnit::default, |open| open.job.state().length_unit())
+        };
+        let job_name = |open: &Option<OpenJob>| {
+            let name = open.as_ref().map(|open| &open.job.state().details().name);
+            name.and_then(Option::clone).unwrap_or_default()
         };
         AppState {
             route: RwSignal::new(Route::first()),
@@ -83,6 +89,7 @@ impl AppState {
             busy: RwSignal::new(None),
             preferences: RwSignal::new(Preferences::load()),
             length_unit: Memo::new(move |_| open_job.with(length_unit)),
+            job_name: Memo::new(move |_| open_job.with(job_name)),
         }
     }
 
@@ -111,8 +118,7 @@ impl AppState {
 
     /// Returns the open job's name, and tracks it; empty where it has none.
     pub fn job_name(self) -> String {
-        let name = self.with_state(|s| s.details().name.clone());
-        name.flatten().unwrap_or_default()
+        self.job_name.get()
     }
 
     /// Returns the open job's setup, and tracks it.
