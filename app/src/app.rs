@@ -11,7 +11,7 @@ use crate::screens::{
 };
 use crate::state::{self, Session};
 
-/// The whole app: one screen at a time, chosen by the place in the address.
+/// The whole app: one screen at a time, chosen by the route.
 #[component]
 pub fn App() -> impl IntoView {
     let session = state::start();
@@ -24,7 +24,7 @@ pub fn App() -> impl IntoView {
         }
     });
     on_cleanup(move || resized.remove());
-    // In the office the jobs stand beside the open one.
+    // On a wide window the list of jobs is shown beside the open job.
     let beside = Memo::new(move |_| is_wide.get() && session.app.route.with(|s| *s != Route::Jobs));
     view! {
         <Notices/>
@@ -61,7 +61,7 @@ pub fn App() -> impl IntoView {
     }
 }
 
-/// Opens job files that are dropped on the window, wherever it is.
+/// Opens job files that are dropped anywhere on the window.
 fn take_dropped_files(session: Session) {
     let over = window_event_listener(leptos::ev::dragover, |event| event.prevent_default());
     let dropped = window_event_listener(leptos::ev::drop, move |event| {
@@ -74,7 +74,7 @@ fn take_dropped_files(session: Session) {
     });
 }
 
-/// The title says which screen, never whose job: titles end up in histories.
+/// Sets the window's title to the name of the screen, never of the job: titles end up in the browser's history.
 fn document_title(screen: &Route) {
     document().set_title(&format!("{} – Evenhand", screen.title()));
 }

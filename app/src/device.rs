@@ -1,4 +1,4 @@
-//! What the phone can do beside showing: each degrades to nothing where it is missing.
+//! What the device can do beside showing; each does nothing in a browser that lacks it.
 
 use leptos::prelude::{document, window};
 use wasm_bindgen::{JsCast, JsValue};
@@ -11,19 +11,19 @@ pub mod speech;
 pub mod vibration;
 pub mod wake_lock;
 
-/// Returns a member of a platform object; nothing where this browser lacks it.
+/// Returns a member of a platform object. `None` if this browser lacks it.
 fn member(of: &JsValue, name: &str) -> Option<JsValue> {
     let found = js_sys::Reflect::get(of, &name.into()).ok()?;
     (!found.is_undefined() && !found.is_null()).then_some(found)
 }
 
-/// Calls a method of a platform object; nothing where this browser lacks or refuses it.
+/// Calls a method of a platform object. Returns `None` if this browser lacks or refuses it.
 fn call(of: &JsValue, name: &str, with: &JsValue) -> Option<JsValue> {
     let method: js_sys::Function = member(of, name)?.dyn_into().ok()?;
     method.call1(of, with).ok()
 }
 
-/// Returns what a method promised, once it comes; nothing where it was refused.
+/// Awaits the promise that a method returns. Returns `None` if it is rejected.
 async fn promised(of: &JsValue, name: &str, with: &JsValue) -> Option<JsValue> {
     let promise: js_sys::Promise = call(of, name, with)?.dyn_into().ok()?;
     wasm_bindgen_futures::JsFuture::from(promise).await.ok()
@@ -33,33 +33,33 @@ fn navigator() -> JsValue {
     window().navigator().into()
 }
 
-/// Returns the address of the screen: what stands after the `#`, with it.
+/// Returns the fragment of the address, with its `#`.
 pub fn address() -> String {
     window().location().hash().unwrap_or_default()
 }
 
-/// Returns a random number from the platform's source for keys.
+/// Returns a random number from the browser's cryptographic source.
 pub fn random() -> u64 {
     let mut bytes = [0u8; 8];
     let crypto = window().crypto();
     let drawn = crypto.and_then(|c| c.get_random_values_with_u8_array(&mut bytes));
     match drawn {
         Ok(_) => u64::from_le_bytes(bytes),
-        // No such source: the clock and the weaker generator together still set two phones apart.
+        // Without it, the clock and the weaker generator together still make two phones differ.
         Err(_) => (js_sys::Math::random() * 9e15) as u64 ^ ((local_time::now_ms() as u64) << 20),
     }
 }
 
-/// Lets go of the field that is being typed into, so that what was typed is kept.
+/// Takes the focus from the field that is being typed into, so that its text is recorded.
 pub fn settle_typing() {
     let active = document().active_element();
     if let Some(field) = active.and_then(|e| e.dyn_into::<web_sys::HtmlElement>().ok()) {
-        // An element that cannot lose the focus has nothing typed in it.
+        // An element that cannot lose the focus holds no typed text.
         let _ = field.blur();
     }
 }
 
-/// Puts the focus on the next of the elements that the selector names.
+/// Moves the focus to the next element that matches the selector.
 pub fn focus_next(selector: &str) {
     let (Some(active), Ok(all)) = (
         document().active_element(),
@@ -72,12 +72,12 @@ pub fn focus_next(selector: &str) {
         |at: &u32| of(*at).is_some_and(|e| AsRef::<web_sys::Element>::as_ref(&e) == &active);
     let next = (0..all.length()).find(is_active).and_then(|at| of(at + 1));
     if let Some(next) = next {
-        // What cannot take the focus leaves it where it is.
+        // An element that cannot take the focus leaves it where it is.
         let _ = next.focus();
     }
 }
 
-/// Shows the element with this id, where there is one.
+/// Scrolls to the element with this id, if there is one.
 pub fn show_part(id: &str) {
     if let Some(part) = document().get_element_by_id(id) {
         part.scroll_into_view();
@@ -99,13 +99,13 @@ pub fn is_at_least(width_px: u32) -> bool {
     query.is_some_and(|query| query.matches())
 }
 
-/// Returns when what was just shown is on the screen.
+/// Returns when the last changes are painted.
 pub async fn painted() {
-    // Three frames' time: a frame that is only asked for would come before it is painted.
+    // Three frames: the callback of an animation frame comes before its paint.
     pause(50).await;
 }
 
-/// Lets the browser do what waits: taps, pictures.
+/// Lets the browser handle waiting events and paint.
 pub async fn pause(ms: u64) {
     let later = js_sys::Promise::new(&mut |done, _| {
         let then = move || {

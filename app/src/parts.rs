@@ -1,4 +1,4 @@
-//! Pieces that more than one screen uses.
+//! Components that more than one screen uses.
 
 pub mod busy_bar;
 pub mod disclosure;

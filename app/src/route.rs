@@ -1,9 +1,8 @@
-//! Places in the app, kept after the `#` of the address.
+//! The routes of the app, in the fragment of the address.
 //!
-//! A static host in a sub-path serves one page and has no fallback for others, so the
-//! place stands in the fragment, which never reaches the server. The browser's Back and
-//! a reload work by themselves. Only random ids and the trade's step names stand there,
-//! nothing of the client's.
+//! A static host in a sub-path serves one page and has no fallback for others, so the route is in the fragment, which
+//! never reaches the server. The browser's Back and a reload work by themselves. A route contains only random ids and
+//! ids of the trade, nothing of the client's.
 
 use std::str::FromStr;
 
@@ -22,24 +21,23 @@ pub enum Route {
     Jobs,
     /// Making a job.
     NewJob,
-    /// What the user likes.
+    /// The preferences.
     Preferences,
-    /// Making the next job of the instrument of an earlier one.
+    /// Making the next job of the instrument of an earlier job.
     NextJob(JobId),
     /// The stages and steps of a job.
     Order(JobId),
     /// One step through the notes.
     Pass(JobId, StepId),
-    /// The same, begun at a note; from there on its place is that of [`Route::Pass`].
+    /// The same, begun at a note; once open, its route becomes [`Route::Pass`].
     PassAt(JobId, StepId, Note),
-    /// What the instrument is like, opened at a part of it: one of [`SETUP_PARTS`], or empty.
+    /// The setup, opened at one of [`SETUP_PARTS`], or empty for the top.
     Setup(JobId, &'static str),
-    /// The targets, opened at that of a measure, or with an empty name at the top.
+    /// The targets, opened at that of a measure, or at the top if its id is empty.
     Targets(JobId, MeasureId),
-    /// The readings of a step against their band; of one of its measures where it takes more
-    /// than one, of the first with an empty name.
+    /// The readings of a step against their band, of one of its measures, or of the first if its id is empty.
     Profile(JobId, StepId, MeasureId),
-    /// What to do to which note of a step, or, with an empty name, of all steps.
+    /// What to do to which note of a step, or of all steps if its id is empty.
     Corrections(JobId, StepId),
     /// What can be done now, what cures, and when the job is finished.
     Plan(JobId),
@@ -57,7 +55,7 @@ pub const SETUP_PARTS: [&str; 7] = [
 ];
 
 impl Route {
-    /// Returns the job that it shows.
+    /// Returns the job that it shows; `None` if it shows none.
     pub const fn job(&self) -> Option<JobId> {
         match self {
             Route::Jobs | Route::NewJob | Route::Preferences => None,
@@ -81,7 +79,7 @@ impl Route {
         self.job().map_or(Route::Jobs, Route::Order).href()
     }
 
-    /// Its name for the window's title.
+    /// Returns its name for the window's title.
     pub const fn title(&self) -> &'static str {
         match self {
             Route::Jobs => "Jobs",
@@ -131,19 +129,18 @@ impl Route {
         }
     }
 
-    /// Returns the screen that the address names; an address that names none shows the jobs.
+    /// Returns the route of the address, or [`Route::Jobs`] if the address names none.
     pub fn here() -> Route {
         let hash = window().location().hash().unwrap_or_default();
         Route::of(&hash).unwrap_or(Route::Jobs)
     }
 
-    /// Returns whether the app was opened without a place.
+    /// Returns whether the address has no route.
     pub fn is_bare() -> bool {
         window().location().hash().unwrap_or_default().is_empty()
     }
 
-    /// Returns where to begin: the place that the address names, or, opened without one, where
-    /// the last visit was.
+    /// Returns where to begin: the route of the address, or, without one, that of the last visit.
     pub fn first() -> Route {
         match local_storage::last_route().and_then(|(_, last)| Route::of(&last)) {
             Some(last) if Route::is_bare() => {
@@ -154,7 +151,7 @@ impl Route {
         }
     }
 
-    /// Returns the screen of an address that [`Route::href`] wrote.
+    /// Returns the route of an address that [`Route::href`] wrote; `None` if it is not one.
     pub fn of(hash: &str) -> Option<Route> {
         let mut parts = hash
             .trim_start_matches('#')
@@ -203,30 +200,29 @@ impl Route {
         }
     }
 
-    /// Goes there, leaving the present place to Back.
+    /// Goes there; Back returns to the present screen.
     pub fn go(&self) {
-        // The address is one of ours and cannot be refused.
+        // The address is valid and cannot be refused.
         let _ = window().location().set_hash(&self.href());
     }
 
-    /// Writes this place into the address in place of the present one, and draws nothing anew:
-    /// for what is chosen within a screen.
+    /// Replaces the route in the address without showing another screen: for what is chosen within a screen.
     pub fn note(&self) {
         let href = self.href();
         local_storage::set_last_route(&href);
         if let Ok(history) = window().history() {
-            // The address is one of ours and cannot be refused.
+            // The address is valid and cannot be refused.
             let _ = history.replace_state_with_url(&JsValue::NULL, "", Some(&href));
         }
     }
 
-    /// Goes there in place of the present screen, so that Back does not return to it.
+    /// Goes there; Back does not return to the present screen.
     pub fn replace(&self) {
         let _ = window().location().replace(&self.href());
     }
 }
 
-/// Returns the part of the setup that an address names; the whole of it where it names none.
+/// Returns the part of the setup that an address names; empty if it names none.
 fn setup_part(named: Option<&str>) -> &'static str {
     let known = SETUP_PARTS.into_iter().find(|part| Some(*part) == named);
     known.unwrap_or_default()

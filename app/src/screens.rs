@@ -1,4 +1,4 @@
-//! One file a screen.
+//! The screens: a file each, and a folder for the parts of a larger one.
 
 pub mod corrections;
 pub mod estimate;

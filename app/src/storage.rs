@@ -1,5 +1,5 @@
-//! What is kept on this device: the journal of all entries, and in local storage what may be lost. Knows neither the
-//! screens nor their state.
+//! Storage on this device: the journal of all entries, and in local storage what may be lost. Knows neither screens nor
+//! state.
 
 pub mod job_summary;
 pub mod journal;

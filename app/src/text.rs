@@ -1,4 +1,4 @@
-//! Says in the trade's words what core found.
+//! Texts for people: names, verdicts, bands, causes and targets in words.
 
 use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;
@@ -19,7 +19,7 @@ pub fn subject(on: Subject) -> String {
     }
 }
 
-/// Returns what stands small beside the name: `41, sharp`, or the ends of a section.
+/// Returns the details of a subject, shown small beside its name: `41, sharp`, or the ends of a section.
 pub fn subject_more(on: Subject, state: &State) -> String {
     match on {
         Subject::Whole => String::new(),
@@ -67,7 +67,7 @@ pub fn verdict(measure: &Measure, judged: &Judged, value: Value, length: LengthU
     }
 }
 
-/// Returns what the two weights of a note come to, once both are read.
+/// Returns what follows from the two weights of a note. `None` until both are measured.
 pub fn weighed(state: &State, step: &Step, on: Subject) -> Option<String> {
     let mark = |id| profile::mark(state, step, id, on, step.occasion());
     let force = |id| mark(id)?.value.force();
@@ -113,7 +113,7 @@ pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
     format!("Read it again: {work} was changed after this {own} was read.")
 }
 
-/// Returns the length that floats on a job, where it is this measure, and what it follows from.
+/// Returns what the length left to follow follows from. `None` if it is not this measure.
 pub fn floats(state: &State, measure: &str) -> Option<&'static str> {
     let floats = state.setup().floats.filter(|f| f.is(measure))?;
     Some(match floats {
@@ -123,7 +123,7 @@ pub fn floats(state: &State, measure: &str) -> Option<&'static str> {
     })
 }
 
-/// Returns what would bring a floated length back, each alone: `blow −1.94`.
+/// Returns the changes that would each bring a strayed length back: `blow −1.94`.
 pub fn ways_back(strayed: &Strayed, of: &[Dimension], unit: LengthUnit) -> Vec<String> {
     let wanted = strayed.bring_back.iter().filter(|(d, _)| of.contains(d));
     let words = wanted.map(|(d, change)| {
@@ -194,7 +194,7 @@ pub fn cents(cents: i64) -> String {
     DecimalFormat::fixed(2).print(cents, 100)
 }
 
-/// Returns a cure, as it stands now.
+/// Returns the state of a cure.
 pub fn wait(wait: &Wait, now_ms: i64) -> String {
     match &wait.ended {
         Some(reason) if reason.is_empty() => "cure ended early".to_owned(),
@@ -236,7 +236,7 @@ pub fn reason(state: &State, reason: &Reason) -> String {
     }
 }
 
-/// Returns a target in words; without one, that the wider one holds again.
+/// Returns a target in words, or, without one, that the wider target is in effect again.
 pub fn target(state: &State, measure: &str, target: Option<&Target>, length: LengthUnit) -> String {
     let Some(measure) = state.measure(measure) else {
         return String::new();
@@ -275,22 +275,21 @@ pub fn scope(scope: Scope) -> String {
     }
 }
 
-/// Returns the sections between breaks that were typed as their last notes below.
+/// Returns the sections of typed breaks, each given as the last note below it.
 ///
-/// # Errors
-/// The sentence of what is wrong.
+/// # Errors Returns a sentence that says what is wrong.
 pub fn breaks(typed: &str) -> Result<Sections, String> {
     let notes = Note::read_list(typed).map_err(|e| e.to_string())?;
     Sections::new(notes).map_err(|e| e.to_string())
 }
 
-/// Notes in words, with commas: `A0, E2, C5`.
+/// Returns notes in words, with commas: `A0, E2, C5`.
 pub fn notes(notes: &[Note]) -> String {
     let names: Vec<String> = notes.iter().map(|n| n.name()).collect();
     names.join(", ")
 }
 
-/// Returns a length without its unit: to a tenth of a millimetre, to a hundredth where it has one.
+/// Returns a length without its unit: to a tenth of a millimeter, or to a hundredth if it is no whole tenth.
 pub fn length(length: Length, unit: LengthUnit) -> String {
     let decimals = match unit {
         LengthUnit::Inch => 3,
@@ -300,8 +299,8 @@ pub fn length(length: Length, unit: LengthUnit) -> String {
     length.shown(unit, decimals)
 }
 
-/// Returns the question about a value outside what is believed; in inches with the millimetres, in
-/// which a slip of the unit shows best.
+/// Returns the question about a value outside its plausible range; in an inch job with the millimeters, which show a
+/// wrong unit best.
 pub fn doubt(measure: &Measure, value: Value, length: LengthUnit) -> String {
     let shown = |value: Value| measure.shown(value, length);
     let plain = match (value, length) {

@@ -1,11 +1,11 @@
-//! Files out, by download or the platform's share sheet, and in.
+//! Files: download, share, and read.
 
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{Blob, BlobPropertyBag, HtmlAnchorElement};
 
 use crate::device::local_time;
 
-/// Returns the kind of a file by the end of its name.
+/// Returns the media type of a file by its extension.
 fn kind(name: &str) -> &'static str {
     if name.ends_with(".csv") {
         "text/csv;charset=utf-8"
@@ -14,7 +14,7 @@ fn kind(name: &str) -> &'static str {
     }
 }
 
-/// Returns the bytes of text as a blob.
+/// Returns a text as a blob of the file's media type.
 fn blob(name: &str, text: &str) -> Result<Blob, JsValue> {
     let parts = js_sys::Array::of1(&JsValue::from_str(text));
     let options = BlobPropertyBag::new();
@@ -24,8 +24,7 @@ fn blob(name: &str, text: &str) -> Result<Blob, JsValue> {
 
 /// Hands a file to the browser's downloads.
 ///
-/// # Errors
-/// Where the browser refuses.
+/// # Errors Fails if the browser refuses.
 pub fn download(name: &str, text: &str) -> Result<(), JsValue> {
     let document = leptos::prelude::document();
     let url = web_sys::Url::create_object_url_with_blob(&blob(name, text)?)?;
@@ -33,7 +32,7 @@ pub fn download(name: &str, text: &str) -> Result<(), JsValue> {
     anchor.set_href(&url);
     anchor.set_download(name);
     anchor.click();
-    // The download holds the bytes by now only after a while; a minute is ample.
+    // The browser reads the blob some time after the click; a minute is ample.
     leptos::prelude::set_timeout(
         move || {
             let _ = web_sys::Url::revoke_object_url(&url);
@@ -43,10 +42,10 @@ pub fn download(name: &str, text: &str) -> Result<(), JsValue> {
     Ok(())
 }
 
-/// Returns the files as the share sheet takes them, where this browser can share files.
+/// Returns the data for the share sheet. `None` if this browser cannot share such files.
 fn shareable(files: &[(String, String)]) -> Option<web_sys::ShareData> {
     let navigator = leptos::prelude::window().navigator();
-    // Older browsers have neither method; calling it there would throw.
+    // Calling the method in an older browser, which lacks it, would throw.
     if !js_sys::Reflect::has(&navigator, &"canShare".into()).ok()? {
         return None;
     }
@@ -70,7 +69,7 @@ pub fn can_share() -> bool {
 
 /// Opens the share sheet with files, each a name and its text. Must be called from a tap.
 ///
-/// Returns whether they were handed on; the user may put the sheet away.
+/// Returns whether they were shared; the user may cancel.
 pub async fn share(files: &[(String, String)]) -> bool {
     let Some(data) = shareable(files) else {
         return false;
@@ -79,7 +78,7 @@ pub async fn share(files: &[(String, String)]) -> bool {
     wasm_bindgen_futures::JsFuture::from(promise).await.is_ok()
 }
 
-/// Returns a name that any system takes: the job's, in plain characters, with the date and an ending.
+/// Returns a file name that is valid on any system: the job's name in ASCII, the date and an ending.
 pub fn name(job: &str, now_ms: i64, ending: &str) -> String {
     let plain: String = job
         .chars()
@@ -100,10 +99,9 @@ pub fn name(job: &str, now_ms: i64, ending: &str) -> String {
     format!("{name}-{}{ending}", local_time::date(now_ms))
 }
 
-/// Returns the bytes of a file that was chosen.
+/// Reads a file that was chosen.
 ///
-/// # Errors
-/// Where it is larger than any job file, or cannot be read, a sentence.
+/// # Errors Returns a sentence if the file is larger than any job file, or cannot be read.
 pub async fn read(file: web_sys::File) -> Result<Vec<u8>, String> {
     let most = evenhand_core::job::MOST_BYTES as f64;
     if file.size() > most {

@@ -1,4 +1,4 @@
-//! How much room the browser gives, and whether it keeps what is stored.
+//! The storage quota, and whether the browser persists what is stored.
 
 use wasm_bindgen::JsValue;
 
@@ -8,21 +8,21 @@ fn storage() -> Option<JsValue> {
     member(&navigator(), "storage")
 }
 
-/// Bytes that this site uses, and bytes that it may use, where the browser says.
+/// Returns the bytes that this site uses, and its quota. `None` if the browser does not say.
 pub async fn used_bytes() -> Option<(f64, f64)> {
     let estimate = promised(&storage()?, "estimate", &JsValue::UNDEFINED).await?;
     let bytes = |name| member(&estimate, name)?.as_f64();
     Some((bytes("usage")?, bytes("quota")?))
 }
 
-/// Returns whether the browser keeps what is stored even when the phone is short of room.
+/// Returns whether the storage persists even when the phone runs out of room. `None` if the browser does not say.
 pub async fn is_granted() -> Option<bool> {
     promised(&storage()?, "persisted", &JsValue::UNDEFINED)
         .await?
         .as_bool()
 }
 
-/// Asks the browser to keep what is stored, and says whether it will.
+/// Asks the browser to persist the storage, and returns its answer.
 pub async fn request() -> Option<bool> {
     promised(&storage()?, "persist", &JsValue::UNDEFINED)
         .await?

@@ -1,4 +1,4 @@
-//! What `app/boot.js` does for the program: offline, newer releases, installation. And the messages between tabs.
+//! What `app/boot.js` offers: offline use, updates, installation. And the messages between tabs.
 
 use leptos::prelude::{WindowListenerHandle, window, window_event_listener_untyped};
 use send_wrapper::SendWrapper;
@@ -23,7 +23,7 @@ fn tell(what: &str, with: &JsValue) {
     }
 }
 
-/// Returns whether a newer release is here and waits for the user's word.
+/// Returns whether an update is ready and waits for the user.
 pub fn has_update() -> bool {
     is("news")
 }
@@ -38,13 +38,13 @@ pub fn can_install() -> bool {
     is("installable")
 }
 
-/// Returns whether this is a phone that clears a site's storage after a week without a visit, unless it is
-/// put on the home screen: it is told by a member of `navigator` that only such browsers have.
+/// Returns whether this browser clears a site's storage after a week without a visit, unless it is on the home screen.
+/// Only such browsers have `navigator.standalone`.
 pub fn clears_unless_installed() -> bool {
     member(&super::navigator(), "standalone").is_some_and(|s| s.as_bool() == Some(false))
 }
 
-/// Takes the newer release and starts it.
+/// Starts the update.
 pub fn apply_update() {
     tell("use", &JsValue::UNDEFINED);
 }
@@ -54,7 +54,7 @@ pub fn install() {
     tell("install", &JsValue::UNDEFINED);
 }
 
-/// Calls when something of the above has changed.
+/// Calls `run` when one of the above changes.
 pub fn on_change(run: impl Fn() + 'static) -> WindowListenerHandle {
     window_event_listener_untyped("evenhand-shell", move |_| run())
 }
@@ -64,7 +64,7 @@ thread_local! {
     static TABS: Option<BroadcastChannel> = BroadcastChannel::new("evenhand").ok();
 }
 
-/// Tells the other tabs which entries of a job were saved: the job, then a line for each.
+/// Sends the other tabs the entries of a job that were saved: the job, then a line for each entry.
 pub fn post(saved: &[String]) {
     let lines: js_sys::Array = saved.iter().map(|line| JsValue::from_str(line)).collect();
     TABS.with(|tabs| {
@@ -75,7 +75,7 @@ pub fn post(saved: &[String]) {
     });
 }
 
-/// Calls with what another tab has saved, as [`post`] told it there, until the handle's `remove`.
+/// Calls `run` with what another tab has sent by [`post`], until the handle's `remove`.
 pub fn on_saved_elsewhere(run: impl Fn(Vec<String>) + 'static) -> TabsListener {
     let heard = Closure::new(move |event: MessageEvent| {
         if let Ok(lines) = event.data().dyn_into::<js_sys::Array>() {
@@ -105,13 +105,13 @@ impl TabsListener {
     }
 }
 
-/// Notes where the program stops, for the screen that `app/rescue.js` shows then. The place in the
-/// source alone: a message could hold what was entered.
+/// Sets a panic hook that stores the place of a panic for the screen that `app/rescue.js` shows. Only the place in the
+/// source: the message could contain what was entered.
 pub fn note_where_it_stops() {
     std::panic::set_hook(Box::new(|panic| {
         if let (Some(shell), Some(place)) = (shell(), panic.location()) {
             let place = format!("{}:{}", place.file(), place.line());
-            // A refusal leaves the screen without the place, which is all that can be done here.
+            // If it is refused, the screen shows no place.
             let _ = js_sys::Reflect::set(&shell, &"stopped".into(), &place.into());
         }
     }));

@@ -1,4 +1,4 @@
-//! Says things aloud through the platform's own voice.
+//! Speech by the browser's voice.
 
 use wasm_bindgen::JsValue;
 
@@ -13,7 +13,7 @@ pub fn can_speak() -> bool {
     voice().is_some()
 }
 
-/// Says a text at once; what was being said is broken off, for it is about an earlier note.
+/// Says a text at once, and stops the speech about an earlier note.
 pub fn say(text: &str) {
     let Some(voice) = voice() else { return };
     let Ok(spoken) = web_sys::SpeechSynthesisUtterance::new_with_text(text) else {

@@ -1,4 +1,4 @@
-//! Tells by the phone's vibration what was read.
+//! Vibration.
 
 use wasm_bindgen::JsValue;
 
@@ -9,12 +9,12 @@ pub fn can_vibrate() -> bool {
     member(&navigator(), "vibrate").is_some()
 }
 
-/// One short pulse.
+/// Vibrates once, shortly.
 pub fn pulse() {
     call(&navigator(), "vibrate", &JsValue::from(PULSE_MS));
 }
 
-/// Three pulses, each longer than the short one: not to be taken for it.
+/// Vibrates three times, each longer than [`pulse`], so that the two cannot be confused.
 pub fn three_pulses() {
     let pattern: js_sys::Array = [90, 70, 90, 70, 90]
         .map(JsValue::from)

@@ -9,7 +9,7 @@ use wasm_bindgen::JsValue;
 use super::{call, member, navigator, promised};
 
 thread_local! {
-    /// How many screens want it awake: the next one opens before the last is gone.
+    /// How many screens want the lock: the next one opens before the last is disposed of.
     static WANTED: Cell<u32> = const { Cell::new(0) };
     static HELD: RefCell<Option<JsValue>> = const { RefCell::new(None) };
 }
@@ -19,8 +19,8 @@ pub fn can_stay_awake() -> bool {
     member(&navigator(), "wakeLock").is_some()
 }
 
-/// Keeps the screen awake as long as the owner lives. The platform lets go whenever the
-/// page is hidden, so it is asked again when the page is seen again.
+/// Keeps the screen awake until the current owner ends. The browser releases the lock when the page is hidden, so it is
+/// requested again when the page is visible.
 pub fn stay_awake() {
     WANTED.set(WANTED.get() + 1);
     ask();
@@ -48,7 +48,7 @@ fn ask() {
         if let Some(older) = HELD.replace(lock) {
             call(&older, "release", &JsValue::UNDEFINED);
         }
-        // The pass may have been left before the platform answered.
+        // The pass may have been closed before the browser answered.
         if WANTED.get() == 0 {
             let_go();
         }

@@ -1,10 +1,10 @@
-//! The bar of what takes more than a blink.
+//! A progress bar for what takes noticeable time.
 
 use leptos::prelude::*;
 
 use crate::state::Busy;
 
-/// Says with what the program is busy, above a bar.
+/// Says what the program is busy with, above a bar.
 #[component]
 pub fn BusyBar(busy: Busy) -> impl IntoView {
     let Busy { with, percent } = busy;

@@ -4,10 +4,10 @@ use leptos::prelude::*;
 
 use super::icons::{EXPAND, Icon};
 
-/// A part of a screen, folded to its heading and what stands; its inside is drawn when it is opened.
+/// A part of a screen, folded to its heading and summary. Its content is made when it is first opened.
 #[component]
 pub fn Disclosure(
-    /// Its name in the address.
+    /// Its id in the page.
     #[prop(into)]
     name: String,
     /// Its heading.
@@ -15,10 +15,10 @@ pub fn Disclosure(
     title: String,
     /// Whether it is open to begin with.
     open: bool,
-    /// What stands, in a few words.
+    /// Its present values, in a few words.
     #[prop(into)]
     summary: Signal<String>,
-    /// What it shows.
+    /// Its content.
     children: ChildrenFn,
 ) -> impl IntoView {
     let drawn = RwSignal::new(open);

@@ -5,22 +5,22 @@ use leptos::prelude::*;
 use super::icons::{BACK, Icon};
 use crate::state::use_session;
 
-/// The bar at the top: the way back, what this is, and what else belongs there.
+/// The bar at the top: the link back, the title, and the tools of the screen.
 #[component]
 pub fn Header(
-    /// Where the arrow leads; without it there is none.
+    /// Where the arrow leads; no arrow without it.
     #[prop(optional, into)]
     back: Option<String>,
     /// What the arrow leads to, for screen readers.
     #[prop(default = "Back")]
     back_label: &'static str,
-    /// What this is.
+    /// The title.
     #[prop(into)]
     title: Signal<String>,
     /// A line below it.
     #[prop(into, optional)]
     line: Signal<String>,
-    /// What stands at the right.
+    /// The tools at the right.
     #[prop(optional)]
     children: Option<Children>,
 ) -> impl IntoView {
@@ -38,7 +38,7 @@ pub fn Header(
     }
 }
 
-/// Whether all that was entered is saved. Saving under way is no trouble; one that fails or is held up is.
+/// Whether all entries are saved. Marked as trouble only while the journal has a fault.
 #[component]
 pub fn Saved() -> impl IntoView {
     let journal = use_session().journal;

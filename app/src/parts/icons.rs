@@ -19,7 +19,7 @@ pub fn Icon(
 pub const BACK: &str = "M15 5l-7 7 7 7";
 /// Undo: an arrow that turns back.
 pub const UNDO: &str = "M9 7L4 12l5 5M4 12h10a6 6 0 016 6";
-/// Take a digit away.
+/// Erase the last digit.
 pub const ERASE: &str = "M9 6h11v12H9l-6-6zM12 10l4 4M16 10l-4 4";
 /// A step's sheet of paper.
 pub const SHEET: &str = "M5 4h11l3 3v13H5zM9 11h6M9 15h6";
@@ -43,15 +43,15 @@ pub const DOWN: &str = "M6 10l6 6 6-6";
 pub const OPEN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14";
 /// Begun.
 pub const BEGUN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14M12 5v14";
-/// Handover: a sheet that leaves.
+/// Export: an arrow out of a tray.
 pub const EXPORT: &str = "M12 15V4M7 9l5-5 5 5M5 15v5h14v-5";
-/// What can be set: two slides.
+/// Settings: two sliders.
 pub const SETTINGS: &str = "M4 8h8m4 0h4M14 6v4M4 16h2m4 0h10M8 14v4";
-/// A cross that puts something away.
+/// Close: a cross.
 pub const CLOSE: &str = "M6 6l12 12M18 6L6 18";
 /// More.
 pub const ADD: &str = "M12 5v14M5 12h14";
-/// What is folded away opens below.
+/// Expand: it opens below.
 pub const EXPAND: &str = "M6 9l6 6 6-6";
 /// A printer.
 pub const PRINT: &str = "M7 9V4h10v5M7 17H4v-8h16v8h-3M7 14h10v6H7z";

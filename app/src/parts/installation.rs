@@ -4,7 +4,7 @@ use leptos::prelude::*;
 
 use crate::device::shell;
 
-/// Whether the app starts without a network, and its installation where the browser offers it.
+/// Whether the app starts without a network, and a button to install it if the browser offers that.
 #[component]
 pub fn Installation() -> impl IntoView {
     let now = || (shell::is_offline_ready(), shell::can_install());

@@ -11,7 +11,7 @@ use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::preferences;
 
-/// The frame of a letter: the bar with the way back and the printer, the sheet with its head.
+/// The frame of a letter: the bar with the link back and Print, and the page with its head.
 #[component]
 pub fn Letter(
     /// What the letter is.
@@ -29,7 +29,7 @@ pub fn Letter(
     let head = preferences::letterhead();
     let head = (!head.is_empty()).then(|| view! { <p class="letterhead">{head}</p> });
     let print = move |_| {
-        // A browser without a printer does nothing.
+        // A browser that cannot print does nothing.
         let _ = window().print();
     };
     view! {
@@ -49,7 +49,7 @@ pub fn Letter(
     }
 }
 
-/// Returns what the letter is about, as far as it is known.
+/// Returns what the letter is about: the known ones of client, job, instrument, serial number and agreed work.
 fn about(details: &Details, instrument: Instrument) -> Vec<(&'static str, String)> {
     let described = match &details.described {
         Some(words) => format!("{}: {words}", instrument.name()),
@@ -68,7 +68,7 @@ fn about(details: &Details, instrument: Instrument) -> Vec<(&'static str, String
     .collect()
 }
 
-/// Names with what belongs to them.
+/// A list of names and values.
 pub fn pairs(pairs: Vec<(&'static str, String)>) -> impl IntoView {
     let row = |(name, text): (&'static str, String)| {
         view! { <div><dt>{name}</dt><dd>{text}</dd></div> }
@@ -81,7 +81,7 @@ pub fn part(title: &'static str, body: impl IntoView) -> impl IntoView {
     view! { <section><h3>{title}</h3>{body}</section> }
 }
 
-/// A part of sentences, each a line; nothing where there are none.
+/// A section of sentences, each a line. `None` if there are none.
 pub fn lines(title: &'static str, lines: Vec<String>) -> impl IntoView {
     let line = |line: String| view! { <li>{line}</li> };
     (!lines.is_empty()).then(|| {
@@ -95,7 +95,7 @@ pub fn sentence(text: String) -> impl IntoView {
     view! { <p>{text}</p> }
 }
 
-/// A table whose first column names the rows; a last row that begins with “Total” is set apart.
+/// A table whose first column names the rows; a row that begins with “Total” is set apart.
 pub fn table(head: &[&'static str], rows: Vec<Vec<String>>) -> impl IntoView + use<> {
     let names = head.iter().enumerate();
     let names =

@@ -3,7 +3,7 @@
 use evenhand_core::note::Note;
 use leptos::prelude::*;
 
-/// A choice of one of the 88 notes, as the platform lets one choose of many.
+/// A select of one of the 88 notes.
 #[component]
 pub fn NoteSelect(
     /// What the note is for.
@@ -11,7 +11,7 @@ pub fn NoteSelect(
     /// The note that is chosen.
     #[prop(into)]
     note: Signal<Note>,
-    /// Called with what is chosen.
+    /// Called with the note that is chosen.
     choose: Callback<Note>,
 ) -> impl IntoView {
     let change = move |event| {

@@ -9,7 +9,7 @@ use crate::parts::header::Saved;
 use crate::state::{Notice, use_session};
 use crate::storage::journal::Fault;
 
-/// The sentences that stay until they no longer hold or are put away.
+/// The notices, each until it no longer applies or is dismissed.
 #[component]
 pub fn Notices() -> impl IntoView {
     let session = use_session();
@@ -26,12 +26,12 @@ pub fn Notices() -> impl IntoView {
     }
 }
 
-/// Trouble with the storage: it stays until it is over, with the export one tap away.
+/// A fault of the journal: shown until it is over, with the export one tap away.
 #[component]
 fn FaultNotice(fault: Fault) -> impl IntoView {
     let session = use_session();
     let has_job = move || session.app.open_job.with(Option::is_some);
-    // On a phone it takes two lines until it is opened, so that the work can go on below it.
+    // On a phone it takes two lines until it is expanded, so that work can go on below it.
     let whole = RwSignal::new(false);
     view! {
         <div class="notice trouble fault" class:whole=move || whole.get()>
@@ -50,7 +50,7 @@ fn FaultNotice(fault: Fault) -> impl IntoView {
     }
 }
 
-/// A newer release is here: it is taken when the user says so, and not while an entry is unsaved.
+/// An update is ready: it starts when the user says so, and not while an entry is unsaved.
 #[component]
 fn UpdateNotice() -> impl IntoView {
     let session = use_session();

@@ -9,22 +9,22 @@ use super::icons::{ERASE, Icon, UNDO};
 /// What a key of the pad does.
 #[derive(Clone, Debug, PartialEq)]
 pub enum PadAction {
-    /// A digit, point, sign or the like is added to what is typed.
+    /// Appends a digit, point or sign to what is typed.
     Type(char),
-    /// What is typed becomes so many of these parts: `/16`, then `/32`, then `/64`, then `/8`.
+    /// Makes what is typed a fraction: `/16`, then `/32`, then `/64`, then `/8`.
     Fraction,
-    /// The last character is taken away.
+    /// Removes the last character.
     Erase,
-    /// What is typed is entered.
+    /// Enters what is typed.
     Enter,
-    /// An answer is entered as it stands.
+    /// Enters this value.
     Answer(Value),
-    /// The last thing done is taken back.
+    /// Undoes the latest act.
     Undo,
 }
 
 impl PadAction {
-    /// Returns a short name by which the key is found in the page.
+    /// Returns a short name by which tests find the key in the page.
     fn name(&self) -> String {
         match self {
             PadAction::Type(c) => c.to_string(),
@@ -37,7 +37,7 @@ impl PadAction {
     }
 }
 
-/// A tapped key must not take the focus, or Enter from a caliper that types would press it again.
+/// Keeps the focus where it is: a focused key would be pressed again by Enter from a keyboard or caliper.
 fn keep_focus(event: web_sys::PointerEvent) {
     event.prevent_default();
 }
@@ -64,10 +64,10 @@ fn PadKey(
     }
 }
 
-/// The pad in the form that the measure needs.
+/// The pad, with the keys that the measure needs.
 #[component]
 pub fn Pad(
-    /// What is read.
+    /// The measure that is read.
     #[prop(into)]
     measure: Signal<Measure>,
     /// The unit that a bare number is in.
@@ -136,7 +136,7 @@ fn GoodPad(press: Callback<PadAction>) -> impl IntoView {
     }
 }
 
-/// The words before a chip that is the target's.
+/// The words that begin the chip of the target.
 pub const ON_TARGET: &str = "On target";
 
 fn is_target(chip: &&(String, Value)) -> bool {
@@ -149,7 +149,7 @@ fn GradePad(
     chips: Signal<Vec<(String, Value)>>,
     press: Callback<PadAction>,
 ) -> impl IntoView {
-    // Which of them is the target's, told by the style.
+    // The style marks the target's answer.
     let aim = move || chips.with(|c| c.iter().find(is_target).map(|c| c.1.base().to_string()));
     let grades = move || {
         let grades = measure.with(|m| m.grades.clone());
@@ -211,7 +211,7 @@ fn NumberPad(
             view! { <span></span> }.into_any()
         }
     };
-    // Three stand from the beginning: a reading changes their words, and makes and moves nothing.
+    // Always three: a reading changes their words, and makes and moves no element.
     let chip = move |place: usize| {
         let words =
             move || chips.with(|all| all.get(place).map_or_else(String::new, |c| c.0.clone()));

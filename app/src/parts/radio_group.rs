@@ -2,12 +2,12 @@
 
 use leptos::prelude::*;
 
-/// A choice of one among a few.
+/// Radio buttons in a fieldset.
 #[component]
 pub fn RadioGroup(
     /// What is chosen.
     legend: &'static str,
-    /// A name of its own on the screen.
+    /// A name that is unique on the screen.
     #[prop(into)]
     group: String,
     /// The choices in words.
@@ -15,7 +15,7 @@ pub fn RadioGroup(
     /// Which is chosen, from 0.
     #[prop(into)]
     chosen: Signal<usize>,
-    /// Called with what is chosen.
+    /// Called with the index that is chosen.
     choose: Callback<usize>,
     /// A sentence below it.
     #[prop(default = "")]

@@ -5,7 +5,7 @@ use leptos::prelude::*;
 use crate::parts::busy_bar::BusyBar;
 use crate::state::{Busy, use_session};
 
-/// Shows its content once the job that the address names is open.
+/// Shows its content once the job of the route is open.
 #[component]
 pub fn RequireOpenJob(children: ChildrenFn) -> impl IntoView {
     let session = use_session();

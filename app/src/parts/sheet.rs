@@ -6,14 +6,13 @@ use wasm_bindgen::JsCast;
 
 use super::icons::{CLOSE, Icon};
 
-/// A sheet over the lower part of the screen. The platform keeps the focus inside it, and
-/// puts it away on Escape.
+/// A modal sheet over the lower part of the screen. The browser keeps the focus inside it, and closes it on Escape.
 #[component]
 pub fn Sheet(
     /// What it is about.
     #[prop(into)]
     title: String,
-    /// Called when it is put away.
+    /// Called when it is closed.
     close: Callback<()>,
     /// What it shows.
     children: Children,
@@ -21,7 +20,7 @@ pub fn Sheet(
     let dialog = NodeRef::<html::Dialog>::new();
     Effect::new(move |_| {
         if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
-            // It is in the page and not open, so it cannot be refused.
+            // It is in the page and not open, so this cannot fail.
             let _ = dialog.show_modal();
         }
     });
@@ -33,7 +32,7 @@ pub fn Sheet(
             close.run(());
         }
     };
-    // The browser tells of it later, when the sheet may be gone with all that it had.
+    // The event comes later, when the sheet may be disposed of.
     let closed = move |_| {
         close.try_run(());
     };

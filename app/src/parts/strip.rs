@@ -1,4 +1,4 @@
-//! The note strip: a bar for each note, standing where its key stands.
+//! The note strip: a bar for each note, at the place of its key.
 
 use evenhand_core::analysis::profile;
 use evenhand_core::job::{Item, ItemState, Judged, State};
@@ -7,7 +7,7 @@ use evenhand_core::trade::{Step, Verdict};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-/// How a bar is drawn: form first, then color.
+/// The shape of a bar, which tells its state before color does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BarShape {
     /// Not read: hollow.
@@ -28,7 +28,7 @@ impl BarShape {
         BarShape::Hatched,
     ];
 
-    /// Of what was read and holds.
+    /// Returns the shape of a reading that is valid.
     fn of(judged: Option<&Judged>) -> BarShape {
         match judged {
             Some(j) if j.verdict == Verdict::Out => BarShape::Notched,
@@ -64,13 +64,13 @@ impl Bar {
 /// The bars of one measure of a step, by note from the lowest; a note without one is not part of it.
 pub type Bars = Vec<Option<Bar>>;
 
-/// Returns whether a step weighs each key down and up in one go. What it is judged by is the balance weight, half of
-/// their sum, so that is its picture.
+/// Returns whether a step weighs each key down and up in turn. It is judged by the balance weight, half of their sum,
+/// so the strip shows that.
 pub fn weighs_both(step: &Step) -> bool {
     step.is_weighing() && step.takes.len() == 2
 }
 
-/// Returns the bars of these items, and in words how many of them stand how: `40 of 88 read, 5 out, 3 to read again`.
+/// Returns the bars of these items, and their counts in words: `40 of 88 read, 5 out, 3 to read again`.
 pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut bars = vec![None; usize::from(SEEN)];
     let (mut read, mut out, mut again) = (0, 0, 0);
@@ -123,18 +123,18 @@ fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
     Bar::new(shape, mark.and_then(|mark| mark.judged))
 }
 
-/// Returns how far from the aim, as a share of the accept band.
+/// Returns the distance from the aim, as a fraction of the accept band's width on that side, from −2 to 2.
 fn off(judged: &Judged) -> f32 {
     let (low, high) = judged.band.accept;
     let edge = if judged.off > 0 { high } else { low };
-    // On a side without a limit any reading is as wanted.
+    // On a side without a limit any reading is on target.
     let Some(edge) = edge else { return 0.0 };
     let width = edge.abs_diff(judged.band.aim).max(1);
-    // Past twice the band the bar stands at the edge of the picture.
+    // Beyond twice the band the bar is at the edge of the picture.
     (judged.off as f32 / width as f32).clamp(-2.0, 2.0)
 }
 
-/// How many notes the whole strip shows.
+/// The number of notes on the whole strip.
 const SEEN: u8 = 88;
 const MIDDLE: f32 = 58.0;
 /// From the centre line to the edge of the accept band.
@@ -145,11 +145,11 @@ fn hundredths(x: f32) -> f32 {
     (x * 100.0).round() / 100.0
 }
 
-/// The 88 notes where their keys stand: each bar's deviation from its target is its offset
-/// from the centre line, so the strip is the picture of evenness while it is being made.
+/// The 88 notes at the places of their keys. Each bar's offset from the center line is its deviation from the target,
+/// so the strip shows the evenness while it is being made.
 #[component]
 pub fn Strip(
-    /// The bars, and how they stand in words.
+    /// The bars, and their counts in words.
     bars: Memo<(Bars, String)>,
     /// The note that is being read.
     current: Memo<Option<Note>>,
@@ -164,8 +164,8 @@ pub fn Strip(
     pinch: Callback<bool>,
 ) -> impl IntoView {
     let aim_half = BAND * 0.6;
-    // The first of the notes in view; it goes along only when the note in hand leaves the view,
-    // so that the picture stands still under a finger.
+    // The first note in view. It changes only when the current note leaves the view, so that the picture stays still
+    // under a finger.
     let window = Memo::new(move |before: Option<&u8>| {
         let seen = SEEN >> zoom.get().min(2);
         let last_first = SEEN - seen;
@@ -191,7 +191,7 @@ pub fn Strip(
     let to_note = move |event: &web_sys::PointerEvent| {
         let target: web_sys::Element = event.current_target()?.dyn_into().ok()?;
         let rect = target.get_bounding_client_rect();
-        // The picture is 360 by 127 and stands in the middle where its place has another shape.
+        // The picture is 360 by 127, centered if its box has another ratio.
         let scale = (rect.width() / 360.0).min(rect.height() / 127.0).max(0.01);
         let left = rect.left() + (rect.width() - 360.0 * scale) / 2.0;
         let along = (f64::from(event.client_x()) - left) / scale - 4.0;
@@ -201,8 +201,8 @@ pub fn Strip(
             .or_else(|_| Note::new(88))
             .ok()
     };
-    // Where each finger is that touches the picture. Two of them pinch, and go to no note: how far
-    // they were apart is kept until all are lifted.
+    // The position of each finger on the picture. Two fingers pinch and select no note: their first distance is kept
+    // until all are lifted.
     let fingers = StoredValue::new(Vec::<(i32, i32)>::new());
     let apart = StoredValue::new(0i32);
     let span = move || fingers.with_value(|f| f.len().eq(&2).then(|| (f[0].1 - f[1].1).abs()));
@@ -230,7 +230,7 @@ pub fn Strip(
         let (Some(now), before) = (span(), apart.get_value()) else {
             return go(&event);
         };
-        // Half as far again, or two thirds, is meant.
+        // A change to 3/2 or 2/3 counts as a pinch.
         if 2 * now > 3 * before.max(40) || 3 * now < 2 * before {
             pinch.run(now > before);
             apart.set_value(now);
@@ -274,7 +274,7 @@ pub fn Strip(
             </g>
             {labelled()
                 .map(|note| {
-                    // The lowest C stands too near the lowest A when all are shown.
+                    // The names of the lowest C and A would overlap when all notes are shown.
                     let crowded = move || note.number() == 4 && zoom.get() == 0;
                     let from = move || f32::from(note.number()) - 0.5 - f32::from(window.get());
                     view! { <text class="key-name" x=move || 4.0 * wider() * from() y="125" class:absent=crowded>{note.name()}</text> }
@@ -285,7 +285,7 @@ pub fn Strip(
     }
 }
 
-/// Returns the notes whose names stand below the strip: the lowest, and every C.
+/// Returns the notes whose names are shown below the strip: the lowest, and every C.
 fn labelled() -> impl Iterator<Item = Note> {
     Note::all().filter(|n| n.number() == 1 || n.number() % 12 == 4)
 }
@@ -294,8 +294,9 @@ fn centre(note: Note) -> f32 {
     f32::from(note.number()) * 4.0 - 2.0
 }
 
-/// Returns the bars of one shape, as the outline of all of them, in tenths of the picture's unit: whole numbers are short
-/// and quickly written. One shape for all costs the browser a small part of what 88 elements do at every reading.
+/// Returns the bars of one shape, as the outline of all of them, in tenths of the picture's unit: whole numbers are
+/// short and fast to format. One path for all bars costs the browser a small part of what 88 elements would at every
+/// reading.
 fn outlines(bars: &Bars, shape: BarShape) -> String {
     shapes(bars, shape, |note| {
         let half = if note.is_sharp() { 60 } else { 100 };
@@ -303,7 +304,7 @@ fn outlines(bars: &Bars, shape: BarShape) -> String {
     })
 }
 
-/// Returns what is taken out of the bars that are out.
+/// Returns the notches in the bars that are out.
 fn notches(bars: &Bars) -> String {
     shapes(bars, BarShape::Notched, |_| (19, 12))
 }

@@ -6,7 +6,7 @@ use leptos::prelude::*;
 use super::icons::{Icon, UNDO};
 use crate::state::use_session;
 
-/// Takes back the latest thing done on this phone, and says what it was.
+/// A button that undoes the latest act of this phone, and says what it was.
 #[component]
 pub fn UndoTool() -> impl IntoView {
     let session = use_session();
@@ -24,12 +24,12 @@ pub fn UndoTool() -> impl IntoView {
     }
 }
 
-/// Says what was taken back.
+/// Returns the sentence that says what was undone.
 pub fn taken_back(act: &Act) -> String {
     format!("Taken back: {}.", named(act))
 }
 
-/// Returns what was taken back, in words.
+/// Returns an act in words.
 fn named(act: &Act) -> &'static str {
     match act {
         Act::Details { .. } => "a change of the job’s details",

@@ -19,10 +19,10 @@ use state::CorrectionsState;
 use summary::Summary;
 use to_do::ToDo;
 
-/// What to do to which note, in working order: of one step, or of all that can be done where the action is.
+/// The corrections of one step, or of all steps that can be done where the action is, in working order.
 #[component]
 pub fn CorrectionsScreen(
-    /// The step; all with an empty name.
+    /// The step; all steps if its id is empty.
     step: StepId,
 ) -> impl IntoView {
     view! {
@@ -85,7 +85,7 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
     }
 }
 
-/// All steps, or one.
+/// A select of all steps or one.
 #[component]
 fn Chooser(corrections: CorrectionsState) -> impl IntoView {
     let options = move || {

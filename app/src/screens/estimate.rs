@@ -72,7 +72,7 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
 
 fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
     let [low, likely, high] = &estimate.totals;
-    // Where nothing is known that could make it less or more, there is one number.
+    // If nothing is known that could make it less or more, there is one number.
     let range = |low: String, likely: String, high: String| match low == high {
         true => likely,
         false => format!("{likely}, between {low} and {high}"),

@@ -18,7 +18,7 @@ use crate::state::use_session;
 use crate::storage::preferences;
 use crate::text;
 
-/// Summary, open points, the letters and the job file.
+/// The handover: figures, open points, letters, tables and the job file.
 #[component]
 pub fn HandoverScreen() -> impl IntoView {
     view! {
@@ -95,7 +95,7 @@ fn HandoverOfJob() -> impl IntoView {
     }
 }
 
-/// The letters that follow from the job, and the next job.
+/// Links to the letters, and to the next job of the instrument.
 #[component]
 fn Letters() -> impl IntoView {
     let job = use_session().app.route.with_untracked(|s| s.job());
@@ -182,7 +182,7 @@ fn Tables() -> impl IntoView {
     }
 }
 
-/// Who works here, and what stands at the head of a letter.
+/// Fields for the technician, and the head of the letters.
 #[component]
 fn Sender() -> impl IntoView {
     let technician = RwSignal::new(preferences::technician().unwrap_or_default());
@@ -204,7 +204,7 @@ fn Sender() -> impl IntoView {
     }
 }
 
-/// The job file, out by download or the share sheet.
+/// The buttons to download or share the job file.
 #[component]
 fn ExportCard() -> impl IntoView {
     let session = use_session();

@@ -30,7 +30,7 @@ fn is_newer(line: &JobSummary) -> bool {
     !line.invented && line.entries > line.exported
 }
 
-/// The jobs, with what can be done with them: a screen of its own, or beside the open job.
+/// The list of jobs and its buttons: on its own screen, or beside the open job.
 #[component]
 pub fn JobsPane() -> impl IntoView {
     let session = use_session();
@@ -91,7 +91,7 @@ pub fn JobsPane() -> impl IntoView {
     }
 }
 
-/// Exports the jobs that are chosen.
+/// The buttons that export the chosen jobs.
 #[component]
 fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
     let session = use_session();
@@ -167,7 +167,7 @@ fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoV
     }
 }
 
-/// Opens job files that are chosen.
+/// The button that opens job files.
 #[component]
 fn FileButton() -> impl IntoView {
     let session = use_session();

@@ -14,13 +14,13 @@ use crate::route::Route;
 use crate::state::use_session;
 use crate::text;
 
-/// Making a job: nothing here is mandatory.
+/// The form for a new job; every field is optional.
 #[component]
 pub fn NewJobScreen() -> impl IntoView {
     view! { <NewJobForm acts=Vec::new()/> }
 }
 
-/// Making the next job of an instrument, from an earlier one that is here.
+/// The form for the next job of an instrument, filled from the open job.
 #[component]
 pub fn NextJobScreen() -> impl IntoView {
     view! {
@@ -42,7 +42,7 @@ fn FormOfNext() -> impl IntoView {
 
 #[component]
 fn NewJobForm(
-    /// What the job begins with.
+    /// The acts with which the job begins.
     acts: Vec<Act>,
 ) -> impl IntoView {
     let session = use_session();
@@ -179,7 +179,7 @@ pub fn Field(
     }
 }
 
-/// A choice of one of two.
+/// A switch between two choices.
 #[component]
 fn OneOfTwo(
     legend: &'static str,
@@ -200,7 +200,7 @@ fn OneOfTwo(
     }
 }
 
-/// Returns a rate as it was typed, in hundredths; nothing where nothing was typed.
+/// Returns a typed rate in hundredths. `None` if nothing was typed.
 fn read_rate(text: &str) -> Result<Option<u32>, String> {
     if text.trim().is_empty() {
         return Ok(None);

@@ -27,7 +27,7 @@ pub fn OrderScreen() -> impl IntoView {
     }
 }
 
-/// One step's line as it stands.
+/// One step's line in the list.
 #[derive(Clone, PartialEq)]
 struct Line {
     step: Step,
@@ -36,7 +36,7 @@ struct Line {
 }
 
 impl Line {
-    /// Returns what a line is drawn from: it is drawn again when this changes.
+    /// Returns what a line depends on; the line is made again when this changes.
     fn key(&self) -> (StepId, [usize; 4], String) {
         let p = &self.progress;
         (
@@ -108,7 +108,7 @@ fn OrderOfJob() -> impl IntoView {
     }
 }
 
-/// Scrolls the list to the step in hand.
+/// Scrolls the list to the current step.
 fn show_now() {
     let found = |selector| {
         let element = document().query_selector(selector).ok()??;
@@ -162,7 +162,7 @@ fn StageLines(
     }
 }
 
-/// Returns what stands small below a step: its cure, what was disturbed, what is out, what it waits for.
+/// Returns the small print below a step: its cure, what was disturbed, what is out, and what it waits for.
 fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> String {
     if let Some(wait) = progress.wait.as_ref().filter(|_| progress.is_read()) {
         return text::wait(wait, now_ms);
@@ -261,7 +261,7 @@ fn StepLine(line: Line, now: Memo<Vec<Suggestion>>) -> impl IntoView {
 fn NowCard(
     all: Memo<Vec<(Step, Progress)>>,
     now: Memo<Vec<Suggestion>>,
-    /// Set to arrange the steps.
+    /// Set to `true` to arrange the steps.
     arranging: RwSignal<bool>,
 ) -> impl IntoView {
     let session = use_session();
@@ -282,7 +282,7 @@ fn NowCard(
             (name.unwrap_or_default(), reason.unwrap_or_default())
         })
     };
-    // What else can be done now, for who waits or lacks the tool.
+    // Other steps that can be done now, for a technician who waits or lacks the tool.
     let other = Memo::new(move |_| {
         let waits = |n: &&Suggestion| matches!(n.reason, Reason::Curing { .. });
         let step = now.with(|n| n.get(1).filter(|n| !waits(n)).map(|n| n.step.clone()))?;

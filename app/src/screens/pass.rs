@@ -34,7 +34,7 @@ mod sheet;
 mod state;
 mod summary;
 
-/// The main screen: one step through the notes, where it was left or at a note.
+/// The main screen: one step through the notes, from where it was left or from a note.
 #[component]
 pub fn PassScreen(step: StepId, #[prop(optional)] at: Option<Note>) -> impl IntoView {
     view! {
@@ -71,7 +71,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let pass = begin(session, &step, at);
     let id = step.id.clone();
     if let (Some(_), Some(job)) = (at, job) {
-        // From here on the pass is the usual one, also after a reload.
+        // After a reload the pass begins as usual.
         Route::Pass(job, id.clone()).note();
     }
     session.record(Act::PassOpened { step: id.clone() });
@@ -125,8 +125,8 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     }
 }
 
-/// Returns a pass through a step: with a note, of all and from there; else of the disturbed readings where
-/// there are any, else of all, at the place where it was left or at the first that is not read.
+/// Begins a pass through a step: with a note, through all items from there; else through the disturbed readings if
+/// there are any; else through all items, from where the pass was left or from the first that is not read.
 fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     let of_order = |order| {
         session
@@ -146,7 +146,7 @@ fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     let of_note = |items: &[Item]| items.iter().position(|i| at.is_some() && i.on.note() == at);
     let mut named = of_note(&items);
     if at.is_some() && named.is_none() {
-        // The usual order leaves it out, as samples do.
+        // The usual order may leave the note out, as samples do.
         order = NoteOrder::Up;
         items = of_order(order);
         named = of_note(&items);
@@ -168,12 +168,12 @@ fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     PassState::new(session, step.clone(), items, at, order)
 }
 
-/// Returns where a swipe began; kept on the element by the platform's own pointer capture.
+/// Returns a handler that stores where a swipe begins.
 fn swipe_from() -> impl Fn(web_sys::PointerEvent) + 'static {
     move |event| SWIPE.with(|s| s.set(Some((event.client_x(), event.client_y()))))
 }
 
-/// Returns a swipe over the upper half goes back and forth.
+/// Returns a handler that goes on or back by a swipe over the upper half.
 fn swipe_to(pass: PassState) -> impl Fn(web_sys::PointerEvent) + 'static {
     move |event| {
         let Some((x, y)) = SWIPE.with(std::cell::Cell::take) else {

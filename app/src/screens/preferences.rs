@@ -16,7 +16,7 @@ use crate::storage::preferences::{NoteOrder, Preferences, Theme};
 const THEMES: [Theme; 3] = [Theme::Device, Theme::Light, Theme::Dark];
 const ORDERS: [NoteOrder; 3] = [NoteOrder::Up, NoteOrder::Down, NoteOrder::NaturalsFirst];
 
-/// What the user likes, what this browser can do, and what this program is.
+/// The preferences, what this browser can do, and about this program.
 #[component]
 pub fn PreferencesScreen() -> impl IntoView {
     let session = use_session();
@@ -77,7 +77,7 @@ fn place<T: Copy + PartialEq>(all: &[T], one: T) -> usize {
     all.iter().position(|a| *a == one).unwrap_or(0)
 }
 
-/// How much is stored, and whether the browser keeps it.
+/// How much is stored, and whether the browser persists it.
 #[component]
 fn Room() -> impl IntoView {
     let used = RwSignal::new(None::<(f64, f64)>);
@@ -87,7 +87,7 @@ fn Room() -> impl IntoView {
             persistence::used_bytes().await,
             persistence::is_granted().await,
         );
-        // The screen may have been left before the browser answered.
+        // The screen may be closed before the browser answers.
         let _ = used.try_set(answer.0);
         let _ = kept.try_set(answer.1);
     });

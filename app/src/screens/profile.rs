@@ -23,7 +23,7 @@ use target::TargetInForce;
 pub fn ProfileScreen(
     /// The step.
     step: StepId,
-    /// One of its measures; the first with an empty name.
+    /// One of its measures; the first if its id is empty.
     measure: MeasureId,
 ) -> impl IntoView {
     view! {
@@ -89,7 +89,7 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
     }
 }
 
-/// The measures by stage, with how many notes were read.
+/// A select of the measures by stage, with their counts of readings.
 #[component]
 fn Chooser(profile: ProfileState, choices: Memo<Vec<Choice>>) -> impl IntoView {
     let groups = move || {
@@ -129,7 +129,7 @@ fn Chooser(profile: ProfileState, choices: Memo<Vec<Choice>>) -> impl IntoView {
     }
 }
 
-/// What to do where nothing was read.
+/// What to do if nothing was read.
 #[component]
 fn NothingRead(profile: ProfileState) -> impl IntoView {
     let name = move || profile.with(|p| p.measure.name.to_lowercase());

@@ -90,7 +90,7 @@ fn section_name(sections: &Sections, section: usize) -> String {
     }
 }
 
-/// Returns a figure that was reckoned, with one decimal more than readings have.
+/// Returns a computed figure, with one decimal more than readings have.
 fn reckoned(measure: &Measure, base: f64, length: LengthUnit) -> String {
     let decimals = match length {
         LengthUnit::Inch => 3,
@@ -105,7 +105,7 @@ fn in_tolerance(figures: Option<&Evenness>) -> String {
     })
 }
 
-/// Mean and scatter; for grades there is none.
+/// Returns the mean and standard deviation; empty for grades.
 fn mean(measure: &Measure, moments: Option<&Moments>, length: LengthUnit) -> String {
     let Some(moments) = moments.filter(|_| measure.kind.is_number()) else {
         return String::new();
@@ -154,7 +154,7 @@ fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView + u
         figures_row(named(&c.measure, length), c, found, left, length)
     });
     let sections = state.sections();
-    // A picture where there is something to compare.
+    // A picture if there is something to compare.
     let both = |c: &&Compared| !c.found.readings.is_empty() && !c.left.readings.is_empty();
     let quantities = all.iter().filter(both);
     let blocks = quantities
@@ -211,16 +211,16 @@ fn quantity(c: &Compared, state: &State, sections: &Sections) -> impl IntoView +
     }
 }
 
-/// The width of a picture on paper, in its own units: its letters are a 60th of that high.
+/// The width of a picture on paper, in its own units.
 const PAPER: f32 = 1160.0;
 
-/// The readings found beside those left: as left where the proof read them, else as they are now.
+/// The readings as found beside those as left, or as they are now if the final check has fewer.
 fn picture(c: &Compared, state: &State, sections: &Sections) -> Option<impl IntoView + use<>> {
     let order = state.order();
     let of = order.steps().iter();
     let of = of.filter(|s| s.takes.contains(&c.measure.id));
     let profiles = of.filter_map(|step| Profile::of(state, step, &c.measure.id));
-    // The step whose place has most of what was read last: the bench's or that of the return.
+    // The step with the most later readings: that of the bench or that of the return.
     let profile = profiles.max_by_key(|p| p.count(1) + p.count(2))?;
     let left = profile.count(2) >= profile.count(1);
     let size = PlotSize {
@@ -289,7 +289,7 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
     part("Since the last time", body)
 }
 
-/// So many steps of one technician are named; the rest is counted.
+/// How many steps of a technician are named; the rest are counted.
 const MAX_NAMED_STEPS: usize = 12;
 
 fn hours(report: &Handover) -> Option<impl IntoView + use<>> {

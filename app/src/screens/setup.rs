@@ -24,10 +24,10 @@ mod punchings;
 mod strings;
 mod trials;
 
-/// What the instrument is like, and for whom the job is. Nothing here is mandatory.
+/// The setup of the job and its instrument; every field is optional.
 #[component]
 pub fn SetupScreen(
-    /// The part that is opened.
+    /// The part that is open.
     part: &'static str,
 ) -> impl IntoView {
     view! {
@@ -58,34 +58,34 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
                 <SectionsPart opened=part/>
                 <SamplesPart opened=part/>
                 <strings::StringsPart opened=part/>
-                <key_levers::KeysPart opened=part/>
-                <punchings::PapersPart opened=part/>
+                <key_levers::KeyLeversPart opened=part/>
+                <punchings::PunchingsPart opened=part/>
                 <trials::TrialsPart opened=part/>
             </div>
         </main>
     }
 }
 
-/// One part, folded to its heading and what stands.
+/// One part, folded to its heading and summary.
 #[component]
 fn Part(
-    /// Its name in the address.
+    /// Its id in the page and the route.
     name: &'static str,
     /// Its heading.
     title: &'static str,
     /// The part that a link leads to.
     opened: &'static str,
-    /// What stands, in a few words.
+    /// Its present values, in a few words.
     summary: Signal<String>,
-    /// What it shows.
+    /// Its content.
     children: ChildrenFn,
 ) -> impl IntoView {
-    // On a wide screen there is room for all of them.
+    // On a wide window there is room for all of them.
     let open = opened == name || device::is_wide();
     view! { <Disclosure name title open summary>{children()}</Disclosure> }
 }
 
-/// One field of the details: what it is, how it is read and how it is set.
+/// One field of the details: its key, label, kind, getter and setter.
 type Detail = (
     &'static str,
     &'static str,
@@ -186,7 +186,7 @@ fn JobPart(opened: &'static str) -> impl IntoView {
     }
 }
 
-/// Who works on this phone; where it was not said here, who said so last on another.
+/// Returns the technician of this phone, or, if it was not said here, the latest of another phone.
 fn technician(session: Session, state: &State) -> Option<String> {
     let mut own = vec![session.replica()];
     own.extend(local_storage::own_replicas().iter().rev());

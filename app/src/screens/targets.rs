@@ -18,7 +18,7 @@ mod band_format;
 mod editor;
 mod travel;
 
-/// Each target and tolerance, and the travel balance.
+/// The targets and tolerances by stage, and the travel balance.
 #[component]
 pub fn TargetsScreen(
     /// The measure whose target is opened.
@@ -99,7 +99,7 @@ fn row(session: Session, measure: Measure, opened: &str) -> impl IntoView + use<
     }
 }
 
-/// Returns the job's target in words, and what goes apart from it.
+/// Returns the job's target in words, and which sections and notes have their own.
 fn target_summary(state: &evenhand_core::job::State, measure: &str) -> String {
     let unit = state.length_unit();
     let target = target_of(state, measure, Scope::Job);

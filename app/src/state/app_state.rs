@@ -12,13 +12,13 @@ use crate::storage::job_summary::JobSummary;
 use crate::storage::local_storage;
 use crate::storage::preferences::Preferences;
 
-/// How long news stays: long enough to read it twice with both hands busy. A warning stays until it is put away.
+/// How long news stays: long enough to read it twice with both hands busy. A warning stays until it is dismissed.
 const NEWS_TIMEOUT: Duration = Duration::from_secs(30);
 
 /// The job that is open.
 #[derive(Clone, Debug)]
 pub struct OpenJob {
-    /// Its random number.
+    /// Its id.
     pub id: JobId,
     /// Its entries and what follows from them.
     pub job: Job,
@@ -55,20 +55,20 @@ pub struct AppState {
     pub jobs_known: RwSignal<bool>,
     /// Wall time in milliseconds since 1970, renewed every few seconds.
     pub now_ms: RwSignal<i64>,
-    /// Sentences that stay until they no longer hold or are put away.
+    /// The news and warnings that are shown.
     pub notices: RwSignal<Vec<Notice>>,
     /// What the program is busy with.
     pub busy: RwSignal<Option<Busy>>,
-    /// What the user prefers.
+    /// The user's preferences.
     pub preferences: RwSignal<Preferences>,
-    /// The open job's unit of lengths; the default where none is open.
+    /// The open job's unit of lengths, or the default if none is open.
     length_unit: Memo<LengthUnit>,
     /// The open job's name; empty where none is open or it has none.
     job_name: Memo<String>,
 }
 
 impl AppState {
-    /// Returns the state of an app in which nothing is open yet, with what the last visit left for the first picture.
+    /// Returns the state of an app in which nothing is open yet, with the stored list of jobs for the first paint.
     pub fn new() -> AppState {
         let open_job = RwSignal::new(None::<OpenJob>);
         let length_unit = move |open: &Option<OpenJob>| {
@@ -93,7 +93,7 @@ impl AppState {
         }
     }
 
-    /// Returns what is asked of the open job's state, and tracks it. `None` where no job is open.
+    /// Calls `read` with the open job's state, and tracks it. Returns `None` if no job is open.
     pub fn with_state<T>(self, read: impl FnOnce(&State) -> T) -> Option<T> {
         let of = |open: &Option<OpenJob>| Some(read(open.as_ref()?.job.state()));
         self.open_job.with(of)
@@ -116,7 +116,7 @@ impl AppState {
         self.length_unit.get()
     }
 
-    /// Returns the open job's name, and tracks it; empty where it has none.
+    /// Returns the open job's name, and tracks it; empty if it has none.
     pub fn job_name(self) -> String {
         self.job_name.get()
     }
@@ -126,14 +126,14 @@ impl AppState {
         self.with_state(|s| s.setup().clone()).unwrap_or_default()
     }
 
-    /// Shows news, which goes by itself after a while.
+    /// Shows news, which disappears after [`NEWS_TIMEOUT`].
     pub fn notify(self, text: &str) {
         self.add_notice(text, false);
         let text = text.to_owned();
         set_timeout(move || self.dismiss(&text), NEWS_TIMEOUT);
     }
 
-    /// Shows a warning, which stays until it is put away.
+    /// Shows a warning, which stays until it is dismissed.
     pub fn warn(self, text: &str) {
         self.add_notice(text, true);
     }
@@ -147,13 +147,13 @@ impl AppState {
         });
     }
 
-    /// Puts a sentence away.
+    /// Removes a notice.
     pub fn dismiss(self, text: &str) {
         self.notices
             .update(|notices| notices.retain(|n| n.text != text));
     }
 
-    /// Shows what the program is busy with, and returns when that is on the screen.
+    /// Shows what the program is busy with, and returns when that is painted.
     pub async fn show_busy(self, with: &'static str, percent: Option<usize>) {
         self.busy.set(Some(Busy { with, percent }));
         device::painted().await;

@@ -1,4 +1,4 @@
-//! The demo job: everything in it is invented, and it says so.
+//! The demo job: everything in it is made up, and it says so.
 
 use evenhand_core::job::JobId;
 use leptos::prelude::*;

@@ -11,8 +11,8 @@ use crate::device::{self, files};
 use crate::route::Route;
 use crate::text;
 
-/// So many bytes of a file are read between two looks at the screen: a tenth of a second of a slow phone. A larger file
-/// may take more than a blink.
+/// How many bytes of a file are read before the screen may be painted: a tenth of a second of a slow phone. A larger
+/// file shows its progress.
 const SLICE: usize = 256 << 10;
 const READING: &str = "Reading the file…";
 
@@ -34,14 +34,14 @@ impl Session {
     }
 
     async fn open_file(self, bytes: Vec<u8>) {
-        // A large file takes its time; the word must be on the screen before.
+        // A large file takes time, so the progress must be painted first.
         if bytes.len() > SLICE {
             self.app.show_busy(READING, Some(0)).await;
         }
         let opened = match Opening::begin(&bytes) {
             Ok(mut opening) => {
                 while opening.read_on(SLICE) {
-                    // To the tenth: a screen reader says each.
+                    // To the tenth, as a screen reader says each change.
                     let busy = Some(Busy {
                         with: READING,
                         percent: Some(opening.percent() / 10 * 10),
@@ -68,13 +68,13 @@ impl Session {
                 "The file holds no job that can be opened. Nothing stored here was changed.",
             );
         };
-        // What was changed or left out must be seen, so it stays until it is put away.
+        // What was changed or left out must be seen, so it is a warning.
         for notice in &opened.notices {
             self.app.warn(notice);
         }
         let read = self.journal.read(id).await;
         if read.failed {
-            // Without the stored entries, those of the file could take the place of others.
+            // Without the stored entries, those of the file could replace others.
             return self.app.warn(
                 "The file was not opened, since what is stored here could not be read. Open it again when the storage works.",
             );
@@ -95,7 +95,7 @@ impl Session {
         Route::Order(id).go();
     }
 
-    /// Says what a merge did.
+    /// Notifies of what a merge changed.
     fn report_merge(self, merged: &Merged, was_here: bool, state: &State, known_apart: usize) {
         if was_here {
             self.app.notify(&format!(
@@ -115,7 +115,7 @@ impl Session {
     }
 }
 
-/// Returns a sentence on what two phones have read differently, where it is more than was known before.
+/// Returns a sentence on what two phones have measured differently. `None` if nothing new differs.
 fn read_apart(state: &State, known: usize) -> Option<String> {
     let apart = state.read_apart();
     let (measure, on) = *apart.first().filter(|_| apart.len() > known)?;

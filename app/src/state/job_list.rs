@@ -12,9 +12,9 @@ use crate::storage::job_summary::JobSummary;
 use crate::storage::journal::Journal;
 use crate::storage::local_storage;
 
-/// A job of more entries than these takes more than a blink to write.
+/// A job of more entries than this takes noticeable time to write.
 const LARGE_JOB: usize = 2_000;
-/// The list is renewed when nothing was entered for so long.
+/// The list is renewed when nothing was entered for this long.
 const REST: Duration = Duration::from_millis(900);
 
 /// A job as it is exported.
@@ -28,7 +28,7 @@ pub struct JobFile {
 }
 
 impl JobFile {
-    /// Returns the file of a job as it stands.
+    /// Returns the file of a job in its present state.
     pub fn of(id: JobId, job: &Job) -> JobFile {
         let now_ms = local_time::now_ms();
         let name = job.state().details().name.as_deref().unwrap_or_default();
@@ -61,8 +61,8 @@ impl JobList {
         }
     }
 
-    /// Reads which jobs the journal holds; what the last visit left of each is shown until it is opened.
-    /// Returns whether the journal could be read.
+    /// Reads which jobs the journal holds. Each is shown by its stored summary until it is opened. Returns whether the
+    /// journal could be read.
     pub async fn read(self) -> bool {
         let Ok(ids) = self.journal.jobs().await else {
             self.app.jobs_known.set(true);
@@ -85,7 +85,7 @@ impl JobList {
             local_storage::set_job_summaries(&list);
         }
         self.app.jobs.set(list);
-        // One that was made while the journal was asked is not in its answer.
+        // A job that was made meanwhile is not in the journal's answer.
         self.renew();
         self.app.jobs_known.set(true);
         true
@@ -100,7 +100,7 @@ impl JobList {
         }
     }
 
-    /// Renews the open job's line when the hand rests: its progress takes a look at every step, which a tap need not
+    /// Renews the open job's line after a pause in the entries: its progress visits every step, which a tap need not
     /// wait for.
     pub fn renew_soon(self) {
         if self.renewal_due.get_value() {
@@ -124,14 +124,14 @@ impl JobList {
         set_timeout(renew, Duration::from_secs(1));
     }
 
-    /// Renews the open job's line now, if that is still to come.
+    /// Renews the open job's line now, if a renewal is scheduled.
     pub fn renew_if_due(self) {
         if self.renewal_due.get_value() {
             self.renew();
         }
     }
 
-    /// Puts a job's line first, in place of one that was there before.
+    /// Puts a job's line first, replacing its earlier one.
     pub fn put(self, mut line: JobSummary) {
         self.app.jobs.update(|list| {
             if let Some(old) = list.iter().find(|l| l.id == line.id) {
@@ -143,7 +143,7 @@ impl JobList {
         });
     }
 
-    /// Returns whether the files of these jobs may take more than a blink to write.
+    /// Returns whether the files of these jobs take noticeable time to write.
     pub fn is_large(self, ids: &[JobId]) -> bool {
         let entries = |list: &Vec<JobSummary>| -> usize {
             let chosen = list.iter().filter(|l| ids.contains(&l.id));
@@ -152,7 +152,7 @@ impl JobList {
         self.app.jobs.with_untracked(entries) > LARGE_JOB
     }
 
-    /// Returns the files of these jobs as they stand. Warns of a job that cannot be read, and leaves it out.
+    /// Returns the files of these jobs in their present state. Warns of a job that cannot be read, and leaves it out.
     pub async fn files(self, ids: &[JobId]) -> Vec<JobFile> {
         let mut files = Vec::new();
         for &id in ids {
@@ -175,7 +175,7 @@ impl JobList {
         files
     }
 
-    /// Notes that jobs were exported as they stood, each with its count of entries.
+    /// Marks jobs as exported, each up to its count of entries.
     pub fn mark_exported(self, counts: &[(JobId, usize)]) {
         self.app.jobs.update(|list| {
             for line in list.iter_mut() {

@@ -1,5 +1,5 @@
 //! What is done with the open job: record, undo, open. A tap makes an entry, the entry goes to the journal and into the
-//! job, and the job's state makes the picture.
+//! job, and the job's state is shown.
 
 use std::time::Duration;
 
@@ -15,12 +15,12 @@ use crate::storage::journal::{Journal, RECOVERED};
 use crate::storage::local_storage;
 use crate::storage::preferences::{self, Preferences};
 
-/// How often the clock is looked at.
+/// How often [`AppState::now_ms`] is renewed.
 const CLOCK_INTERVAL: Duration = Duration::from_secs(5);
-/// So many entries are work that is not soon done again: the browser is asked not to clear the storage by itself.
+/// From this many entries the browser is asked to persist the storage.
 const MIN_ENTRIES_TO_PERSIST: usize = 20;
 
-/// What changes the state of the app. Signals only, so it is copied freely.
+/// Changes the state of the app. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct Session {
     /// What all screens share.
@@ -31,7 +31,7 @@ pub struct Session {
     pub jobs: JobList,
     /// Who writes the entries of this visit.
     replica: StoredValue<DeviceId>,
-    /// Whether the app was opened at its address without a place.
+    /// Whether the app was opened at its address without a route.
     opened_bare: StoredValue<bool>,
     asked_to_persist: StoredValue<bool>,
 }
@@ -44,7 +44,7 @@ pub fn use_session() -> Session {
 impl Session {
     /// Returns a session in which nothing is open yet.
     pub fn new() -> Session {
-        // Asked before the first screen puts its place into the address.
+        // Asked before the first screen writes its route into the address.
         let opened_bare = Route::is_bare();
         let replica = local_storage::new_replica();
         let (app, journal) = (AppState::new(), Journal::new(replica));
@@ -63,7 +63,7 @@ impl Session {
         self.app.preferences.with_untracked(Preferences::apply);
         let handle = window_event_listener(leptos::ev::hashchange, move |_| self.follow_address());
         on_cleanup(move || handle.remove());
-        // A screen that goes out of sight may not come back: what is typed is kept before.
+        // A hidden page may never come back, so what is typed is recorded first.
         let hidden = window_event_listener(leptos::ev::visibilitychange, |_| {
             if document().hidden() {
                 device::settle_typing();
@@ -82,8 +82,8 @@ impl Session {
         let first = Route::here();
         spawn_local(async move {
             self.jobs.read().await;
-            // A killed browser may have lost the latest place from local storage; the journal has
-            // it. Whoever went elsewhere in the meantime stays there.
+            // A killed browser may have lost the latest route from local storage; the journal has it. If the user has
+            // gone elsewhere meanwhile, the route stays.
             if let (true, Some((at_ms, address))) = (
                 self.opened_bare.get_value(),
                 self.journal.last_route().await,
@@ -94,14 +94,14 @@ impl Session {
                 last.replace();
             }
             self.follow_address();
-            // What an earlier visit could not save is saved now.
+            // Save what an earlier visit could not save.
             if self.journal.unsaved.get_untracked() > 0 {
                 self.journal.retry();
             }
         });
     }
 
-    /// Tries the journal again while it does not work, says when it does, and reads then what could not be read.
+    /// Retries the journal while it does not work. Notifies when it works again, and then repeats failed reads.
     fn watch_journal(self) {
         Effect::new(move |before: Option<bool>| {
             let faulty = self.journal.fault.with(Option::is_some);
@@ -126,15 +126,15 @@ impl Session {
         }
     }
 
-    /// Shows the screen that the address names, reading its job where another is open.
+    /// Shows the screen that the address names, and opens its job if another is open.
     fn follow_address(self) {
         let route = Route::here();
         let wanted = route.job();
         local_storage::set_last_route(&route.href());
         if self.app.route.with_untracked(|s| *s != route) {
-            // On the same screen somebody may be typing.
+            // A field of the previous screen may hold typed text.
             device::settle_typing();
-            // Whoever looks at the list finds it as things stand.
+            // The list of jobs must be up to date when it is shown.
             self.jobs.renew_if_due();
             self.app.route.set(route);
         }
@@ -147,7 +147,7 @@ impl Session {
     /// Opens a job that the journal holds.
     async fn open_stored(self, id: JobId) {
         let read = self.journal.read(id).await;
-        // A job that could not be read may well be here: the journal's fault says so, and it is tried again.
+        // A job that could not be read may well be stored: the journal's fault says so, and the read is repeated.
         if read.failed && !read.is_whole() {
             return;
         }
@@ -162,14 +162,14 @@ impl Session {
             Route::Jobs.replace();
             return;
         }
-        // One that was opened meanwhile may have entries that were not stored yet when these were read.
+        // If it was opened meanwhile, it may have entries that were not stored when these were read.
         if !self.app.is_open(id) {
             let job = Job::from_entries(read.entries);
             self.app.open_job.set(Some(OpenJob { id, job }));
         }
     }
 
-    /// Returns the job of stored entries, with what was entered in it meanwhile.
+    /// Returns the job of stored entries, merged with what was entered meanwhile if it is open.
     pub fn merged_with_open(self, id: JobId, stored: Vec<Entry>) -> Job {
         let mut job = Job::from_entries(stored);
         self.app.open_job.with_untracked(|open| {
@@ -186,7 +186,7 @@ impl Session {
         self.jobs.renew();
     }
 
-    /// Records what was done in the open job. Returns the id of its entry; `None` where no job is open.
+    /// Records an act in the open job. Returns the id of its entry, or `None` if no job is open.
     pub fn record(self, act: Act) -> Option<EntryId> {
         self.record_with(|job| job.draft(self.replica(), local_time::now_ms(), act.clone()))
     }
@@ -199,8 +199,8 @@ impl Session {
         })
     }
 
-    /// As [`Session::record_with`] within a pass: when that was opened, it was said who works here, so that a reading
-    /// need not ask the storage for it. Returns the id of the entry.
+    /// As [`Session::record_with`], for readings: the technician was recorded when the pass was opened, so the storage
+    /// need not be asked. Returns the id of the entry.
     pub fn record_reading(self, make: impl FnOnce(&Job) -> Entry) -> Option<EntryId> {
         self.write(|open, _| make(&open.job))
     }
@@ -224,7 +224,7 @@ impl Session {
         self.record(Act::Setup { set: Box::new(set) });
     }
 
-    /// Says who works on this device, once in each job and visit, so that its entries have a name.
+    /// Records who works on this device, once in each job and visit.
     fn sign(self, open: &mut OpenJob, journal: Journal) {
         let Some(name) = preferences::technician() else {
             return;
@@ -247,7 +247,7 @@ impl Session {
         self.replica.get_value()
     }
 
-    /// Takes back the latest thing done on this phone, on this or an earlier visit. Returns what it was.
+    /// Undoes the latest act of this phone, on this or an earlier visit. Returns the act.
     pub fn undo(self) -> Option<Act> {
         let latest = self.app.open_job.with_untracked(|open| {
             let job = &open.as_ref()?.job;
@@ -259,7 +259,7 @@ impl Session {
         Some(act)
     }
 
-    /// Makes a new job of what is known of it, stores and opens it.
+    /// Creates a job with these acts, stores and opens it.
     pub fn create_job(self, acts: Vec<Act>) {
         let id = JobId::new(device::random());
         let mut job = Job::new();
@@ -278,13 +278,13 @@ impl Session {
         Route::Order(id).go();
     }
 
-    /// Asks the browser once a visit, when there is something to lose, not to clear the storage by itself.
+    /// Asks the browser once a visit, when there is something to lose, to persist the storage.
     pub fn ask_to_persist(self) {
         let entries = |open: &Option<OpenJob>| open.as_ref().map_or(0, |o| o.job.log().len());
         let entries = self.app.open_job.with_untracked(entries);
         if entries >= MIN_ENTRIES_TO_PERSIST && !self.asked_to_persist.get_value() {
             self.asked_to_persist.set_value(true);
-            // A refusal is shown in the preferences; asking more often would only be a nuisance.
+            // A refusal is shown in the preferences, so it is not asked again.
             spawn_local(async {
                 let _ = persistence::request().await;
             });

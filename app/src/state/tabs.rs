@@ -1,4 +1,4 @@
-//! Several tabs on one device: what one has saved, the others take in.
+//! Several tabs on one device: what one has saved, the others merge.
 
 use evenhand_core::job::{Entry, Job, JobId};
 use leptos::prelude::*;
@@ -9,10 +9,10 @@ use super::session::Session;
 use crate::device::{local_time, shell};
 use crate::storage::job_summary::JobSummary;
 
-/// A longer batch is not worth the words: other tabs read it from the journal when they open the job.
+/// A longer batch is not sent: other tabs read it from the journal when they open the job.
 const MAX_POSTED: usize = 500;
 
-/// Says to other tabs what was saved.
+/// Sends other tabs the entries that were saved.
 pub fn post_saved(batch: &[(JobId, Entry)]) {
     for of_one in batch.chunk_by(|a, b| a.0 == b.0) {
         let mut said = vec![of_one[0].0.to_string()];
@@ -23,13 +23,13 @@ pub fn post_saved(batch: &[(JobId, Entry)]) {
     }
 }
 
-/// Takes in what other tabs save from now on, until the current owner ends.
+/// Merges what other tabs save from now on, until the current owner ends.
 pub fn listen(session: Session) {
     let saved = shell::on_saved_elsewhere(move |lines| take_in(session, &lines));
     on_cleanup(move || saved.remove());
 }
 
-/// Takes in what another tab has saved: the job, then a line for each entry.
+/// Merges what another tab has saved: the job, then a line for each entry.
 fn take_in(session: Session, lines: &[String]) {
     let app = session.app;
     let Some(id) = lines.first().and_then(|job| job.parse::<JobId>().ok()) else {

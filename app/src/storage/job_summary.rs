@@ -4,18 +4,18 @@ use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::job::{Job, JobId, State};
 use serde::{Deserialize, Serialize};
 
-/// A job's line in the list, as it was when it was last open.
+/// A job's line in the list, as of when the job was last open.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct JobSummary {
     /// The job.
     pub id: JobId,
-    /// What it is called.
+    /// Its name.
     pub name: String,
     /// What the instrument is.
     pub described: String,
-    /// Whether it was invented for demonstration.
+    /// Whether it is a demo job.
     pub invented: bool,
-    /// Steps wholly read, and all.
+    /// The number of steps that are done, and of all steps.
     pub done: (usize, usize),
     /// What comes next, in words.
     pub next: String,
@@ -28,7 +28,7 @@ pub struct JobSummary {
 }
 
 impl JobSummary {
-    /// Returns the line of a job as it stands.
+    /// Returns the line of a job.
     pub fn of(id: JobId, job: &Job, now_ms: i64) -> JobSummary {
         let state = job.state();
         let details = state.details();

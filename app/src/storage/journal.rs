@@ -1,7 +1,7 @@
 //! The journal: every entry in IndexedDB, one record each, with strict durability.
 //!
-//! An entry counts as saved when its transaction is complete. Until then it is kept in memory
-//! and shown as being saved; as not saved while the journal fails, or takes too long.
+//! An entry counts as saved when its transaction is complete. Until then it is in memory and shown as being saved, or
+//! as not saved while the journal fails or takes too long.
 //!
 //! The journal knows neither screens nor state: it reports by its signals, and calls back with what it has saved.
 
@@ -40,7 +40,7 @@ pub struct Journal {
     last_answer_ms: StoredValue<i64>,
     /// Whether a retry is scheduled.
     retry_due: StoredValue<bool>,
-    /// Who writes the entries of this visit: the name under which they are put aside in local storage.
+    /// Who writes the entries of this visit; the key of its unsaved entries in local storage.
     replica: StoredValue<DeviceId>,
     /// What earlier visits left unsaved, until it is saved.
     earlier: StoredValue<Option<UnsavedEntries>, LocalStorage>,
@@ -115,7 +115,7 @@ impl Journal {
         answered.set_value(true);
         match opened {
             Ok(database) => {
-                // Asked more than once while it did not answer: one connection is enough.
+                // Opened more than once while the browser did not answer: one connection is enough.
                 if let Some(first) = self.database.get_value() {
                     database.close();
                     return Some(first);
@@ -175,11 +175,11 @@ impl Journal {
         let mut read = StoredJob::default();
         let lines = match self.open().await {
             Some(database) => read_lines(&database, id).await.map_err(|_| {
-                // The connection may have been closed under us; the next attempt opens it anew.
+                // The browser may have closed the connection; the next attempt opens it again.
                 self.database.set_value(None);
                 self.fault.set(Some(Fault::ReadFailed));
             }),
-            // Where there is no storage at all, nothing can be left unread in it.
+            // Without IndexedDB nothing is stored that could be left unread.
             None if self.fault.get_untracked() == Some(Fault::Unsupported) => Ok(Vec::new()),
             None => Err(()),
         };
@@ -317,7 +317,7 @@ impl Journal {
             return true;
         };
         self.fault.set(Some(Fault::of_writing(&error)));
-        // The connection may have been closed under us; the next attempt opens it anew.
+        // The browser may have closed the connection; the next attempt opens it again.
         self.database.set_value(None);
         false
     }

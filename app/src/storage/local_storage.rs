@@ -1,5 +1,5 @@
-//! Local storage: what may be lost. The list of jobs for a first picture, the place in each pass, drafts, entries that
-//! the journal has refused, and who wrote what. A browser that denies it keeps these for this visit only.
+//! Local storage, for what may be lost: the list of jobs for the first paint, the place in each pass, drafts, entries
+//! that the journal could not save, and this phone's replica ids. If the browser denies it, they last for this visit.
 
 use std::cell::RefCell;
 use std::collections::HashMap;
@@ -13,11 +13,11 @@ use super::job_summary::JobSummary;
 use crate::device::{self, local_time};
 
 thread_local! {
-    /// What local storage would keep, where it is denied.
+    /// Replaces local storage if it is denied.
     static IN_MEMORY: RefCell<HashMap<String, String>> = RefCell::default();
 }
 
-/// Returns whether this browser lets the app keep preferences. gloo-storage stops the program where it does not.
+/// Returns whether this browser allows local storage. gloo-storage panics if it does not.
 pub fn is_available() -> bool {
     matches!(leptos::prelude::window().local_storage(), Ok(Some(_)))
 }
@@ -32,10 +32,10 @@ pub(super) fn get<T: DeserializeOwned>(key: &str) -> Option<T> {
 }
 
 pub(super) fn set<T: Serialize + ?Sized>(key: &str, value: &T) {
-    // What is kept here are words, numbers and lists, which cannot fail to be written.
+    // Only texts, numbers and lists are stored, which cannot fail to serialize.
     let text = serde_json::to_string(value).unwrap_or_default();
     if is_available() {
-        // Whatever is kept here may be lost, so a refusal is no news.
+        // What is stored here may be lost, so a refusal is not reported.
         let _ = LocalStorage::raw().set_item(key, &text);
     } else {
         IN_MEMORY.with_borrow_mut(|kept| kept.insert(key.to_owned(), text));
@@ -50,10 +50,10 @@ pub(super) fn delete(key: &str) {
     }
 }
 
-/// Where entries stand that the journal has refused, beside those of other visits; `app/rescue.js` reads them too.
+/// The key prefix of entries that the journal could not save, one key for each visit; `app/rescue.js` reads them too.
 const UNSAVED: &str = "unsaved/";
 
-/// Keeps entries that the journal has refused, until it takes them.
+/// Stores entries that the journal could not save.
 pub fn set_unsaved_entries(visit: DeviceId, waiting: &[(JobId, Entry)]) {
     let key = format!("{UNSAVED}{visit}");
     if waiting.is_empty() {
@@ -66,7 +66,8 @@ pub fn set_unsaved_entries(visit: DeviceId, waiting: &[(JobId, Entry)]) {
     set(&key, &lines);
 }
 
-/// Returns what earlier visits could not save. It stays until it is forgotten, for a battery that comes out meanwhile.
+/// Returns what earlier visits could not save. It stays stored until [`UnsavedEntries::forget`], in case this visit
+/// ends before it is saved.
 pub fn unsaved_entries() -> UnsavedEntries {
     let mut found = UnsavedEntries::default();
     if !is_available() {
@@ -95,7 +96,7 @@ pub struct UnsavedEntries {
 }
 
 impl UnsavedEntries {
-    /// The journal has them by now.
+    /// Removes them, once the journal has saved them.
     pub fn forget(&self) {
         for key in &self.keys {
             delete(key);
@@ -103,26 +104,26 @@ impl UnsavedEntries {
     }
 }
 
-/// Returns the jobs as they were last seen.
+/// Returns the list of jobs as it was last shown.
 pub fn job_summaries() -> Vec<JobSummary> {
     get("jobs").unwrap_or_default()
 }
 
-/// Keeps the list for the next visit's first picture.
+/// Stores the list of jobs for the first paint of the next visit.
 pub fn set_job_summaries(list: &[JobSummary]) {
     set("jobs", list);
 }
 
-/// The most visits whose entries undo still knows as this phone's own.
+/// How many visits' entries undo still recognizes as this phone's own.
 const MAX_VISITS: usize = 40;
 
-/// Returns the names under which this phone made entries, latest last.
+/// Returns the replica ids under which this phone made entries, latest last.
 pub fn own_replicas() -> Vec<DeviceId> {
     get("devices").unwrap_or_default()
 }
 
-/// Returns a new name in the log for this visit. Each visit, and each tab, has its own, so that
-/// two tabs can never give two entries the same name.
+/// Returns a new replica id. Each visit and each tab has its own, so that two tabs can never make two entries with one
+/// id.
 pub fn new_replica() -> DeviceId {
     let device = DeviceId::new(device::random());
     let mut own = own_replicas();
@@ -132,13 +133,13 @@ pub fn new_replica() -> DeviceId {
     device
 }
 
-/// Returns where a pass of a step was left: the item in hand, which is the same in whatever order the notes come.
+/// Returns the item at which a pass of a step was left, which is independent of the order of the notes.
 pub fn pass_item(job: JobId, step: &str) -> Option<Item> {
     let (measure, on) = get(&format!("place/{job}/{step}"))?;
     Some(Item { measure, on })
 }
 
-/// Keeps where a pass of a step is; without an item it is through.
+/// Stores the current item of a pass of a step; `None` at its end.
 pub fn set_pass_item(job: JobId, step: &str, place: Option<Item>) {
     let key = format!("place/{job}/{step}");
     match place {
@@ -147,27 +148,27 @@ pub fn set_pass_item(job: JobId, step: &str, place: Option<Item>) {
     }
 }
 
-/// Returns the address of the screen that was last shown, and when that was.
+/// Returns when a screen was last shown, in milliseconds since 1970, and its address.
 pub fn last_route() -> Option<(i64, String)> {
     get("place")
 }
 
-/// Keeps the address of the screen that is shown.
+/// Stores the address of the screen that is shown.
 pub fn set_last_route(address: &str) {
     set("place", &(local_time::now_ms(), address));
 }
 
-/// Returns what was typed into fields and not kept yet.
+/// Returns what was typed into fields and is not recorded yet.
 pub fn draft(key: &str) -> Option<Vec<String>> {
     get(key)
 }
 
-/// Puts aside what is being typed, for a battery that comes out.
+/// Stores what is being typed, in case the phone stops.
 pub fn set_draft(key: &str, texts: &[String]) {
     set(key, texts);
 }
 
-/// What was typed is kept as an entry by now.
+/// Removes a draft, once its texts are recorded.
 pub fn remove_draft(key: &str) {
     delete(key);
 }

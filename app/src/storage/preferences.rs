@@ -1,11 +1,11 @@
-//! What the user prefers on this phone, for every job.
+//! The user's preferences on this device, for every job.
 
 use super::local_storage::{get, set};
 
 /// Which colors the screens have.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Theme {
-    /// As the phone has them.
+    /// As the device is set.
     #[default]
     Device,
     /// Paper.
@@ -32,7 +32,7 @@ pub enum NoteOrder {
     OnlyAgain,
 }
 
-/// What the user likes, on this phone and for every job.
+/// The user's preferences on this device, for every job.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Preferences {
     /// New jobs begin with inches.
@@ -52,7 +52,7 @@ pub struct Preferences {
 }
 
 impl Preferences {
-    /// Returns those stored on this phone.
+    /// Returns the preferences stored on this device.
     pub fn load() -> Preferences {
         let words: String = get("preferences").unwrap_or_default();
         let mut kept = Preferences::default();
@@ -74,7 +74,7 @@ impl Preferences {
         kept
     }
 
-    /// Stores them: a word for each that is not as it comes.
+    /// Stores them: a word for each that differs from its default.
     pub fn save(&self) {
         let theme = match self.theme {
             Theme::Device => "",
@@ -99,7 +99,7 @@ impl Preferences {
         set("preferences", &words.join(" "));
     }
 
-    /// Applies them: tells the page's styles of the theme and the hand.
+    /// Applies the theme and the hand to the page's styles.
     pub fn apply(&self) {
         let Some(page) = leptos::prelude::document().document_element() else {
             return;
@@ -110,38 +110,38 @@ impl Preferences {
             Theme::Dark => "dark",
         };
         let hand = if self.left_hand { "left" } else { "right" };
-        // Both names are valid, so that neither can be refused.
+        // Both names are valid, so neither can be refused.
         let _ = page.set_attribute("data-theme", theme);
         let _ = page.set_attribute("data-hand", hand);
     }
 }
 
-/// From when until when is worked, in minutes after midnight.
+/// Returns when the working day begins and ends, in minutes after midnight. `None` if it was not set.
 pub fn working_day() -> Option<(i64, i64)> {
     get("working-day")
 }
 
-/// Keeps from when until when is worked.
+/// Stores the working day, in minutes after midnight.
 pub fn set_working_day(hours: (i64, i64)) {
     set("working-day", &hours);
 }
 
-/// Who works on this device, where it was said.
+/// Returns the technician who works on this device. `None` if it was not said.
 pub fn technician() -> Option<String> {
     get("technician").filter(|name: &String| !name.is_empty())
 }
 
-/// Keeps who works on this device.
+/// Stores the technician who works on this device.
 pub fn set_technician(name: &str) {
     set("technician", name);
 }
 
-/// Returns what stands at the head of a letter: the workshop's name and address, a line each.
+/// Returns the head of the letters: the workshop's name and address, in lines.
 pub fn letterhead() -> String {
     get("letterhead").unwrap_or_default()
 }
 
-/// Keeps the head of the letters.
+/// Stores the head of the letters.
 pub fn set_letterhead(lines: &str) {
     set("letterhead", lines);
 }

@@ -1,8 +1,8 @@
-//! Where notes stand across a picture, and values along it.
+//! The axes of a picture: notes across it, values up and down.
 
 use evenhand_core::note::{Note, Sections};
 
-/// How the notes stand across the picture.
+/// The horizontal axis, of notes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct NoteAxis {
     pub left: f32,
@@ -11,7 +11,7 @@ pub struct NoteAxis {
 }
 
 impl NoteAxis {
-    /// Returns where the middle of a note stands; halves lie between two notes.
+    /// Returns the place of the middle of a note; a half lies between two notes.
     pub fn x(self, number: f32) -> f32 {
         self.left + (number - 0.5) * self.note
     }
@@ -23,7 +23,7 @@ impl NoteAxis {
     }
 }
 
-/// What values stand where in a lane.
+/// The vertical axis of a lane, of values.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ValueAxis {
     pub low: f64,
@@ -33,7 +33,7 @@ pub struct ValueAxis {
 }
 
 impl ValueAxis {
-    /// Returns where a value stands; past the ends, at the end.
+    /// Returns the place of a value, clamped to the lane.
     pub fn y(self, base: f64) -> f32 {
         let part = (self.high - base) / (self.high - self.low);
         self.top + (part as f32).clamp(0.0, 1.0) * self.height
@@ -48,7 +48,7 @@ impl ValueAxis {
     }
 }
 
-/// Returns the last notes below the breaks.
+/// Returns the last note below each break.
 pub fn last_below_breaks(sections: &Sections) -> impl Iterator<Item = Note> {
     let ends = (0..sections.count()).filter_map(|s| sections.ends(s));
     ends.map(|(_, last)| last).filter(|last| *last < Note::LAST)

@@ -3,11 +3,11 @@
 use super::pen::{HATCH, Pen};
 use super::size::{Drawing, PlotSize};
 
-/// One day to draw: its name, when it opens and closes, and what is in it.
+/// One day of a plan, as it is drawn.
 pub struct Day {
     /// Its name.
     pub name: &'static str,
-    /// When work can begin and when it ends, in one clock with all else.
+    /// When work can begin and when it ends, on the same clock as all other times.
     pub open: (i64, i64),
     /// The number, from and to of each piece of work.
     pub works: Vec<(usize, i64, i64)>,
@@ -15,9 +15,8 @@ pub struct Day {
     pub cures: Vec<(i64, i64)>,
 }
 
-/// Draws days below each other as they are worked: blocks with their numbers, below them, hatched,
-/// what cures, and a line where `now` is. `hour` is an hour of the clock, `first` that in which
-/// the day opens.
+/// Draws days below each other: numbered blocks of work, hatched cures below them, and a line at `now`. `hour` is the
+/// length of an hour on the clock of the times, `first` the hour of the day at which work begins.
 pub fn draw(days: &[Day], now: i64, hour: i64, first: i64, size: PlotSize) -> Drawing {
     let left = size.em * 2.2;
     let row = size.em * 1.3 + 18.0;

@@ -8,14 +8,14 @@ use evenhand_core::trade::{Band, Verdict};
 use super::axes::{NoteAxis, ValueAxis, last_below_breaks};
 use super::pen::Pen;
 
-/// The place of the readings as found among the occasions.
+/// The index of the readings as found.
 const FOUND: usize = 0;
-/// The place of the readings as left among the occasions.
+/// The index of the readings as left.
 pub const LEFT: usize = 2;
 /// The class of each occasion's marks.
 pub const OCCASION_CLASSES: [&str; 3] = ["found", "now", "left"];
 
-/// What the state of a mark is drawn by.
+/// The state of a reading, as its mark shows it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum MarkState {
     In,
@@ -41,18 +41,18 @@ impl MarkState {
     }
 }
 
-/// The keys of one color.
+/// The lines of the naturals or of the sharps, with their axes.
 pub struct Lane<'a> {
     pub lines: &'a [Line],
     pub sections: &'a Sections,
     pub across: NoteAxis,
     pub along: ValueAxis,
-    /// What a band is drawn wider by on each side: half a place, where it is told in words.
+    /// How much wider a band is drawn on each side: half a place for values that are words.
     pub half: f64,
 }
 
 impl Lane<'_> {
-    /// Returns the number at whose place a line's marks stand: a section's in its middle.
+    /// Returns the note number at which a line's marks are drawn; the middle of a section.
     fn number(&self, on: Subject) -> f32 {
         match on {
             Subject::Whole => 44.5,
@@ -64,7 +64,7 @@ impl Lane<'_> {
         }
     }
 
-    /// The bands, the scale and the breaks.
+    /// Draws the bands, the grid and the breaks.
     pub fn ground(&self, pen: &mut Pen, marks: &[(i64, String)]) {
         pen.path("accept", &self.band(|b| b.accept));
         pen.path("aim", &self.band(|b| b.within));
@@ -84,7 +84,8 @@ impl Lane<'_> {
         pen.path("break", &breaks);
     }
 
-    /// Returns where a line begins and ends across: half way to its neighbors, but no further than a break.
+    /// Returns the note numbers between which a line's band is drawn: half way to its neighbors, but no further than a
+    /// break.
     fn reach(&self, at: usize) -> (f32, f32) {
         let line = &self.lines[at];
         let Some(note) = line.on.note() else {
@@ -114,7 +115,7 @@ impl Lane<'_> {
         )
     }
 
-    /// Returns the outline of the aim or accept bands, neighbors with one band drawn together.
+    /// Returns the outline of the aim or accept bands; neighbors with the same band are drawn together.
     fn band(&self, side: fn(&Band) -> (Option<i64>, Option<i64>)) -> Pen {
         let mut d = Pen::default();
         let mut open: Option<((f32, f32), (f32, f32))> = None;
@@ -149,7 +150,7 @@ impl Lane<'_> {
         d
     }
 
-    /// The marks of the occasions shown, the earliest below, with a line through the latest.
+    /// Draws the marks of the occasions shown, the earliest below, with a line through the latest.
     pub fn series(&self, pen: &mut Pen, profile: &Profile, shown: [bool; 3]) {
         let Some(latest) = (0..3).rev().find(|i| shown[*i]) else {
             return;
@@ -233,7 +234,7 @@ impl Lane<'_> {
         pen.path("notch", &notches);
     }
 
-    /// From the edge of the accept band to a mark that lies outside it.
+    /// Draws a stem from the edge of the accept band to a mark outside it.
     fn stem(&self, d: &mut Pen, line: &Line, mark: &Mark) {
         let Some(judged) = mark.judged else { return };
         let (low, high) = judged.band.accept;
@@ -243,7 +244,7 @@ impl Lane<'_> {
         d.line((x, self.along.y(edge as f64)), (x, y));
     }
 
-    /// A mark past the end of the picture points on.
+    /// Draws an arrow for a mark beyond the lane.
     fn arrow(&self, d: &mut Pen, (x, y): (f32, f32), r: f32, base: i64) {
         let way = if base as f64 > self.along.high {
             1.0

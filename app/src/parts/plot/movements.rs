@@ -1,13 +1,12 @@
-//! Draws which notes are to be moved, and which way.
+//! The picture of the corrections: which notes are to be moved, and which way.
 
 use evenhand_core::note::{Note, Sections};
 
 use super::axes::{NoteAxis, last_below_breaks};
 use super::pen::Pen;
 
-/// Draws which notes are to be moved and which way the reading goes: a bar up where it
-/// must grow and down where it must shrink, as long as it is far, hollow once it was done.
-/// 360 units wide and 44 high.
+/// Draws a bar for each note to be moved: up if its reading must grow and down if it must shrink, in proportion to the
+/// change, hollow once it is done. 360 units wide and 44 high.
 pub fn draw(bars: &[(Note, i64, bool)], sections: &Sections) -> String {
     const MIDDLE: f32 = 22.0;
     let across = NoteAxis {

@@ -1,11 +1,11 @@
 //! Writes the text of an SVG: paths, texts and the hatching.
 
-/// What the hatched marks are filled with.
+/// The fill of hatched marks.
 pub const HATCH: &str = "<defs><pattern id=\"plot-hatch\" width=\"2.4\" height=\"2.4\" \
     patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
     <rect class=\"hatch-line\" width=\"1.2\" height=\"2.4\"/></pattern></defs>";
 
-/// Text of SVG, written with one decimal of the picture’s unit.
+/// Text of SVG; numbers have one decimal.
 #[derive(Default)]
 pub struct Pen(pub String);
 
@@ -19,7 +19,7 @@ impl Pen {
         self
     }
 
-    /// Returns a path's command with its place.
+    /// Appends a path command with a point.
     pub fn to(&mut self, command: char, x: f32, y: f32) -> &mut Pen {
         self.0.push(command);
         self.number(x).word(" ").number(y)
@@ -47,7 +47,7 @@ impl Pen {
         self.0.push('z');
     }
 
-    /// An element of one path, left out where nothing was drawn.
+    /// Appends a `path` element, unless the path is empty.
     pub fn path(&mut self, class: &str, d: &Pen) {
         if !d.0.is_empty() {
             self.word("<path class=\"").word(class).word("\" d=\"");
@@ -65,7 +65,7 @@ impl Pen {
     }
 }
 
-/// Words as they may stand in markup.
+/// Returns a text with the characters of markup escaped.
 pub fn escaped(words: &str) -> String {
     words
         .replace('&', "&amp;")

@@ -1,9 +1,9 @@
-//! Draws the readings of a profile against their band, as the text of an SVG: marks where
-//! the keys stand, naturals and sharps each in their own lane.
+//! Draws the readings of a profile against their band: marks at the places of the keys, naturals and sharps each in
+//! their own lane.
 //!
-//! Form tells what a mark is before color does: round on a natural and square on a sharp;
-//! hollow as found, full as it is now, ringed as left; notched and on a stem when it is out,
-//! hatched when it was disturbed. The same text serves the screen and a printed page.
+//! The shape of a mark tells what it is before color does: round on a natural and square on a sharp; hollow as found,
+//! full as it is now, ringed as left; notched and on a stem when it is out, hatched when it was disturbed. The same
+//! drawing serves the screen and a printed page.
 
 use evenhand_core::analysis::profile::{Line, Profile};
 use evenhand_core::note::{Note, Sections};
@@ -21,11 +21,11 @@ use super::size::{Drawing, PlotSize};
 pub struct ProfileDrawing {
     /// The picture.
     pub drawing: Drawing,
-    /// Where the notes stand across it.
+    /// Its axis of notes.
     pub notes: NoteAxis,
 }
 
-/// Draws the occasions of a profile that are `shown`.
+/// Draws a profile; `shown` chooses among as found, now and as left.
 pub fn draw(
     profile: &Profile,
     shown: [bool; 3],
@@ -88,7 +88,7 @@ pub fn draw(
     }
 }
 
-/// Returns the lines of naturals and of sharps, or of all where they are not of notes.
+/// Returns the lanes that have lines: naturals, with lines that are not of notes, and sharps.
 fn lanes(profile: &Profile) -> Vec<(&'static str, Vec<Line>)> {
     let of = |keep: fn(&Line) -> bool| -> Vec<Line> {
         profile.lines.iter().copied().filter(keep).collect()
@@ -104,8 +104,8 @@ fn lanes(profile: &Profile) -> Vec<(&'static str, Vec<Line>)> {
         .collect()
 }
 
-/// Returns lowest and highest value that the picture holds: the bands and the readings, but no further
-/// past the band than it is wide, so that one wild reading does not flatten the rest.
+/// Returns the lowest and highest value of the picture: the bands and the readings, but no further past the band than
+/// its width, so that one outlier does not flatten the rest.
 fn ends(profile: &Profile, shown: [bool; 3]) -> (f64, f64) {
     if is_graded(profile.measure.kind) {
         return (-0.6, profile.measure.grades.len().max(2) as f64 - 0.4);
@@ -135,7 +135,7 @@ fn ends(profile: &Profile, shown: [bool; 3]) -> (f64, f64) {
     (low - margin, high + margin)
 }
 
-/// The names of the Cs below the last lane, every second one where they would touch.
+/// Draws the names of the Cs below the last lane, every second one if they would touch.
 fn names(pen: &mut Pen, across: NoteAxis, top: f32, em: f32) {
     let every = if across.note * 12.0 < em * 1.7 {
         24
@@ -144,7 +144,7 @@ fn names(pen: &mut Pen, across: NoteAxis, top: f32, em: f32) {
     };
     for note in Note::all().filter(|n| n.number() % every == 4) {
         let x = across.x(f32::from(note.number()));
-        // C8 stands at the very edge.
+        // C8 is at the very edge.
         let (class, x) = match note {
             Note::LAST => ("name last", across.x(88.5)),
             _ => ("name", x),
@@ -153,7 +153,7 @@ fn names(pen: &mut Pen, across: NoteAxis, top: f32, em: f32) {
     }
 }
 
-/// Returns a sample of an occasion's mark, 14 units square.
+/// Returns the legend's mark of an occasion, 14 units square.
 pub fn legend_mark(occasion: usize) -> String {
     let mut pen = Pen::default();
     let circle = |r: f32| {

@@ -3,12 +3,12 @@
 use evenhand_core::analysis::profile::Profile;
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 
-/// Returns whether it is told in words: then half a place stands above and below each.
+/// Returns whether values of this kind are words, each with half a place above and below it.
 pub fn is_graded(kind: Kind) -> bool {
     matches!(kind, Kind::Grade | Kind::Good)
 }
 
-/// Returns the marks of the scale: some four even steps, in words.
+/// Returns about four evenly spaced marks, each a value and its label.
 pub fn scale(profile: &Profile, low: f64, high: f64, length: LengthUnit) -> Vec<(i64, String)> {
     let measure = &profile.measure;
     let least = ((high - low) / 4.0) as i64;

@@ -8,10 +8,10 @@ use super::state::CorrectionsState;
 use crate::route::Route;
 use crate::text;
 
-/// Why something is needed, what the link says and where it leads.
+/// Why something is needed, the text of the link, and its address.
 type Asks = (&'static str, &'static str, String);
 
-/// What the sums still need, with the place to enter it.
+/// The values that the corrections still need, each with a link to enter it.
 #[component]
 pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
     let asked = move |missing: Missing| {
@@ -49,7 +49,7 @@ pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
         }
     };
     (move || {
-        // What is entered in one place is asked for once.
+        // Values that are entered in one place share a card.
         let mut cards: Vec<(Asks, Vec<&'static str>)> = Vec::new();
         for missing in corrections.found.with(|f| f.missing.clone()) {
             let Some(asks) = asked(missing) else { continue };
@@ -63,7 +63,7 @@ pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
     .into_any()
 }
 
-/// Where the length that floats went too far, and what is done about it.
+/// The notes on which the length left to follow is out of range, and what to do about it.
 #[component]
 pub fn StrayedLine(corrections: CorrectionsState) -> impl IntoView {
     (move || {
@@ -83,7 +83,7 @@ pub fn StrayedLine(corrections: CorrectionsState) -> impl IntoView {
     .into_any()
 }
 
-/// What no longer holds and has to be read before anything is moved by it.
+/// The readings that later work disturbed, which must be taken again before anything is moved by them.
 #[component]
 pub fn ReadFirst(corrections: CorrectionsState) -> impl IntoView {
     let groups = move || {
@@ -93,7 +93,7 @@ pub fn ReadFirst(corrections: CorrectionsState) -> impl IntoView {
                 let Movement::ReadAgain { work } = &advice.movement else {
                     continue;
                 };
-                // What was ticked here stands in its own place.
+                // A row that was ticked is shown in the list.
                 let own = *work == advice.moves
                     && corrections
                         .ticked

@@ -7,7 +7,7 @@ use super::state::{CorrectionRow, CorrectionsState};
 use crate::route::Route;
 use crate::text;
 
-/// The papers to lay ready, and where none at hand fits.
+/// The punchings to lay ready, and the notes for which none in the stock fits.
 #[component]
 pub fn PickList(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -> impl IntoView {
     let length = corrections.length;

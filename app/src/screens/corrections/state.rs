@@ -9,21 +9,21 @@ use leptos::prelude::*;
 use crate::route::Route;
 use crate::state::Session;
 
-/// One correction as it is shown.
+/// One correction, as a row of the list.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CorrectionRow {
     pub measure: MeasureId,
-    /// What a correction is entered on.
+    /// The measure on which the correction is recorded.
     pub moves: MeasureId,
     pub on: Subject,
     pub place: Place,
     pub made: Correction,
     pub words: String,
-    /// What is read now and after, and what it disturbs.
+    /// The reading now and expected, and what the correction disturbs.
     pub more: String,
-    /// Which way the reading goes, as a part of the furthest.
+    /// The change of the reading that is wanted, in base units.
     pub way: i64,
-    /// Whether what can be done leaves it outside its aim.
+    /// Whether the reading is expected to stay outside its aim.
     pub stays_off: bool,
 }
 
@@ -43,7 +43,7 @@ impl CorrectionRow {
             _ => (None, 0),
         };
         let moved = state.measure(advice.moves.as_str())?;
-        // What is expected is no finer than what is read.
+        // An expected value is shown no finer than a reading.
         let decimals = match length {
             LengthUnit::Inch => 3,
             LengthUnit::Millimetre => moved.form.1,
@@ -89,18 +89,18 @@ impl CorrectionRow {
 /// A correction that was ticked on this visit, with its entry.
 type Ticked = (CorrectionRow, EntryId);
 
-/// What is looked at, and what was ticked.
+/// The state of the corrections screen. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct CorrectionsState {
     pub session: Session,
     pub job: Option<JobId>,
-    /// The step; all without one.
+    /// The step that is chosen; `None` for all.
     pub chosen: RwSignal<Option<StepId>>,
     pub steps: Memo<Vec<Step>>,
     pub found: Memo<Corrections>,
-    /// On what the length that floats was read beyond what is plausible.
+    /// The items on which the length left to follow was read outside its plausible range.
     pub strayed: Memo<Vec<Item>>,
-    /// The rows as they stood when the step was chosen, so that none moves under the thumb.
+    /// The rows as of when the step was chosen, so that none moves under the thumb.
     pub stood: RwSignal<Vec<CorrectionRow>>,
     pub ticked: RwSignal<Vec<Ticked>>,
     pub length: LengthUnit,
@@ -140,7 +140,7 @@ impl CorrectionsState {
         }
     }
 
-    /// Returns what there is to do now.
+    /// Returns the rows that are to be done now.
     fn live(self) -> Vec<CorrectionRow> {
         let rows = self.found.with(|found| {
             let row = |state: &State| {
@@ -153,7 +153,7 @@ impl CorrectionsState {
         rows.unwrap_or_default()
     }
 
-    /// Returns the entry by which a row was ticked, if it still holds.
+    /// Returns the entry by which a row was ticked. `None` if it was not, or if the entry was undone.
     pub fn entry(self, row: &CorrectionRow) -> Option<EntryId> {
         let entry = self.ticked.with(|ticked| {
             let mut latest = ticked.iter().rev();
@@ -166,7 +166,7 @@ impl CorrectionsState {
             .then_some(entry)
     }
 
-    /// Returns the rows in their places: what was ticked, what is still to do, then what came since.
+    /// Returns the rows in stable order: those from when the step was chosen, then those that came since.
     pub fn rows(self) -> Vec<CorrectionRow> {
         let live = self.live();
         let stood = self.stood.get();
@@ -188,7 +188,7 @@ impl CorrectionsState {
         self.stood.set(live);
     }
 
-    /// Enters the correction, or takes it back.
+    /// Records the correction, or undoes it.
     pub fn tick(self, row: &CorrectionRow) {
         if let Some(entry) = untrack(|| self.entry(row)) {
             self.session.record(Act::Undo { entry });
@@ -206,7 +206,7 @@ impl CorrectionsState {
         }
     }
 
-    /// Returns the step in which a measure is read.
+    /// Returns the step in which a measure is read, preferring the chosen step.
     fn step_of(self, measure: &MeasureId) -> Option<StepId> {
         let chosen = self.chosen.get_untracked();
         self.steps.with_untracked(|steps| {
@@ -234,7 +234,7 @@ impl CorrectionsState {
     }
 }
 
-/// One step, or all whose place is where the action is.
+/// Returns the chosen step, or all steps whose place is where the action is.
 fn shown_steps(state: &State, steps: &[Step], chosen: Option<&StepId>) -> Vec<Step> {
     let here = state.place();
     let wanted = |s: &&Step| match chosen {
@@ -244,7 +244,8 @@ fn shown_steps(state: &State, steps: &[Step], chosen: Option<&StepId>) -> Vec<St
     steps.iter().filter(wanted).cloned().collect()
 }
 
-/// On what the length that floats was read beyond what is plausible, and is left all the same: the others are set anew.
+/// Returns the items on which the length left to follow was read outside its plausible range and has no correction of
+/// its own: the other lengths are to be corrected.
 fn strayed(state: &State, steps: &[Step], found: &Corrections) -> Vec<Item> {
     let Some(floats) = state.setup().floats else {
         return Vec::new();

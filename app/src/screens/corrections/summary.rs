@@ -6,7 +6,7 @@ use leptos::prelude::*;
 use super::state::{CorrectionRow, CorrectionsState};
 use crate::text;
 
-/// How much there is to do.
+/// The counts of corrections to make, made, waiting and left as they are.
 #[component]
 pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -> impl IntoView {
     let words = move || {

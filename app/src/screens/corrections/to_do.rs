@@ -11,7 +11,7 @@ use crate::parts::plot;
 use crate::route::Route;
 use crate::text;
 
-/// The corrections in working order, a group for each thing that is moved.
+/// The corrections in working order, grouped by the measure that is moved.
 #[component]
 pub fn ToDo(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -> impl IntoView {
     let groups = Memo::new(move |_| {
@@ -120,7 +120,7 @@ fn RowLine(corrections: CorrectionsState, row: CorrectionRow) -> impl IntoView {
     }
 }
 
-/// What to do where nothing is to be corrected.
+/// What to do if nothing is to be corrected.
 #[component]
 fn NothingToDo(corrections: CorrectionsState) -> impl IntoView {
     (move || {

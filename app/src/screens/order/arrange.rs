@@ -1,4 +1,4 @@
-//! The steps arranged for one job: moved, left out, taken back in, and steps of the user's own.
+//! Arranging the steps of a job: move, leave out, put back, and add steps of the user's own.
 
 use evenhand_core::job::{Act, OwnStep, State};
 use evenhand_core::trade::{Per, Step, StepId};
@@ -76,7 +76,7 @@ pub fn Arrange(
     }
 }
 
-/// Moves a step by one place, or says which prerequisite that would break.
+/// Moves a step by one place, or notifies which prerequisite that would break.
 fn shift(session: Session, refused: RwSignal<String>, id: &StepId, by: isize) {
     let arranged = session.app.with_state_untracked(|state| {
         let order = state.order();

@@ -1,4 +1,4 @@
-//! What a reading is answered with beside the picture: the phone's voice and its vibration.
+//! Announces a reading by speech and vibration.
 
 use evenhand_core::job::{Item, Subject};
 use evenhand_core::trade::Verdict;
@@ -9,7 +9,7 @@ use super::state::PassState;
 use crate::device::{speech, vibration};
 use crate::text;
 
-/// Answers the reading of an item just entered, as far as the user likes it.
+/// Announces the reading of an item that was just entered, as the preferences say.
 pub fn announce(pass: PassState, item: &Item) {
     let session = pass.session;
     let likes = session.app.preferences.with_untracked(|p| *p);
@@ -55,7 +55,7 @@ pub fn announce(pass: PassState, item: &Item) {
     }
 }
 
-/// Returns a subject's name as a voice can say it.
+/// Returns a subject's name as it is spoken.
 fn spoken(on: Subject) -> String {
     text::subject(on).replace('♯', " sharp ")
 }

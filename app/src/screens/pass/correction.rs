@@ -1,4 +1,4 @@
-//! What to do to a note that is off its target, and the one tap that says it was done.
+//! The correction of a note that is off its target, and the tap that records it.
 
 use evenhand_core::analysis::advice::{Missing, Movement, Why, advice};
 use evenhand_core::analysis::balance::{balance, measure_of};
@@ -17,15 +17,15 @@ use crate::text;
 pub struct CorrectionHint {
     /// What to do: `button down 1/8`.
     pub words: String,
-    /// What is moved by it: the measure that was read, or the one that floats for it.
+    /// The measure that is moved: the one that was read, or the one that follows from it.
     pub moves: MeasureId,
-    /// What says that it was done, and what the tap records.
+    /// The label of the button, and what its tap records.
     pub done: Option<(String, Correction)>,
-    /// The screen to go to first, and what the way there says: what is missing is filled in, or another length changed.
+    /// The screen to go to first, and the label of its link: to fill in what is missing, or to change another length.
     pub first: Option<(Route, &'static str)>,
 }
 
-/// Returns the correction for an item as it item_state, where there is one.
+/// Returns the correction for the present state of an item. `None` if there is none.
 pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHint> {
     let place = pass.step.with_value(|step| step.place_or(state.place()));
     let advice = advice(state, item.measure.as_str(), item.on, place)?;
@@ -35,7 +35,7 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
     let mut words = advice.words(length);
     let first = match &advice.movement {
         Movement::ReadAgain { .. } => return None,
-        // A target that is met needs no words beside its verdict.
+        // A reading on target needs no words beside its verdict.
         Movement::Leave(Why::OnAim) => return None,
         Movement::Leave(Why::Floats) if advice.verdict == Verdict::Out => {
             let note = item.on.note()?;
@@ -69,8 +69,8 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
     })
 }
 
-/// Returns what to do about a length that floats and was read beyond what is plausible: it is brought back by the lengths it
-/// follows from, so the way leads to one of them.
+/// Returns what to do about a length left to follow that is outside its plausible range, and the step that corrects it:
+/// it is brought back by the lengths it follows from.
 fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, &'static str))> {
     let of = balance(state, place).note(note);
     let (others, label) = match of.floats? {
@@ -84,7 +84,7 @@ fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, 
             let back = text::ways_back(strayed, &others, state.length_unit());
             format!("it floats: set {}", back.join(" or "))
         }
-        // The others do not agree with it: one of the readings slipped.
+        // The others do not agree with it: one of the readings is wrong.
         None => {
             let [one, other] = others.map(Dimension::name);
             format!("it does not fit {one} and {other}: read all three again")
@@ -97,19 +97,19 @@ fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, 
     Some((words, (step.id.clone(), label)))
 }
 
-/// A correction that can be taken up with one tap.
+/// A correction that can be recorded with one tap.
 #[derive(Clone, PartialEq)]
 pub struct OfferedCorrection {
     /// What it is for.
     pub item: Item,
-    /// Its name and what is said of it, where another is in hand.
+    /// Its name and verdict, if it is not the current item.
     pub of: Option<String>,
     /// What to do.
     pub hint: CorrectionHint,
 }
 
 impl OfferedCorrection {
-    /// Records that it was done as hint.
+    /// Records that it was done as advised.
     pub fn record(&self, pass: PassState) {
         if let Some((_, made)) = &self.hint.done {
             pass.adjust(&self.item, self.hint.moves.clone(), made.clone());
@@ -117,8 +117,8 @@ impl OfferedCorrection {
     }
 }
 
-/// Returns the correction of the item in hand where it was read and is out, else that of the item that
-/// was just read and is out, while the next is in hand; else that of the item in hand.
+/// Returns the correction of the current item if it was read and is out, else that of the item that was just read if it
+/// is out, else that of the current item.
 pub fn offer(pass: PassState) -> Option<OfferedCorrection> {
     let at = |item: &Item, s: &State| {
         let item_state = item_state(pass, s, item);
@@ -143,7 +143,7 @@ pub fn offer(pass: PassState) -> Option<OfferedCorrection> {
     just_read(pass).or(own.map(|(_, offer)| offer))
 }
 
-/// Returns the correction of the item that was just read, where it is out.
+/// Returns the correction of the item that was just read. `None` if it is not out.
 fn just_read(pass: PassState) -> Option<OfferedCorrection> {
     let item = pass.last.get()?;
     let (of, hint) = pass.session.app.with_state(|s| {

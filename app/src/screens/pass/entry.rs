@@ -25,7 +25,7 @@ pub fn PadOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl In
         let at = pass.next();
         let here = pass.item().map(|i| i.on);
         pass.items.with(|items| match items.get(at) {
-            // Of the same note it is another measure that is read next.
+            // The next item is another measure of the same note.
             Some(item) if Some(item.on) == here => {
                 let measure = session
                     .app
@@ -77,7 +77,7 @@ fn chips(
         let aim = Value::from_base(measure.kind, band.aim);
         chips.push((format!("{ON_TARGET} {}", measure.shown(aim, length)), aim));
     }
-    // Only the latest entries are looked at, so that the cost does not grow with the job.
+    // Only the latest entries are searched, so that the cost does not grow with the job.
     const LOOKED_AT: usize = 24;
     for entry in entries.iter().rev().take(LOOKED_AT) {
         if let Act::Reading {

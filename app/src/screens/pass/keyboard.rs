@@ -9,7 +9,7 @@ use super::correction::OfferedCorrection;
 use super::state::{OpenSheet, PassState};
 use crate::parts::pad::PadAction;
 
-/// Follows the keyboard while the pass is open.
+/// Handles the keyboard while the pass is open.
 pub fn follow(pass: PassState, offer: Memo<Option<OfferedCorrection>>) {
     let handle = window_event_listener(ev::keydown, move |event| {
         let plain = !event.alt_key() && !event.meta_key();
@@ -22,9 +22,9 @@ pub fn follow(pass: PassState, offer: Memo<Option<OfferedCorrection>>) {
         }
         let pressed = match event.key().as_str() {
             _ if undo => Some(PadAction::Undo),
-            // Digits from a keyboard, or a caliper that is one, end with Enter or Tab wherever the focus is.
+            // Digits from a keyboard, or a caliper that acts as one, end with Enter or Tab wherever the focus is.
             "Enter" | "Tab" if by_keys(pass) => Some(PadAction::Enter),
-            // A key that has the focus is pressed by the browser.
+            // The browser presses a button that has the focus.
             "Enter" | " " if on_button(&event) => None,
             key => meant(pass, key),
         };
@@ -45,8 +45,8 @@ pub fn follow(pass: PassState, offer: Memo<Option<OfferedCorrection>>) {
     on_cleanup(move || handle.remove());
 }
 
-/// Returns whether something was typed on a keyboard and not entered yet. A question that stands open
-/// is answered on purpose, by its own keys.
+/// Returns whether something was typed on a keyboard and not entered yet. An open question is answered by its own
+/// buttons.
 fn by_keys(pass: PassState) -> bool {
     pass.by_keys.get_value()
         && pass.asked.with_untracked(Option::is_none)
@@ -77,7 +77,7 @@ fn travel(key: &str) -> Option<isize> {
     }
 }
 
-/// Returns what a key means for the kind of record in hand.
+/// Returns what a key does for the current kind of measure.
 fn meant(pass: PassState, key: &str) -> Option<PadAction> {
     let measure = pass.measure()?;
     if key == "u" || key == "U" {
@@ -106,7 +106,7 @@ fn meant(pass: PassState, key: &str) -> Option<PadAction> {
             }
             "Enter" => Some(PadAction::Enter),
             "Backspace" => Some(PadAction::Erase),
-            // What is typed goes; what was entered is not taken back by a key that puts away.
+            // Escape clears what is typed, but does not undo an entry.
             "Escape" => {
                 let typed = pass.typed.with_untracked(|t| !t.is_empty());
                 typed.then_some(PadAction::Undo)

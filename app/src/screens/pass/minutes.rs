@@ -7,7 +7,7 @@ use leptos::prelude::*;
 use super::state::PassState;
 use crate::text;
 
-/// The working time of the step: as it was counted, or as it is stated.
+/// The working time of the step, counted or stated, and a field to state it.
 #[component]
 pub fn Minutes(pass: PassState) -> impl IntoView {
     let session = pass.session;
@@ -50,5 +50,5 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
     }
 }
 
-/// A hundred hours at one step.
+/// The most minutes that can be stated for a step: a hundred hours.
 const MAX_MINUTES: u32 = 6000;

@@ -1,4 +1,4 @@
-//! The sheet of the note in hand: go to another, say what was turned or put in, note a remark or a fault.
+//! The sheet of the current note: go to another, record an adjustment, add a remark or a fault.
 
 use evenhand_core::analysis::papers::COMMON;
 use evenhand_core::job::{Act, Correction, Item, Remark, State, Subject};
@@ -14,7 +14,7 @@ use super::state::{OpenSheet, PassState};
 use crate::parts;
 use crate::text;
 
-/// All that can be done with the note in hand beside reading it.
+/// What can be done with the current note other than reading it.
 #[component]
 pub fn NoteSheet(pass: PassState) -> impl IntoView {
     let away = Callback::new(move |()| pass.sheet.set(OpenSheet::None));
@@ -62,7 +62,7 @@ fn GoTo(pass: PassState) -> impl IntoView {
     }
 }
 
-/// What was turned, put in or set, where it is not what was hint.
+/// Records what was turned, put in or set, if it is not what was advised.
 #[component]
 fn Adjusted(pass: PassState, item: Item, measure: Measure) -> impl IntoView {
     let hint = pass
@@ -70,7 +70,7 @@ fn Adjusted(pass: PassState, item: Item, measure: Measure) -> impl IntoView {
         .app
         .with_state_untracked(|s| correction::hint(pass, s, &item))
         .flatten();
-    // Where another length floats for this one, that is what is moved.
+    // If another length follows from this one, that is what is moved.
     let moved = hint.as_ref().filter(|a| a.moves != measure.id);
     let moved = moved.and_then(|a| {
         pass.session
@@ -112,7 +112,7 @@ fn Adjusted(pass: PassState, item: Item, measure: Measure) -> impl IntoView {
     .into_any()
 }
 
-/// A turn of another amount, in the steps that a hand can do.
+/// Records a turn of another amount, in steps of the adjuster's resolution.
 #[component]
 fn Turn(
     measure: Measure,
@@ -186,7 +186,7 @@ fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
     }
 }
 
-/// What is often noted.
+/// Frequent remarks.
 const QUICK: [&str; 6] = [
     "sluggish",
     "clicks",
@@ -196,7 +196,7 @@ const QUICK: [&str; 6] = [
     "broken",
 ];
 
-/// What was noted on the note, and a new remark or fault.
+/// The remarks and faults of the note, and a field for a new one.
 #[component]
 fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
     let session = pass.session;

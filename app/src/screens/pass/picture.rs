@@ -9,11 +9,11 @@ use crate::parts::icons::{Icon, MORE, SKIP};
 use crate::parts::strip::{Strip, bars, weighs_both};
 use crate::state::use_session;
 
-/// The strip of notes, and below it how the step item_state, between what is done with a note beside reading it.
+/// The note strip, and below it the state of the step between the buttons for the note.
 #[component]
 pub fn StripOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl IntoView {
     let session = use_session();
-    // One picture for the whole of a step in which the measure in hand changes with each reading.
+    // One picture for a step in which the measure changes with each reading.
     let first = pass
         .step
         .with_value(|s| s.takes.first().filter(|_| weighs_both(s)).cloned());

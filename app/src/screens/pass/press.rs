@@ -1,4 +1,4 @@
-//! What the keys of the pad do: what is typed becomes an entry, and the next note comes in hand.
+//! What the keys of the pad do: typed values become entries, and the pass goes on.
 
 use evenhand_core::job::{Act, Item, State};
 use evenhand_core::trade::Step;
@@ -12,7 +12,7 @@ use crate::parts::pad::PadAction;
 use crate::parts::undo::taken_back;
 
 impl PassState {
-    /// Enters a value for the item in hand and goes on; asks once where it is not plausible.
+    /// Records a value for the current item and goes on; asks once if it is not plausible.
     fn enter(self, value: Value, typed: String) {
         let session = self.session;
         let Some(item) = self.item_untracked() else {
@@ -63,7 +63,7 @@ impl PassState {
         }
     }
 
-    /// Does what a key of the pad says.
+    /// Performs the action of a pad's key.
     pub fn press(self, key: PadAction) {
         match key {
             PadAction::Enter => self.enter_typed(),
@@ -85,7 +85,7 @@ impl PassState {
         }
     }
 
-    /// What is typed goes first; then the last thing done is taken back, and shown.
+    /// Clears what is typed; if nothing is, undoes the latest act and shows it.
     pub fn undo(self) {
         if self.asked.with_untracked(Option::is_some)
             || self.typed.with_untracked(|t| !t.is_empty())
@@ -103,13 +103,13 @@ impl PassState {
             Act::Reading { measure, on, .. } | Act::Correction { measure, on, .. } => {
                 self.return_to(&Item { measure, on });
             }
-            // Nothing of it need stand on this screen.
+            // What was undone may not be on this screen.
             act => self.session.app.notify(&taken_back(&act)),
         }
     }
 }
 
-/// One key's change of what is typed.
+/// Returns what is typed after a key.
 fn edit(typed: &mut String, key: &PadAction) {
     const LONGEST: usize = 12;
     match key {

@@ -11,24 +11,24 @@ use crate::parts::pad::PadAction;
 use crate::state::use_session;
 use crate::text;
 
-/// What is shown of the item in hand.
+/// What is shown of the current item.
 #[derive(Clone, PartialEq)]
 pub struct CurrentItem {
     pub on: Subject,
     name: String,
     more: String,
     pub measure: Measure,
-    /// The reading that holds.
+    /// The reading that is valid.
     value: Option<Value>,
-    /// What stood before: as found, or what no longer holds.
+    /// The earlier reading: as found, or disturbed.
     was: Option<(&'static str, Value)>,
-    /// What is said of the reading, whether it holds or not.
+    /// The verdict and its class, whether the reading is valid or disturbed.
     verdict: Option<(String, &'static str)>,
     /// Why it must be read again.
     cause: Option<String>,
     other: Option<String>,
     remark: Option<String>,
-    /// That it floats, and what it follows from.
+    /// What it follows from, if it is the length left to follow.
     floats: Option<&'static str>,
     pub target: String,
 }
@@ -70,19 +70,19 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
     let target = state
         .band(id, item.on)
         .map(|b| text::band(measure, &b, length));
-    // A fault that was mended needs no eye any more.
+    // A fault that was fixed is not shown any more.
     let remark = state
         .remarks()
         .rev()
         .find(|r| r.on == item.on && state.mended(r).is_none());
-    // Where several measures take turns, which of them is in hand matters more than what the note is.
+    // If several measures take turns, the current one matters more than the note's details.
     let mut more = match (step.takes.len(), item.on, remark) {
         (2.., Subject::Section(_), _) => {
             let ends = text::subject_more(item.on, state);
             format!("{ends}, {}", measure.name.to_lowercase())
         }
         (2.., ..) => measure.name.to_lowercase(),
-        // The line has no room for the color too, and the name says it.
+        // The line has no room for the color too, and the name implies it.
         (_, Subject::Note(note), Some(_)) => note.number().to_string(),
         _ => text::subject_more(item.on, state),
     };
@@ -99,7 +99,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         target: match (step.takes.len(), target) {
             (_, Some(target)) => target,
             (1, None) => String::new(),
-            // Where two measures take turns, the line must not come and go with them.
+            // If two measures take turns, the line must not appear and disappear with them.
             (_, None) => "no target".to_owned(),
         },
         value,
@@ -128,7 +128,7 @@ pub fn length() -> Signal<LengthUnit> {
     })
 }
 
-/// Returns what the weights of the note in hand come to, or of the one just weighed.
+/// Returns what follows from the weights of the current note, or of the one just weighed.
 fn weighed(pass: PassState) -> Option<String> {
     if !pass.step.with_value(Step::is_weighing) {
         return None;
@@ -145,7 +145,7 @@ fn weighed(pass: PassState) -> Option<String> {
     items.filter(weighs).find_map(words)
 }
 
-/// Returns what was just entered, while the next is in hand: `C4 2.1, within aim`.
+/// Returns what was just entered, while the next item is current: `C4 2.1, within aim`.
 fn just_entered(pass: PassState) -> Option<String> {
     let item = pass.last.get()?;
     pass.session.app.with_state(|s| {
@@ -192,7 +192,7 @@ pub fn Reading(
         })
     });
     let unit = move || {
-        // A unit that was typed, or that a fraction item_state for, is not followed by another.
+        // No unit is shown after a typed unit or a typed fraction.
         if big.with(|b| b.contains(|c: char| c.is_alphabetic() || matches!(c, '"' | '″'))) {
             return "";
         }
@@ -203,7 +203,7 @@ pub fn Reading(
     };
     let is_long = move || current.with(|h| h.as_ref().is_some_and(|h| h.name.chars().count() > 4));
     let typing = move || pass.typed.with(|t| !t.is_empty());
-    // Where the message is of the item in hand, what was just entered elsewhere is told all the same.
+    // While the message is about the current item, the entry just made elsewhere is shown too.
     let just_entered =
         Memo::new(
             move |_| match offer.with(|o| o.as_ref().is_some_and(|o| o.of.is_some())) {
@@ -211,7 +211,7 @@ pub fn Reading(
                 false => just_entered(pass),
             },
         );
-    // What no longer holds stands small on the left with what was said of it; what holds, on the right.
+    // A disturbed reading is shown small on the left with its verdict, a valid one on the right.
     let was = move || {
         current.with(|h| {
             let h = h.as_ref()?;

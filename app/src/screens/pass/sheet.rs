@@ -10,7 +10,7 @@ use crate::route::Route;
 use crate::storage::preferences::NoteOrder;
 use crate::text;
 
-/// The step's sheet: how it is done, what to beware of, and in which order the notes come.
+/// The sheet of the step: how it is done, what goes wrong, and the order of the notes.
 #[component]
 pub fn StepSheet(pass: PassState) -> impl IntoView {
     let step = pass.step.get_value();
@@ -39,7 +39,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
     let cure = (step.wait_minutes > 0).then(|| {
         view! { <p>"It cures "{text::minutes(i64::from(step.wait_minutes))}" before what follows."</p> }
     });
-    // What else there is to see of this step.
+    // The other screens of this step.
     let job = pass.session.app.route.with_untracked(|s| s.job());
     let links = job.map(|job| {
         let of =

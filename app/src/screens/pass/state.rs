@@ -1,4 +1,4 @@
-//! A pass that is under way: its notes in their order, the one in hand, what is typed.
+//! The state of a pass: its items in order, the current item, and what is typed.
 
 use evenhand_core::job::{Act, Correction, Item, ItemState, State};
 use evenhand_core::note::Note;
@@ -11,36 +11,36 @@ use crate::state::Session;
 use crate::storage::local_storage;
 use crate::storage::preferences::NoteOrder;
 
-/// Which sheet lies over the pass.
+/// The sheet that is open over the pass.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum OpenSheet {
     /// None.
     #[default]
     None,
-    /// That of the step.
+    /// The sheet of the step.
     Step,
-    /// That of the note in hand.
+    /// That of the current note.
     Note,
 }
 
-/// A pass that is under way. Signals only, so it is copied freely.
+/// The state of a pass. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct PassState {
     pub session: Session,
     pub step: StoredValue<Step>,
-    /// The items in the order they are gone through.
+    /// The items, in the order of the pass.
     pub items: RwSignal<Vec<Item>>,
-    /// The place in `items`; past the last, the pass is through.
+    /// The index in `items`; past the last at the end of the pass.
     pub at: RwSignal<usize>,
     /// What is typed and not entered.
     pub typed: RwSignal<String>,
-    /// A value that is asked about, because it is not plausible.
+    /// A value that must be confirmed because it is not plausible, and its text.
     pub asked: RwSignal<Option<(Value, String)>>,
     /// Why what was typed was refused.
     pub refused: RwSignal<String>,
-    /// The item that was entered or adjusted last, while the next is in hand.
+    /// The item that was entered or adjusted last, while the next is current.
     pub last: RwSignal<Option<Item>>,
-    /// Whether what is typed comes from a keyboard, or a caliper that is one.
+    /// Whether what is typed comes from a keyboard, or a caliper that acts as one.
     pub by_keys: StoredValue<bool>,
     /// The sheet that is open.
     pub sheet: RwSignal<OpenSheet>,
@@ -48,7 +48,7 @@ pub struct PassState {
 }
 
 impl PassState {
-    /// Returns a pass through these items, from a place of the list on.
+    /// Returns a pass through these items that begins at an index.
     pub fn new(
         session: Session,
         step: Step,
@@ -71,19 +71,19 @@ impl PassState {
         }
     }
 
-    /// Returns the item in hand.
+    /// Returns the current item, and tracks it. `None` at the end of the pass.
     pub fn item(self) -> Option<Item> {
         let at = self.at.get();
         self.items.with(|items| items.get(at).cloned())
     }
 
-    /// Returns the item in hand, without following changes.
+    /// Returns the current item, without tracking it.
     pub fn item_untracked(self) -> Option<Item> {
         let at = self.at.get_untracked();
         self.items.with_untracked(|items| items.get(at).cloned())
     }
 
-    /// Goes to a place of the list; what was typed there is put away.
+    /// Goes to an index of `items`, and clears what was typed.
     pub fn go(self, at: usize) {
         self.typed.set(String::new());
         self.asked.set(None);
@@ -92,7 +92,7 @@ impl PassState {
         let most = self.items.with_untracked(Vec::len);
         self.at.set(at.min(most));
         let job = self.session.app.route.with_untracked(|s| s.job());
-        // Only the list that a pass begins with has places that mean the same the next time.
+        // Only a place in the usual order can be returned to later.
         let usual = self.order.get_untracked() == usual_order(self.session);
         if let (Some(job), true) = (job, usual) {
             let item = self.item_untracked();
@@ -101,12 +101,12 @@ impl PassState {
         }
     }
 
-    /// Goes so many places on, or back.
+    /// Goes on by this many items, or back.
     pub fn step_by(self, by: isize) {
         self.go(self.at.get_untracked().saturating_add_signed(by));
     }
 
-    /// Goes to a note, or to the nearest one that the pass takes; of the measure in hand where several are read.
+    /// Goes to a note, or to the nearest note of the pass, keeping the current measure.
     pub fn go_to(self, note: Note) {
         let measure = self.item_untracked().map(|i| i.measure);
         let nearest = self.items.with_untracked(|items| {
@@ -123,8 +123,8 @@ impl PassState {
         }
     }
 
-    /// Returns the place that Enter leads to: from an item that was never read, the next that is to be read,
-    /// in whatever order the notes came before; from one that is taken once more, its neighbor.
+    /// Returns the index that Enter leads to: from an item that was never read, the next that is to be read; from one
+    /// that is read again, the next item.
     pub fn next(self) -> usize {
         let at = self.at.get();
         let next = |state: &State| {
@@ -154,9 +154,9 @@ impl PassState {
         self.step.with_value(|step| step.place_or(now))
     }
 
-    /// Records that an item was adjusted, and takes it in hand to be read again.
+    /// Records that an item was adjusted, and goes to it to be read again.
     ///
-    /// `moves` is what was moved: the measure of the item, or the one that floats for it.
+    /// `moves` is the measure that was moved: that of the item, or the one that follows from it.
     pub fn adjust(self, item: &Item, moves: MeasureId, made: Correction) {
         self.session.record(Act::Correction {
             measure: moves,
@@ -167,7 +167,7 @@ impl PassState {
         self.return_to(item);
     }
 
-    /// Takes an item of the list in hand.
+    /// Goes to an item of the list.
     pub fn return_to(self, item: &Item) {
         let at = self
             .items
@@ -177,7 +177,7 @@ impl PassState {
         }
     }
 
-    /// Returns the measure of the item in hand.
+    /// Returns the measure of the current item.
     pub fn measure(self) -> Option<Measure> {
         let item = self.item_untracked()?;
         self.session
@@ -186,8 +186,8 @@ impl PassState {
             .flatten()
     }
 
-    /// Arranges the items anew, and begins at the first that is not read; where all are, as among
-    /// those out, at the first.
+    /// Sets the order of the items, and goes to the first that is not read, or to the first if all are, as among those
+    /// out.
     pub fn arrange(self, order: NoteOrder) {
         self.order.set(order);
         let step = self.step.get_value();
@@ -207,12 +207,12 @@ impl PassState {
     }
 }
 
-/// Returns the items of a step in an order.
+/// Returns the items of a step in this order.
 pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
     let mut items = state.items(step);
     match order {
         NoteOrder::Up => {}
-        // Measure by measure still, each from the treble.
+        // Still measure by measure, each from the treble.
         NoteOrder::Down => {
             items.reverse();
             items.sort_by_key(|i| step.takes.iter().position(|m| *m == i.measure));
@@ -230,7 +230,7 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
             items.retain(|i| matches!(state.item_state(step, i), ItemState::Again(..)));
         }
     }
-    // A key is weighed down and up in one go.
+    // A key is weighed down and up in turn.
     if weighs_both(step) {
         let notes: Vec<_> = items.iter().map(|i| i.on).collect();
         items.sort_by_key(|i| notes.iter().position(|on| *on == i.on));
@@ -238,7 +238,7 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
     items
 }
 
-/// Returns the place of the first item that is not read, or must be read again; past the last where none is.
+/// Returns the index of the first item that is not read or must be read again, or past the last if there is none.
 pub fn first_unread(state: &State, step: &Step, items: &[Item]) -> usize {
     let unread = |i: &Item| !matches!(state.item_state(step, i), ItemState::Read(..));
     items.iter().position(unread).unwrap_or(items.len())

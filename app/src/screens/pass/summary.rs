@@ -13,7 +13,7 @@ use crate::state::use_session;
 use crate::storage::preferences::NoteOrder;
 use crate::text;
 
-/// After the last: what is out, what was disturbed, what is next.
+/// The summary at the end of a pass: what is out, what was disturbed, and what is next.
 #[component]
 pub fn PassSummary(pass: PassState) -> impl IntoView {
     let session = use_session();
@@ -60,7 +60,7 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
             words.join(", ") + "."
         })
     };
-    // One long work leaves no entries between which its time could be counted.
+    // A step done as a whole makes no entries between which its time could be counted.
     let whole = pass.step.with_value(|s| s.per == Per::Whole);
     let minutes = pass.step.with_value(|s| s.wait_minutes);
     let may_cure = move || {
@@ -78,7 +78,7 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
             }
         })
     };
-    // By itself, so that a reason being typed is not lost when the clock moves on.
+    // A memo of its own, so that a reason being typed is not lost at a tick of the clock.
     let runs = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
         item_state.with(|s| {
@@ -97,7 +97,7 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
     let some = move |count: fn(&Progress) -> usize| {
         item_state.with(|s| s.as_ref().is_some_and(|(p, _)| count(p) > 0))
     };
-    // What the pass itself still asks for comes first; samples leave the rest unread on purpose.
+    // What is left of the pass comes first; a pass through samples leaves the rest on purpose.
     let asks = move || {
         let left = |p: &Progress| match pass.order.get() {
             NoteOrder::Samples => p.again > 0,
@@ -143,7 +143,7 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
     }
 }
 
-/// Ends a cure before its time, with the reason.
+/// A form to end a cure early, with the reason.
 #[component]
 fn EndEarly(pass: PassState) -> impl IntoView {
     let asked = RwSignal::new(false);

@@ -7,7 +7,7 @@ use super::state::PlanState;
 use crate::device::local_time;
 use crate::text;
 
-/// The critical path: what sets the finish, the work between two cures in one line.
+/// What sets the finish; the work between two cures is one line.
 #[component]
 pub fn CriticalPath(plan: PlanState) -> impl IntoView {
     (move || {

@@ -1,4 +1,4 @@
-//! The days as they are worked, drawn, and from when until when is worked.
+//! The days of the plan as a picture, and the working day.
 
 use evenhand_core::analysis::agenda::{self, Agenda, Line};
 use leptos::html::Figure;
@@ -9,7 +9,7 @@ use crate::device::local_time;
 use crate::parts::plot::{self, calendar};
 use crate::storage::preferences;
 
-/// The days as they are worked, drawn, and how today ends.
+/// The picture of the days, and how the first day ends.
 #[component]
 pub fn Days(plan: PlanState) -> impl IntoView {
     let place = NodeRef::<Figure>::new();
@@ -57,7 +57,7 @@ pub fn Days(plan: PlanState) -> impl IntoView {
     }
 }
 
-/// At most two weeks of days are drawn; the table goes on.
+/// The number of days that are drawn; the table shows all.
 const MAX_DRAWN_DAYS: usize = 14;
 
 fn drawn_days(plan: &Agenda) -> Vec<calendar::Day> {
@@ -126,7 +126,7 @@ fn evening(plan: &Agenda, now_ms: i64) -> String {
     format!("{words}.")
 }
 
-/// From when until when is worked.
+/// The fields for the working day.
 #[component]
 pub fn WorkingDay(plan: PlanState) -> impl IntoView {
     let choose = move |opens: bool| {
@@ -135,7 +135,7 @@ pub fn WorkingDay(plan: PlanState) -> impl IntoView {
                 return;
             };
             let (from, until) = plan.hours.get_untracked();
-            // The other end gives way, so that the day stays one.
+            // The other end moves along, so that the day keeps at least an hour.
             let day = match opens {
                 true => (minutes, until.max(minutes + 60)),
                 false => (from.min(minutes - 60), minutes),

@@ -8,7 +8,7 @@ use super::state::{MINUTE_MS, PlanState};
 use crate::device::local_time;
 use crate::text;
 
-/// When it is finished, what is left, and how today ends.
+/// The finish, the work left and the number of days.
 #[component]
 pub fn Figures(plan: PlanState) -> impl IntoView {
     let finish = move || plan.agenda.with(|p| local_time::day_and_time(p.finish_ms));
@@ -23,7 +23,7 @@ pub fn Figures(plan: PlanState) -> impl IntoView {
     }
 }
 
-/// What can be begun now, and the cures that should run already.
+/// The steps that can be begun now, and the cures to begin.
 #[component]
 pub fn Now(plan: PlanState) -> impl IntoView {
     let due = move |due: Due| {
@@ -67,7 +67,7 @@ pub fn Now(plan: PlanState) -> impl IntoView {
     }
 }
 
-/// What cures, until when, and what it frees.
+/// The cures that run, until when, and the steps that wait for them.
 #[component]
 pub fn Curing(plan: PlanState) -> impl IntoView {
     let line = move |cure: Cure| {

@@ -19,7 +19,7 @@ pub const MINUTE_MS: i64 = 60_000;
 pub struct PlanState {
     pub session: Session,
     pub job: Option<JobId>,
-    /// From when until when is worked, in minutes after midnight.
+    /// The working day, in minutes after midnight.
     pub hours: RwSignal<(i64, i64)>,
     /// The present minute, in milliseconds since 1970.
     pub now_ms: Memo<i64>,
@@ -32,7 +32,7 @@ impl PlanState {
     pub fn new(session: Session) -> PlanState {
         let stored = preferences::working_day().filter(|(opens, closes)| opens < closes);
         let hours = RwSignal::new(stored.unwrap_or((i64::from(DAY.0), i64::from(DAY.1))));
-        // To the minute: what is planned in minutes need not be planned anew at each look at the clock.
+        // To the minute, so that the plan is not computed again at each tick of the clock.
         let now_ms = Memo::new(move |_| session.app.now_ms.get().div_euclid(MINUTE_MS) * MINUTE_MS);
         let agenda = Memo::new(move |_| {
             let (now_ms, hours) = (now_ms.get(), hours.get());

@@ -9,7 +9,7 @@ use super::state::{OCCASIONS, ProfileState, latest, standing};
 use crate::parts::plot::{self, profile::ProfileDrawing};
 use crate::text;
 
-/// Which occasions are shown; each button is the key to its marks.
+/// Buttons for the occasions that are shown, which are also the legend.
 #[component]
 pub fn Occasions(profile: ProfileState) -> impl IntoView {
     let button = move |i: usize| {
@@ -31,7 +31,7 @@ pub fn Occasions(profile: ProfileState) -> impl IntoView {
     view! { <div class="occasions" role="group" aria-label="Shown">{[0, 1, 2].map(button).collect_view()}</div> }
 }
 
-/// The picture, with the note that a finger, the slider or the arrow keys chose.
+/// The picture, and the readings of the note chosen by touch, slider or arrow keys.
 #[component]
 pub fn Picture(profile: ProfileState) -> impl IntoView {
     let place = NodeRef::<Figure>::new();
@@ -73,7 +73,7 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
             .ok()
             .and_then(|n| Note::new(n).ok())
         {
-            // A step of the slider leaves the note, also where its neighbor is of the other color.
+            // A step of the slider always leaves the note, even if the next note has no reading of this measure.
             let from = picked.get_untracked().filter(|from| *from != note);
             picked.set(nearest(profile, note, from));
         }
@@ -119,7 +119,7 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
     }
 }
 
-/// Returns the note nearest to this one that the measure is taken on, other than `but`.
+/// Returns the note nearest to `note` on which the measure is taken, except `but`.
 fn nearest(profile: ProfileState, note: Note, but: Option<Note>) -> Option<Note> {
     profile.current.with_untracked(|p| {
         let notes = p.as_ref()?.lines.iter().filter_map(|l| l.on.note());
@@ -128,7 +128,7 @@ fn nearest(profile: ProfileState, note: Note, but: Option<Note>) -> Option<Note>
     })
 }
 
-/// Returns what the picture shows, for screen readers.
+/// Returns the description of the picture for screen readers.
 fn caption(profile: ProfileState) -> String {
     profile.with(|p| {
         let counted = (0..3).filter(|i| p.count(*i) > 0);
@@ -143,7 +143,7 @@ fn caption(profile: ProfileState) -> String {
     })
 }
 
-/// Returns a note's readings in words.
+/// Returns the readings of a note in words.
 fn read_out(profile: ProfileState, note: Note) -> String {
     profile.with(|p| {
         let line = p.lines.iter().find(|l| l.on.note() == Some(note));

@@ -10,12 +10,12 @@ use leptos::prelude::*;
 use crate::state::Session;
 use crate::text;
 
-/// What is looked at, and how.
+/// The state of the profile screen. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct ProfileState {
     pub session: Session,
     pub chosen: RwSignal<Option<(StepId, MeasureId)>>,
-    /// The readings of that measure.
+    /// The readings of the chosen measure.
     pub current: Memo<Option<Profile>>,
     /// The occasions that the reader wants to see.
     pub wanted: RwSignal<[bool; 3]>,
@@ -48,7 +48,7 @@ impl ProfileState {
         }
     }
 
-    /// Returns the occasions that are shown: wanted, and read.
+    /// Returns which occasions are shown: those that are wanted and have readings.
     pub fn shown(self) -> [bool; 3] {
         let wanted = self.wanted.get();
         self.current.with(|p| {
@@ -57,7 +57,7 @@ impl ProfileState {
         })
     }
 
-    /// Returns what is asked of the profile, and tracks it; the default if there is none.
+    /// Calls `at` with the profile, and tracks it. Returns the default if there is none.
     pub fn with<T: Default>(self, at: impl FnOnce(&Profile) -> T) -> T {
         self.current
             .with(|p| p.as_ref().map(at))
@@ -65,10 +65,10 @@ impl ProfileState {
     }
 }
 
-/// What each occasion is called, in their order.
+/// The names of the occasions, in order.
 pub const OCCASIONS: [&str; 3] = ["As found", "Now", "As left"];
 
-/// Returns the choice that an address names: its step and measure, its step, else the first that was read.
+/// Returns the choice that an address names: by step and measure, by step, else the first with readings.
 pub fn named(
     choices: &[Choice],
     step: &StepId,
@@ -84,12 +84,12 @@ pub fn named(
     found.map(|c| (c.step.clone(), c.measure.clone()))
 }
 
-/// Returns the latest occasion that a line has a reading of, with the reading.
+/// Returns the reading of a line's latest occasion. `None` if it has none.
 pub fn latest(line: &Line) -> Option<&Mark> {
     line.marks.iter().rev().flatten().next()
 }
 
-/// Returns how the latest reading of a line stands against its target.
+/// Returns the verdict on the latest reading of a line in words; empty if it has none.
 pub fn standing(profile: &Profile, line: &Line, length: LengthUnit) -> String {
     match latest(line) {
         Some(mark) if mark.again => "read again".to_owned(),

@@ -9,7 +9,7 @@ use super::state::{OCCASIONS, ProfileState, latest, standing};
 use crate::parts::plot::escaped;
 use crate::text;
 
-/// A row of a table: its head, then its cells.
+/// Appends a row of a table: its head, then its cells.
 fn row(out: &mut String, class: &str, head: &str, cells: &[String]) {
     out.push_str("<tr class=\"");
     out.push_str(class);

@@ -1,4 +1,4 @@
-//! The target in force, and how it came to be.
+//! The target in effect, and its changes.
 
 use evenhand_core::analysis::profile::{Line, Profile};
 use evenhand_core::unit::LengthUnit;
@@ -9,7 +9,7 @@ use crate::device::local_time;
 use crate::route::Route;
 use crate::text;
 
-/// The target in force, note by note where it differs, and how it came to be.
+/// The target in effect, by runs of notes if it differs, and its changes.
 #[component]
 pub fn TargetInForce(profile: ProfileState) -> impl IntoView {
     let lines = move || profile.with(|p| bands(p, profile.length));
@@ -52,7 +52,7 @@ pub fn TargetInForce(profile: ProfileState) -> impl IntoView {
     }
 }
 
-/// Returns the bands in words: each run of notes with one band, or, where they are many, the ends of a taper.
+/// Returns the bands in words: each run of notes with one band, or, if there are more than eight, the ends of a taper.
 fn bands(profile: &Profile, length: LengthUnit) -> Vec<String> {
     let said = |line: &Line| match &line.band {
         Some(band) => text::band(&profile.measure, band, length),

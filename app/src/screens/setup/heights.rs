@@ -1,4 +1,4 @@
-//! What follows from the string heights for all 88 notes: the stand-in and the hammers at rest.
+//! What follows from the string heights for all 88 notes: the heights between, and the hammers at rest.
 
 use evenhand_core::analysis::bench::{Heights, heights};
 use evenhand_core::analysis::heights::Row;
@@ -73,7 +73,7 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoVie
 const WIDTH: f64 = 352.0;
 const HEIGHT: f64 = 96.0;
 
-/// Strings above, hammers at rest below, each to its own scale, for what matters is their lines.
+/// The strings above and the hammers at rest below, each to its own scale: their shape matters.
 fn picture(found: &Heights, sections: &Sections) -> impl IntoView + use<> {
     let strings = lines(&found.strings, sections, 6.0);
     let hammers = lines(&found.at_rest, sections, HEIGHT / 2.0 + 6.0);
@@ -92,7 +92,7 @@ fn picture(found: &Heights, sections: &Sections) -> impl IntoView + use<> {
     }
 }
 
-/// Returns the lines of a row, broken at the breaks and where nothing is known.
+/// Returns the path of a row, interrupted at the breaks and where no value is known.
 fn lines(row: &Row, sections: &Sections, top: f64) -> String {
     let known = || row.iter().flatten().map(|l| l.nm());
     let (low, high) = (known().min().unwrap_or(0), known().max().unwrap_or(0));
@@ -200,7 +200,7 @@ fn new_control(session: Session) -> impl IntoView {
             Err(sentence) => return Validation::Refused(sentence),
         };
         let mut all = controls(session);
-        // A note read again takes the place of its earlier reading.
+        // A note that is read again replaces its earlier reading.
         all.retain(|c| c.note != control.note);
         all.push(control);
         set_controls(session, all);

@@ -10,15 +10,15 @@ use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::state::{Session, use_session};
 use crate::text;
 
-/// A paper whose work is shown: a tenth of a millimetre.
+/// The thickness whose effect is shown: a tenth of a millimeter.
 const PAPER: Length = Length::from_nm(100_000);
 
-/// Where a key lever stands in the setup.
-type Of = fn(&mut Setup) -> &mut Option<KeyLever>;
+/// The field of the setup that holds a key lever.
+type LeverField = fn(&mut Setup) -> &mut Option<KeyLever>;
 
-/// The levers of a natural and of a sharp, which turn a wanted height into papers.
+/// The levers of a natural and of a sharp, by which a change of height is converted to punchings.
 #[component]
-pub fn KeysPart(opened: &'static str) -> impl IntoView {
+pub fn KeyLeversPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
     let summary = Signal::derive(move || {
         let setup = session.app.setup();
@@ -41,7 +41,12 @@ pub fn KeysPart(opened: &'static str) -> impl IntoView {
     }
 }
 
-fn lever_fields(session: Session, key: &'static str, kind: &'static str, of: Of) -> impl IntoView {
+fn lever_fields(
+    session: Session,
+    key: &'static str,
+    kind: &'static str,
+    of: LeverField,
+) -> impl IntoView {
     let stood = Memo::new(move |_| *of(&mut session.app.setup()));
     let now = Signal::derive(move || {
         let unit = session.app.length_unit();
@@ -76,7 +81,7 @@ fn lever_fields(session: Session, key: &'static str, kind: &'static str, of: Of)
     });
     let unit = session.app.length_unit().symbol();
     let specs = ["front edge", "back rail", "front pin"];
-    // The unit once for all three: beside each it would not fit the row of a phone.
+    // The unit once for all three: beside each it would not fit a phone.
     let legend = format!("{kind}, {unit} from the balance pin to the");
     let specs = specs
         .into_iter()
@@ -85,7 +90,7 @@ fn lever_fields(session: Session, key: &'static str, kind: &'static str, of: Of)
     view! { <Fields key=format!("key-{key}") legend specs now record note/> }
 }
 
-/// Returns the lever of three lengths that were typed.
+/// Returns the lever of three typed lengths.
 fn read_lever(session: Session, typed: &[String]) -> Result<KeyLever, String> {
     let missing = typed.iter().filter(|t| t.trim().is_empty()).count();
     if missing > 0 {
@@ -108,7 +113,7 @@ fn read_lever(session: Session, typed: &[String]) -> Result<KeyLever, String> {
     })
 }
 
-/// Returns what a paper of a tenth of a millimetre does on this key.
+/// Returns the effect of a punching of a tenth of a millimeter on this key.
 fn does(session: Session, key: KeyLever) -> String {
     let unit = session.app.length_unit();
     let Ok(lever) = Lever::new(key.front_nm, key.back_nm, key.front_pin_nm) else {

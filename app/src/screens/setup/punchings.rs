@@ -10,16 +10,16 @@ use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::state::{Session, use_session};
 use crate::text;
 
-/// The thicknesses of paper at hand.
+/// The thicknesses in stock.
 #[component]
-pub fn PapersPart(opened: &'static str) -> impl IntoView {
+pub fn PunchingsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
     let stock = Memo::new(move |_| session.app.setup().papers_nm.unwrap_or_default());
     let summary = Signal::derive(move || match stock.with(Vec::len) {
         0 => "none named yet".to_owned(),
         count => text::counted(count, "one thickness", "thicknesses"),
     });
-    // The common ones always stand there, each with whether it is at hand.
+    // The common thicknesses are always listed, each with whether it is in stock.
     let shown = Memo::new(move |_| {
         let mut all = COMMON.to_vec();
         all.extend(stock.get());

@@ -56,7 +56,7 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
     }
 }
 
-/// Returns the height of a note's strings that counts.
+/// Returns the latest reading of the height of a note's strings.
 fn height(state: &State, note: Note) -> Option<Value> {
     let slot = state.slot(HEIGHT, Subject::Note(note), Place::Piano)?;
     Some(slot.latest()?.value)
@@ -84,7 +84,7 @@ fn section_fields(
         let stood = now.get_untracked();
         for ((note, typed), stood) in ends.iter().zip(&typed).zip(&stood) {
             if typed.trim() != stood
-                && let Some(not) = keep_height(session, *note, typed, confirmed)
+                && let Some(not) = record_height(session, *note, typed, confirmed)
             {
                 return not;
             }
@@ -95,7 +95,7 @@ fn section_fields(
     Some(view! { <Fields key=format!("height-{at}") legend specs now record/> })
 }
 
-/// A note between the ends, where a straight line does not do.
+/// Fields for a note between the ends, if a straight line is not enough.
 fn between(session: Session) -> impl IntoView {
     let read = Signal::derive(move || {
         let of = |s: &State| {
@@ -110,11 +110,11 @@ fn between(session: Session) -> impl IntoView {
         match typed[0].parse::<Note>() {
             Err(error) => Validation::Refused(error.to_string()),
             Ok(note) => {
-                keep_height(session, note, &typed[1], confirmed).unwrap_or(Validation::Accepted)
+                record_height(session, note, &typed[1], confirmed).unwrap_or(Validation::Accepted)
             }
         }
     });
-    // Followed, the unit would draw the field anew under the hand with each entry.
+    // Not tracked: otherwise each entry would make the field again while it is used.
     let unit = session
         .app
         .with_state_untracked(State::length_unit)
@@ -134,8 +134,8 @@ fn shown(state: &State, note: Note) -> String {
     shown.map_or_else(String::new, |(v, m)| m.shown(v, state.length_unit()))
 }
 
-/// Enters a height as a reading of the survey; what stands in the way of it otherwise.
-fn keep_height(session: Session, note: Note, typed: &str, confirmed: bool) -> Option<Validation> {
+/// Records a height as a reading of the survey. Returns why not, if it is refused or must be confirmed.
+fn record_height(session: Session, note: Note, typed: &str, confirmed: bool) -> Option<Validation> {
     if typed.trim().is_empty() {
         return Some(Validation::Refused(format!(
             "Type the height at {note}. One that was read stays until Undo takes it back."

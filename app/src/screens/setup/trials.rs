@@ -12,7 +12,7 @@ use crate::parts::icons::{CLOSE, Icon};
 use crate::state::{Session, use_session};
 use crate::text;
 
-/// Turns tried on this instrument, and what a turn does as far as it is known.
+/// The trials on this instrument, and the learned effect of a turn.
 #[component]
 pub fn TrialsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
@@ -51,7 +51,7 @@ pub fn TrialsPart(opened: &'static str) -> impl IntoView {
     }
 }
 
-/// Returns what is moved by turning, on this kind of instrument.
+/// Returns the measures that are moved by turning, on this kind of instrument.
 fn turned_measures(session: Session) -> Vec<Measure> {
     let all = session
         .app
@@ -84,7 +84,7 @@ fn new_trial(
     trials: Memo<Vec<Trial>>,
     all: StoredValue<Vec<Measure>>,
 ) -> impl IntoView {
-    // Two for each measure: the way to a larger reading, then the way to a smaller.
+    // Two options for each measure: toward a larger reading, then toward a smaller one.
     let chosen = RwSignal::new(0usize);
     let options = all.with_value(|all| {
         let ways = all.iter().flat_map(|m| {
@@ -136,7 +136,7 @@ fn new_trial(
     }
 }
 
-/// Returns a trial of what was typed; `smaller` is whether it was turned the way to a smaller reading.
+/// Returns the trial that was typed; `smaller` says whether it was turned toward a smaller reading.
 fn read_trial(
     measure: &Measure,
     smaller: bool,
@@ -203,7 +203,7 @@ fn trial_row(
     }
 }
 
-/// What a turn does as far as it is known.
+/// The learned effect of a turn.
 fn response_row(session: Session, measure: &Measure) -> Option<impl IntoView + use<>> {
     let unit = session.app.length_unit();
     let whole = session

@@ -1,4 +1,4 @@
-//! A band as it is typed: an aim with the two widths around it, or each limit by itself.
+//! A band as it is typed: an aim with two widths around it, or each limit separately.
 
 use evenhand_core::trade::{Band, Measure};
 use evenhand_core::unit::{LengthUnit, Value};
@@ -9,11 +9,11 @@ use crate::text;
 /// How the bands of a measure are typed.
 #[derive(Clone, Copy)]
 pub struct BandFormat<'a> {
-    /// What they are of.
+    /// The measure of the bands.
     pub measure: &'a Measure,
     /// The unit of bare lengths.
     pub length: LengthUnit,
-    /// Whether each limit is typed by itself.
+    /// Whether each limit is typed separately.
     pub limits: bool,
 }
 
@@ -33,7 +33,7 @@ impl BandFormat<'_> {
         self.measure.shown(value, self.length)
     }
 
-    /// Returns what stands in the fields of a band; all empty without one.
+    /// Returns the texts of the fields of a band, or empty texts without one.
     pub fn texts(&self, band: Option<&Band>) -> Vec<String> {
         let Some(band) = band else {
             return vec![String::new(); self.specs().len()];
@@ -53,7 +53,7 @@ impl BandFormat<'_> {
         texts
     }
 
-    /// Returns the band that was typed; an aim that is not believed asks once.
+    /// Returns the band that was typed; asks once if the aim is not plausible.
     pub fn read(&self, texts: &[String], confirmed: bool) -> Result<Band, Validation> {
         let no = |sentence: String| Validation::Refused(sentence);
         let aim = self

@@ -20,8 +20,8 @@ pub fn editor(session: Session, measure: StoredValue<Measure>) -> impl IntoView 
     let Editor { scope, target, .. } = editor;
     let number = measure.with_value(|m| m.kind.is_number());
     let shape = Memo::new(move |_| target.with(|t| t.as_ref().map_or(Shape::Flat, Target::shape)));
-    // New fields for another scope, shape or way of typing, which take nothing over from those before; a changed
-    // aim only fills its field.
+    // Another scope, shape or format gets new fields, which take over nothing typed before; a changed aim only fills
+    // its field.
     let which = move || [(shape.get(), scope.get(), editor.limits.get())];
     let fields = move |shape: Shape| match (number, shape) {
         (false, _) => grades::grades(editor).into_any(),

@@ -17,13 +17,13 @@ use crate::route::Route;
 use crate::state::Session;
 use crate::text;
 
-/// A natural from the middle to begin with.
+/// The note that is shown first: a natural in the middle.
 const FIRST_SHOWN: &str = "E4";
 
-/// What floats, in the order of the choice.
+/// The lengths that can be left to follow, in the order of the radio buttons.
 const FLOATS: [Floats; 3] = [Floats::Aftertouch, Floats::Blow, Floats::Dip];
 
-/// Returns which length floats, in a few words.
+/// Returns the length left to follow, in a few words.
 pub fn summary(state: &State) -> String {
     match state.setup().floats {
         Some(Floats::Aftertouch) => "the aftertouch floats",
@@ -124,10 +124,10 @@ fn of_note(state: &State, note: Note) -> impl IntoView + use<> {
     }
 }
 
-/// Two bars of one length: the dip, and what it is spent on.
+/// Two bars of equal length: the dip, and the parts it consists of.
 fn bar(spent: &Spent, unit: LengthUnit) -> impl IntoView + use<> {
     let part = |class: &'static str, length: Length| {
-        // A part below zero has no length to draw; the figures say so.
+        // A negative part has no length to draw; the figures show it.
         let grow = format!("flex-grow:{}", length.nm().max(0) / 1_000);
         view! { <span class=format!("part-of {class}") style=grow><b>{shown_length(length, unit)}</b></span> }
     };
@@ -162,7 +162,7 @@ fn bar(spent: &Spent, unit: LengthUnit) -> impl IntoView + use<> {
     }
 }
 
-/// What is known of each length, and where from.
+/// The known lengths, and their sources.
 fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView + use<> {
     let job = state.id();
     let row = |part: &Part| {
@@ -211,8 +211,8 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView +
     }
 }
 
-/// Returns what a length comes to from the others, where it is the one that follows: the aftertouch while
-/// nothing else is chosen.
+/// Returns a length as it follows from the others. `None` if it is not the one left to follow, which is the aftertouch
+/// unless another is chosen.
 fn solved(of: &NoteBalance, dimension: Dimension) -> Option<Length> {
     match (of.floats, &of.floated) {
         (Some(floats), Some(floated)) if floats == dimension => Some(floated.value),
@@ -247,7 +247,7 @@ fn ratio_words(from: RatioFrom) -> String {
     }
 }
 
-/// That the floated length left its range, by how much, and what would bring it back.
+/// The warning that the length left to follow is outside its range, by how much, and what would bring it back.
 fn stray_words(
     floats: Dimension,
     value: Length,
@@ -261,7 +261,7 @@ fn stray_words(
     } else {
         "under"
     };
-    // Lost motion is taken up and not made.
+    // Lost motion is only ever reduced.
     let others = Dimension::ALL.map(|d| {
         if d == Dimension::LostMotion {
             floats
@@ -281,7 +281,7 @@ fn stray_words(
     )
 }
 
-/// The notes of which the floated length leaves its range.
+/// The notes on which the length left to follow is outside its range.
 fn strayed(state: &State) -> Option<impl IntoView + use<>> {
     let balance = balance(state, state.place());
     let floats = balance.floats?;

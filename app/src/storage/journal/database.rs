@@ -64,9 +64,9 @@ pub async fn write_lines(
     for (job, entry) in batch {
         let line = entry.to_line();
         at_once += line.len();
-        // `put` and not `add`: an attempt whose answer was lost may be repeated.
+        // `put`, not `add`: a write whose answer was lost is repeated.
         let put = entries.put(line).with_key(key(*job, entry)).primitive()?;
-        // An answer that is waited for leaves the browser time, and the transaction open.
+        // Awaiting a request lets the browser paint, and keeps the transaction open.
         if at_once > SLICE_BYTES {
             at_once = 0;
             put.await?;

@@ -63,7 +63,7 @@ impl Fault {
     /// Returns the fault that an error in writing stands for.
     pub fn of_writing(error: &Error) -> Fault {
         match (error, name_of(error).as_deref()) {
-            // A transaction that ends without a reason was refused when it was to be laid down on the disk.
+            // A transaction that aborts without an error failed when it was written to the disk.
             (Error::MissingData(_), _) | (_, Some("QuotaExceededError")) => Fault::Full,
             _ => Fault::WriteFailed,
         }

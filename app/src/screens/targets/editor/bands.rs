@@ -121,7 +121,7 @@ fn new_point(editor: Editor) -> impl IntoView {
     }
 }
 
-/// The fields of one of the bands; `make_target` makes the new target of the band that was typed.
+/// The fields of one band; `make_target` makes the new target from the band that is typed.
 fn band_fields(
     editor: Editor,
     what: String,
@@ -146,7 +146,7 @@ fn band_fields(
     view! { <Fields key=editor.key(&what) legend specs now record/> }
 }
 
-/// Turns between an aim with its widths and limits one by one.
+/// The button that switches between an aim with widths and separate limits.
 fn limits_key(editor: Editor) -> impl IntoView {
     let words = match editor.limits.get_untracked() {
         true => "Even on both sides",

@@ -5,7 +5,7 @@ use leptos::prelude::*;
 
 use super::state::{Editor, bands};
 
-/// Which answer is wanted, and which may stay.
+/// The selects of the wanted answer, and of those that may stay.
 pub fn grades(editor: Editor) -> impl IntoView {
     let band = Memo::new(move |_| {
         editor
@@ -13,7 +13,7 @@ pub fn grades(editor: Editor) -> impl IntoView {
             .with(|t| t.as_ref().and_then(|t| bands(t).first().copied()))
     });
     let words = editor.measure.with_value(|m| m.grades.clone());
-    // What may stay reaches from the wanted answer outwards, so nothing can be chosen that is refused.
+    // What may stay includes the wanted answer, so other choices are disabled.
     let select = |label: &'static str, side: usize| {
         let of = move |b: &Band| [Some(b.aim), b.accept.0, b.accept.1][side];
         let allowed = move |b: &Band, at: i64| [true, at <= b.aim, b.aim <= at][side];

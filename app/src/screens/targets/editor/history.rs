@@ -8,7 +8,7 @@ use super::state::Editor;
 use crate::device::local_time;
 use crate::text;
 
-/// What follows from the target, where the default comes from, and the way back to it.
+/// What follows from the target, the source of its default, and a button back to it.
 pub fn standing(editor: Editor) -> impl IntoView {
     let session = editor.session;
     let out = move || {

@@ -32,7 +32,7 @@ pub fn scopes(editor: Editor) -> Option<impl IntoView> {
             view! { <NoteSelect label="Note" note=Signal::stored(note) choose/> }.into_any()
         }
     };
-    // What is read once for the whole has no narrower target, and what is read by section none of a note.
+    // A measure of the whole has no narrower target, and a measure by section none for a note.
     let words: &[&str] = match editor.per() {
         Per::Whole => return None,
         Per::Section => &["Job", "Section"],

@@ -10,15 +10,15 @@ use super::super::band_format::BandFormat;
 use crate::parts::fields::Validation;
 use crate::state::Session;
 
-/// What the parts of an editor share. Signals only, so it is copied freely.
+/// The editor of one target. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct Editor {
     pub session: Session,
     pub measure: StoredValue<Measure>,
     pub scope: RwSignal<Scope>,
-    /// The target in force for the scope.
+    /// The target in effect for the scope.
     pub target: Memo<Option<Target>>,
-    /// Whether each limit is typed by itself.
+    /// Whether each limit is typed separately.
     pub limits: RwSignal<bool>,
 }
 
@@ -51,7 +51,7 @@ impl Editor {
         self.measure.with_value(|m| m.per)
     }
 
-    /// Records a target for the scope in hand, where it differs from what stands.
+    /// Records a target for the scope, if it is valid and differs from the present one.
     pub fn set(self, target: Target) -> Validation {
         if let Err(refused) = target.check() {
             return Validation::Refused(refused.to_string());
@@ -70,7 +70,7 @@ impl Editor {
         });
     }
 
-    /// Uses the way in which bands are typed.
+    /// Calls `read` with the format in which bands are typed.
     pub fn with_format<T>(self, read: impl FnOnce(BandFormat<'_>) -> T) -> T {
         let length = self
             .session
@@ -87,7 +87,7 @@ impl Editor {
         })
     }
 
-    /// Returns a name for fields that belong to this measure and scope.
+    /// Returns a name for fields that is unique to this measure and scope.
     pub fn key(self, what: &str) -> String {
         let scope = match self.scope.get_untracked() {
             Scope::Job => "job".to_owned(),
@@ -117,7 +117,7 @@ fn is_uneven(target: &Target) -> bool {
     }
 }
 
-/// Returns the bands of a target, one after the other.
+/// Returns the bands of a target, in order.
 pub fn bands(target: &Target) -> Vec<Band> {
     match target {
         Target::Flat(band) => vec![*band],
