@@ -37,6 +37,14 @@ pub fn subject_more(on: Subject, state: &State) -> String {
     }
 }
 
+/// Returns a section with its notes: `1, A0 to E2`.
+pub fn section(sections: &Sections, section: usize) -> String {
+    match sections.ends(section) {
+        Some((a, b)) => format!("{}, {a} to {b}", section + 1),
+        None => (section + 1).to_string(),
+    }
+}
+
 /// Returns the unit behind a number of this measure.
 pub fn unit(measure: &Measure, length: LengthUnit) -> &'static str {
     measure.kind.symbol(length)

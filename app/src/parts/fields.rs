@@ -84,7 +84,7 @@ pub fn Fields(
     button: &'static str,
 ) -> impl IntoView {
     let session = use_session();
-    let job = session.app.route.with_untracked(|s| s.job());
+    let job = session.app.job_untracked();
     let draft_key = job
         .map(|job| format!("typed/{job}/{key}"))
         .unwrap_or_default();

@@ -23,7 +23,7 @@ pub fn Letter(
     children: Children,
 ) -> impl IntoView {
     let session = use_session();
-    let back = session.app.route.with_untracked(|s| s.job());
+    let back = session.app.job_untracked();
     let back = back.map_or_else(|| Route::Jobs.href(), |id| Route::Handover(id).href());
     let invented = details.invented == Some(true);
     let head = preferences::letterhead();

@@ -74,11 +74,11 @@ fn UpdateNotice() -> impl IntoView {
 fn NoticeLine(notice: Notice) -> impl IntoView {
     let session = use_session();
     let Notice { text, is_warning } = notice;
-    let away = text.clone();
+    let dismissed = text.clone();
     view! {
         <div class="notice" class:trouble=is_warning>
             <p>{text}</p>
-            <button class="tool" aria-label="Put this away" on:click=move |_| session.app.dismiss(&away)>
+            <button class="tool" aria-label="Put this away" on:click=move |_| session.app.dismiss(&dismissed)>
                 <Icon path=CLOSE/>
             </button>
         </div>

@@ -11,11 +11,11 @@ use crate::state::use_session;
 pub fn UndoTool() -> impl IntoView {
     let session = use_session();
     let undo = move |_| {
-        let said = match session.undo() {
+        let sentence = match session.undo() {
             Some(act) => taken_back(&act),
             None => "There is nothing on this phone to take back.".to_owned(),
         };
-        session.app.notify(&said);
+        session.app.notify(&sentence);
     };
     view! {
         <button class="tool" type="button" aria-label="Undo" on:click=undo>

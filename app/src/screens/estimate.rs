@@ -78,7 +78,7 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         false => format!("{likely}, between {low} and {high}"),
     };
     let [least, most_likely, most] = [low, likely, high].map(|t| text::minutes(t.minutes));
-    let mut said = format!("Likely {}.", range(least, most_likely, most));
+    let mut total = format!("Likely {}.", range(least, most_likely, most));
     let details = job.state().details();
     let currency = details.currency.clone().unwrap_or_default();
     if let (Some(low), Some(likely), Some(high)) = (low.cents, likely.cents, high.cents) {
@@ -86,7 +86,7 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         let rate = i64::from(details.rate_per_hour_cents.unwrap_or_default());
         let likely = format!("{likely} {currency}");
         let price = range(low, likely, high);
-        said += &format!(" At {} an hour that is {price}.", text::cents(rate));
+        total += &format!(" At {} an hour that is {price}.", text::cents(rate));
     }
     let [fewest, days, most] = estimate.days;
     let range = match fewest == most {
@@ -94,8 +94,8 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         false => format!(" ({fewest} to {most})"),
     };
     let noun = if most == 1 { "day" } else { "days" };
-    said += &format!(" At eight hours a day, cures included, it is work on {days}{range} {noun}.");
-    view! { <p class="sum">{said}</p> }
+    total += &format!(" At eight hours a day, cures included, it is work on {days}{range} {noun}.");
+    view! { <p class="sum">{total}</p> }
 }
 
 fn stages(estimate: &Estimate) -> impl IntoView + use<> {
@@ -123,18 +123,18 @@ fn basis(line: &Line) -> String {
 }
 
 fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {
-    let mut said = match estimate.sample {
+    let mut sentences = match estimate.sample {
         0 => "No sample notes were read yet, so every step counts in full.".to_owned(),
         n => format!(
             "{n} sample notes were read before the work. From those out of tolerance follows the likely share of all notes, and the range in which it lies 19 times out of 20."
         ),
     };
-    said += " The times of the stages are rounded to quarters of an hour. Fitting new parts is not in them, nor is the survey.";
+    sentences += " The times of the stages are rounded to quarters of an hour. Fitting new parts is not in them, nor is the survey.";
     if estimate.from_earlier > 0 {
-        said += &format!(
+        sentences += &format!(
             " {} steps are reckoned with the time that they took on this instrument before.",
             estimate.from_earlier
         );
     }
-    sentence(said)
+    sentence(sentences)
 }

@@ -98,7 +98,7 @@ fn HandoverOfJob() -> impl IntoView {
 /// Links to the letters, and to the next job of the instrument.
 #[component]
 fn Letters() -> impl IntoView {
-    let job = use_session().app.route.with_untracked(|s| s.job());
+    let job = use_session().app.job_untracked();
     let link = |to: fn(evenhand_core::job::JobId) -> Route,
                 words: &'static str,
                 small: &'static str| {
@@ -187,15 +187,15 @@ fn Tables() -> impl IntoView {
 fn Sender() -> impl IntoView {
     let technician = RwSignal::new(preferences::technician().unwrap_or_default());
     let letterhead = RwSignal::new(preferences::letterhead());
-    let kept =
+    let save =
         move |keep: fn(&str), text: RwSignal<String>| move |_| keep(text.get_untracked().trim());
     view! {
         <section class="sender form">
             <h2>"On this device"</h2>
-            <div on:change=kept(preferences::set_technician, technician)>
+            <div on:change=save(preferences::set_technician, technician)>
                 <Field label="Who works here" value=technician/>
             </div>
-            <label on:change=kept(preferences::set_letterhead, letterhead)>
+            <label on:change=save(preferences::set_letterhead, letterhead)>
                 "Head of the letters: name and address"
                 <textarea rows="3" maxlength="400" autocomplete="off" bind:value=letterhead></textarea>
             </label>

@@ -29,13 +29,13 @@ pub fn OrderScreen() -> impl IntoView {
 
 /// One step's line in the list.
 #[derive(Clone, PartialEq)]
-struct Line {
+struct StepRow {
     step: Step,
     progress: Progress,
     words: String,
 }
 
-impl Line {
+impl StepRow {
     /// Returns what a line depends on; the line is made again when this changes.
     fn key(&self) -> (StepId, [usize; 4], String) {
         let p = &self.progress;
@@ -82,8 +82,7 @@ fn OrderOfJob() -> impl IntoView {
     });
     let handover = session
         .app
-        .route
-        .with_untracked(|s| s.job())
+        .job_untracked()
         .map(|id| Route::Handover(id).href());
     let arranging = RwSignal::new(false);
     view! {
@@ -135,7 +134,7 @@ fn StageLines(
         });
         let now_ms = session.app.now_ms.get();
         let lines = session.app.with_state(|state| {
-            let line = |(step, progress): (Step, Progress)| Line {
+            let line = |(step, progress): (Step, Progress)| StepRow {
                 words: line_words(state, &step, &progress, now_ms),
                 step,
                 progress,
@@ -153,7 +152,7 @@ fn StageLines(
             <section class="stage" aria-label=stage.name()>
                 <h2><span>{stage.name()}</span><span class="num">{count}</span></h2>
                 <ul>
-                    <For each=move || lines.get() key=Line::key let(line)>
+                    <For each=move || lines.get() key=StepRow::key let(line)>
                         <StepLine line now/>
                     </For>
                 </ul>
@@ -201,9 +200,9 @@ fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> S
 }
 
 #[component]
-fn StepLine(line: Line, now: Memo<Vec<Suggestion>>) -> impl IntoView {
+fn StepLine(line: StepRow, now: Memo<Vec<Suggestion>>) -> impl IntoView {
     let session = use_session();
-    let Line {
+    let StepRow {
         step,
         progress,
         words,
@@ -211,8 +210,7 @@ fn StepLine(line: Line, now: Memo<Vec<Suggestion>>) -> impl IntoView {
     let id = step.id.clone();
     let href = session
         .app
-        .route
-        .with_untracked(|s| s.job())
+        .job_untracked()
         .map(|job| Route::Pass(job, id).href());
     let curing = progress
         .wait
@@ -265,7 +263,7 @@ fn NowCard(
     arranging: RwSignal<bool>,
 ) -> impl IntoView {
     let session = use_session();
-    let job = session.app.route.with_untracked(|s| s.job());
+    let job = session.app.job_untracked();
     let first = Memo::new(move |_| now.with(|n| n.first().cloned()));
     let pages = RwSignal::new(false);
     let words = move || {
@@ -340,7 +338,7 @@ fn NowCard(
 /// The other pages of the job.
 #[component]
 fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
-    let job = use_session().app.route.with_untracked(|s| s.job());
+    let job = use_session().app.job_untracked();
     let links = job.map(|id| {
         let links = [
             Route::Setup(id, ""),

@@ -16,7 +16,7 @@ use crate::storage::preferences::NoteOrder;
 use entry::PadOfPass;
 use note::NoteSheet;
 use picture::StripOfPass;
-use reading::{Reading, current_item};
+use reading::{ReadingPane, current_item};
 use sheet::StepSheet;
 use state::{OpenSheet, PassState, arranged, first_unread, usual_order};
 use summary::PassSummary;
@@ -67,7 +67,7 @@ fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
 #[component]
 fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let session = use_session();
-    let job = session.app.route.with_untracked(|s| s.job());
+    let job = session.app.job_untracked();
     let pass = begin(session, &step, at);
     let id = step.id.clone();
     if let (Some(_), Some(job)) = (at, job) {
@@ -105,7 +105,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
             </Header>
             <main class="read" tabindex="0" on:pointerdown=swipe_from() on:pointerup=swipe_to(pass)>
                 <Show when=move || !through.get() fallback=move || view! { <PassSummary pass/> }>
-                    <Reading pass current offer/>
+                    <ReadingPane pass current offer/>
                 </Show>
             </main>
             <StripOfPass pass current/>
@@ -151,7 +151,7 @@ fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
         items = of_order(order);
         named = of_note(&items);
     }
-    let job = session.app.route.with_untracked(|s| s.job());
+    let job = session.app.job_untracked();
     let left = job.and_then(|j| local_storage::pass_item(j, step.id.as_str()));
     let left = left.and_then(|left| items.iter().position(|i| *i == left));
     let unread = |at: &usize| {

@@ -14,7 +14,7 @@ use crate::route::Route;
 use crate::state::use_session;
 use critical_path::CriticalPath;
 use days::{Days, WorkingDay};
-use now::{Curing, Figures, Now};
+use now::{Curing, Now, PlanFigures};
 use state::PlanState;
 use steps::Steps;
 
@@ -48,7 +48,7 @@ fn PlanOfJob() -> impl IntoView {
                     view! {
                         <div class="panes">
                             <div class="pane">
-                                <Figures plan/>
+                                <PlanFigures plan/>
                                 <Now plan/>
                                 <Curing plan/>
                                 <Days plan/>

@@ -81,7 +81,7 @@ fn place<T: Copy + PartialEq>(all: &[T], one: T) -> usize {
 #[component]
 fn Room() -> impl IntoView {
     let used = RwSignal::new(None::<(f64, f64)>);
-    let kept = RwSignal::new(None::<bool>);
+    let persisted = RwSignal::new(None::<bool>);
     spawn_local(async move {
         let answer = (
             persistence::used_bytes().await,
@@ -89,12 +89,12 @@ fn Room() -> impl IntoView {
         );
         // The screen may be closed before the browser answers.
         let _ = used.try_set(answer.0);
-        let _ = kept.try_set(answer.1);
+        let _ = persisted.try_set(answer.1);
     });
     let ask = move |_| {
         spawn_local(async move {
             let answer = persistence::request().await;
-            let _ = kept.try_set(answer);
+            let _ = persisted.try_set(answer);
         });
     };
     let room = move || match used.get() {
@@ -105,7 +105,7 @@ fn Room() -> impl IntoView {
         ),
         None => "This browser does not say how much room there is.".to_owned(),
     };
-    let keeps = move || match kept.get() {
+    let keeps = move || match persisted.get() {
         Some(true) => "The browser keeps it, even when the phone is short of room.",
         Some(false) => {
             "The browser may clear it when the phone is short of room, and some do after a week without a visit. Export a job when a stage is done."
@@ -119,7 +119,7 @@ fn Room() -> impl IntoView {
             <h2>"Storage"</h2>
             <p>{room}</p>
             <p>{keeps}</p>
-            <Show when=move || kept.get() == Some(false)>
+            <Show when=move || persisted.get() == Some(false)>
                 <button class="button" type="button" on:click=ask>"Ask the browser to keep it"</button>
             </Show>
         </section>

@@ -39,7 +39,7 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
     let choices = Memo::new(move |_| session.app.with_state(choices).unwrap_or_default());
     let chosen = choices.with_untracked(|all| named(all, &step, &measure));
     let profile = ProfileState::new(session, chosen);
-    let job = session.app.route.with_untracked(Route::job);
+    let job = session.app.job_untracked();
     let back = session.app.route.with_untracked(Route::order_href);
     let title = Signal::derive(move || profile.with(|p| p.measure.name.to_string()));
     let is_read = Memo::new(move |_| profile.with(|p| p.lines.iter().any(Line::is_read)));
@@ -116,7 +116,7 @@ fn Chooser(profile: ProfileState, choices: Memo<Vec<Choice>>) -> impl IntoView {
         let at: Option<usize> = event_target_value(&event).parse().ok();
         let choice = choices.with_untracked(|all| all.get(at?).cloned());
         let Some(choice) = choice else { return };
-        if let Some(job) = profile.session.app.route.with_untracked(|s| s.job()) {
+        if let Some(job) = profile.session.app.job_untracked() {
             Route::Profile(job, choice.step.clone(), choice.measure.clone()).note();
         }
         profile.chosen.set(Some((choice.step, choice.measure)));

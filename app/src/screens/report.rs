@@ -82,14 +82,6 @@ fn when(report: &Handover) -> impl IntoView + use<> {
     pairs(span.map(|span| ("Work", span)).into_iter().collect())
 }
 
-/// Returns a section with its notes: “1, A0 to E2”.
-fn section_name(sections: &Sections, section: usize) -> String {
-    match sections.ends(section) {
-        Some((a, b)) => format!("{}, {a} to {b}", section + 1),
-        None => (section + 1).to_string(),
-    }
-}
-
 /// Returns a computed figure, with one decimal more than readings have.
 fn reckoned(measure: &Measure, base: f64, length: LengthUnit) -> String {
     let decimals = match length {
@@ -175,7 +167,7 @@ fn quantity(c: &Compared, state: &State, sections: &Sections) -> impl IntoView +
     let rows = (0..sections.count()).map(|s| {
         let (found, left) = (at(&c.found, s), at(&c.left, s));
         figures_row(
-            section_name(sections, s),
+            text::section(sections, s),
             c,
             found.as_ref(),
             left.as_ref(),
@@ -264,7 +256,7 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
         if sections.count() > 1 {
             let each = d.sections.iter().enumerate();
             rows.extend(each.filter(|(_, m)| m.is_some()).map(|(s, moments)| {
-                let name = format!("– section {}", section_name(sections, s));
+                let name = format!("– section {}", text::section(sections, s));
                 row(name, moments.as_ref(), "", String::new())
             }));
         }
@@ -276,7 +268,7 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
         "Direction",
         "Gone out",
     ];
-    let said = format!(
+    let words = format!(
         "Left on {}, found on {}: {} days. Each change is what was found now less what was left then, on the notes read both times.",
         local_time::long_date(drift.left_at_ms),
         local_time::long_date(drift.found_at_ms),
@@ -284,7 +276,7 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
     );
     let body = match rows.is_empty() {
         true => sentence("Nothing was read both times yet.".to_owned()).into_any(),
-        false => view! { {sentence(said)}{table(&head, rows)} }.into_any(),
+        false => view! { {sentence(words)}{table(&head, rows)} }.into_any(),
     };
     part("Since the last time", body)
 }

@@ -116,6 +116,16 @@ impl AppState {
         self.length_unit.get()
     }
 
+    /// As [`AppState::length_unit`], without tracking.
+    pub fn length_unit_untracked(self) -> LengthUnit {
+        self.length_unit.get_untracked()
+    }
+
+    /// Returns the job that the route names, without tracking it. `None` if it names none.
+    pub fn job_untracked(self) -> Option<JobId> {
+        self.route.with_untracked(Route::job)
+    }
+
     /// Returns the open job's name, and tracks it; empty if it has none.
     pub fn job_name(self) -> String {
         self.job_name.get()

@@ -15,11 +15,11 @@ const MAX_POSTED: usize = 500;
 /// Sends other tabs the entries that were saved.
 pub fn post_saved(batch: &[(JobId, Entry)]) {
     for of_one in batch.chunk_by(|a, b| a.0 == b.0) {
-        let mut said = vec![of_one[0].0.to_string()];
+        let mut lines = vec![of_one[0].0.to_string()];
         if of_one.len() <= MAX_POSTED {
-            said.extend(of_one.iter().map(|(_, entry)| entry.to_line()));
+            lines.extend(of_one.iter().map(|(_, entry)| entry.to_line()));
         }
-        shell::post(&said);
+        shell::post(&lines);
     }
 }
 

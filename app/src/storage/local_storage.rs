@@ -26,7 +26,7 @@ pub(super) fn get<T: DeserializeOwned>(key: &str) -> Option<T> {
     let text = if is_available() {
         LocalStorage::raw().get_item(key).ok()??
     } else {
-        IN_MEMORY.with_borrow(|kept| kept.get(key).cloned())?
+        IN_MEMORY.with_borrow(|memory| memory.get(key).cloned())?
     };
     serde_json::from_str(&text).ok()
 }
@@ -38,7 +38,7 @@ pub(super) fn set<T: Serialize + ?Sized>(key: &str, value: &T) {
         // What is stored here may be lost, so a refusal is not reported.
         let _ = LocalStorage::raw().set_item(key, &text);
     } else {
-        IN_MEMORY.with_borrow_mut(|kept| kept.insert(key.to_owned(), text));
+        IN_MEMORY.with_borrow_mut(|memory| memory.insert(key.to_owned(), text));
     }
 }
 
@@ -46,7 +46,7 @@ pub(super) fn delete(key: &str) {
     if is_available() {
         LocalStorage::delete(key);
     } else {
-        IN_MEMORY.with_borrow_mut(|kept| kept.remove(key));
+        IN_MEMORY.with_borrow_mut(|memory| memory.remove(key));
     }
 }
 

@@ -55,23 +55,23 @@ impl Preferences {
     /// Returns the preferences stored on this device.
     pub fn load() -> Preferences {
         let words: String = get("preferences").unwrap_or_default();
-        let mut kept = Preferences::default();
+        let mut preferences = Preferences::default();
         for word in words.split(' ') {
             match word {
-                "inches" => kept.inches = true,
-                "left" => kept.left_hand = true,
-                "light" => kept.theme = Theme::Light,
-                "dark" => kept.theme = Theme::Dark,
-                "speech" => kept.speech = true,
-                "still" => kept.still = true,
-                "down" => kept.order = NoteOrder::Down,
-                "naturals" => kept.order = NoteOrder::NaturalsFirst,
-                "wide" => kept.zoom = 1,
-                "widest" => kept.zoom = 2,
+                "inches" => preferences.inches = true,
+                "left" => preferences.left_hand = true,
+                "light" => preferences.theme = Theme::Light,
+                "dark" => preferences.theme = Theme::Dark,
+                "speech" => preferences.speech = true,
+                "still" => preferences.still = true,
+                "down" => preferences.order = NoteOrder::Down,
+                "naturals" => preferences.order = NoteOrder::NaturalsFirst,
+                "wide" => preferences.zoom = 1,
+                "widest" => preferences.zoom = 2,
                 _ => {}
             }
         }
-        kept
+        preferences
     }
 
     /// Stores them: a word for each that differs from its default.

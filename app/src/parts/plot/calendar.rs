@@ -4,7 +4,7 @@ use super::pen::{HATCH, Pen};
 use super::size::{Drawing, PlotSize};
 
 /// One day of a plan, as it is drawn.
-pub struct Day {
+pub struct CalendarDay {
     /// Its name.
     pub name: &'static str,
     /// When work can begin and when it ends, on the same clock as all other times.
@@ -17,7 +17,7 @@ pub struct Day {
 
 /// Draws days below each other: numbered blocks of work, hatched cures below them, and a line at `now`. `hour` is the
 /// length of an hour on the clock of the times, `first` the hour of the day at which work begins.
-pub fn draw(days: &[Day], now: i64, hour: i64, first: i64, size: PlotSize) -> Drawing {
+pub fn draw(days: &[CalendarDay], now: i64, hour: i64, first: i64, size: PlotSize) -> Drawing {
     let left = size.em * 2.2;
     let row = size.em * 1.3 + 18.0;
     let width = size.width - left - 2.0;
@@ -26,7 +26,7 @@ pub fn draw(days: &[Day], now: i64, hour: i64, first: i64, size: PlotSize) -> Dr
     let mut top = 2.0;
     let bottom = row * days.len() as f32 + 2.0;
     let length = days.first().map_or(1, |d| (d.open.1 - d.open.0).max(1));
-    let x = |time: i64, day: &Day| {
+    let x = |time: i64, day: &CalendarDay| {
         let part = (time.clamp(day.open.0, day.open.1) - day.open.0) as f32 / length as f32;
         left + part * width
     };

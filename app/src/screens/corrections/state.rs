@@ -126,17 +126,14 @@ impl CorrectionsState {
         });
         CorrectionsState {
             session,
-            job: session.app.route.with_untracked(Route::job),
+            job: session.app.job_untracked(),
             chosen,
             steps,
             found,
             strayed,
             stood: RwSignal::new(Vec::new()),
             ticked: RwSignal::new(Vec::new()),
-            length: session
-                .app
-                .with_state_untracked(State::length_unit)
-                .unwrap_or_default(),
+            length: session.app.length_unit_untracked(),
         }
     }
 

@@ -22,21 +22,21 @@ pub fn announce(pass: PassState, item: &Item) {
         let value = item_state.reading()?.value;
         let judged = item_state.judged();
         let is_out = judged.is_some_and(|j| j.verdict == Verdict::Out);
-        let mut said = spoken(item.on);
+        let mut words = spoken(item.on);
         if let Some(judged) = judged {
-            said += ", ";
-            said += &text::verdict(measure, &judged, value, state.length_unit());
+            words += ", ";
+            words += &text::verdict(measure, &judged, value, state.length_unit());
         }
         if let Some(hint) = is_out
             .then(|| correction::hint(pass, state, item))
             .flatten()
         {
-            said += ". ";
-            said += &hint.words;
+            words += ". ";
+            words += &hint.words;
         }
-        Some((is_out, said))
+        Some((is_out, words))
     });
-    let Some((is_out, mut said)) = announcement.flatten() else {
+    let Some((is_out, mut words)) = announcement.flatten() else {
         return;
     };
     if !likes.still {
@@ -48,10 +48,10 @@ pub fn announce(pass: PassState, item: &Item) {
     }
     if likes.speech {
         if let Some(next) = pass.item_untracked() {
-            said += ". ";
-            said += &spoken(next.on);
+            words += ". ";
+            words += &spoken(next.on);
         }
-        speech::say(&said);
+        speech::say(&words);
     }
 }
 

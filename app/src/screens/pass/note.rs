@@ -17,16 +17,16 @@ use crate::text;
 /// What can be done with the current note other than reading it.
 #[component]
 pub fn NoteSheet(pass: PassState) -> impl IntoView {
-    let away = Callback::new(move |()| pass.sheet.set(OpenSheet::None));
+    let close = Callback::new(move |()| pass.sheet.set(OpenSheet::None));
     let Some((item, measure)) = pass.item_untracked().zip(pass.measure()) else {
-        away.run(());
+        close.run(());
         return ().into_any();
     };
     let title = text::subject(item.on);
     let on = item.on;
     let goes = on.note().is_some();
     view! {
-        <parts::sheet::Sheet title close=away>
+        <parts::sheet::Sheet title close=close>
             {goes.then(|| view! { <GoTo pass/> })}
             <Adjusted pass item measure/>
             <Remarks pass on/>

@@ -1,6 +1,6 @@
 //! What the keys of the pad do: typed values become entries, and the pass goes on.
 
-use evenhand_core::job::{Act, Item, State};
+use evenhand_core::job::{Act, Item};
 use evenhand_core::trade::Step;
 use evenhand_core::unit::Value;
 use leptos::prelude::*;
@@ -52,11 +52,7 @@ impl PassState {
         let Some(measure) = self.measure() else {
             return;
         };
-        let length = self
-            .session
-            .app
-            .with_state_untracked(State::length_unit)
-            .unwrap_or_default();
+        let length = self.session.app.length_unit_untracked();
         match measure.read_typed(&typed, length) {
             Ok(value) => self.enter(value, typed),
             Err(error) => self.refused.set(error.to_string()),
@@ -69,11 +65,7 @@ impl PassState {
             PadAction::Enter => self.enter_typed(),
             PadAction::Undo => self.undo(),
             PadAction::Answer(value) => {
-                let length = self
-                    .session
-                    .app
-                    .with_state_untracked(State::length_unit)
-                    .unwrap_or_default();
+                let length = self.session.app.length_unit_untracked();
                 let shown = self.measure().map(|m| m.shown(value, length));
                 self.enter(value, shown.unwrap_or_default());
             }

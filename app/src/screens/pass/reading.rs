@@ -170,7 +170,7 @@ fn just_entered(pass: PassState) -> Option<String> {
 
 /// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
 #[component]
-pub fn Reading(
+pub fn ReadingPane(
     pass: PassState,
     current: Memo<Option<CurrentItem>>,
     offer: Memo<Option<OfferedCorrection>>,

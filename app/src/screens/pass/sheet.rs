@@ -22,10 +22,10 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
         (NoteOrder::OnlyOut, "Only those out"),
         (NoteOrder::OnlyAgain, "Only those disturbed"),
     ];
-    let away = Callback::new(move |()| pass.sheet.set(OpenSheet::None));
+    let close = Callback::new(move |()| pass.sheet.set(OpenSheet::None));
     let choose = move |order| {
         pass.arrange(order);
-        away.run(());
+        close.run(());
     };
     let cautions = (!step.cautions.is_empty()).then(|| {
         view! {
@@ -40,7 +40,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
         view! { <p>"It cures "{text::minutes(i64::from(step.wait_minutes))}" before what follows."</p> }
     });
     // The other screens of this step.
-    let job = pass.session.app.route.with_untracked(|s| s.job());
+    let job = pass.session.app.job_untracked();
     let links = job.map(|job| {
         let of =
             |screen: Route| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
@@ -53,7 +53,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
         .collect_view()
     });
     view! {
-        <parts::sheet::Sheet title=step.name.to_string() close=away>
+        <parts::sheet::Sheet title=step.name.to_string() close=close>
             <p>{step.how.to_string()}</p>
             <p class="quiet">{step.wrong.to_string()}</p>
             {cure}

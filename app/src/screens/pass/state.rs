@@ -91,7 +91,7 @@ impl PassState {
         self.last.set(None);
         let most = self.items.with_untracked(Vec::len);
         self.at.set(at.min(most));
-        let job = self.session.app.route.with_untracked(|s| s.job());
+        let job = self.session.app.job_untracked();
         // Only a place in the usual order can be returned to later.
         let usual = self.order.get_untracked() == usual_order(self.session);
         if let (Some(job), true) = (job, usual) {

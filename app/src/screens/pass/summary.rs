@@ -17,7 +17,7 @@ use crate::text;
 #[component]
 pub fn PassSummary(pass: PassState) -> impl IntoView {
     let session = use_session();
-    let job = session.app.route.with_untracked(|s| s.job());
+    let job = session.app.job_untracked();
     let item_state = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
         session.app.open_job.with(|o| {

@@ -60,13 +60,13 @@ pub fn Days(plan: PlanState) -> impl IntoView {
 /// The number of days that are drawn; the table shows all.
 const MAX_DRAWN_DAYS: usize = 14;
 
-fn drawn_days(plan: &Agenda) -> Vec<calendar::Day> {
+fn drawn_days(plan: &Agenda) -> Vec<calendar::CalendarDay> {
     let running = plan.cures.iter().map(|c| (c.from_ms, c.until_ms));
     let to_come = plan.lines.iter().filter(|l| l.free_ms > l.end_ms);
     let to_come = to_come.map(|l| (l.end_ms, l.free_ms));
     let cures: Vec<(i64, i64)> = running.chain(to_come).collect();
     let days = plan.days.iter().take(MAX_DRAWN_DAYS);
-    let day = |day: &agenda::Day| calendar::Day {
+    let day = |day: &agenda::Day| calendar::CalendarDay {
         name: local_time::weekday(day.opens_ms),
         open: (day.opens_ms, day.closes_ms),
         works: day

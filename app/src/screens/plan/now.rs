@@ -10,7 +10,7 @@ use crate::text;
 
 /// The finish, the work left and the number of days.
 #[component]
-pub fn Figures(plan: PlanState) -> impl IntoView {
+pub fn PlanFigures(plan: PlanState) -> impl IntoView {
     let finish = move || plan.agenda.with(|p| local_time::day_and_time(p.finish_ms));
     let left = move || plan.agenda.with(|p| text::minutes(p.minutes()));
     let days = move || plan.agenda.with(|p| p.days.len().to_string());

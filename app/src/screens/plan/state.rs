@@ -44,7 +44,7 @@ impl PlanState {
         });
         PlanState {
             session,
-            job: session.app.route.with_untracked(Route::job),
+            job: session.app.job_untracked(),
             hours,
             now_ms,
             agenda,

@@ -78,7 +78,7 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
             picked.set(nearest(profile, note, from));
         }
     };
-    let said = move || match picked.get() {
+    let words = move || match picked.get() {
         Some(note) => read_out(profile, note),
         None => "Tap the picture, or move the slider, for a note.".to_owned(),
     };
@@ -105,11 +105,11 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
                     min="1"
                     max="88"
                     aria-label="Note"
-                    aria-valuetext=said
+                    aria-valuetext=words
                     prop:value=move || picked.get().map_or(1, Note::number).to_string()
                     on:input=slid
                 />
-                <p class="read-out">{said}</p>
+                <p class="read-out">{words}</p>
             </Show>
             <figcaption class="quiet">
                 "Inner band: aim. Outer band: may stay. Round: natural, square: sharp. On a stem: out. Hatched: read again."
@@ -156,7 +156,7 @@ fn read_out(profile: ProfileState, note: Note) -> String {
         });
         let read: Vec<String> = read.collect();
         let unit = text::unit(&p.measure, profile.length);
-        let said = match latest(line) {
+        let words = match latest(line) {
             Some(_) => format!(
                 "{} {unit}, {}",
                 read.join(", "),
@@ -164,6 +164,6 @@ fn read_out(profile: ProfileState, note: Note) -> String {
             ),
             None => "not read".to_owned(),
         };
-        format!("{} ({}): {said}", note.name(), note.number())
+        format!("{} ({}): {words}", note.name(), note.number())
     })
 }

@@ -1,7 +1,6 @@
 //! The state of the profile screen: which measure is shown, of which occasions.
 
 use evenhand_core::analysis::profile::{Choice, Line, Mark, Profile};
-use evenhand_core::job::State;
 use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, StepId};
 use evenhand_core::unit::LengthUnit;
@@ -41,10 +40,7 @@ impl ProfileState {
             current,
             wanted: RwSignal::new([true; 3]),
             picked: RwSignal::new(None),
-            length: session
-                .app
-                .with_state_untracked(State::length_unit)
-                .unwrap_or_default(),
+            length: session.app.length_unit_untracked(),
         }
     }
 

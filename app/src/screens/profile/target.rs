@@ -30,7 +30,7 @@ pub fn TargetInForce(profile: ProfileState) -> impl IntoView {
         })
     };
     let change = move || {
-        let job = profile.session.app.route.with_untracked(|s| s.job())?;
+        let job = profile.session.app.job_untracked()?;
         Some(Route::Targets(job, profile.chosen.get()?.1).href())
     };
     let list = |lines: Vec<String>| {

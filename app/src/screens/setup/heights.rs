@@ -173,7 +173,7 @@ fn control_rows(session: Session) -> impl IntoView {
             text::length(control.bench_nm, unit),
             text::length(control.key_bed_nm, unit)
         );
-        let away = move |_| {
+        let remove = move |_| {
             let mut all = controls(session);
             all.retain(|c| c.note != note);
             set_controls(session, all);
@@ -182,7 +182,7 @@ fn control_rows(session: Session) -> impl IntoView {
         view! {
             <li>
                 <span>{format!("{note}")} <small>{figures}</small></span>
-                <button class="tool" type="button" aria-label=label on:click=away><Icon path=CLOSE/></button>
+                <button class="tool" type="button" aria-label=label on:click=remove><Icon path=CLOSE/></button>
             </li>
         }
     };
@@ -218,10 +218,7 @@ fn new_control(session: Session) -> impl IntoView {
 }
 
 fn read_control(session: Session, typed: &[String]) -> Result<ControlNote, String> {
-    let unit = session
-        .app
-        .with_state_untracked(|s| s.length_unit())
-        .unwrap_or_default();
+    let unit = session.app.length_unit_untracked();
     let read = |text: &String| Length::read(text, unit).map_err(|e| e.to_string());
     let note = typed[0].parse::<Note>().map_err(|e| e.to_string())?;
     Ok(ControlNote {

@@ -47,11 +47,11 @@ fn lever_fields(
     kind: &'static str,
     of: LeverField,
 ) -> impl IntoView {
-    let stood = Memo::new(move |_| *of(&mut session.app.setup()));
+    let before = Memo::new(move |_| *of(&mut session.app.setup()));
     let now = Signal::derive(move || {
         let unit = session.app.length_unit();
         let shown = |l: Length| text::length(l, unit);
-        match stood.get() {
+        match before.get() {
             Some(key) => vec![
                 shown(key.front_nm),
                 shown(key.back_nm),
@@ -65,7 +65,7 @@ fn lever_fields(
             move |(typed, _): (Vec<String>, bool)| match read_lever(session, &typed) {
                 Err(sentence) => Validation::Refused(sentence),
                 Ok(lever) => {
-                    if stood.get_untracked() != Some(lever) {
+                    if before.get_untracked() != Some(lever) {
                         let mut set = Setup::default();
                         *of(&mut set) = Some(lever);
                         session.record_setup(set);
@@ -75,7 +75,7 @@ fn lever_fields(
             },
         );
     let note = Signal::derive(move || {
-        stood
+        before
             .get()
             .map_or_else(String::new, |key| does(session, key))
     });
@@ -98,10 +98,7 @@ fn read_lever(session: Session, typed: &[String]) -> Result<KeyLever, String> {
             "All three lengths make a lever; {missing} still to come. What is typed stays."
         ));
     }
-    let unit = session
-        .app
-        .with_state_untracked(|s| s.length_unit())
-        .unwrap_or_default();
+    let unit = session.app.length_unit_untracked();
     let lengths: Result<Vec<Length>, _> = typed.iter().map(|t| Length::read(t, unit)).collect();
     let lengths = lengths.map_err(|e| e.to_string())?;
     let [front_nm, back_nm, front_pin_nm] = [lengths[0], lengths[1], lengths[2]];

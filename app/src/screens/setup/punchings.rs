@@ -92,10 +92,7 @@ fn paper_key(session: Session, stock: Memo<Vec<Length>>, paper: Length) -> impl 
 }
 
 fn add(session: Session, stock: Memo<Vec<Length>>, typed: &str) -> Validation {
-    let unit = session
-        .app
-        .with_state_untracked(|s| s.length_unit())
-        .unwrap_or_default();
+    let unit = session.app.length_unit_untracked();
     let paper = match Length::read(typed, unit) {
         Ok(paper) => paper,
         Err(error) => return Validation::Refused(error.to_string()),

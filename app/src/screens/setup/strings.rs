@@ -81,9 +81,9 @@ fn section_fields(
         notes.iter().map(shown).collect()
     });
     let record = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
-        let stood = now.get_untracked();
-        for ((note, typed), stood) in ends.iter().zip(&typed).zip(&stood) {
-            if typed.trim() != stood
+        let before = now.get_untracked();
+        for ((note, typed), before) in ends.iter().zip(&typed).zip(&before) {
+            if typed.trim() != before
                 && let Some(not) = record_height(session, *note, typed, confirmed)
             {
                 return not;
@@ -115,10 +115,7 @@ fn between(session: Session) -> impl IntoView {
         }
     });
     // Not tracked: otherwise each entry would make the field again while it is used.
-    let unit = session
-        .app
-        .with_state_untracked(State::length_unit)
-        .unwrap_or_default();
+    let unit = session.app.length_unit_untracked();
     let specs = vec![
         FieldSpec::text("Note"),
         FieldSpec::number("Height", unit.symbol()),

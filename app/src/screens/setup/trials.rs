@@ -102,10 +102,7 @@ fn new_trial(
         let Some(measure) = measure else {
             return Validation::Refused("Nothing of this instrument is turned.".to_owned());
         };
-        let unit = session
-            .app
-            .with_state_untracked(|s| s.length_unit())
-            .unwrap_or_default();
+        let unit = session.app.length_unit_untracked();
         match read_trial(&measure, at % 2 == 1, &typed, unit) {
             Err(sentence) => Validation::Refused(sentence),
             Ok(trial) => {
@@ -186,7 +183,7 @@ fn trial_row(
         shown(trial.after_nm),
         unit.symbol()
     );
-    let away = move |_| {
+    let remove = move |_| {
         let mut trials = trials.get_untracked();
         if at < trials.len() {
             trials.remove(at);
@@ -198,7 +195,7 @@ fn trial_row(
         <li>
             <span>{name} <small>{format!("{part} {way} {far}")}</small></span>
             <span class="num">{readings}</span>
-            <button class="tool" type="button" aria-label=label on:click=away><Icon path=CLOSE/></button>
+            <button class="tool" type="button" aria-label=label on:click=remove><Icon path=CLOSE/></button>
         </li>
     }
 }

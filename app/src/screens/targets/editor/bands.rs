@@ -4,7 +4,7 @@ use evenhand_core::note::Note;
 use evenhand_core::trade::{Band, Target};
 use leptos::prelude::*;
 
-use super::state::{Editor, bands, section_name};
+use super::state::{Editor, bands};
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::parts::icons::{CLOSE, Icon};
 
@@ -33,7 +33,7 @@ pub fn by_section(editor: Editor) -> impl IntoView {
             band_fields(
                 editor,
                 format!("section-{at}"),
-                section_name(&sections, at),
+                format!("Section {}", text::section(&sections, at)),
                 at,
                 make_target,
             )
@@ -66,6 +66,7 @@ fn points(editor: Editor) -> Vec<(Note, Band)> {
         _ => Vec::new(),
     }
 }
+use crate::text;
 
 /// One point of a taper, named by its note.
 fn point(editor: Editor, note: Note, alone: bool) -> impl IntoView {
@@ -82,13 +83,13 @@ fn point(editor: Editor, note: Note, alone: bool) -> impl IntoView {
         }
         Target::Tapered(points)
     };
-    let away = move |_| {
+    let remove = move |_| {
         let mut points = points(editor);
         points.retain(|(n, _)| *n != note);
         drop(editor.set(Target::Tapered(points)));
     };
     let label = format!("Take out the point at {note}");
-    let out = (!alone).then(|| view! { <button class="tool" type="button" aria-label=label on:click=away><Icon path=CLOSE/></button> });
+    let out = (!alone).then(|| view! { <button class="tool" type="button" aria-label=label on:click=remove><Icon path=CLOSE/></button> });
     view! {
         <div class="point">
             {band_fields(editor, format!("point-{}", note.number()), format!("At {note}"), at, make_target)}

@@ -6,9 +6,10 @@ use evenhand_core::note::Note;
 use evenhand_core::trade::{Per, Shape};
 use leptos::prelude::*;
 
-use super::state::{Editor, section_name};
+use super::state::Editor;
 use crate::parts::note_select::NoteSelect;
 use crate::parts::radio_group::RadioGroup;
+use crate::text;
 
 pub fn scopes(editor: Editor) -> Option<impl IntoView> {
     let chosen = Signal::derive(move || match editor.scope.get() {
@@ -53,7 +54,7 @@ fn section_select(editor: Editor, chosen: u8) -> impl IntoView {
     };
     let options: Vec<_> = (0..sections.count())
         .map(|at| {
-            let words = section_name(&sections, at);
+            let words = format!("Section {}", text::section(&sections, at));
             view! { <option value=at.to_string() selected=at == usize::from(chosen)>{words}</option> }
         })
         .collect();

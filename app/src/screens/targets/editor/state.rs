@@ -72,11 +72,7 @@ impl Editor {
 
     /// Calls `read` with the format in which bands are typed.
     pub fn with_format<T>(self, read: impl FnOnce(BandFormat<'_>) -> T) -> T {
-        let length = self
-            .session
-            .app
-            .with_state_untracked(|s| s.length_unit())
-            .unwrap_or_default();
+        let length = self.session.app.length_unit_untracked();
         let limits = self.limits.get_untracked();
         self.measure.with_value(|measure| {
             read(BandFormat {
@@ -124,13 +120,5 @@ pub fn bands(target: &Target) -> Vec<Band> {
         Target::BySection(bands) => bands.clone(),
         Target::Tapered(points) => points.iter().map(|(_, band)| *band).collect(),
         Target::ShareOf { .. } => Vec::new(),
-    }
-}
-
-/// Returns a section with its ends: `Section 2, F2 to C5`.
-pub fn section_name(sections: &Sections, at: usize) -> String {
-    match sections.ends(at) {
-        Some((low, high)) => format!("Section {}, {low} to {high}", at + 1),
-        None => format!("Section {}", at + 1),
     }
 }
