@@ -70,6 +70,7 @@ fn UpdateNotice() -> impl IntoView {
     }
 }
 
+/// News or a warning, with a button to dismiss it.
 #[component]
 fn NoticeLine(notice: Notice) -> impl IntoView {
     let session = use_session();

@@ -42,6 +42,7 @@ fn keep_focus(event: web_sys::PointerEvent) {
     event.prevent_default();
 }
 
+/// A key of the pad.
 #[component]
 fn PadKey(
     key: PadAction,
@@ -95,6 +96,7 @@ pub fn Pad(
     }
 }
 
+/// The Undo key.
 #[component]
 fn UndoKey(press: Callback<PadAction>) -> impl IntoView {
     view! {
@@ -104,6 +106,7 @@ fn UndoKey(press: Callback<PadAction>) -> impl IntoView {
     }
 }
 
+/// The pad of a step that is ticked as done.
 #[component]
 fn TickPad(next: Signal<String>, press: Callback<PadAction>) -> impl IntoView {
     view! {
@@ -119,6 +122,7 @@ fn TickPad(next: Signal<String>, press: Callback<PadAction>) -> impl IntoView {
     }
 }
 
+/// The pad of two answers: good, or needs work.
 #[component]
 fn GoodPad(press: Callback<PadAction>) -> impl IntoView {
     view! {
@@ -143,6 +147,7 @@ fn is_target(chip: &&(String, Value)) -> bool {
     chip.0.starts_with(ON_TARGET)
 }
 
+/// The pad of a row of grades.
 #[component]
 fn GradePad(
     measure: Signal<Measure>,
@@ -174,6 +179,7 @@ fn GradePad(
     }
 }
 
+/// The pad of digits, with chips for frequent values.
 #[component]
 fn NumberPad(
     measure: Signal<Measure>,

@@ -115,6 +115,7 @@ fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
     }
 }
 
+/// One job of the list.
 #[component]
 fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
     let session = use_session();

@@ -40,6 +40,7 @@ fn FormOfNext() -> impl IntoView {
     view! { <NewJobForm acts=acts.unwrap_or_default()/> }
 }
 
+/// The fields of a new job.
 #[component]
 fn NewJobForm(
     /// The acts with which the job begins.

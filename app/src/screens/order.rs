@@ -118,6 +118,7 @@ fn show_now() {
     }
 }
 
+/// The steps of one stage.
 #[component]
 fn StageLines(
     stage: Stage,
@@ -199,6 +200,7 @@ fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> S
     }
 }
 
+/// One step of the list, as a link into its pass.
 #[component]
 fn StepLine(line: StepRow, now: Memo<Vec<Suggestion>>) -> impl IntoView {
     let session = use_session();

@@ -136,6 +136,7 @@ fn bytes(size: f64) -> String {
     }
 }
 
+/// About this program.
 #[component]
 fn About() -> impl IntoView {
     view! {

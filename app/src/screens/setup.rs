@@ -139,6 +139,7 @@ const DETAILS: [Detail; 6] = [
     ),
 ];
 
+/// The details of the job.
 #[component]
 fn JobPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
@@ -219,6 +220,7 @@ fn detail_field(session: Session, (key, label, kind, get, of): Detail) -> impl I
     view! { <Fields key=key.to_owned() specs=vec![spec] now record/> }
 }
 
+/// The sections and the unit of lengths.
 #[component]
 fn SectionsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
@@ -294,6 +296,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
     }
 }
 
+/// The sample notes.
 #[component]
 fn SamplesPart(opened: &'static str) -> impl IntoView {
     let session = use_session();

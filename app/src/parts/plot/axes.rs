@@ -5,6 +5,7 @@ use evenhand_core::note::{Note, Sections};
 /// The horizontal axis, of notes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct NoteAxis {
+    /// The left edge of the first note.
     pub left: f32,
     /// The width of one note.
     pub note: f32,
@@ -26,9 +27,13 @@ impl NoteAxis {
 /// The vertical axis of a lane, of values.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ValueAxis {
+    /// The lowest value, in base units.
     pub low: f64,
+    /// The highest value, in base units.
     pub high: f64,
+    /// The upper edge of the lane.
     pub top: f32,
+    /// The height of the lane.
     pub height: f32,
 }
 
@@ -39,10 +44,12 @@ impl ValueAxis {
         self.top + (part as f32).clamp(0.0, 1.0) * self.height
     }
 
+    /// Returns the lower edge of the lane.
     pub fn bottom(self) -> f32 {
         self.top + self.height
     }
 
+    /// Returns whether a value is inside the lane.
     pub fn holds(self, base: i64) -> bool {
         (self.low..=self.high).contains(&(base as f64))
     }

@@ -43,9 +43,13 @@ impl MarkState {
 
 /// The lines of the naturals or of the sharps, with their axes.
 pub struct Lane<'a> {
+    /// The lines, from the bass.
     pub lines: &'a [Line],
+    /// The sections of the instrument.
     pub sections: &'a Sections,
+    /// The axis of notes.
     pub across: NoteAxis,
+    /// The axis of values.
     pub along: ValueAxis,
     /// How much wider a band is drawn on each side: half a place for values that are words.
     pub half: f64,

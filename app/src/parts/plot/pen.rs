@@ -10,10 +10,12 @@ pub const HATCH: &str = "<defs><pattern id=\"plot-hatch\" width=\"2.4\" height=\
 pub struct Pen(pub String);
 
 impl Pen {
+    /// Appends a number.
     pub fn number(&mut self, x: f32) -> &mut Pen {
         self.word(&format!("{x:.1}"))
     }
 
+    /// Appends a text as it is.
     pub fn word(&mut self, text: &str) -> &mut Pen {
         self.0.push_str(text);
         self
@@ -25,10 +27,12 @@ impl Pen {
         self.number(x).word(" ").number(y)
     }
 
+    /// Appends a line to a path.
     pub fn line(&mut self, from: (f32, f32), to: (f32, f32)) -> &mut Pen {
         self.to('M', from.0, from.1).to('L', to.0, to.1)
     }
 
+    /// Appends a circle to a path.
     pub fn circle(&mut self, (x, y): (f32, f32), r: f32) {
         self.to('M', x - r, y);
         for way in [2.0 * r, -2.0 * r] {
@@ -37,10 +41,12 @@ impl Pen {
         self.0.push('z');
     }
 
+    /// Appends a square around a point to a path.
     pub fn square(&mut self, (x, y): (f32, f32), half: f32) {
         self.rect((x - half, y - half), (2.0 * half, 2.0 * half));
     }
 
+    /// Appends a rectangle to a path, by its upper left corner.
     pub fn rect(&mut self, (x, y): (f32, f32), (width, height): (f32, f32)) {
         self.to('M', x, y).word("h").number(width);
         self.word("v").number(height).word("h").number(-width);
@@ -55,6 +61,7 @@ impl Pen {
         }
     }
 
+    /// Appends a `text` element.
     pub fn text(&mut self, class: &str, (x, y): (f32, f32), words: &str) {
         self.word("<text class=\"")
             .word(class)

@@ -12,12 +12,17 @@ use crate::state::Session;
 /// One correction, as a row of the list.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CorrectionRow {
+    /// The measure that was read.
     pub measure: MeasureId,
     /// The measure on which the correction is recorded.
     pub moves: MeasureId,
+    /// The note, section or whole that was read.
     pub on: Subject,
+    /// Where the action is when it is read.
     pub place: Place,
+    /// What a tick records.
     pub made: Correction,
+    /// What to do.
     pub words: String,
     /// The reading now and expected, and what the correction disturbs.
     pub more: String,
@@ -92,17 +97,23 @@ type Ticked = (CorrectionRow, EntryId);
 /// The state of the corrections screen. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct CorrectionsState {
+    /// The session of the app.
     pub session: Session,
+    /// The job; `None` if the route names none.
     pub job: Option<JobId>,
     /// The step that is chosen; `None` for all.
     pub chosen: RwSignal<Option<StepId>>,
+    /// The steps that can have corrections.
     pub steps: Memo<Vec<Step>>,
+    /// The corrections of the chosen step or steps.
     pub found: Memo<Corrections>,
     /// The items on which the length left to follow was read outside its plausible range.
     pub strayed: Memo<Vec<Item>>,
     /// The rows as of when the step was chosen, so that none moves under the thumb.
     pub stood: RwSignal<Vec<CorrectionRow>>,
+    /// The rows that were ticked on this visit.
     pub ticked: RwSignal<Vec<Ticked>>,
+    /// The unit of lengths.
     pub length: LengthUnit,
 }
 
@@ -179,6 +190,7 @@ impl CorrectionsState {
         rows
     }
 
+    /// Chooses a step, or all, and takes its rows as they are now.
     pub fn choose(self, step: Option<StepId>) {
         self.chosen.set(step);
         let live = untrack(|| self.live());
@@ -217,10 +229,12 @@ impl CorrectionsState {
         })
     }
 
+    /// Returns the address of the pass in which a measure is read.
     pub fn pass_of(self, measure: &MeasureId) -> Option<String> {
         Some(Route::Pass(self.job?, self.step_of(measure)?).href())
     }
 
+    /// Returns the name of a measure; empty if it is not known.
     pub fn name(self, measure: &MeasureId) -> String {
         let measure = self
             .session

@@ -38,6 +38,7 @@ pub fn ToDo(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -> im
     }
 }
 
+/// The corrections of one measure that is moved, with their picture.
 #[component]
 fn Group(
     corrections: CorrectionsState,
@@ -91,6 +92,7 @@ fn picture_of(
     plot::movements::draw(&bars, sections)
 }
 
+/// One correction, with its tick.
 #[component]
 fn RowLine(corrections: CorrectionsState, row: CorrectionRow) -> impl IntoView {
     let row = StoredValue::new(row);

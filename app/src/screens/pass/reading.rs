@@ -14,9 +14,11 @@ use crate::text;
 /// What is shown of the current item.
 #[derive(Clone, PartialEq)]
 pub struct CurrentItem {
+    /// The note, section or whole.
     pub on: Subject,
     name: String,
     more: String,
+    /// What is measured.
     pub measure: Measure,
     /// The reading that is valid.
     value: Option<Value>,
@@ -30,6 +32,7 @@ pub struct CurrentItem {
     remark: Option<String>,
     /// What it follows from, if it is the length left to follow.
     floats: Option<&'static str>,
+    /// Its target in words.
     pub target: String,
 }
 

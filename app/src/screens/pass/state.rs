@@ -26,7 +26,9 @@ pub enum OpenSheet {
 /// The state of a pass. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct PassState {
+    /// The session of the app.
     pub session: Session,
+    /// The step.
     pub step: StoredValue<Step>,
     /// The items, in the order of the pass.
     pub items: RwSignal<Vec<Item>>,
@@ -44,6 +46,7 @@ pub struct PassState {
     pub by_keys: StoredValue<bool>,
     /// The sheet that is open.
     pub sheet: RwSignal<OpenSheet>,
+    /// The order of the items.
     pub order: RwSignal<NoteOrder>,
 }
 

@@ -17,7 +17,9 @@ pub const MINUTE_MS: i64 = 60_000;
 /// The plan of a job. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct PlanState {
+    /// The session of the app.
     pub session: Session,
+    /// The job; `None` if the route names none.
     pub job: Option<JobId>,
     /// The working day, in minutes after midnight.
     pub hours: RwSignal<(i64, i64)>,

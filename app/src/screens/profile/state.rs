@@ -12,7 +12,9 @@ use crate::text;
 /// The state of the profile screen. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct ProfileState {
+    /// The session of the app.
     pub session: Session,
+    /// The step and measure that are shown.
     pub chosen: RwSignal<Option<(StepId, MeasureId)>>,
     /// The readings of the chosen measure.
     pub current: Memo<Option<Profile>>,
@@ -20,6 +22,7 @@ pub struct ProfileState {
     pub wanted: RwSignal<[bool; 3]>,
     /// The note that was chosen in the picture.
     pub picked: RwSignal<Option<Note>>,
+    /// The unit of lengths.
     pub length: LengthUnit,
 }
 

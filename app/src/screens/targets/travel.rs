@@ -34,6 +34,7 @@ pub fn summary(state: &State) -> String {
     .to_owned()
 }
 
+/// The choice of the length left to follow, the balance of a note as bars, and its lengths.
 pub fn travel(session: Session) -> impl IntoView {
     let note = RwSignal::new(FIRST_SHOWN.parse::<Note>().unwrap_or(Note::FIRST));
     let chosen = Signal::derive(move || {

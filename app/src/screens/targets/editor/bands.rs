@@ -8,6 +8,7 @@ use super::state::{Editor, bands};
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::parts::icons::{CLOSE, Icon};
 
+/// The fields of one band for all notes.
 pub fn flat(editor: Editor) -> impl IntoView {
     view! {
         {band_fields(editor, "flat".to_owned(), String::new(), 0, Target::Flat)}
@@ -15,6 +16,7 @@ pub fn flat(editor: Editor) -> impl IntoView {
     }
 }
 
+/// The fields of a band for each section.
 pub fn by_section(editor: Editor) -> impl IntoView {
     let sections = editor.sections();
     let count = sections.count();
@@ -42,6 +44,7 @@ pub fn by_section(editor: Editor) -> impl IntoView {
     view! { {fields} {limits_key(editor)} }
 }
 
+/// The fields of the points of a taper, and of a new point.
 pub fn tapered(editor: Editor) -> impl IntoView {
     let notes = Memo::new(move |_| match editor.target.get() {
         Some(Target::Tapered(points)) => points.iter().map(|(note, _)| *note).collect(),

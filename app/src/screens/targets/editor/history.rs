@@ -61,6 +61,7 @@ pub fn standing(editor: Editor) -> impl IntoView {
     }
 }
 
+/// The changes of the target so far.
 pub fn history(editor: Editor) -> impl IntoView {
     let session = editor.session;
     let rows = move || {

@@ -11,6 +11,7 @@ use crate::parts::note_select::NoteSelect;
 use crate::parts::radio_group::RadioGroup;
 use crate::text;
 
+/// The choice of the job, a section or a note. `None` if the measure has no narrower target.
 pub fn scopes(editor: Editor) -> Option<impl IntoView> {
     let chosen = Signal::derive(move || match editor.scope.get() {
         Scope::Job => 0,
@@ -63,6 +64,7 @@ fn section_select(editor: Editor, chosen: u8) -> impl IntoView {
     }
 }
 
+/// The choice of the shape over the notes. `None` if the measure has but one.
 pub fn shapes(editor: Editor, shape: Memo<Shape>) -> Option<impl IntoView> {
     let chosen = Signal::derive(move || {
         let shape = shape.get();

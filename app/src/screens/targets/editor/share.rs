@@ -7,6 +7,7 @@ use leptos::prelude::*;
 use super::state::Editor;
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 
+/// The fields of a target that is a share of another reading.
 pub fn share(editor: Editor) -> impl IntoView {
     let id = editor.id();
     let others = editor

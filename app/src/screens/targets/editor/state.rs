@@ -13,8 +13,11 @@ use crate::state::Session;
 /// The editor of one target. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct Editor {
+    /// The session of the app.
     pub session: Session,
+    /// The measure whose target is edited.
     pub measure: StoredValue<Measure>,
+    /// The job, section or note that the target is for.
     pub scope: RwSignal<Scope>,
     /// The target in effect for the scope.
     pub target: Memo<Option<Target>>,
@@ -43,10 +46,12 @@ impl Editor {
         }
     }
 
+    /// Returns the id of the measure.
     pub fn id(self) -> MeasureId {
         self.measure.with_value(|m| m.id.clone())
     }
 
+    /// Returns what the measure is taken on.
     pub fn per(self) -> Per {
         self.measure.with_value(|m| m.per)
     }
@@ -62,6 +67,7 @@ impl Editor {
         Validation::Accepted
     }
 
+    /// Records a target for the scope, or its removal.
     pub fn record(self, target: Option<Target>) {
         self.session.record(Act::Target {
             measure: self.id(),
