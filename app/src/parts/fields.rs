@@ -93,7 +93,7 @@ pub fn Fields(
     let has_draft = draft.is_some();
     let typed = RwSignal::new(draft.unwrap_or_else(|| now.get_untracked()));
     let dirty = RwSignal::new(has_draft);
-    let said = RwSignal::new(match has_draft {
+    let message = RwSignal::new(match has_draft {
         true => "Typed earlier and not kept yet.".to_owned(),
         false => String::new(),
     });
@@ -117,7 +117,7 @@ pub fn Fields(
             Validation::Refused(words) => (words, false),
             Validation::Confirm(words) => (words, true),
         };
-        said.set(words);
+        message.set(words);
         asked.set(asks);
         !dirty.get_untracked()
     };
@@ -138,8 +138,8 @@ pub fn Fields(
         }
     };
     let id = format!("typed-{key}");
-    let said_id = format!("{id}-said");
-    let about = said_id.clone();
+    let message_id = format!("{id}-said");
+    let about = message_id.clone();
     let field = |(at, spec): (usize, FieldSpec)| {
         let input = move |event| {
             let text = event_target_value(&event);
@@ -159,7 +159,7 @@ pub fn Fields(
             }
         };
         let text = move || typed.with(|t| t.get(at).cloned().unwrap_or_default());
-        let invalid = move || (!said.with(String::is_empty)).then_some("true");
+        let invalid = move || (!message.with(String::is_empty)).then_some("true");
         let id = format!("{id}-{at}");
         let about = about.clone();
         let mode = if spec.kind == InputKind::Number {
@@ -199,8 +199,8 @@ pub fn Fields(
                         }
                     })}
             </div>
-            <div id=said_id class="fields-said">
-                <p class="refused" role="alert">{said}</p>
+            <div id=message_id class="fields-said">
+                <p class="refused" role="alert">{message}</p>
                 <p class="quiet">{note}</p>
             </div>
             {move || {

@@ -17,7 +17,7 @@ use crate::text;
 pub struct CorrectionHint {
     /// What to do: `button down 1/8`.
     pub words: String,
-    /// The measure that is moved: the one that was read, or the one that follows from it.
+    /// The measure that is moved: the one that was read, or the length left to follow in its place.
     pub moves: MeasureId,
     /// The label of the button, and what its tap records.
     pub done: Option<(String, Correction)>,

@@ -70,7 +70,7 @@ fn Adjusted(pass: PassState, item: Item, measure: Measure) -> impl IntoView {
         .app
         .with_state_untracked(|s| correction::hint(pass, s, &item))
         .flatten();
-    // If another length follows from this one, that is what is moved.
+    // If another length is left to follow, that one may be moved in place of this one.
     let moved = hint.as_ref().filter(|a| a.moves != measure.id);
     let moved = moved.and_then(|a| {
         pass.session

@@ -159,7 +159,7 @@ impl PassState {
 
     /// Records that an item was adjusted, and goes to it to be read again.
     ///
-    /// `moves` is the measure that was moved: that of the item, or the one that follows from it.
+    /// `moves` is the measure that was moved: that of the item, or the length left to follow in its place.
     pub fn adjust(self, item: &Item, moves: MeasureId, made: Correction) {
         self.session.record(Act::Correction {
             measure: moves,
