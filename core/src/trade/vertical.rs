@@ -10,7 +10,7 @@ mod regulation;
 pub(super) use measures::measures;
 
 use super::grand::{align, proof, recondition, survey};
-use super::step::{Place, Stage, Step};
+use super::step::Step;
 
 /// Returns the steps of the upright, in their usual order.
 pub(super) fn steps() -> Vec<Step> {
@@ -54,14 +54,4 @@ fn proof_steps() -> Vec<Step> {
         proof::play_test().after(&["action_in"]),
         regulation::left_sample(),
     ]
-}
-
-/// Returns the same step, done in the piano.
-fn in_piano(step: Step) -> Step {
-    step.at(Some(Place::Piano))
-}
-
-/// Returns a step of one measure with the same id, done in the piano.
-fn one(id: &'static str, name: &'static str, per: super::Per) -> Step {
-    in_piano(Step::new(id, name, Stage::Bench, per, &[id]))
 }

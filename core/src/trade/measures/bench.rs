@@ -7,8 +7,8 @@ use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
 use super::super::source::Source::{Common, Memory, Published};
 use super::super::step::Per;
+use super::constructors::{GF, MM, by_eye, good, grade, length, tick};
 use super::targets::{balance_weight_target, friction_target};
-use super::{GF, MM, by_eye, good, grade, length, tick};
 use crate::unit::{Kind, Turns};
 
 pub(super) fn measures() -> Vec<Measure> {

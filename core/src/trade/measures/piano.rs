@@ -3,7 +3,7 @@
 use super::super::measure::Measure;
 use super::super::source::Source::Common;
 use super::super::step::Per;
-use super::{by_eye, good, grade, tick};
+use super::constructors::{by_eye, good, grade, tick};
 
 pub(super) fn measures() -> Vec<Measure> {
     vec![

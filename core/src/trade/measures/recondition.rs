@@ -4,7 +4,7 @@ use super::super::band::Band;
 use super::super::measure::Measure;
 use super::super::source::Source::{Memory, Published};
 use super::super::step::Per;
-use super::{GF, MM, by_eye, good, length, tick};
+use super::constructors::{GF, MM, by_eye, good, length, tick};
 use crate::unit::Kind;
 
 pub(super) fn measures() -> Vec<Measure> {

@@ -4,7 +4,7 @@ use super::super::band::{Band, Target};
 use super::super::measure::Measure;
 use super::super::source::Source::{Common, Published};
 use super::super::step::Per;
-use super::{MM, length};
+use super::constructors::{MM, grade, length};
 use crate::unit::Kind;
 
 pub(super) fn measures() -> Vec<Measure> {
@@ -67,7 +67,7 @@ fn wear() -> Vec<Measure> {
 
 /// Returns the measure of the wear of one kind of part.
 pub(in crate::trade) fn wear_of(id: &'static str, name: &'static str) -> Measure {
-    let mut measure = super::grade(id, name, Per::Section, &["sound", "worn", "past it"], 0);
+    let mut measure = grade(id, name, Per::Section, &["sound", "worn", "past it"], 0);
     measure.target = Some(Target::Flat(Band {
         aim: 0,
         within: (Some(0), Some(0)),

@@ -3,7 +3,7 @@
 use super::super::Instrument;
 use super::super::band::{Band, Target};
 use super::super::measure::MeasureId;
-use super::MM;
+use super::constructors::MM;
 use crate::note::Note;
 
 /// The note of the lowest plain wire in the taper of let-off (M: between 21 and 33, depending on the

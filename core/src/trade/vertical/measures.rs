@@ -2,7 +2,8 @@
 
 use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
-use super::super::measures::{MM, bench, by_eye, good, grade, length, survey};
+use super::super::measures::constructors::{MM, by_eye, good, grade, length};
+use super::super::measures::{bench, survey};
 use super::super::source::Source::{Common, Published};
 use super::super::step::Per;
 use crate::unit::Turns;

@@ -3,7 +3,6 @@
 use super::super::caution::Caution;
 use super::super::grand::{align, bench, returned, survey};
 use super::super::step::{Per, Place, Stage, Step};
-use super::{in_piano, one};
 
 /// Returns the steps from key level to voicing, in the order of the source; aftertouch, tuning and
 /// climate are added as on the grand.
@@ -257,4 +256,14 @@ fn climate_return() -> Step {
 
 fn voicing() -> Step {
     returned::voicing().after(&["tuning"]).takes_minutes(90)
+}
+
+/// Returns the same step, done in the piano.
+fn in_piano(step: Step) -> Step {
+    step.at(Some(Place::Piano))
+}
+
+/// Returns a step of one measure with the same id, done in the piano.
+fn one(id: &'static str, name: &'static str, per: Per) -> Step {
+    in_piano(Step::new(id, name, Stage::Bench, per, &[id]))
 }
