@@ -7,13 +7,12 @@
 use std::hint::black_box;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use evenhand_core::analysis::advice::{
-    Corrections, advice, corrected, corrections, corrections_of,
-};
+use evenhand_core::analysis::advice::advice;
 use evenhand_core::analysis::agenda::agenda;
 use evenhand_core::analysis::balance::{Balance, balance};
 use evenhand_core::analysis::bench::{heights, returned};
 use evenhand_core::analysis::compare::compared;
+use evenhand_core::analysis::corrections::{Corrections, corrected, corrections, corrections_of};
 use evenhand_core::analysis::drift::drift;
 use evenhand_core::analysis::estimate::estimate;
 use evenhand_core::analysis::learned::responses;

@@ -7,7 +7,7 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use evenhand_core::analysis::advice::corrections_of;
+use evenhand_core::analysis::corrections::corrections_of;
 use evenhand_core::analysis::handover::handover;
 use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::analysis::suggestion::suggest_next;

@@ -9,6 +9,7 @@ mod details;
 mod earlier;
 mod entry;
 mod file;
+mod id;
 mod known;
 mod log;
 mod progress;
@@ -22,13 +23,12 @@ mod waits;
 
 pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
-pub use entry::{
-    Act, Correction, DeviceId, Entry, EntryError, EntryId, JobId, Scope, Stamp, Subject,
-};
+pub use entry::{Act, Correction, Entry, EntryId, Scope, Stamp, Subject};
 pub use file::{
     Conclusions, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, Opened, Opening, materials_csv,
     readings_csv, write_file,
 };
+pub use id::{DeviceId, EntryError, JobId};
 pub use known::TargetChange;
 pub use log::{Log, Merged};
 pub use progress::{Item, ItemState, Progress, StageProgress};

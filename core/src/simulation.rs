@@ -11,7 +11,8 @@
 
 use crate::analysis::advice::{Movement, advice};
 use crate::analysis::papers::COMMON;
-use crate::analysis::response::{Correction as Turned, Prior, Scatter, Screw, correction, learn};
+use crate::analysis::response::{Prior, Scatter, learn};
+use crate::analysis::screw::{Correction as Turned, Screw, correction};
 use crate::analysis::working_order::{Pending, working_order};
 use crate::job::{Act, Correction, DeviceId, Floats, Job, KeyLever, Setup, Subject};
 use crate::note::{Note, Sections};

@@ -11,13 +11,13 @@
 use std::cell::OnceCell;
 
 use super::learned::{Responses, learned};
-use super::papers::{Exchange, Lever, Pick, Stock};
-use super::response::{Correction as Turned, Screw, correction};
+use super::papers::{Exchange, Lever, Stock};
+use super::screw::{Correction as Turned, Screw, correction};
 use super::travel::Travel;
-use super::working_order::{Pending, holds, reached, working_order};
+use super::working_order::{holds, reached};
 use crate::job::{Correction, Floats, Item, State, Subject};
 use crate::note::Note;
-use crate::trade::{Adjuster, Measure, MeasureId, Occasion, Place, Step, Verdict};
+use crate::trade::{Adjuster, Measure, MeasureId, Place, Verdict};
 use crate::unit::{Length, LengthUnit, Turns, Value};
 
 /// What to do about a reading.
@@ -239,6 +239,11 @@ impl<'a> Adviser<'a> {
         let moved = self.floats.unwrap_or(self.measure);
         let learn = || learned(self.state, moved.id.as_str());
         self.responses.get_or_init(learn).as_ref()
+    }
+
+    /// Returns the stock that was made ready, if the advice asked for it.
+    pub(super) fn into_stock(self) -> Option<Stock> {
+        self.stock.into_inner().flatten()
     }
 
     /// The papers at hand, ready to be chosen from.
@@ -584,118 +589,6 @@ fn disturbed(state: &State, moves: &MeasureId, on: Subject, place: Place) -> Vec
             measure: MeasureId::of(measure),
             on,
         })
-        .collect()
-}
-
-/// What to do about all that was read in a step, or in several.
-#[derive(Clone, Debug, PartialEq, Default)]
-pub struct Corrections {
-    /// What there is to do, in the working order that takes the fewest readings again; what cannot be
-    /// computed yet, or has to be read again first, stands at the end.
-    pub rows: Vec<Advice>,
-    /// How many readings are left as they are.
-    pub left: usize,
-    /// The papers to put in, over all rows.
-    pub picks: Vec<Pick>,
-    /// The readings that are to be taken after and between the corrections.
-    pub readings: usize,
-    /// How many more it would be, note by note in the order of the steps.
-    pub saves: usize,
-    /// What must be asked for, each once.
-    pub missing: Vec<Missing>,
-}
-
-/// The corrections of one step, at its place.
-pub fn corrections(state: &State, step: &Step) -> Corrections {
-    corrections_of(state, std::slice::from_ref(step))
-}
-
-/// The corrections of several steps together. They are worked on at the place of the first.
-pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
-    let mut found = Corrections::default();
-    let Some(first) = steps.first() else {
-        return found;
-    };
-    let place = first.place_or(state.place());
-    let mut todo: Vec<Advice> = Vec::new();
-    let mut wait: Vec<Advice> = Vec::new();
-    let mut taken: Vec<MeasureId> = Vec::new();
-    let mut put_in = Vec::new();
-    let mut stock = None;
-    for step in steps {
-        let items = state.items(step);
-        for measure in &step.takes {
-            if taken.contains(measure) {
-                continue;
-            }
-            taken.push(measure.clone());
-            let Some(adviser) = Adviser::new(state, measure.as_str()) else {
-                continue;
-            };
-            for item in items.iter().filter(|i| i.measure == *measure) {
-                let Some(advice) = adviser.advice(item.on, place) else {
-                    continue;
-                };
-                match &advice.movement {
-                    Movement::Leave(_) => found.left += 1,
-                    Movement::ReadAgain { .. } => wait.push(advice),
-                    Movement::Missing(what) => {
-                        if !found.missing.contains(what) {
-                            found.missing.push(*what);
-                        }
-                        wait.push(advice);
-                    }
-                    movement => {
-                        if let Movement::Papers { exchange, .. } = movement {
-                            put_in.push(exchange.put_in.clone());
-                        }
-                        todo.push(advice);
-                    }
-                }
-            }
-            stock = stock.or_else(|| adviser.stock.into_inner().flatten());
-        }
-    }
-    // As a hand would go: note by note, each note's measures in the order of the steps.
-    todo.sort_by_key(|a| a.on);
-    let pending: Vec<Pending> = todo
-        .iter()
-        .map(|a| Pending {
-            moves: a.moves.clone(),
-            measure: a.measure.clone(),
-            on: a.on,
-        })
-        .collect();
-    let order = working_order(state, place, &pending);
-    found.readings = order.readings;
-    found.saves = order.saves();
-    let mut todo: Vec<Option<Advice>> = todo.into_iter().map(Some).collect();
-    found.rows = order.order.iter().filter_map(|i| todo[*i].take()).collect();
-    found.rows.extend(wait);
-    found.picks = stock.map_or_else(Vec::new, |stock| stock.pick_list(&put_in));
-    found
-}
-
-/// The steps of the work whose readings something moves, in the order of the job.
-///
-/// ```
-/// use evenhand_core::job::Job;
-/// use evenhand_core::analysis::advice::corrected;
-///
-/// let steps = corrected(Job::new().state());
-/// let has = |id: &str| steps.iter().any(|s| s.id.as_str() == id);
-/// assert!(has("let_off") && !has("tuning"));
-/// ```
-pub fn corrected(state: &State) -> Vec<Step> {
-    let moved = |id: &MeasureId| {
-        let measure = state.measure(id.as_str());
-        id.as_str() == "aftertouch" || measure.is_some_and(|m| m.adjuster.is_some())
-    };
-    let order = state.order();
-    let steps = order.steps().iter();
-    steps
-        .filter(|s| s.occasion() == Occasion::Working && s.takes.iter().any(moved))
-        .cloned()
         .collect()
 }
 

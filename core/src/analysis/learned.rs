@@ -7,7 +7,8 @@
 
 use std::cell::OnceCell;
 
-use super::response::{Prior, Response, Scatter, Screw, Trial, learn, learn_note, learn_section};
+use super::response::{Prior, Response, Scatter, Trial, learn, learn_note, learn_section};
+use super::screw::Screw;
 use super::turn_observation::{TurnObservation, latest_turns, turns_of_note};
 use crate::job::{Responded, State};
 use crate::note::{Note, Sections};

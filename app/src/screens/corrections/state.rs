@@ -1,6 +1,7 @@
 //! The state of the corrections screen: what there is to do, what was ticked, and what ticking records.
 
-use evenhand_core::analysis::advice::{Advice, Corrections, Movement, corrected, corrections_of};
+use evenhand_core::analysis::advice::{Advice, Movement};
+use evenhand_core::analysis::corrections::{Corrections, corrected, corrections_of};
 use evenhand_core::job::{Act, Correction, EntryId, Item, JobId, State, Subject};
 use evenhand_core::trade::{MeasureId, Place, Step, StepId, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};

@@ -1,9 +1,11 @@
 //! What the advice on a job is, behaviour by behaviour. All data are invented.
 
 use super::*;
+use crate::analysis::corrections::{Corrections, corrections, corrections_of};
 use crate::analysis::turn_observation::turns_of_note;
 use crate::job::{Act, DeviceId, Entry, Job, KeyLever, Setup, Trial};
 use crate::trade::Occasion;
+use crate::trade::Step;
 use crate::unit::Kind;
 
 const BENCH: Place = Place::Bench;

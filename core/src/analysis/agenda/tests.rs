@@ -1,0 +1,163 @@
+use super::*;
+use crate::job::{Act, DeviceId, Job, JobId, Subject};
+use crate::note::Note;
+use crate::trade::Occasion;
+use crate::unit::Value;
+
+const MIDNIGHT_MS: i64 = 1_790_035_200_000;
+const HOUR_MS: i64 = 60 * MINUTE_MS;
+const NOW_MS: i64 = MIDNIGHT_MS + 10 * HOUR_MS;
+
+fn plan(job: &Job) -> Agenda {
+    let hours = Hours::new(8 * 60, 16 * 60).unwrap();
+    agenda(job.state(), NOW_MS, MIDNIGHT_MS, hours).unwrap()
+}
+
+fn demo() -> Job {
+    let entries = crate::demo::entries(JobId::new(1), DeviceId::new(2), NOW_MS);
+    Job::from_entries(entries)
+}
+
+fn line<'a>(agenda: &'a Agenda, step: &str) -> &'a Line {
+    agenda
+        .lines
+        .iter()
+        .find(|l| l.step.as_str() == step)
+        .unwrap()
+}
+
+fn act(job: &mut Job, act: Act) {
+    let entry = job.draft(DeviceId::new(7), NOW_MS, act);
+    job.apply(entry);
+}
+
+fn read_all(job: &mut Job, step: &str) {
+    let step = job.state().step(step).unwrap();
+    let place = step.place_or(job.state().place());
+    for item in job.state().items(step) {
+        let value = Value::from_base(job.state().measure(item.measure.as_str()).unwrap().kind, 1);
+        let entry = job.reading(
+            DeviceId::new(7),
+            NOW_MS,
+            item.measure,
+            item.on,
+            place,
+            Occasion::Working,
+            value,
+            "",
+        );
+        job.apply(entry);
+    }
+}
+
+#[test]
+fn nothing_is_begun_before_what_it_needs_is_done_and_cured() {
+    for job in [demo(), Job::new()] {
+        let agenda = plan(&job);
+        for l in agenda.lines.iter().filter(|l| !l.again) {
+            for need in &job.state().step(l.step.as_str()).unwrap().needs {
+                let needed = agenda.lines.iter().find(|n| n.step == *need && !n.again);
+                assert!(
+                    needed.is_none_or(|n| n.free_ms <= l.start_ms),
+                    "{} and {need}",
+                    l.step
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn a_cure_that_runs_says_until_when_and_what_it_frees() {
+    let agenda = plan(&demo());
+    let cure = &agenda.cures[0];
+    assert!(cure.until_ms > NOW_MS && cure.from_ms < NOW_MS);
+    assert_eq!(cure.frees, ["Pedal lyre set back"]);
+    assert!(line(&agenda, "lyre_on").start_ms >= cure.until_ms);
+    assert!(!line(&agenda, "lyre_on").ready);
+}
+
+#[test]
+fn a_cure_that_was_not_begun_is_counted_from_now() {
+    let mut job = Job::new();
+    read_all(&mut job, "cauls_in");
+    let due = MIDNIGHT_MS + 22 * HOUR_MS;
+    let out = |job: &Job| line(&plan(job), "cauls_out").start_ms;
+    assert!(out(&job) >= due);
+    assert_eq!(plan(&job).due[0].step.as_str(), "cauls_in");
+    act(
+        &mut job,
+        Act::WaitStarted {
+            step: StepId::of("cauls_in"),
+            minutes: 720,
+        },
+    );
+    assert!(out(&job) >= due);
+    act(
+        &mut job,
+        Act::WaitEnded {
+            step: StepId::of("cauls_in"),
+            reason: String::new(),
+        },
+    );
+    assert!(out(&job) < due);
+}
+
+#[test]
+fn half_of_a_step_that_was_read_takes_half_of_its_minutes() {
+    let mut job = Job::new();
+    let whole = i64::from(line(&plan(&job), "let_off").minutes);
+    for number in 1..=44 {
+        let value = Value::from_base(crate::unit::Kind::Length, 2_000_000);
+        let on = Subject::Note(Note::new(number).unwrap());
+        let (device, bench) = (DeviceId::new(7), Place::Bench);
+        let let_off = MeasureId::of("let_off");
+        let entry = job.reading(
+            device,
+            NOW_MS,
+            let_off,
+            on,
+            bench,
+            Occasion::Working,
+            value,
+            "",
+        );
+        job.apply(entry);
+    }
+    let half = i64::from(line(&plan(&job), "let_off").minutes);
+    assert_eq!(half * 2, whole);
+}
+
+#[test]
+fn what_was_disturbed_is_planned_and_holds_up_nothing() {
+    let agenda = plan(&demo());
+    let again: Vec<&Line> = agenda.lines.iter().filter(|l| l.again).collect();
+    assert!(again.iter().all(|l| l.ready));
+    let planned: i64 = agenda
+        .days
+        .iter()
+        .flat_map(|d| &d.pieces)
+        .map(|(_, a, b)| b - a)
+        .sum();
+    assert_eq!(planned, agenda.minutes() * MINUTE_MS);
+}
+
+#[test]
+fn what_is_read_against_the_strings_waits_for_the_action() {
+    let job = demo();
+    let agenda = plan(&job);
+    let action_in = line(&agenda, "action_in");
+    for l in &agenda.lines {
+        let step = job.state().step(l.step.as_str()).unwrap();
+        if step.place == Some(Place::Piano) && l.step.as_str() != "action_in" {
+            assert!(l.start_ms >= action_in.end_ms, "{}", l.step);
+        }
+    }
+}
+
+#[test]
+fn the_chain_that_sets_the_finish_ends_with_it() {
+    let agenda = plan(&demo());
+    let last = agenda.critical().last().unwrap();
+    assert_eq!(last.free_ms, agenda.finish_ms);
+}

@@ -1,0 +1,135 @@
+//! Robust lines through the origin: the bisquare fit with a prior, and the median slope.
+
+use std::cmp::Ordering;
+
+use super::super::robust_scale;
+use super::model::Prior;
+
+/// How many standard deviations from what was known make one of the first trials incredible (M).
+const INCREDIBLE: f64 = 3.5;
+
+/// The tuning constant of the bisquare (P: Beaton and Tukey 1974; 95 % efficiency at the normal).
+const BISQUARE: f64 = 4.685;
+
+/// A trial ready for the fit: turns, the change in mm, and how far that may lie from the line, in mm.
+pub struct Row {
+    pub turns: f64,
+    pub change: f64,
+    pub scale: f64,
+}
+
+impl Row {
+    /// How far it lies from the line with this slope, in units of its scale.
+    pub fn away(&self, slope: f64) -> f64 {
+        (self.change - slope * self.turns) / self.scale
+    }
+}
+
+pub struct Fit {
+    pub slope: f64,
+    /// One over the square of the standard error.
+    pub information: f64,
+    pub weights: Vec<f64>,
+}
+
+impl Fit {
+    /// The precision-weighted mean of the trials, each with its weight, and the prior with its `trust`.
+    pub fn of(rows: &[Row], weights: Vec<f64>, prior: Prior, trust: f64) -> Fit {
+        let known = trust / prior.spread.powi(2);
+        let sum = |f: fn(&Row) -> f64| -> f64 {
+            let weighed = rows.iter().zip(&weights);
+            weighed.map(|(row, w)| w * f(row) / row.scale.powi(2)).sum()
+        };
+        let information = sum(|r| r.turns * r.turns) + known;
+        let slope = (sum(|r| r.turns * r.change) + prior.mm_per_turn * known) / information;
+        Fit {
+            slope,
+            information,
+            weights,
+        }
+    }
+}
+
+/// One or two trials have their say in full, or none if the prior makes them incredible.
+pub fn first_trials(rows: &[Row], prior: Prior) -> Fit {
+    let weight = |row: &Row| {
+        let doubt = row.scale.hypot(prior.spread * row.turns);
+        let off = (row.change - prior.mm_per_turn * row.turns).abs();
+        if off <= INCREDIBLE * doubt { 1.0 } else { 0.0 }
+    };
+    Fit::of(rows, rows.iter().map(weight).collect(), prior, 1.0)
+}
+
+/// The bisquare refinement from `start`, with the prior as one more observation.
+pub fn refined(rows: &[Row], start: f64, prior: Prior) -> Fit {
+    let turned = rows.iter().filter(|row| row.turns != 0.0);
+    let seen: Vec<f64> = turned.map(|row| row.away(start)).collect();
+    // The scatter seen widens the scale; it never narrows it below what reading allows.
+    let wide = robust_scale(&seen).max(1.0);
+    let rows: Vec<Row> = rows
+        .iter()
+        .map(|row| Row {
+            scale: wide * row.scale,
+            ..*row
+        })
+        .collect();
+    let step = |slope: f64| {
+        let weights = rows.iter().map(|row| bisquare(row.away(slope) / BISQUARE));
+        let off = (slope - prior.mm_per_turn) / prior.spread;
+        Fit::of(&rows, weights.collect(), prior, bisquare(off / BISQUARE))
+    };
+    let mut fit = step(start);
+    for _ in 0..50 {
+        let next = step(fit.slope);
+        // If nothing is left that has a say, what was known stands.
+        if !next.slope.is_finite() {
+            return Fit::of(&rows, vec![0.0; rows.len()], prior, 1.0);
+        }
+        let settled = (next.slope - fit.slope).abs() <= 1e-9 * next.slope.abs();
+        fit = next;
+        if settled {
+            break;
+        }
+    }
+    fit
+}
+
+/// Tukey's weight for a residual in units of the cut: 1 at the line, 0 from the cut on.
+fn bisquare(u: f64) -> f64 {
+    if u.abs() < 1.0 {
+        (1.0 - u * u).powi(2)
+    } else {
+        0.0
+    }
+}
+
+/// The slope through the origin with the smallest sum of absolute residuals: the median of
+/// `y/x` with weights `|x|` (P: the L1 line). Points at `x = 0` have no say; nothing if there
+/// are no others. Of two equally good slopes the mean.
+///
+/// ```
+/// use evenhand_core::analysis::response::median_slope;
+///
+/// assert_eq!(median_slope(&[(1.0, 5.0), (-1.0, -5.0), (1.0, -5.0)]), Some(5.0));
+/// ```
+pub fn median_slope(points: &[(f64, f64)]) -> Option<f64> {
+    let mut slopes: Vec<(f64, f64)> = points
+        .iter()
+        .map(|(x, y)| (y / x, x.abs()))
+        .filter(|(slope, weight)| slope.is_finite() && weight.is_finite() && *weight > 0.0)
+        .collect();
+    slopes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let half = slopes.iter().map(|s| s.1).sum::<f64>() / 2.0;
+    let mut below = 0.0;
+    for (i, (slope, weight)) in slopes.iter().enumerate() {
+        below += weight;
+        match below.total_cmp(&half) {
+            Ordering::Less => continue,
+            Ordering::Equal => {
+                return Some((slope + slopes.get(i + 1).map_or(*slope, |s| s.0)) / 2.0);
+            }
+            Ordering::Greater => return Some(*slope),
+        }
+    }
+    None
+}

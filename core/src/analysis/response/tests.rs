@@ -1,0 +1,207 @@
+use super::*;
+use crate::analysis::screw::{Correction, Screw, correction};
+use crate::unit::{Length, Turns};
+use proptest::prelude::*;
+
+fn mm(mm: f64) -> Length {
+    Length::from_mm(mm)
+}
+
+fn trial(turned: i64, per_turn: f64) -> Trial {
+    let turned = Turns::from_64ths(turned);
+    Trial {
+        turned,
+        before: mm(46.0),
+        after: mm(46.0 + turned.turns() * per_turn),
+    }
+}
+
+fn n(number: i64) -> Note {
+    Note::new(number).unwrap()
+}
+
+fn screw(id: &str) -> Screw {
+    let measure = crate::trade::Instrument::Grand.measure(id).unwrap();
+    Screw::of(measure).unwrap()
+}
+
+const ROUGHLY_8: Prior = Prior::rough(8.0);
+
+fn learned(trials: &[Trial]) -> Response {
+    learn(trials, ROUGHLY_8, Scatter::default()).unwrap()
+}
+
+#[test]
+fn without_trials_the_default_stands_with_its_doubt() {
+    let response = learned(&[]);
+    assert!((response.mm_per_turn - 8.0).abs() < 1e-12);
+    assert!((response.standard_error - 2.8).abs() < 1e-12);
+}
+
+#[test]
+fn trials_move_the_response_towards_the_instrument_and_make_it_surer() {
+    let mut before = learned(&[]);
+    for count in 1..12 {
+        let now = learned(&vec![trial(8, 10.0); count]);
+        assert!((now.mm_per_turn - 10.0).abs() < (before.mm_per_turn - 10.0).abs());
+        assert!(now.standard_error < before.standard_error);
+        before = now;
+    }
+}
+
+#[test]
+fn slips_do_not_bend_the_line() {
+    let mut trials = vec![trial(8, 10.0); 9];
+    let clean = learned(&trials);
+    trials.extend([trial(8, -10.0), trial(-12, -9.0), trial(6, 90.0)]);
+    let with_slips = learned(&trials);
+    assert_eq!(with_slips.set_aside, [9, 10, 11]);
+    assert!((with_slips.mm_per_turn - clean.mm_per_turn).abs() < 0.15);
+}
+
+#[test]
+fn a_first_turn_the_wrong_way_is_set_aside() {
+    let response = learned(&[trial(8, -8.0)]);
+    assert_eq!(response.set_aside, [0]);
+    assert_eq!(response.mm_per_turn, 8.0);
+}
+
+#[test]
+fn a_strange_instrument_is_believed_when_it_says_so_three_times() {
+    let response = learned(&[trial(8, 24.0), trial(-8, 24.0), trial(16, 24.0)]);
+    assert!(response.set_aside.is_empty());
+    assert!((response.mm_per_turn - 24.0).abs() < 2.0, "{response:?}");
+}
+
+#[test]
+fn nothing_turned_says_nothing() {
+    let response = learned(&[trial(0, 8.0)]);
+    assert_eq!((response.used, response.mm_per_turn), (0, 8.0));
+}
+
+#[test]
+fn a_trial_makes_a_narrower_prior_than_a_default() {
+    let prior = Prior::from_trial(&trial(64, 9.0), Scatter::default()).unwrap();
+    assert!((prior.mm_per_turn - 9.0).abs() < 1e-6);
+    assert!(prior.spread < Prior::rough(9.0).spread);
+    assert!(Prior::from_trial(&trial(64, -9.0), Scatter::default()).is_err());
+    assert!(Prior::from_trial(&trial(0, 9.0), Scatter::default()).is_err());
+}
+
+#[test]
+fn a_section_without_trials_answers_as_the_rest_and_one_with_many_as_itself() {
+    let sections = Sections::new([n(20), n(40), n(60)]).unwrap();
+    let mut trials = Vec::new();
+    for _ in 0..20 {
+        trials.push((n(5), trial(8, 7.0)));
+        trials.push((n(30), trial(8, 8.0)));
+        trials.push((n(50), trial(8, 9.0)));
+    }
+    let all = learn_action(&trials, &sections, ROUGHLY_8, Scatter::default()).unwrap();
+    let of = |s: usize| all.sections[s].mm_per_turn;
+    assert!(
+        (of(0) - 7.0).abs() < 0.25 && (of(2) - 9.0).abs() < 0.25,
+        "{all:?}"
+    );
+    assert!((of(3) - 8.0).abs() < 0.3);
+    assert!(all.sections[3].standard_error > all.sections[2].standard_error);
+}
+
+#[test]
+fn a_section_with_one_trial_leans_on_the_others() {
+    let sections = Sections::new([n(44)]).unwrap();
+    let mut trials = vec![(n(5), trial(8, 8.0)); 20];
+    trials.push((n(60), trial(8, 12.0)));
+    let all = learn_action(&trials, &sections, ROUGHLY_8, Scatter::default()).unwrap();
+    let treble = all.sections[1].mm_per_turn;
+    assert!(treble > 8.0 && treble < 10.5, "{treble}");
+}
+
+#[test]
+fn a_note_of_its_own_kind_is_learned_from_its_own_turns() {
+    let section = learned(&vec![trial(8, 8.0); 30]);
+    let once = learn_note(&section, &[trial(8, 9.5)], Scatter::default()).unwrap();
+    let often = learn_note(&section, &[trial(8, 9.5); 6], Scatter::default()).unwrap();
+    assert!(section.mm_per_turn < once.mm_per_turn && once.mm_per_turn < often.mm_per_turn);
+}
+
+#[test]
+fn the_less_is_known_the_less_is_turned() {
+    let sure = learned(&vec![trial(32, 8.0); 40]);
+    let unsure = learned(&[]);
+    let turned =
+        |response: &Response| match correction(mm(50.0), mm(45.0), response, &screw("blow")) {
+            Correction::Turn { turns, .. } => -turns.in_64ths(),
+            other => panic!("{other:?}"),
+        };
+    assert!(turned(&unsure) < turned(&sure));
+    assert_eq!(turned(&sure), 40);
+}
+
+#[test]
+fn directions_are_those_of_the_trade() {
+    let sure = learned(&vec![trial(32, 8.0); 40]);
+    let way = |reading, target, id| match correction(mm(reading), mm(target), &sure, &screw(id)) {
+        Correction::Turn { direction, .. } => direction,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(way(46.0, 45.0, "blow"), "up");
+    assert_eq!(way(1.0, 2.0, "let_off"), "down");
+    assert_eq!(way(1.0, 2.0, "drop"), "down");
+}
+
+#[test]
+fn a_response_that_may_be_none_is_tried_first() {
+    let vague = Prior {
+        mm_per_turn: 8.0,
+        spread: 5.0,
+    };
+    let vague = learn(&[], vague, Scatter::default()).unwrap();
+    let asked = correction(mm(50.0), mm(45.0), &vague, &screw("blow"));
+    assert_eq!(asked, Correction::TryFirst);
+    for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        assert!(learn(&[], Prior::rough(bad), Scatter::default()).is_err());
+    }
+}
+
+proptest! {
+    #[test]
+    fn a_turn_is_whole_steps_never_beyond_the_target_and_never_too_far(
+        reading in -60.0..60.0f64, target in -60.0..60.0f64, count in 0usize..5, per_turn in 4.0..12.0f64,
+    ) {
+        let response = learned(&vec![trial(8, per_turn); count]);
+        match correction(mm(reading), mm(target), &response, &screw("blow")) {
+            Correction::Turn { turns, expected, .. } => {
+                prop_assert_eq!(turns.in_64ths() % 2, 0);
+                prop_assert!(turns.in_64ths().abs() <= 64);
+                let step = response.mm_per_turn / 32.0;
+                let left = (mm(target) - expected).mm();
+                let error = target - reading;
+                // Rounding may pass the target by half a step at most.
+                prop_assert!(left.abs() <= error.abs() + 1e-6);
+                prop_assert!(left * error.signum() >= -0.5 * step - 1e-6);
+            }
+            Correction::Leave => prop_assert!(
+                (target - reading).abs() < response.mm_per_turn / 32.0 * 1.2
+            ),
+            Correction::TryFirst => prop_assert!(false),
+        }
+    }
+
+    #[test]
+    fn no_trials_make_it_stumble(
+        trials in prop::collection::vec((1i64..=88, any::<i64>(), any::<i64>(), any::<i64>()), 0..12),
+        prior in any::<f64>(), reading in any::<i64>(), notes in any::<f64>(),
+    ) {
+        let trials: Vec<(Note, Trial)> = trials.into_iter().map(|(k, turned, before, after)| (n(k), Trial {
+            turned: Turns::from_64ths(turned), before: Length::from_nm(before), after: Length::from_nm(after),
+        })).collect();
+        let scatter = Scatter { reading: Length::from_nm(reading), notes };
+        let sections = Sections::new([n(30)]).unwrap();
+        for prior in [Prior::rough(prior), ROUGHLY_8] {
+            if let Ok(learned) = learn_action(&trials, &sections, prior, scatter) {
+                let _ = correction(mm(1.0), mm(2.0), &learned.whole, &screw("blow"));
+            }
+        }
+    }
+}

@@ -1,0 +1,290 @@
+//! How entries change the state: taking in, and undo.
+
+use std::collections::HashMap;
+
+use super::super::details::{Details, OwnStep, Setup};
+use super::super::known::{CauseRow, Known, TargetChange, causes};
+use super::super::slot::Reading;
+use super::super::waits::WaitEvent;
+use super::super::{Act, Entry, EntryId, Log};
+use super::{Remark, State, set_alive};
+use crate::trade::{MeasureId, Target};
+
+/// Which entries are in force, in the order of the log, and how many undos in force hold each.
+///
+/// An undo can only hold what came before it, so going back from the end meets
+/// every undo before what it holds, and each entry is looked at once.
+fn in_force(log: &Log) -> (Vec<bool>, HashMap<EntryId, usize>) {
+    let entries = log.entries();
+    let mut held: HashMap<EntryId, usize> = HashMap::new();
+    let mut alive = vec![true; entries.len()];
+    for (at, entry) in entries.iter().enumerate().rev() {
+        alive[at] = held.is_empty() || !held.contains_key(&entry.id);
+        if let (true, Some(target)) = (alive[at], undone_by(log, entry)) {
+            let by = held.get(&target).copied().unwrap_or(0);
+            held.insert(target, by + 1);
+        }
+    }
+    (alive, held)
+}
+
+/// What an undo takes back. Only what came before can be taken back, so that no two
+/// undos can hold each other.
+fn undone_by(log: &Log, entry: &Entry) -> Option<EntryId> {
+    let Act::Undo { entry: target } = entry.act else {
+        return None;
+    };
+    let before = log.get(target)?.stamp() < entry.stamp();
+    before.then_some(target)
+}
+
+impl State {
+    /// The state that a log folds to.
+    pub fn folded(log: &Log) -> State {
+        let mut state = State::default();
+        let (alive, taken_back) = in_force(log);
+        state.taken_back = taken_back;
+        for (entry, alive) in log.entries().iter().zip(alive) {
+            state.times.count(entry);
+            state.put(entry, alive);
+        }
+        if log.entries().iter().any(|e| frames(&e.act)) {
+            state.settle();
+        }
+        state
+    }
+
+    /// Takes in the entry at a place of the log, which follows all taken in before.
+    pub(in crate::job) fn apply(&mut self, log: &Log, at: usize) {
+        let entry = &log.entries()[at];
+        self.times.count(entry);
+        self.put(entry, true);
+        if frames(&entry.act) {
+            self.settle();
+        }
+        if let Some(target) = undone_by(log, entry) {
+            self.take_back(log, target, true);
+        }
+    }
+
+    /// Puts an entry where it belongs; `alive` is whether it was not taken back by a later one.
+    fn put(&mut self, entry: &Entry, alive: bool) {
+        let stamp = entry.stamp();
+        let at_ms = entry.at_ms;
+        match &entry.act {
+            Act::Made { job } => self.id = self.id.or(Some(*job)),
+            Act::Details { set } => {
+                let set = Details::clone(set);
+                self.details.add(stamp, set, alive, Details::take);
+            }
+            Act::Setup { set } => {
+                self.setup.add(stamp, Setup::clone(set), alive, Setup::take);
+            }
+            Act::Reading { .. } | Act::Correction { .. } => self.put_record(entry, alive),
+            Act::Target {
+                measure,
+                scope,
+                target,
+            } => {
+                // An aim outside its own band can judge nothing: what stood before goes on.
+                if target.as_ref().is_none_or(Target::is_sound) {
+                    self.known_mut(measure).set_target(TargetChange {
+                        stamp,
+                        at_ms,
+                        scope: *scope,
+                        target: target.clone(),
+                        alive,
+                    });
+                }
+            }
+            Act::WaitStarted { step, minutes } => {
+                let minutes = *minutes;
+                let started = WaitEvent::Started { at_ms, minutes };
+                let waits = self.waits.entry(step.clone()).or_default();
+                waits.add(stamp, started, alive);
+            }
+            Act::WaitEnded { step, reason } => {
+                let ended = WaitEvent::Ended(reason.clone());
+                let waits = self.waits.entry(step.clone()).or_default();
+                waits.add(stamp, ended, alive);
+            }
+            Act::Remark {
+                on,
+                step,
+                fault,
+                text,
+            } => self.remarks.push(Remark {
+                stamp,
+                at_ms,
+                on: *on,
+                step: step.clone(),
+                fault: *fault,
+                text: text.clone(),
+                alive,
+            }),
+            Act::FaultMended { fault, how } => {
+                if alive {
+                    self.mended_at.insert(*fault, self.mended.len());
+                }
+                self.mended.push((stamp, (*fault, how.clone()), alive));
+            }
+            Act::MinutesStated { step, minutes } => {
+                self.times.state(stamp, step, *minutes, alive);
+            }
+            Act::PassOpened { step } => self.times.open(entry.id.device, step, at_ms),
+            Act::PassClosed { step } => self.times.close(entry.id.device, step),
+            Act::LeftOut { step, out } => {
+                let history = self.left_out.entry(step.clone()).or_default();
+                history.push((stamp, *out, alive));
+            }
+            Act::OwnStep { step } => self.own_steps.push((stamp, OwnStep::clone(step), alive)),
+            Act::Arranged { steps } => self.arranged.push((stamp, steps.clone(), alive)),
+            Act::Undo { .. } | Act::Unknown(_) => {}
+        }
+    }
+
+    fn put_record(&mut self, entry: &Entry, alive: bool) {
+        let stamp = entry.stamp();
+        match &entry.act {
+            Act::Reading {
+                measure,
+                on,
+                place,
+                occasion,
+                value,
+                over,
+                ..
+            } => {
+                let over = over.clone();
+                let reading = Reading::new(stamp, entry.at_ms, *occasion, *value, over, alive);
+                self.known_mut(measure)
+                    .with_slot(*on, *place, |slot, trade| slot.read(reading, trade));
+            }
+            Act::Correction {
+                measure,
+                on,
+                place,
+                made,
+            } => self.known_mut(measure).with_slot(*on, *place, |slot, _| {
+                slot.change(stamp, made.clone(), alive);
+            }),
+            _ => {}
+        }
+    }
+
+    /// Counts one more, or one less, undo of an entry, and follows where that leads.
+    fn take_back(&mut self, log: &Log, mut target: EntryId, mut back: bool) {
+        loop {
+            let was = self.taken_back.get(&target).copied().unwrap_or(0);
+            let is = if back { was + 1 } else { was.saturating_sub(1) };
+            match is {
+                0 => self.taken_back.remove(&target),
+                held => self.taken_back.insert(target, held),
+            };
+            let alive = is == 0;
+            if (was == 0) == alive {
+                return;
+            }
+            let Some(entry) = log.get(target) else { return };
+            match (&entry.act, undone_by(log, entry)) {
+                // An undo of an undo brings the entry back.
+                (_, Some(further)) => (target, back) = (further, alive),
+                _ => return self.set_alive(entry, alive),
+            }
+        }
+    }
+
+    fn set_alive(&mut self, entry: &Entry, alive: bool) {
+        let stamp = entry.stamp();
+        match &entry.act {
+            Act::Details { .. } => self.details.set_alive(stamp, alive, Details::take),
+            Act::Setup { .. } => self.setup.set_alive(stamp, alive, Setup::take),
+            Act::Reading {
+                measure, on, place, ..
+            }
+            | Act::Correction {
+                measure, on, place, ..
+            } => self
+                .known_mut(measure)
+                .with_slot(*on, *place, |slot, trade| {
+                    slot.set_alive(entry.id, alive, trade);
+                }),
+            Act::Target { measure, .. } => {
+                // One that could judge nothing was not put anywhere.
+                if let Some(&at) = self.measure_at.get(measure) {
+                    self.measures[at].set_target_alive(entry.id, alive);
+                }
+            }
+            Act::WaitStarted { step, .. } | Act::WaitEnded { step, .. } => {
+                if let Some(waits) = self.waits.get_mut(step) {
+                    waits.set_alive(stamp, alive);
+                }
+            }
+            Act::Remark { .. } => {
+                if let Some(r) = self.remarks.iter_mut().rfind(|r| r.stamp == stamp) {
+                    r.alive = alive;
+                }
+            }
+            Act::FaultMended { fault, .. } => {
+                set_alive(&mut self.mended, stamp, alive);
+                let mut mended = self.mended.iter();
+                match mended.rposition(|(_, (id, _), alive)| *alive && id == fault) {
+                    Some(latest) => self.mended_at.insert(*fault, latest),
+                    None => self.mended_at.remove(fault),
+                };
+            }
+            Act::MinutesStated { step, .. } => self.times.set_alive(stamp, step, alive),
+            Act::LeftOut { step, .. } => {
+                if let Some(history) = self.left_out.get_mut(step) {
+                    set_alive(history, stamp, alive);
+                }
+            }
+            Act::OwnStep { .. } => set_alive(&mut self.own_steps, stamp, alive),
+            Act::Arranged { .. } => set_alive(&mut self.arranged, stamp, alive),
+            Act::Made { .. }
+            | Act::PassOpened { .. }
+            | Act::PassClosed { .. }
+            | Act::Undo { .. }
+            | Act::Unknown(_) => {}
+        }
+        if frames(&entry.act) {
+            self.settle();
+        }
+    }
+
+    fn known_mut(&mut self, id: &MeasureId) -> &mut Known {
+        let index = self.intern(id);
+        &mut self.measures[index]
+    }
+
+    fn intern(&mut self, id: &MeasureId) -> usize {
+        if let Some(&index) = self.measure_at.get(id) {
+            return index;
+        }
+        let index = self.measures.len();
+        self.measure_at.insert(id.clone(), index);
+        self.measures.push(Known::new(id.clone()));
+        let causes = causes(id)
+            .iter()
+            .map(|row| CauseRow {
+                work: self.intern(&MeasureId::of(row.work)),
+                reach: row.reach,
+                piano_only: row.piano_only,
+            })
+            .collect();
+        self.measures[index].causes = causes;
+        index
+    }
+}
+
+/// Whether an act changes the frame of the work.
+const fn frames(act: &Act) -> bool {
+    matches!(
+        act,
+        Act::Details { .. }
+            | Act::Setup { .. }
+            | Act::LeftOut { .. }
+            | Act::OwnStep { .. }
+            | Act::Arranged { .. }
+    )
+}
