@@ -1,6 +1,8 @@
 //! One grand, from the survey to the proof, in core alone: two phones, a cure over night,
 //! rechecks raised and cleared, files out and in. Every name and number is invented.
 //!
+//! A long file, since it is one story, told from the first day to the last.
+//!
 //! `cargo test -p evenhand-core --test a_grand_job -- --nocapture` prints the technician's days.
 
 use evenhand_core::analysis::job_file::{export, open};

@@ -1,13 +1,24 @@
 //! What the office and the client get to read: what was found, done and left, the hours, the
 //! materials, and when to look again. Everything follows from the job; nothing is stored.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+mod next_visit;
+mod steps;
+mod technicians;
+
+pub use next_visit::NextVisit;
+pub use technicians::Who;
+
+use next_visit::next_visit;
+use steps::{in_sentence, stage_of};
+use technicians::technicians;
+
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared, found};
 use super::drift::{Drift, drift};
 use super::open_points::{open_points, papers_used};
-use crate::job::{Act, Correction, Details, DeviceId, Job, Progress, State, Subject};
+use crate::job::{Act, Correction, Details, Job, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, StepId};
 use crate::unit::{Length, Value};
 
@@ -94,35 +105,6 @@ pub struct Climate {
     pub read: (Value, Value),
 }
 
-/// When to look at the instrument again, and why.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct NextVisit {
-    /// In so many months.
-    pub months: u32,
-    /// At the soonest and, where it can be said, at the latest.
-    pub between: Option<(u32, Option<u32>)>,
-    /// Why, in sentences.
-    pub reasons: Vec<String>,
-}
-
-/// What one technician did.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Who {
-    /// The name; nothing for devices that state none.
-    pub name: Option<String>,
-    /// On how many devices, or visits of the page.
-    pub devices: usize,
-    /// Working minutes that were counted between this one's entries; time that was stated for a
-    /// step has no name.
-    pub minutes: i64,
-    /// Readings and marks that count.
-    pub readings: usize,
-    /// Adjustments that count.
-    pub corrections: usize,
-    /// The names of the steps that time was spent on, as they stand in a sentence.
-    pub steps: Vec<String>,
-}
-
 /// The report of a job as it stands at a wall time (milliseconds since 1970, UTC).
 ///
 /// ```
@@ -162,7 +144,7 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         climate_warning,
         cautions: cautions(&all),
         drift,
-        who: who(job),
+        who: technicians(job),
         compared,
     }
 }
@@ -299,15 +281,6 @@ fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     said
 }
 
-/// The stage of a step, also of one that was left out after work on it.
-fn stage_of(state: &State, step: &str) -> Option<(Stage, String)> {
-    let known = state.step(step).or_else(|| {
-        let trade = state.instrument().steps();
-        trade.iter().find(|s| s.id.as_str() == step)
-    });
-    known.map(|s| (s.stage, s.name.to_string()))
-}
-
 /// Minutes by stage, each rounded by itself so that the column adds up.
 fn hours(job: &Job) -> Vec<(Stage, i64)> {
     let state = job.state();
@@ -360,117 +333,6 @@ fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {
 fn cautions(all: &[(Step, Progress)]) -> Vec<Caution> {
     let called = |c: &Caution| all.iter().any(|(s, _)| s.cautions.contains(c));
     Caution::ALL.into_iter().filter(called).collect()
-}
-
-/// The usual time to the next look where nothing says otherwise: a year (C).
-const USUAL_MONTHS: u32 = 12;
-/// New cloth, felt and bushings settle with playing: a look after a season (M).
-const SETTLING_MONTHS: u32 = 4;
-
-fn next_visit(
-    state: &State,
-    all: &[(Step, Progress)],
-    drift: Option<&Drift>,
-    climate_moved: bool,
-) -> NextVisit {
-    let measured = drift.and_then(|d| d.interval.as_ref());
-    let mut next = match measured {
-        Some(interval) => NextVisit {
-            months: interval.months,
-            between: Some((interval.soonest, interval.latest)),
-            reasons: vec![interval.reason.clone()],
-        },
-        None => NextVisit {
-            months: USUAL_MONTHS,
-            between: None,
-            reasons: vec!["A yearly look is usual; this instrument’s own drift is not known yet. Read the same sample notes then.".to_owned()],
-        },
-    };
-    let mut sooner = |months: u32, why: String| {
-        next.months = next.months.min(months);
-        next.reasons.push(why);
-    };
-    let worked = |ids: &[&str]| {
-        let read = |(s, p): &&(Step, Progress)| ids.contains(&s.id.as_str()) && p.is_begun();
-        all.iter().any(|row| read(&row))
-    };
-    if worked(&["cauls_in", "cloth_brushed", "knuckles_brushed"]) {
-        sooner(
-            SETTLING_MONTHS,
-            "Treated bushings, cloth and leather settle with playing.".to_owned(),
-        );
-    }
-    if climate_moved {
-        sooner(
-            SETTLING_MONTHS,
-            "The climate moved during the job; heights and bushings follow it for weeks."
-                .to_owned(),
-        );
-    }
-    let faults = state.open_faults().count();
-    if faults > 0 {
-        let points = if faults == 1 { "fault" } else { "faults" };
-        next.reasons
-            .push(format!("{faults} open {points} to be settled."));
-    }
-    next
-}
-
-/// Who did what: the devices by the name that each states, unnamed ones together.
-fn who(job: &Job) -> Vec<Who> {
-    let state = job.state();
-    // Each name with what its devices did, and for how many milliseconds.
-    let mut all: BTreeMap<Option<&str>, (Who, i64)> = BTreeMap::new();
-    let mut names: HashMap<DeviceId, Option<&str>> = HashMap::new();
-    for entry in job.log().entries() {
-        let device = entry.id.device;
-        let is_new = !names.contains_key(&device);
-        let name = *names
-            .entry(device)
-            .or_insert_with(|| state.technician(device));
-        let (who, _) = all.entry(name).or_default();
-        who.devices += usize::from(is_new);
-        if state.is_alive(entry.id) {
-            who.readings += usize::from(matches!(entry.act, Act::Reading { .. }));
-            who.corrections += usize::from(matches!(entry.act, Act::Correction { .. }));
-        }
-    }
-    for (device, step, ms) in job.spent_by_device() {
-        let name = names.get(&device).copied().flatten();
-        let (Who { steps, .. }, spent_ms) = all.entry(name).or_default();
-        *spent_ms += ms;
-        let (_, step) = stage_of(state, step.as_str()).unwrap_or((Stage::Bench, step.to_string()));
-        let step = in_sentence(&step);
-        if !steps.contains(&step) {
-            steps.push(step);
-        }
-    }
-    let place = order_of_names(state);
-    let named = all.into_iter().map(|(name, (mut who, spent_ms))| {
-        who.name = name.map(str::to_owned);
-        who.minutes = (spent_ms + 30_000) / 60_000;
-        who.steps.sort_by_key(|s| place.iter().position(|p| p == s));
-        who
-    });
-    named
-        .filter(|w| w.readings + w.corrections > 0 || w.minutes > 0)
-        .collect()
-}
-
-fn order_of_names(state: &State) -> Vec<String> {
-    let order = state.order();
-    order.steps().iter().map(|s| in_sentence(&s.name)).collect()
-}
-
-/// A step's name within a sentence: `let-off`, but `A4` as it is.
-fn in_sentence(name: &str) -> String {
-    let mut letters = name.chars();
-    match (letters.next(), letters.clone().next()) {
-        (Some(first), Some(second)) if second.is_lowercase() => {
-            first.to_lowercase().chain(letters).collect()
-        }
-        _ => name.to_owned(),
-    }
 }
 
 /// What the adjustments were, for the sentence of what was done: turned, papered, by eye.

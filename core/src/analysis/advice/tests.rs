@@ -1,4 +1,5 @@
 //! What the advice on a job is, behaviour by behaviour. All data are invented.
+//! A long file, since all of them share one bench.
 
 use super::*;
 use crate::analysis::corrections::{Corrections, corrections, corrections_of};
@@ -6,7 +7,7 @@ use crate::analysis::turn_observation::turns_of_note;
 use crate::job::{Act, DeviceId, Entry, Job, KeyLever, Setup, Trial};
 use crate::trade::Occasion;
 use crate::trade::Step;
-use crate::unit::Kind;
+use crate::unit::{Kind, LengthUnit};
 
 const BENCH: Place = Place::Bench;
 const MM: LengthUnit = LengthUnit::Millimetre;

@@ -4,6 +4,7 @@ mod file;
 mod hostile;
 mod kept_files;
 mod properties;
+mod unknown;
 
 use super::{conclusions, export, materials_csv, open};
 use crate::analysis::suggestion::suggest_next;
@@ -14,3 +15,35 @@ use crate::job::{
 };
 use crate::trade::{Instrument, MeasureId, Occasion, Place, StepId};
 use crate::unit::{Kind, Value};
+
+/// A line as it is written: these fields and a name, clock and time, in alphabetical order.
+fn line(fields: &[(&str, &str)]) -> String {
+    let head = [
+        ("at_ms", "5"),
+        ("clock", "1"),
+        ("device", r#""00000000000000ab""#),
+        ("seq", "1"),
+    ];
+    let mut all = [fields, &head].concat();
+    all.sort_unstable();
+    let all: Vec<String> = all.iter().map(|(k, v)| format!("\"{k}\":{v}")).collect();
+    format!("{{{}}}", all.join(","))
+}
+
+/// A file with these lines as its log, and no checksum.
+fn file(lines: &[&str]) -> String {
+    format!(
+        r#"{{"format":"evenhand-job","version":1,"log":[{}]}}"#,
+        lines.join(",")
+    )
+}
+
+const GOOD: &str = r#"{"act":"left_out","at_ms":5,"clock":1,"device":"00000000000000ab","out":true,"seq":1,"step":"drop"}"#;
+
+fn opened(text: &str) -> Opened {
+    open(text.as_bytes()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn refused(bytes: &[u8]) -> FileError {
+    open(bytes).expect_err("opened")
+}

@@ -1,5 +1,9 @@
 //! What must hold for every log and every file, tried on many.
 
+mod strategies;
+
+use strategies::{a_log, an_act};
+
 use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::sample::select;
@@ -7,8 +11,6 @@ use proptest::test_runner::{Config, RngAlgorithm, RngSeed};
 use serde_json::Value as Json;
 
 use super::*;
-use crate::trade::{Band, Per, Stage, Target};
-use crate::unit::{Length, Turns};
 
 /// The same cases every time.
 fn tried(cases: u32) -> Config {
@@ -20,201 +22,6 @@ fn tried(cases: u32) -> Config {
         failure_persistence: None,
         ..Config::default()
     }
-}
-
-fn an_id() -> impl Strategy<Value = EntryId> {
-    (1..4u64, 1..9u64).prop_map(|(device, seq)| EntryId {
-        device: DeviceId::new(device),
-        seq,
-    })
-}
-
-fn a_measure() -> impl Strategy<Value = MeasureId> {
-    const NAMES: [&str; 12] = [
-        "blow",
-        "aftertouch",
-        "let_off",
-        "natural_level",
-        "sharp_level",
-        "damper_key",
-        "capstans_polished",
-        "bedding",
-        "action_out",
-        "action_in",
-        "own",
-        "unheard_of",
-    ];
-    select(&NAMES[..]).prop_map(MeasureId::from)
-}
-
-fn a_subject() -> impl Strategy<Value = Subject> {
-    prop_oneof![
-        6 => (41..44i64).prop_map(on),
-        1 => (0..3u8).prop_map(Subject::Section),
-        1 => Just(Subject::Whole),
-    ]
-}
-
-fn a_step() -> impl Strategy<Value = StepId> {
-    select(&["cauls_in", "blow", "let_off", "own", "unheard_of"][..]).prop_map(step_id)
-}
-
-fn a_value() -> impl Strategy<Value = Value> {
-    prop_oneof![
-        4 => (44..47i64).prop_map(|mm| Value::from_base(Kind::Length, mm * 1_000_000)),
-        1 => any::<bool>().prop_map(Value::Good),
-        2 => any::<bool>().prop_map(Value::Done),
-        1 => any::<u8>().prop_map(Value::Grade),
-        1 => any::<i64>().prop_map(Value::Count),
-    ]
-}
-
-fn a_place() -> impl Strategy<Value = Place> {
-    select(&[BENCH, PIANO][..])
-}
-
-fn a_record() -> impl Strategy<Value = Act> {
-    let occasion = select(
-        &[
-            Occasion::AsFound,
-            Occasion::Working,
-            Occasion::Working,
-            Occasion::AsLeft,
-        ][..],
-    );
-    let over = vec(an_id(), 0..3);
-    prop_oneof![
-        3 => (a_measure(), a_subject(), a_place(), occasion, a_value(), over).prop_map(
-            |(measure, on, place, occasion, value, over)| Act::Reading {
-                measure, on, place, occasion, value, typed: "45".to_owned(), over,
-            },
-        ),
-        1 => (a_measure(), a_subject(), a_place()).prop_map(|(measure, on, place)| {
-            Act::Correction { measure, on, place, made: Correction::Turned(Turns::from_64ths(8)) }
-        }),
-        1 => (a_measure(), a_subject(), a_place()).prop_map(|(measure, on, place)| {
-            let papers = vec![Length::from_nm(76_200), Length::from_nm(i64::MIN)];
-            Act::Correction { measure, on, place, made: Correction::Papers(papers) }
-        }),
-    ]
-}
-
-fn a_target() -> impl Strategy<Value = Act> {
-    let target = prop_oneof![
-        Just(None),
-        (40..50i64).prop_map(|mm| Some(Target::Flat(Band::mm(mm * 100, 50, 100)))),
-        Just(Some(Target::Flat(Band {
-            aim: 9,
-            within: (Some(0), Some(1)),
-            accept: (None, None)
-        }))),
-        Just(Some(Target::ShareOf {
-            of: MeasureId::of("blow"),
-            percent: i64::MAX,
-            within: 0,
-            accept: 0
-        })),
-    ];
-    let scope = prop_oneof![
-        Just(Scope::Job),
-        (0..3u8).prop_map(Scope::Section),
-        (41..44i64).prop_map(|note| Scope::Note(n(note))),
-    ];
-    (a_measure(), scope, target).prop_map(|(measure, scope, target)| Act::Target {
-        measure,
-        scope,
-        target,
-    })
-}
-
-fn a_frame() -> impl Strategy<Value = Act> {
-    let breaks = vec(1..88i64, 0..3);
-    let own = (
-        select(&["own", "own2", "blow"][..]),
-        a_step(),
-        any::<bool>(),
-    );
-    prop_oneof![
-        breaks.prop_map(|mut breaks| {
-            breaks.sort_unstable();
-            let sections = crate::note::Sections::new(breaks.into_iter().map(n)).ok();
-            Act::Setup {
-                set: Box::new(Setup {
-                    sections,
-                    ..Setup::default()
-                }),
-            }
-        }),
-        any::<bool>().prop_map(|grand| {
-            let instrument = Some(if grand {
-                Instrument::Grand
-            } else {
-                Instrument::Vertical
-            });
-            Act::Details {
-                set: Box::new(Details {
-                    instrument,
-                    ..Details::default()
-                }),
-            }
-        }),
-        own.prop_map(|(id, after, named)| Act::OwnStep {
-            step: Box::new(OwnStep {
-                id: step_id(id),
-                name: id.to_owned(),
-                stage: Stage::Bench,
-                after: named.then_some(after),
-                per: Per::Section,
-                kind: Kind::Good,
-                minutes: u32::MAX,
-                how: String::new(),
-            }),
-        }),
-        (a_step(), any::<bool>()).prop_map(|(step, out)| Act::LeftOut { step, out }),
-        vec(a_step(), 0..4).prop_map(|steps| Act::Arranged { steps }),
-    ]
-}
-
-fn an_act() -> impl Strategy<Value = Act> {
-    prop_oneof![
-        8 => a_record(),
-        5 => an_id().prop_map(|entry| Act::Undo { entry }),
-        1 => a_target(),
-        1 => a_frame(),
-        1 => a_step().prop_map(|step| Act::PassOpened { step }),
-        1 => a_step().prop_map(|step| Act::PassClosed { step }),
-        1 => (a_step(), any::<u32>()).prop_map(|(step, minutes)| Act::WaitStarted { step, minutes }),
-        1 => a_step().prop_map(|step| Act::WaitEnded { step, reason: "dry".to_owned() }),
-        1 => (a_subject(), any::<bool>(), ".{0,4}").prop_map(|(on, fault, text)| {
-            Act::Remark { on, step: None, fault, text }
-        }),
-        1 => (an_id(), any::<bool>()).prop_map(|(fault, said)| {
-            Act::FaultMended { fault, how: if said { "pinned" } else { "" }.to_owned() }
-        }),
-        2 => (a_step(), 0..300u32).prop_map(|(step, minutes)| Act::MinutesStated { step, minutes }),
-        1 => (1..3u64).prop_map(|job| Act::Made { job: JobId::new(job) }),
-    ]
-}
-
-/// Entries of three devices, each name once, clocks as they fall.
-fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
-    vec((1..4u64, 1..12u64, 0..400_000i64, an_act()), 0..most).prop_map(|all| {
-        let mut seq = [0u64; 4];
-        let entry = |(device, clock, at_ms, act): (u64, u64, i64, Act)| {
-            seq[device as usize] += 1;
-            let id = EntryId {
-                device: DeviceId::new(device),
-                seq: seq[device as usize],
-            };
-            Entry {
-                id,
-                clock,
-                at_ms: NINE_MS + at_ms,
-                act,
-            }
-        };
-        all.into_iter().map(entry).collect()
-    })
 }
 
 /// What can be seen of a state: what a file says of it, and each reading's cause.

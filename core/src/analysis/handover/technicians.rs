@@ -1,0 +1,71 @@
+//! Who did what.
+
+use std::collections::{BTreeMap, HashMap};
+
+use super::steps::{in_sentence, stage_of};
+use crate::job::{Act, DeviceId, Job, State};
+use crate::trade::Stage;
+
+/// What one technician did.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Who {
+    /// The name; nothing for devices that state none.
+    pub name: Option<String>,
+    /// On how many devices, or visits of the page.
+    pub devices: usize,
+    /// Working minutes that were counted between this one's entries; time that was stated for a
+    /// step has no name.
+    pub minutes: i64,
+    /// Readings and marks that count.
+    pub readings: usize,
+    /// Adjustments that count.
+    pub corrections: usize,
+    /// The names of the steps that time was spent on, as they stand in a sentence.
+    pub steps: Vec<String>,
+}
+
+/// Who did what: the devices by the name that each states, unnamed ones together.
+pub(super) fn technicians(job: &Job) -> Vec<Who> {
+    let state = job.state();
+    // Each name with what its devices did, and for how many milliseconds.
+    let mut all: BTreeMap<Option<&str>, (Who, i64)> = BTreeMap::new();
+    let mut names: HashMap<DeviceId, Option<&str>> = HashMap::new();
+    for entry in job.log().entries() {
+        let device = entry.id.device;
+        let is_new = !names.contains_key(&device);
+        let name = *names
+            .entry(device)
+            .or_insert_with(|| state.technician(device));
+        let (who, _) = all.entry(name).or_default();
+        who.devices += usize::from(is_new);
+        if state.is_alive(entry.id) {
+            who.readings += usize::from(matches!(entry.act, Act::Reading { .. }));
+            who.corrections += usize::from(matches!(entry.act, Act::Correction { .. }));
+        }
+    }
+    for (device, step, ms) in job.spent_by_device() {
+        let name = names.get(&device).copied().flatten();
+        let (Who { steps, .. }, spent_ms) = all.entry(name).or_default();
+        *spent_ms += ms;
+        let (_, step) = stage_of(state, step.as_str()).unwrap_or((Stage::Bench, step.to_string()));
+        let step = in_sentence(&step);
+        if !steps.contains(&step) {
+            steps.push(step);
+        }
+    }
+    let place = order_of_names(state);
+    let named = all.into_iter().map(|(name, (mut who, spent_ms))| {
+        who.name = name.map(str::to_owned);
+        who.minutes = (spent_ms + 30_000) / 60_000;
+        who.steps.sort_by_key(|s| place.iter().position(|p| p == s));
+        who
+    });
+    named
+        .filter(|w| w.readings + w.corrections > 0 || w.minutes > 0)
+        .collect()
+}
+
+fn order_of_names(state: &State) -> Vec<String> {
+    let order = state.order();
+    order.steps().iter().map(|s| in_sentence(&s.name)).collect()
+}

@@ -1,0 +1,154 @@
+//! Entries that are not understood, and the order of their fields: kept to the byte.
+
+use serde_json::json;
+
+use super::*;
+
+/// Readings that this version cannot read: notes and sections that there are not, units unheard of.
+fn strange_readings() -> Vec<String> {
+    let reading = |on: &str, value: &str| {
+        line(&[
+            ("act", r#""reading""#),
+            ("measure", r#""let_off""#),
+            ("occasion", r#""working""#),
+            ("on", on),
+            ("place", r#""bench""#),
+            ("typed", r#""2""#),
+            ("value", value),
+        ])
+    };
+    let value = r#"{"nm":5}"#;
+    vec![
+        reading(r#"{"note":0}"#, value),
+        reading(r#"{"note":89}"#, value),
+        reading(r#"{"section":8}"#, value),
+        reading(r#"{"note":3}"#, r#"{"furlong":1}"#),
+        reading(r#"{"note":3}"#, r#"{"nm":1.5}"#),
+        reading(r#"{"note":3}"#, r#"{"nm":1e309}"#),
+        reading(r#"{"note":3}"#, r#"{"nm":-0}"#),
+        reading(r#"{"note":3}"#, r#"{"nm":9223372036854775808}"#),
+        reading(r#"{"note":3}"#, r#"{"grade":256}"#),
+    ]
+}
+
+/// Acts of a later year, and acts with fields that this version does not have.
+fn strange_acts() -> Vec<String> {
+    let numbers = "[1.10,-0,1E5,0.1000000000000000055511151231257827,\"\\u0041\\/\"]";
+    let undo = r#"{"device":"00000000000000ab","seq":1}"#;
+    let band = r#"{"flat":{"accept":[0,2],"aim":1,"unit":"nm","within":[0,2]}}"#;
+    vec![
+        line(&[("act", r#""later""#), ("numbers", numbers)]),
+        line(&[("act", r#""undo""#), ("entry", undo), ("why", r#""x""#)]),
+        line(&[
+            ("act", r#""remark""#),
+            ("fault", "true"),
+            ("on", r#""whole""#),
+            ("text", "\"\\ud800\""),
+        ]),
+        line(&[("act", "7")]),
+        line(&[]),
+        line(&[
+            ("act", r#""left_out""#),
+            ("out", r#""yes""#),
+            ("step", r#""drop""#),
+        ]),
+        line(&[
+            ("act", r#""target""#),
+            ("measure", r#""blow""#),
+            ("scope", r#""job""#),
+            ("target", band),
+        ]),
+        line(&[("act", r#""setup""#), ("set", r#"{"sections":[52,20]}"#)]),
+    ]
+}
+
+#[test]
+fn what_cannot_be_understood_is_kept_to_the_byte() {
+    for line in strange_readings().into_iter().chain(strange_acts()) {
+        let entry = Entry::from_line(&line).unwrap_or_else(|e| panic!("{line}: {e}"));
+        assert!(matches!(entry.act, Act::Unknown(_)), "{line}");
+        assert_eq!(entry.to_line(), line);
+        // Out and in, by way of a job.
+        let opened = opened(&export(&Job::from_entries([entry]), 0));
+        assert_eq!(opened.entries[0].to_line(), line);
+        assert_eq!(opened.notices.len(), 1, "{:?}", opened.notices);
+        assert!(
+            opened.notices[0].contains("1 entry of a kind"),
+            "{:?}",
+            opened.notices
+        );
+    }
+}
+
+/// Which of two values somebody meant cannot be told: such an entry is passed on with both and counts for nothing.
+#[test]
+fn an_entry_with_a_field_twice_is_kept_to_the_byte() {
+    let doubled =
+        |of: &str, field: &str, other: &str| of.replace(field, &format!("{field},{other}"));
+    let mut twice = Vec::new();
+    for other in ["false", "true", "1e999", r#""\ud800""#, r#"{"\ud800":1}"#] {
+        let out = r#""out":true"#;
+        twice.push(doubled(GOOD, out, &format!("\"out\":{other}")));
+    }
+    twice.push(doubled(GOOD, r#""act":"left_out""#, r#""act":"made""#));
+    // Within a field, and in an act of a later year.
+    let reading = &strange_readings()[0];
+    twice.push(reading.replace(r#"{"note":0}"#, r#"{"note":1,"note":2}"#));
+    let fault = r#"{"device":"00000000000000ab","seq":1,"seq":2}"#;
+    twice.push(line(&[("act", r#""undo""#), ("entry", fault)]));
+    twice.push(line(&[("act", r#""later""#), ("x", "1"), ("x", "2")]));
+    for line in twice {
+        let entry = Entry::from_line(&line).unwrap_or_else(|e| panic!("{line}: {e}"));
+        assert!(matches!(entry.act, Act::Unknown(_)), "{line}");
+        assert_eq!(entry.to_line(), line);
+        let opened = opened(&export(&Job::from_entries([entry]), 0));
+        assert_eq!(opened.entries[0].to_line(), line);
+    }
+}
+
+#[test]
+fn an_entry_with_two_names_clocks_or_times_is_left_out_and_named() {
+    for field in [
+        r#""at_ms":5"#,
+        r#""clock":1"#,
+        r#""device":"00000000000000ab""#,
+        r#""seq":1"#,
+    ] {
+        let twice = GOOD.replace(field, &format!("{field},{field}"));
+        let opened = opened(&file(&[&twice]));
+        assert_eq!(opened.entries, [], "{twice}");
+        assert!(opened.notices[0].contains("twice"), "{:?}", opened.notices);
+    }
+}
+
+/// The line is stored, and the checksum of a file is taken over it: no library may turn on
+/// serde_json's `preserve_order`.
+#[test]
+fn the_fields_of_a_line_are_in_alphabetical_order_at_every_depth() {
+    let entry = Entry {
+        id: EntryId {
+            device: DeviceId::new(0xab),
+            seq: 3,
+        },
+        clock: 2,
+        at_ms: 5,
+        act: Act::Target {
+            measure: MeasureId::of("damper_lift"),
+            scope: Scope::Note(n(40)),
+            target: Some(crate::trade::Target::ShareOf {
+                of: MeasureId::of("blow"),
+                percent: 50,
+                within: 2,
+                accept: 3,
+            }),
+        },
+    };
+    assert_eq!(
+        entry.to_line(),
+        concat!(
+            r#"{"act":"target","at_ms":5,"clock":2,"device":"00000000000000ab","measure":"damper_lift","#,
+            r#""scope":{"note":40},"seq":3,"target":{"share_of":{"accept":3,"of":"blow","percent":50,"within":2}}}"#
+        )
+    );
+    assert_eq!(json!({"b": 1, "a": 2}).to_string(), r#"{"a":2,"b":1}"#);
+}
