@@ -1,5 +1,4 @@
-//! The office's side of a job: the report, the estimate, who did what, and the same piano a year
-//! later. Every name and number is invented.
+//! The office: report, estimate, who did what, and the same piano a year later. All of it is invented.
 
 use evenhand_core::analysis::drift::{Direction, drift, earlier};
 use evenhand_core::analysis::estimate::{Basis, estimate};

@@ -4,6 +4,7 @@ mod file;
 mod hostile;
 mod kept_files;
 mod properties;
+mod refused;
 mod unknown;
 
 use super::{conclusions, export, materials_csv, open};
