@@ -5,7 +5,7 @@ use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::analysis::weights::Weighed;
 use evenhand_core::job::{Cause, Correction, Floats, Judged, Remark, Scope, State, Subject, Wait};
-use evenhand_core::note::{Colour, Note, Sections};
+use evenhand_core::note::{Color, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
 use evenhand_core::unit::{DecimalFormat, Length, LengthUnit, Turns, Value};
 
@@ -28,11 +28,11 @@ pub fn subject_more(on: Subject, state: &State) -> String {
             None => String::new(),
         },
         Subject::Note(n) => {
-            let colour = match n.colour() {
-                Colour::Natural => "natural",
-                Colour::Sharp => "sharp",
+            let color = match n.color() {
+                Color::Natural => "natural",
+                Color::Sharp => "sharp",
             };
-            format!("{}, {colour}", n.number())
+            format!("{}, {color}", n.number())
         }
     }
 }
@@ -168,7 +168,7 @@ pub fn made(measure: &Measure, made: &Correction) -> String {
 /// Returns the thickness of a paper: `0.25 mm`, `0.010 in`.
 pub fn thickness(paper: Length, length: LengthUnit) -> String {
     let decimals = match length {
-        LengthUnit::Millimetre => 2,
+        LengthUnit::Millimeter => 2,
         LengthUnit::Inch => 3,
     };
     format!("{} {}", paper.shown(length, decimals), length.symbol())
@@ -301,8 +301,8 @@ pub fn notes(notes: &[Note]) -> String {
 pub fn length(length: Length, unit: LengthUnit) -> String {
     let decimals = match unit {
         LengthUnit::Inch => 3,
-        LengthUnit::Millimetre if length.nm() % 100_000 == 0 => 1,
-        LengthUnit::Millimetre => 2,
+        LengthUnit::Millimeter if length.nm() % 100_000 == 0 => 1,
+        LengthUnit::Millimeter => 2,
     };
     length.shown(unit, decimals)
 }
@@ -315,7 +315,7 @@ pub fn doubt(measure: &Measure, value: Value, length: LengthUnit) -> String {
         (Value::Nm(_), LengthUnit::Inch) => {
             format!(
                 ", that is {} mm",
-                measure.shown(value, LengthUnit::Millimetre)
+                measure.shown(value, LengthUnit::Millimeter)
             )
         }
         _ => String::new(),

@@ -8,22 +8,22 @@ use std::hint::black_box;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use evenhand_core::analysis::advice::advice;
-use evenhand_core::analysis::agenda::agenda;
 use evenhand_core::analysis::balance::{Balance, balance};
 use evenhand_core::analysis::bench::{heights, returned};
 use evenhand_core::analysis::compare::compared;
 use evenhand_core::analysis::corrections::{Corrections, corrected, corrections, corrections_of};
 use evenhand_core::analysis::drift::drift;
 use evenhand_core::analysis::estimate::estimate;
+use evenhand_core::analysis::job_plan::job_plan;
 use evenhand_core::analysis::learned::responses;
-use evenhand_core::analysis::plan::Hours;
-use evenhand_core::job::{Act, Correction, DeviceId, Item, Job, Subject};
+use evenhand_core::analysis::schedule::Hours;
+use evenhand_core::job::{Correction, EntryKind, Item, Job, ReplicaId, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::simulation;
 use evenhand_core::trade::{Instrument, Place, Step};
 use evenhand_core::unit::{Kind, Turns, Value};
 
-const PHONE: DeviceId = DeviceId::new(1);
+const PHONE: ReplicaId = ReplicaId::new(1);
 const NINE_MS: i64 = 1_790_000_000_000;
 
 /// Every step of the grand read on every note, some of it corrected and read again, and round again
@@ -79,7 +79,7 @@ fn read(job: &mut Job, step: &Step, item: &Item, off: f64) {
 }
 
 fn turn(job: &mut Job, step: &Step, item: &Item) {
-    let act = Act::Correction {
+    let act = EntryKind::Correction {
         measure: item.measure.clone(),
         on: item.on,
         place: step.place.unwrap_or(Place::Bench),
@@ -158,7 +158,7 @@ fn all_together(c: &mut Criterion) {
     });
     group.bench_function("estimate", |b| b.iter(|| estimate(black_box(&job))));
     group.bench_function("plan", |b| {
-        b.iter(|| agenda(black_box(job.state()), NINE_MS, NINE_MS, hours));
+        b.iter(|| job_plan(black_box(job.state()), NINE_MS, NINE_MS, hours));
     });
     group.bench_function("all of these together", |b| {
         b.iter(|| {
@@ -173,7 +173,7 @@ fn all_together(c: &mut Criterion) {
                 returned(job.state()),
                 responses(job.state()),
             );
-            let plan = agenda(job.state(), NINE_MS, NINE_MS, hours);
+            let plan = job_plan(job.state(), NINE_MS, NINE_MS, hours);
             black_box((one, two, compared(&job), estimate(&job), drift(&job), plan))
         });
     });

@@ -11,7 +11,7 @@ use evenhand_core::analysis::corrections::corrections_of;
 use evenhand_core::analysis::handover::handover;
 use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::analysis::suggestion::suggest_next;
-use evenhand_core::job::{Act, Entry, Job, MOST_BYTES, State};
+use evenhand_core::job::{Entry, EntryKind, Job, MAX_BYTES, State};
 use evenhand_core::trade::Instrument;
 
 mod worked;
@@ -56,15 +56,20 @@ fn applied(entries: &[Entry], run: &[Entry], iterations: u64, looked_at: bool) -
 /// Reads what taking the entry in will touch.
 fn look_at(job: &Job, entry: &Entry) {
     black_box(job.log().get(entry.id));
-    if let Act::Reading {
+    if let EntryKind::Reading {
         measure, on, place, ..
     }
-    | Act::Correction {
+    | EntryKind::Correction {
         measure, on, place, ..
-    } = &entry.act
+    } = &entry.kind
     {
-        let slot = job.state().slot(measure.as_str(), *on, *place);
-        black_box(slot.map(|slot| (slot.latest().cloned(), slot.changes().next_back().cloned())));
+        let measure_state = job.state().measure_state(measure.as_str(), *on, *place);
+        black_box(measure_state.map(|measure_state| {
+            (
+                measure_state.latest().cloned(),
+                measure_state.changes().next_back().cloned(),
+            )
+        }));
     }
 }
 
@@ -121,7 +126,7 @@ fn whole_of(c: &mut Criterion, size: usize) {
         b.iter(|| handover(black_box(&job), NINE_MS));
     });
     group.bench_function("export", |b| b.iter(|| export(black_box(&job), NINE_MS)));
-    if file.len() <= MOST_BYTES {
+    if file.len() <= MAX_BYTES {
         group.bench_function("open", |b| b.iter(|| open(black_box(file.as_bytes()))));
     }
     group.finish();
@@ -133,7 +138,7 @@ fn one_line(c: &mut Criterion) {
         .log()
         .entries()
         .iter()
-        .rfind(|e| matches!(e.act, Act::Reading { .. }));
+        .rfind(|e| matches!(e.kind, EntryKind::Reading { .. }));
     let entry = entry.expect("a reading");
     let line = entry.to_line();
     c.bench_function("write one line", |b| b.iter(|| black_box(entry).to_line()));

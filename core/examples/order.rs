@@ -7,7 +7,7 @@ use evenhand_core::trade::{Band, Instrument, Measure, Per, Place, Stage, Step};
 use evenhand_core::unit::{LengthUnit, Value};
 
 fn main() {
-    let both = [Instrument::Grand, Instrument::Vertical];
+    let both = [Instrument::Grand, Instrument::Upright];
     let asked = std::env::args().nth(1);
     let matching = |i: &Instrument| {
         asked
@@ -98,7 +98,7 @@ fn target(measure: &Measure) -> String {
 }
 
 fn banded(measure: &Measure, band: &Band) -> String {
-    let mm = LengthUnit::Millimetre;
+    let mm = LengthUnit::Millimeter;
     let shown = |base: i64| measure.shown(Value::from_base(measure.kind, base), mm);
     if !measure.kind.is_number() {
         return shown(band.aim);

@@ -4,12 +4,12 @@
 use std::path::PathBuf;
 
 use evenhand_core::analysis::job_file::{export, materials_csv};
-use evenhand_core::job::{DeviceId, Job, JobId, readings_csv};
+use evenhand_core::job::{Job, JobId, ReplicaId, readings_csv};
 
 fn main() -> std::io::Result<()> {
     let folder: PathBuf = std::env::args_os().nth(1).unwrap_or_default().into();
     let now_ms = 1_790_000_000_000;
-    let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), now_ms);
+    let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), now_ms);
     let job = Job::from_entries(entries);
     for (name, text) in [
         ("demo.job.json", export(&job, now_ms)),

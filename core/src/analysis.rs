@@ -2,7 +2,7 @@
 //!
 //! The sums themselves know neither the order of the work nor the log: what goes in are notes,
 //! lengths, forces and turns, what comes out is a figure with its uncertainty or
-//! a hand movement. [`advice`], [`learned`], [`working_order`], [`profile`] and [`agenda`] put them to a job's
+//! a hand movement. [`advice`], [`learned`], [`working_order`], [`profile`] and [`job_plan`] put them to a job's
 //! [`State`](crate::job::State). Readings are whole small units and stay so; only statistics
 //! and fits are `f64`. A sum that cannot be made says why ([`SumError`]) instead
 //! of giving a number.
@@ -11,7 +11,6 @@
 //! with its name; C common practice; M from memory, to be changed by the user.
 
 pub mod advice;
-pub mod agenda;
 pub mod balance;
 pub mod bench;
 pub mod climate;
@@ -23,12 +22,13 @@ pub mod evenness;
 pub mod handover;
 pub mod heights;
 pub mod job_file;
+pub mod job_plan;
 pub mod learned;
 pub mod open_points;
 pub mod papers;
-pub mod plan;
 pub mod profile;
 pub mod response;
+pub mod schedule;
 pub mod screw;
 pub mod suggestion;
 pub mod survey;

@@ -13,8 +13,8 @@ use values::{Chance, mm, note, of_note, rounded};
 
 use crate::analysis::papers;
 use crate::job::{
-    Act, ControlNote, Correction, Details, DeviceId, Entry, Item, Job, JobId, KeyLever, OwnStep,
-    Scope, Setup, Subject, Trial,
+    ControlNote, Correction, Details, Entry, EntryKind, Item, Job, JobId, KeyLever, OwnStep,
+    ReplicaId, Scope, Setup, Subject, Trial,
 };
 use crate::note::{Note, Sections};
 use crate::trade::{
@@ -26,7 +26,7 @@ use crate::unit::{Kind, Length, Turns, Value};
 const MINUTE_MS: i64 = 60_000;
 
 /// The second phone on the same action.
-const SECOND_PHONE: DeviceId = DeviceId::new(0x5ec0_4d00_0000_0002);
+const SECOND_PHONE: ReplicaId = ReplicaId::new(0x5ec0_4d00_0000_0002);
 
 /// Let-off readings that are out: the note number and the reading in tenths of a millimeter.
 const LET_OFF_OUT: [(i64, i64); 5] = [(6, 28), (17, 11), (18, 30), (29, 11), (35, 32)];
@@ -53,7 +53,7 @@ const PAPERS_ADDED: [(i64, i64); 3] = [(8, 381_000), (42, 254_000), (66, 381_000
 /// Writes the entries of the demo job, one device at a time, with a clock of its own.
 struct DemoWriter {
     job: Job,
-    device: DeviceId,
+    replica: ReplicaId,
     at_ms: i64,
     chance: Chance,
 }
@@ -64,16 +64,16 @@ struct DemoWriter {
 /// 1970 (UTC), is the time at which its last drying time still runs; no entry is later.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::job::{ReplicaId, Job, JobId};
 ///
-/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+/// let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), 1_790_000_000_000);
 /// let job = Job::from_entries(entries);
 /// assert_eq!(job.state().details().invented, Some(true));
 /// ```
-pub fn entries(id: JobId, device: DeviceId, now_ms: i64) -> Vec<Entry> {
+pub fn entries(id: JobId, replica: ReplicaId, now_ms: i64) -> Vec<Entry> {
     let mut writer = DemoWriter {
         job: Job::new(),
-        device,
+        replica,
         at_ms: now_ms - 54 * 60 * MINUTE_MS,
         chance: Chance(20_261),
     };
@@ -81,7 +81,7 @@ pub fn entries(id: JobId, device: DeviceId, now_ms: i64) -> Vec<Entry> {
     for step in Instrument::Grand.steps() {
         match step.id.as_str() {
             // A gauge was used instead.
-            "hammer_swings" => writer.act(Act::LeftOut {
+            "hammer_swings" => writer.act(EntryKind::LeftOut {
                 step: step.id.clone(),
                 out: true,
             }),
@@ -129,15 +129,15 @@ pub fn entries(id: JobId, device: DeviceId, now_ms: i64) -> Vec<Entry> {
 // Writes the entries.
 impl DemoWriter {
     /// Appends an entry four seconds after the one before.
-    fn act(&mut self, act: Act) {
+    fn act(&mut self, act: EntryKind) {
         self.at_ms += MINUTE_MS / 15;
-        let entry = self.job.draft(self.device, self.at_ms, act);
+        let entry = self.job.draft(self.replica, self.at_ms, act);
         self.job.apply(entry);
     }
 
     fn set_up(&mut self, id: JobId) {
-        self.act(Act::Made { job: id });
-        self.act(Act::Details {
+        self.act(EntryKind::Made { job: id });
+        self.act(EntryKind::Details {
             set: Box::new(Details {
                 name: Some("Harbour Hall grand".to_owned()),
                 client: Some("Harbour Hall (invented)".to_owned()),
@@ -151,7 +151,7 @@ impl DemoWriter {
                 invented: Some(true),
             }),
         });
-        self.act(Act::Setup {
+        self.act(EntryKind::Setup {
             set: Box::new(instrument()),
         });
         let targets = [
@@ -160,7 +160,7 @@ impl DemoWriter {
             ("let_off", Scope::Note(note(30)), Band::mm(240, 30, 50)),
         ];
         for (measure, scope, band) in targets {
-            self.act(Act::Target {
+            self.act(EntryKind::Target {
                 measure: MeasureId::of(measure),
                 scope,
                 target: Some(Target::Flat(band)),
@@ -170,7 +170,7 @@ impl DemoWriter {
 
     /// Starts the drying time of a step.
     fn start_drying(&mut self, step: &StepId, minutes: u32) {
-        self.act(Act::WaitStarted {
+        self.act(EntryKind::WaitStarted {
             step: step.clone(),
             minutes,
         });
@@ -222,7 +222,7 @@ impl DemoWriter {
             how: how.to_owned(),
         };
         let step = own.step();
-        self.act(Act::OwnStep {
+        self.act(EntryKind::OwnStep {
             step: Box::new(own),
         });
         step
@@ -256,7 +256,7 @@ impl DemoWriter {
             ),
         ];
         for (on, step, fault, text) in remarks {
-            self.act(Act::Remark {
+            self.act(EntryKind::Remark {
                 on,
                 step: step.map(StepId::of),
                 fault,
@@ -267,7 +267,7 @@ impl DemoWriter {
 
     /// Makes a pass of a step over the notes for which `keep` returns `true`.
     fn pass(&mut self, step: &Step, keep: impl Fn(Note) -> bool) {
-        self.act(Act::PassOpened {
+        self.act(EntryKind::PassOpened {
             step: step.id.clone(),
         });
         for item in self.job.state().items(step) {
@@ -275,7 +275,7 @@ impl DemoWriter {
                 self.take(step, &item);
             }
         }
-        self.act(Act::PassClosed {
+        self.act(EntryKind::PassClosed {
             step: step.id.clone(),
         });
     }
@@ -309,7 +309,7 @@ impl DemoWriter {
     }
 
     fn correct(&mut self, item: &Item, made: Correction) {
-        self.act(Act::Correction {
+        self.act(EntryKind::Correction {
             measure: item.measure.clone(),
             on: item.on,
             place: Place::Bench,
@@ -326,7 +326,7 @@ impl DemoWriter {
             .unwrap_or_default();
         self.at_ms += MINUTE_MS / 15;
         let entry = self.job.reading(
-            self.device,
+            self.replica,
             self.at_ms,
             item.measure.clone(),
             item.on,
@@ -342,18 +342,18 @@ impl DemoWriter {
     fn second_phone(&mut self, copy: Job, step: &Step) {
         let mut other = DemoWriter {
             job: copy,
-            device: SECOND_PHONE,
+            replica: SECOND_PHONE,
             at_ms: self.at_ms - 20 * MINUTE_MS,
             chance: Chance(3),
         };
         let technician = Some("Second phone (invented)".to_owned());
-        other.act(Act::Details {
+        other.act(EntryKind::Details {
             set: Box::new(Details {
                 technician,
                 ..Details::default()
             }),
         });
-        other.act(Act::PassOpened {
+        other.act(EntryKind::PassOpened {
             step: step.id.clone(),
         });
         for number in 57..=60 {
@@ -362,15 +362,15 @@ impl DemoWriter {
                 measure: MeasureId::of("blow"),
                 on,
             };
-            let here = self.job.state().slot("blow", on, Place::Bench);
-            let Some(read) = here.and_then(|slot| slot.in_force()) else {
+            let here = self.job.state().measure_state("blow", on, Place::Bench);
+            let Some(read) = here.and_then(|measure_state| measure_state.in_effect()) else {
                 continue;
             };
             let apart = if number == 60 { 700_000 } else { 0 };
             let value = Value::from_base(Kind::Length, read.value.base() + apart);
             other.read(step, &item, value);
         }
-        other.act(Act::PassClosed {
+        other.act(EntryKind::PassClosed {
             step: step.id.clone(),
         });
         self.job.merge(other.job.log().entries().to_vec());

@@ -10,12 +10,12 @@ mod earlier;
 mod entry;
 mod file;
 mod id;
-mod known;
 mod log;
+mod measure_state;
+mod measure_states;
 mod progress;
 mod raw;
 mod reach;
-mod slot;
 mod state;
 mod times;
 mod verdict;
@@ -23,18 +23,18 @@ mod waits;
 
 pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
-pub use entry::{Act, Correction, Entry, EntryId, Scope, Stamp, Subject};
+pub use entry::{Correction, Entry, EntryId, EntryKind, LogPosition, Scope, Subject};
 pub use file::{
-    Conclusions, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, Opened, Opening, materials_csv,
+    Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES, Opened, Opening, materials_csv,
     readings_csv, write_file,
 };
-pub use id::{DeviceId, EntryError, JobId};
-pub use known::TargetChange;
+pub use id::{EntryError, JobId, ReplicaId};
 pub use log::{Log, Merged};
+pub use measure_state::{Change, MeasureState, Reading};
+pub use measure_states::TargetChange;
 pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};
-pub use slot::{Change, Reading, Slot};
 pub use state::{Remark, State};
 pub use verdict::{Cause, Judged};
 pub use waits::Wait;
@@ -45,19 +45,19 @@ use crate::unit::Value;
 /// One job: its entries and the state folded from them.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, Subject};
+/// use evenhand_core::job::{ReplicaId, Job, Subject};
 /// use evenhand_core::note::Note;
 /// use evenhand_core::trade::{MeasureId, Occasion, Place};
 /// use evenhand_core::unit::{Length, LengthUnit, Value};
 ///
 /// let mut job = Job::new();
-/// let phone = DeviceId::new(7);
-/// let value = Value::Nm(Length::read("1.8", LengthUnit::Millimetre)?);
+/// let phone = ReplicaId::new(7);
+/// let value = Value::Nm(Length::read("1.8", LengthUnit::Millimeter)?);
 /// let a4 = Subject::Note(Note::new(49)?);
 /// let entry = job.reading(phone, 1_000, MeasureId::of("let_off"), a4, Place::Bench, Occasion::Working, value, "1.8");
 /// job.apply(entry);
-/// let slot = job.state().slot("let_off", a4, Place::Bench).unwrap();
-/// assert_eq!(slot.in_force().unwrap().value, value);
+/// let slot = job.state().measure_state("let_off", a4, Place::Bench).unwrap();
+/// assert_eq!(slot.in_effect().unwrap().value, value);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Clone, Debug, Default)]
@@ -100,15 +100,15 @@ impl Job {
     ///
     /// It is not applied: it counts once it is saved. A wall time outside what can be
     /// stored ([`Entry::LAST_MS`]) is moved to the nearest that can.
-    pub fn draft(&self, device: DeviceId, at_ms: i64, act: Act) -> Entry {
+    pub fn draft(&self, replica: ReplicaId, at_ms: i64, act: EntryKind) -> Entry {
         Entry {
             id: EntryId {
-                device,
-                seq: self.log.next_seq(device),
+                replica,
+                seq: self.log.next_seq(replica),
             },
             clock: self.log.next_clock(),
             at_ms: at_ms.clamp(0, Entry::LAST_MS),
-            act,
+            kind: act,
         }
     }
 
@@ -116,7 +116,7 @@ impl Job {
     #[allow(clippy::too_many_arguments)] // the eight things that a reading is
     pub fn reading(
         &self,
-        device: DeviceId,
+        replica: ReplicaId,
         at_ms: i64,
         measure: MeasureId,
         on: Subject,
@@ -127,14 +127,14 @@ impl Job {
     ) -> Entry {
         let over = self
             .state
-            .slot(measure.as_str(), on, place)
-            .map(Slot::heads)
+            .measure_state(measure.as_str(), on, place)
+            .map(MeasureState::unsuperseded)
             .unwrap_or_default();
         let typed = typed.to_owned();
         self.draft(
-            device,
+            replica,
             at_ms,
-            Act::Reading {
+            EntryKind::Reading {
                 measure,
                 on,
                 place,
@@ -151,7 +151,10 @@ impl Job {
     ///
     /// Returns whether it was new; an entry whose id is known changes nothing.
     pub fn apply(&mut self, entry: Entry) -> bool {
-        let newest = self.log.last().is_none_or(|l| l.stamp() < entry.stamp());
+        let newest = self
+            .log
+            .last()
+            .is_none_or(|l| l.position() < entry.position());
         if !self.log.insert(entry) {
             return false;
         }
@@ -171,7 +174,7 @@ impl Job {
     fn merge_all(&mut self, entries: Vec<Entry>) -> Merged {
         /// So few new entries are taken in one by one; for more, folding anew costs less.
         const FEW: usize = 64;
-        let before = self.log.last().map(Entry::stamp);
+        let before = self.log.last().map(Entry::position);
         let from = self.log.len();
         let merged = self.log.merge(entries);
         let follows = |first| before.is_none_or(|b| b < first);
@@ -187,14 +190,14 @@ impl Job {
 
     /// Working time by device and step, in milliseconds, by the rule of [`State::spent_ms`]; of
     /// each device those steps that it spent time on.
-    pub fn spent_by_device(&self) -> Vec<(DeviceId, StepId, i64)> {
-        times::by_device(self.log.entries(), |id| self.state.is_alive(id))
+    pub fn spent_by_device(&self) -> Vec<(ReplicaId, StepId, i64)> {
+        times::by_replica(self.log.entries(), |id| self.state.is_alive(id))
     }
 
     /// The latest entry of these devices that undo would take back: not a note of time, not taken back yet.
-    pub fn undoable(&self, devices: &[DeviceId]) -> Option<&Entry> {
+    pub fn undoable(&self, replicas: &[ReplicaId]) -> Option<&Entry> {
         self.log.entries().iter().rev().find(|e| {
-            e.act.can_be_undone() && devices.contains(&e.id.device) && self.state.is_alive(e.id)
+            e.kind.can_be_undone() && replicas.contains(&e.id.replica) && self.state.is_alive(e.id)
         })
     }
 }

@@ -9,14 +9,14 @@ use serde::{Deserialize, Serialize};
 /// `Natural` compares less than `Sharp`. In the job file it is `natural` or `sharp`.
 ///
 /// ```
-/// use evenhand_core::note::{Colour, Note};
+/// use evenhand_core::note::{Color, Note};
 ///
-/// let sharps = Note::all().filter(|note| note.colour() == Colour::Sharp);
+/// let sharps = Note::all().filter(|note| note.color() == Color::Sharp);
 /// assert_eq!(sharps.count(), 36);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Colour {
+pub enum Color {
     /// One of the 52 front keys.
     Natural,
     /// One of the 36 short keys between them.
@@ -32,11 +32,11 @@ pub enum Colour {
 /// **Rule**: scientific pitch notation with A4 as note 49; common practice, no source.
 ///
 /// ```
-/// use evenhand_core::note::{Colour, Note};
+/// use evenhand_core::note::{Color, Note};
 ///
 /// let a4 = Note::new(49)?;
 /// assert_eq!(a4.name(), "A4");
-/// assert_eq!(a4.colour(), Colour::Natural);
+/// assert_eq!(a4.color(), Color::Natural);
 /// assert_eq!("C#4".parse::<Note>()?.number(), 41);
 /// assert!(Note::FIRST < a4);
 /// assert!(Note::new(89).is_err());
@@ -106,16 +106,16 @@ impl Note {
     }
 
     /// Returns whether the key is a natural or a sharp.
-    pub const fn colour(self) -> Colour {
+    pub const fn color(self) -> Color {
         match self.pitch_class() {
-            1 | 4 | 6 | 9 | 11 => Colour::Sharp,
-            _ => Colour::Natural,
+            1 | 4 | 6 | 9 | 11 => Color::Sharp,
+            _ => Color::Natural,
         }
     }
 
     /// Returns `true` if the key is a sharp.
     pub const fn is_sharp(self) -> bool {
-        matches!(self.colour(), Colour::Sharp)
+        matches!(self.color(), Color::Sharp)
     }
 
     /// Returns the next note up, or `None` for C8.
@@ -141,7 +141,7 @@ impl Note {
     /// ```
     /// # use evenhand_core::note::Note;
     /// let d4 = "D4".parse::<Note>()?;
-    /// let beside: Vec<String> = d4.neighbouring_sharps().map(Note::name).collect();
+    /// let beside: Vec<String> = d4.neighboring_sharps().map(Note::name).collect();
     /// assert_eq!(beside, ["C♯4", "D♯4"]);
     /// # Ok::<(), evenhand_core::note::NoteError>(())
     /// ```
@@ -284,7 +284,7 @@ impl std::error::Error for NoteError {}
 /// The sections of the scale, divided at the breaks (the struts of the plate).
 ///
 /// Stored as the last note of each section except the highest, so that the sections
-/// always cover all 88 notes without gap or overlap. There are 1 to [`Sections::MOST`]
+/// always cover all 88 notes without gap or overlap. There are 1 to [`Sections::MAX`]
 /// sections, counted from 0 in the bass. The default is one section without a break.
 /// In the job file it is the list of these last notes.
 ///
@@ -305,16 +305,16 @@ pub struct Sections {
 
 impl Sections {
     /// The largest number of sections that is accepted, 8; a plate has three to six (common practice, no source).
-    pub const MOST: usize = 8;
+    pub const MAX: usize = 8;
 
     /// Creates sections divided after each of the given notes.
     ///
     /// # Errors
     /// Returns [`SectionsError`] if the breaks do not rise, if a break stands after C8, or if there
-    /// would be more than [`Sections::MOST`] sections.
+    /// would be more than [`Sections::MAX`] sections.
     pub fn new(breaks: impl IntoIterator<Item = Note>) -> Result<Sections, SectionsError> {
-        let breaks: Vec<Note> = breaks.into_iter().take(Sections::MOST + 1).collect();
-        if breaks.len() >= Sections::MOST {
+        let breaks: Vec<Note> = breaks.into_iter().take(Sections::MAX + 1).collect();
+        if breaks.len() >= Sections::MAX {
             return Err(SectionsError::TooMany);
         }
         if let Some(w) = breaks.windows(2).find(|w| w[0] >= w[1]) {
@@ -326,7 +326,7 @@ impl Sections {
         Ok(Sections { breaks })
     }
 
-    /// Returns the number of sections, 1 to [`Sections::MOST`].
+    /// Returns the number of sections, 1 to [`Sections::MAX`].
     pub fn count(&self) -> usize {
         self.breaks.len() + 1
     }
@@ -412,7 +412,7 @@ pub enum SectionsError {
     NotRising(Note, Note),
     /// A break stands after C8, where there is no note above it.
     AfterLast,
-    /// There would be more than [`Sections::MOST`] sections.
+    /// There would be more than [`Sections::MAX`] sections.
     TooMany,
 }
 
@@ -427,7 +427,7 @@ impl fmt::Display for SectionsError {
                 write!(f, "There is nothing above C8, so no break can follow it.")
             }
             SectionsError::TooMany => {
-                write!(f, "At most {} sections can be kept.", Sections::MOST)
+                write!(f, "At most {} sections can be kept.", Sections::MAX)
             }
         }
     }

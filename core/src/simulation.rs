@@ -20,7 +20,7 @@ use crate::analysis::papers::COMMON;
 use crate::analysis::response::{Prior, Scatter, learn};
 use crate::analysis::screw::{Correction as Turned, correction};
 use crate::analysis::working_order::{Pending, working_order};
-use crate::job::{Act, Correction, DeviceId, Floats, Job, KeyLever, Setup, Subject};
+use crate::job::{Correction, EntryKind, Floats, Job, KeyLever, ReplicaId, Setup, Subject};
 use crate::note::Note;
 use crate::trade::{MeasureId, Occasion, Place, Verdict};
 use crate::unit::{Length, Turns, Value};
@@ -72,7 +72,7 @@ pub struct Effort {
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Outcome {
-    /// The work until all readings were acceptable; `None` if not reached in [`MOST_PASSES`] passes.
+    /// The work until all readings were acceptable; `None` if not reached in [`MAX_PASSES`] passes.
     pub accept: Option<Effort>,
     /// The work until all readings were on target; `None` if not reached.
     pub aim: Option<Effort>,
@@ -81,9 +81,9 @@ pub struct Outcome {
 }
 
 /// The largest number of passes that is simulated.
-pub const MOST_PASSES: u32 = 60;
+pub const MAX_PASSES: u32 = 60;
 
-/// Simulates one measure of an action until all 88 notes are on target or [`MOST_PASSES`] is reached.
+/// Simulates one measure of an action until all 88 notes are on target or [`MAX_PASSES`] is reached.
 pub fn alone(seed: u64, measure: &'static str, policy: Policy) -> Outcome {
     let mut run = Run::new(seed, policy);
     run.work(&[measure], Order::Heedless)
@@ -103,7 +103,7 @@ pub fn coupled(seed: u64, policy: Policy, order: Order) -> Outcome {
     }
 }
 
-const PHONE: DeviceId = DeviceId::new(1);
+const PHONE: ReplicaId = ReplicaId::new(1);
 
 /// Returns a job with the setup of the simulated instrument, with which [`alone`] and [`coupled`] begin.
 pub fn job() -> Job {
@@ -122,7 +122,7 @@ pub fn job() -> Job {
         floats: Some(Floats::Dip),
         ..Setup::default()
     });
-    job.apply(job.draft(PHONE, 0, Act::Setup { set }));
+    job.apply(job.draft(PHONE, 0, EntryKind::Setup { set }));
     job
 }
 
@@ -147,10 +147,10 @@ impl Run {
         }
     }
 
-    /// Works through these measures until all are on target, or [`MOST_PASSES`] is reached.
+    /// Works through these measures until all are on target, or [`MAX_PASSES`] is reached.
     fn work(&mut self, measures: &[&'static str], order: Order) -> Outcome {
         let mut outcome = Outcome::default();
-        while outcome.aim.is_none() && self.effort.passes < MOST_PASSES {
+        while outcome.aim.is_none() && self.effort.passes < MAX_PASSES {
             match order {
                 Order::Rounds => {
                     let worst = measures.iter().map(|m| self.pass(m, true)).max();
@@ -242,7 +242,7 @@ impl Run {
         };
         self.action.make(&moves, note, &made);
         let (on, place) = (Subject::Note(note), Place::Bench);
-        let act = Act::Correction {
+        let act = EntryKind::Correction {
             measure: MeasureId::from(moves.as_str()),
             on,
             place,
@@ -268,7 +268,9 @@ impl Run {
     /// Returns the verdict on the current reading, or `None` if there is none or it was disturbed.
     fn stands(&self, measure: &str, note: Note) -> Option<Verdict> {
         let (state, on) = (self.job.state(), Subject::Note(note));
-        let read = state.slot(measure, on, Place::Bench)?.in_force()?;
+        let read = state
+            .measure_state(measure, on, Place::Bench)?
+            .in_effect()?;
         if state.disturbed(measure, on, Place::Bench).is_some() {
             return None;
         }
@@ -291,7 +293,10 @@ impl Run {
             return Some((advice.moves.as_str().to_owned(), made));
         }
         let band = state.band(measure, on)?;
-        let read = state.slot(measure, on, Place::Bench)?.in_force()?.value;
+        let read = state
+            .measure_state(measure, on, Place::Bench)?
+            .in_effect()?
+            .value;
         let turns = match self.policy {
             Policy::ByEye => {
                 let wide = band.accept.1? - band.aim;

@@ -18,7 +18,7 @@ mod step;
 #[cfg(test)]
 mod tests;
 mod typing;
-mod vertical;
+mod upright;
 
 pub use band::{Band, Shape, Target, TargetRefused, Verdict};
 pub use caution::Caution;
@@ -45,7 +45,7 @@ use serde::{Deserialize, Serialize};
 ///
 /// assert!(Instrument::Grand.measure("drop").is_some());
 /// assert!(Instrument::Grand.measure("lost_motion").is_none());
-/// assert!(Instrument::Vertical.measure("lost_motion").is_some());
+/// assert!(Instrument::Upright.measure("lost_motion").is_some());
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -54,7 +54,8 @@ pub enum Instrument {
     #[default]
     Grand,
     /// An upright: the action stands and the hammers swing forward.
-    Vertical,
+    #[serde(rename = "vertical")]
+    Upright,
 }
 
 impl Instrument {
@@ -62,17 +63,17 @@ impl Instrument {
     pub const fn name(self) -> &'static str {
         match self {
             Instrument::Grand => "Grand",
-            Instrument::Vertical => "Vertical",
+            Instrument::Upright => "Vertical",
         }
     }
 
     /// Returns the steps of this instrument in their usual order.
     pub fn steps(self) -> &'static [Step] {
         static GRAND: LazyLock<Vec<Step>> = LazyLock::new(grand::steps);
-        static VERTICAL: LazyLock<Vec<Step>> = LazyLock::new(vertical::steps);
+        static VERTICAL: LazyLock<Vec<Step>> = LazyLock::new(upright::steps);
         match self {
             Instrument::Grand => &GRAND,
-            Instrument::Vertical => &VERTICAL,
+            Instrument::Upright => &VERTICAL,
         }
     }
 
@@ -82,7 +83,7 @@ impl Instrument {
     pub fn measures(self) -> &'static [Measure] {
         static GRAND: LazyLock<Vec<Measure>> = LazyLock::new(measures::measures);
         static VERTICAL: LazyLock<Vec<Measure>> = LazyLock::new(|| {
-            let own = vertical::measures();
+            let own = upright::measures();
             let shared = measures::measures();
             let not_own = |m: &Measure| own.iter().all(|o| o.id != m.id);
             let shared: Vec<Measure> = shared.into_iter().filter(not_own).collect();
@@ -90,7 +91,7 @@ impl Instrument {
         });
         match self {
             Instrument::Grand => &GRAND,
-            Instrument::Vertical => &VERTICAL,
+            Instrument::Upright => &VERTICAL,
         }
     }
 

@@ -21,7 +21,7 @@ mod tests {
     use super::*;
 
     fn nm(text: &str) -> i64 {
-        match Length::read(text, LengthUnit::Millimetre) {
+        match Length::read(text, LengthUnit::Millimeter) {
             Ok(length) => length.nm(),
             Err(error) => panic!("{text}: {error}"),
         }
@@ -88,22 +88,22 @@ mod tests {
             "-",
             "+",
         ] {
-            let refused = Length::read(text, LengthUnit::Millimetre);
+            let refused = Length::read(text, LengthUnit::Millimeter);
             let said = refused.expect_err(text).to_string();
             assert!(
                 said.contains("1.8") || said.contains("Nothing"),
                 "{text}: {said}"
             );
         }
-        let over_zero = Length::read("1/0", LengthUnit::Millimetre);
+        let over_zero = Length::read("1/0", LengthUnit::Millimeter);
         assert_eq!(over_zero, Err(LengthError::Number(NumberError::OverZero)));
-        let long = Length::read("1234567890", LengthUnit::Millimetre);
+        let long = Length::read("1234567890", LengthUnit::Millimeter);
         assert_eq!(long, Err(LengthError::Number(NumberError::TooLong)));
     }
 
     #[test]
     fn printing_rounds_for_the_eye_only() {
-        let mm = LengthUnit::Millimetre;
+        let mm = LengthUnit::Millimeter;
         assert_eq!(Length::from_nm(1_849_999).shown(mm, 1), "1.8");
         assert_eq!(Length::from_nm(1_850_000).shown(mm, 1), "1.9");
         assert_eq!(Length::from_nm(-40_000).shown(mm, 1), "0.0");
@@ -152,7 +152,7 @@ mod tests {
 
     #[test]
     fn other_quantities_read_and_print_in_their_units() {
-        let mm = LengthUnit::Millimetre;
+        let mm = LengthUnit::Millimeter;
         assert_eq!(
             Kind::Frequency.read("440.5 Hz", mm),
             Ok(Value::Millihertz(440_500))

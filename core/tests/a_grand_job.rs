@@ -9,7 +9,7 @@ use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::analysis::open_points::open_points;
 use evenhand_core::analysis::suggestion::{Reason, suggest_next};
 use evenhand_core::job::{
-    Act, Correction, Details, DeviceId, Item, ItemState, Job, JobId, Progress, Setup, State,
+    Correction, Details, EntryKind, Item, ItemState, Job, JobId, Progress, ReplicaId, Setup, State,
     Subject,
 };
 use evenhand_core::note::{Note, Sections};
@@ -22,14 +22,14 @@ const SECOND_MS: i64 = 1_000;
 const MINUTE_MS: i64 = 60 * SECOND_MS;
 const DAY_MS: i64 = 24 * 60 * MINUTE_MS;
 
-const STACK: DeviceId = DeviceId::new(0x51);
-const KEYS: DeviceId = DeviceId::new(0x52);
-const OFFICE: DeviceId = DeviceId::new(0x53);
+const STACK: ReplicaId = ReplicaId::new(0x51);
+const KEYS: ReplicaId = ReplicaId::new(0x52);
+const OFFICE: ReplicaId = ReplicaId::new(0x53);
 
 /// A phone (or the office), its copy of the job, and the day book that all write into.
 struct Phone {
     job: Job,
-    device: DeviceId,
+    replica: ReplicaId,
     at_ms: i64,
     /// How long one record of the step in hand takes.
     pace_ms: i64,
@@ -74,11 +74,11 @@ fn on(number: i64) -> Subject {
 }
 
 impl Phone {
-    fn new(device: DeviceId, job: Job, day: i64, hour: i64) -> Phone {
+    fn new(replica: ReplicaId, job: Job, day: i64, hour: i64) -> Phone {
         let at_ms = MIDNIGHT_MS + (day - 1) * DAY_MS + hour * 60 * MINUTE_MS;
         Phone {
             job,
-            device,
+            replica,
             at_ms,
             pace_ms: 4 * SECOND_MS,
         }
@@ -94,8 +94,8 @@ impl Phone {
         self.at_ms = at_ms;
     }
 
-    fn act(&mut self, act: Act) {
-        let entry = self.job.draft(self.device, self.at_ms, act);
+    fn act(&mut self, act: EntryKind) {
+        let entry = self.job.draft(self.replica, self.at_ms, act);
         assert!(self.job.apply(entry));
     }
 
@@ -121,10 +121,10 @@ impl Phone {
         let typed = measure.shown(value, state.length_unit());
         let place = step.place_or(state.place());
         let (of, on) = (item.measure.clone(), item.on);
-        let (device, at_ms, occasion) = (self.device, self.at_ms, step.occasion());
+        let (replica, at_ms, occasion) = (self.replica, self.at_ms, step.occasion());
         let entry = self
             .job
-            .reading(device, at_ms, of, on, place, occasion, value, &typed);
+            .reading(replica, at_ms, of, on, place, occasion, value, &typed);
         assert!(self.job.apply(entry));
         self.at_ms += self.pace_ms;
     }
@@ -135,13 +135,13 @@ impl Phone {
         let items = self.state().items(step).len().max(1) as i64;
         let pace_ms = i64::from(step.minutes) * MINUTE_MS / 2 / items;
         self.pace_ms = pace_ms.clamp(4 * SECOND_MS, 3 * MINUTE_MS);
-        self.act(Act::PassOpened {
+        self.act(EntryKind::PassOpened {
             step: step.id.clone(),
         });
     }
 
     fn close_pass(&mut self, step: &Step) {
-        self.act(Act::PassClosed {
+        self.act(EntryKind::PassClosed {
             step: step.id.clone(),
         });
     }
@@ -168,7 +168,7 @@ impl Phone {
     /// “Let-off: 88 read, 71 on aim, 2 out, 5 min”.
     fn line(&self, step: &Step) -> String {
         let p = self.progress(step.id.as_str());
-        let who = if self.device == KEYS { "(keys) " } else { "" };
+        let who = if self.replica == KEYS { "(keys) " } else { "" };
         let mut line = format!("{who}{}: {} of {} read", step.name, p.read, p.expected);
         if p.on_aim + p.out > 0 && p.on_aim < p.read {
             line += &format!(", {} on aim", p.on_aim);
@@ -184,7 +184,7 @@ impl Phone {
 
     fn turn(&mut self, measure: &'static str, number: i64, turned: i64) {
         let place = self.state().place();
-        self.act(Act::Correction {
+        self.act(EntryKind::Correction {
             measure: MeasureId::of(measure),
             on: on(number),
             place,
@@ -195,7 +195,7 @@ impl Phone {
 
     fn paper(&mut self, measure: &'static str, number: i64, nm: i64) {
         let place = self.state().place();
-        self.act(Act::Correction {
+        self.act(EntryKind::Correction {
             measure: MeasureId::of(measure),
             on: on(number),
             place,
@@ -268,7 +268,7 @@ impl Phone {
     }
 
     /// Writes the job file and opens it on another device.
-    fn hand_over(&self, to: DeviceId) -> Phone {
+    fn hand_over(&self, to: ReplicaId) -> Phone {
         let text = export(&self.job, self.at_ms);
         let opened = open(text.as_bytes()).expect("its own file");
         assert_eq!(opened.notices, Vec::<String>::new());
@@ -276,7 +276,7 @@ impl Phone {
         assert_eq!(job.state(), self.state());
         Phone {
             job,
-            device: to,
+            replica: to,
             at_ms: self.at_ms,
             pace_ms: self.pace_ms,
         }
@@ -337,11 +337,11 @@ fn scattered(state: &State, step: &Step, item: &Item) -> i64 {
 /// The office makes the job: client, instrument, scope.
 fn made_in_the_office() -> Phone {
     let mut office = Phone::new(OFFICE, Job::new(), 1, 7);
-    office.act(Act::Made {
+    office.act(EntryKind::Made {
         job: JobId::new(0x88),
     });
     let text = |t: &str| Some(t.to_owned());
-    office.act(Act::Details {
+    office.act(EntryKind::Details {
         set: Box::new(Details {
             name: text("School hall grand (invented)"),
             client: text("Client 17"),
@@ -355,7 +355,7 @@ fn made_in_the_office() -> Phone {
 }
 
 fn survey(phone: &mut Phone, book: &mut DayBook) {
-    phone.act(Act::Setup {
+    phone.act(EntryKind::Setup {
         set: Box::new(Setup {
             sections: Sections::new([20, 52, 72].map(note)).ok(),
             ..Setup::default()
@@ -381,7 +381,7 @@ fn recondition(phone: &mut Phone, book: &mut DayBook) {
         phone.good_pass(book, step);
     }
     phone.tell_now(book);
-    phone.act(Act::WaitStarted {
+    phone.act(EntryKind::WaitStarted {
         step: StepId::of("cauls_in"),
         minutes: 720,
     });
@@ -451,12 +451,12 @@ fn bench_apart(stack: &mut Phone, keys: &mut Phone, book: &mut DayBook) {
 
 fn bench_together(stack: &mut Phone, keys: &Phone, book: &mut DayBook) {
     stack.merge(keys);
-    let slot = stack
+    let measure_state = stack
         .state()
-        .slot("let_off", on(40), Place::Bench)
+        .measure_state("let_off", on(40), Place::Bench)
         .expect("read");
     assert_eq!(
-        slot.others().len(),
+        measure_state.others().len(),
         1,
         "both readings are kept and the other is shown"
     );
@@ -472,12 +472,12 @@ fn bench_together(stack: &mut Phone, keys: &Phone, book: &mut DayBook) {
         },
     );
     stack.read(&let_off, &item, 2_000_000);
-    let slot = stack
+    let measure_state = stack
         .state()
-        .slot("let_off", on(40), Place::Bench)
+        .measure_state("let_off", on(40), Place::Bench)
         .expect("read");
     assert_eq!(
-        slot.others().len(),
+        measure_state.others().len(),
         0,
         "reading again takes the place of both"
     );
@@ -533,11 +533,11 @@ fn a_late_paper(phone: &mut Phone, book: &mut DayBook) {
     }
     // Undone by mistake, and the mistake undone: all as before.
     let before = phone.state().progress(phone.at_ms);
-    let last = phone.job.undoable(&[phone.device]).expect("a reading").id;
-    phone.act(Act::Undo { entry: last });
+    let last = phone.job.undoable(&[phone.replica]).expect("a reading").id;
+    phone.act(EntryKind::Undo { entry: last });
     assert_ne!(phone.state().progress(phone.at_ms), before);
     let undo = phone.job.log().last().expect("an undo").id;
-    phone.act(Act::Undo { entry: undo });
+    phone.act(EntryKind::Undo { entry: undo });
     assert_eq!(phone.state().progress(phone.at_ms), before);
 }
 
@@ -575,7 +575,7 @@ fn back_in_the_piano(phone: &mut Phone, book: &mut DayBook) {
 }
 
 fn proof(phone: &mut Phone, book: &mut DayBook) {
-    phone.act(Act::Remark {
+    phone.act(EntryKind::Remark {
         on: on(88),
         step: Some(StepId::of("play_test")),
         fault: true,
@@ -585,11 +585,11 @@ fn proof(phone: &mut Phone, book: &mut DayBook) {
         phone.good_pass(book, step);
     }
     let blow = |occasion| {
-        let slot = phone
+        let measure_state = phone
             .state()
-            .slot("blow", on(88), Place::Piano)
+            .measure_state("blow", on(88), Place::Piano)
             .expect("a sample");
-        let reading = slot.of(occasion).expect("read");
+        let reading = measure_state.of(occasion).expect("read");
         let judged = phone
             .state()
             .judge("blow", on(88), reading.value)

@@ -5,7 +5,7 @@ use evenhand_core::analysis::estimate::{Basis, estimate};
 use evenhand_core::analysis::handover::handover;
 use evenhand_core::analysis::job_file::{export, materials_csv, open};
 use evenhand_core::job::{
-    Act, Correction, Details, DeviceId, Job, JobId, Setup, Subject, readings_csv,
+    Correction, Details, EntryKind, Job, JobId, ReplicaId, Setup, Subject, readings_csv,
 };
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, StepId};
@@ -14,21 +14,21 @@ use evenhand_core::unit::{Kind, Length, Turns, Value};
 const BEGIN_MS: i64 = 1_790_000_000_000;
 const MINUTE_MS: i64 = 60_000;
 const DAY_MS: i64 = 24 * 60 * MINUTE_MS;
-const OFFICE: DeviceId = DeviceId::new(1);
-const STACK: DeviceId = DeviceId::new(2);
-const KEYS: DeviceId = DeviceId::new(3);
+const OFFICE: ReplicaId = ReplicaId::new(1);
+const STACK: ReplicaId = ReplicaId::new(2);
+const KEYS: ReplicaId = ReplicaId::new(3);
 
 fn note(number: i64) -> Note {
     Note::new(number).expect("one of the 88")
 }
 
-fn add(job: &mut Job, device: DeviceId, at_ms: i64, act: Act) {
-    let entry = job.draft(device, at_ms, act);
+fn add(job: &mut Job, replica: ReplicaId, at_ms: i64, act: EntryKind) {
+    let entry = job.draft(replica, at_ms, act);
     assert!(job.apply(entry));
 }
 
-fn details(set: Details) -> Act {
-    Act::Details { set: Box::new(set) }
+fn details(set: Details) -> EntryKind {
+    EntryKind::Details { set: Box::new(set) }
 }
 
 fn words(text: &str) -> Option<String> {
@@ -43,7 +43,7 @@ fn made(id: u64) -> Job {
         &mut job,
         OFFICE,
         at_ms,
-        Act::Made {
+        EntryKind::Made {
             job: JobId::new(id),
         },
     );
@@ -62,13 +62,13 @@ fn made(id: u64) -> Job {
         sections,
         ..Setup::default()
     });
-    add(&mut job, OFFICE, at_ms, Act::Setup { set });
+    add(&mut job, OFFICE, at_ms, EntryKind::Setup { set });
     job
 }
 
 fn read(
     job: &mut Job,
-    device: DeviceId,
+    replica: ReplicaId,
     at_ms: i64,
     measure: &'static str,
     on: Subject,
@@ -77,7 +77,7 @@ fn read(
 ) {
     let (place, occasion) = when;
     let measure = MeasureId::of(measure);
-    let entry = job.reading(device, at_ms, measure, on, place, occasion, value, "");
+    let entry = job.reading(replica, at_ms, measure, on, place, occasion, value, "");
     assert!(job.apply(entry));
 }
 
@@ -102,7 +102,7 @@ fn samples(job: &mut Job, at_ms: i64, measure: &'static str, middle: i64, when: 
 
 fn pass(
     job: &mut Job,
-    device: DeviceId,
+    replica: ReplicaId,
     from_ms: i64,
     step: &'static str,
     measure: &'static str,
@@ -110,9 +110,9 @@ fn pass(
 ) {
     add(
         job,
-        device,
+        replica,
         from_ms,
-        Act::PassOpened {
+        EntryKind::PassOpened {
             step: StepId::of(step),
         },
     );
@@ -121,7 +121,7 @@ fn pass(
         let when = (Place::Bench, Occasion::Working);
         read(
             job,
-            device,
+            replica,
             from_ms + minute * MINUTE_MS,
             measure,
             on,
@@ -132,9 +132,9 @@ fn pass(
     let at_ms = from_ms + minutes * MINUTE_MS;
     add(
         job,
-        device,
+        replica,
         at_ms,
-        Act::PassClosed {
+        EntryKind::PassClosed {
             step: StepId::of(step),
         },
     );
@@ -157,7 +157,7 @@ fn two_technicians_on_one_action_are_told_apart_after_the_files_are_merged() {
     // A visit of the second phone's page that states no name.
     pass(
         &mut keys,
-        DeviceId::new(4),
+        ReplicaId::new(4),
         BEGIN_MS + DAY_MS,
         "drop",
         "drop",
@@ -199,14 +199,14 @@ fn the_report_shows_before_and_after_open_points_and_papers() {
     let mut job = made(1);
     samples(&mut job, BEGIN_MS, "let_off", 3_100_000, FOUND);
     samples(&mut job, BEGIN_MS + DAY_MS, "let_off", 2_000_000, LEFT);
-    let papers = Act::Correction {
+    let papers = EntryKind::Correction {
         measure: MeasureId::of("natural_level"),
         on: Subject::Note(note(40)),
         place: Place::Bench,
         made: Correction::Papers(vec![Length::from_nm(76_200), Length::from_nm(76_200)]),
     };
     add(&mut job, KEYS, BEGIN_MS + DAY_MS, papers);
-    let fault = Act::Remark {
+    let fault = EntryKind::Remark {
         on: Subject::Note(note(33)),
         step: None,
         fault: true,
@@ -258,7 +258,7 @@ fn what_later_work_disturbed_is_not_what_was_left() {
         1_150_000,
         (Place::Bench, Occasion::Working),
     );
-    let blow = Act::Correction {
+    let blow = EntryKind::Correction {
         measure: MeasureId::of("blow"),
         on: Subject::Note(note(33)),
         place: Place::Bench,
@@ -336,7 +336,7 @@ fn a_year_later(first: &Job) -> Job {
         &mut next,
         OFFICE,
         BEGIN_MS + 365 * DAY_MS,
-        Act::Setup { set },
+        EntryKind::Setup { set },
     );
     let opened = open(export(&next, BEGIN_MS).as_bytes()).expect("the file opens");
     assert_eq!(opened.notices, Vec::<String>::new());
@@ -439,7 +439,7 @@ fn the_table_of_readings_has_a_row_for_each_that_was_not_taken_back() {
         nm(9_000_000),
     );
     let slip = job.log().last().expect("entries").id;
-    add(&mut job, STACK, BEGIN_MS, Act::Undo { entry: slip });
+    add(&mut job, STACK, BEGIN_MS, EntryKind::Undo { entry: slip });
     let table = readings_csv(&job);
     let rows: Vec<&str> = table.split("\r\n").collect();
     // Header, two readings, and nothing behind the last line's end.

@@ -70,7 +70,7 @@ fn bad_files(good: &str, folder: &TempDir) -> Vec<(PathBuf, &'static str)> {
         ("deep.json", "[".repeat(100_000), "nested far deeper"),
         (
             "huge.json",
-            " ".repeat(evenhand_core::job::MOST_BYTES + 1),
+            " ".repeat(evenhand_core::job::MAX_BYTES + 1),
             "a job file has at most",
         ),
     ]
@@ -152,9 +152,9 @@ async fn a_reading_changed_in_the_file_by_hand_is_reported() {
 /// A job with text of every kind that programs have tripped over in every field that takes any.
 fn evil_job(evil: &str) -> String {
     use evenhand_core::analysis::job_file::export;
-    use evenhand_core::job::{DeviceId, Job, JobId};
+    use evenhand_core::job::{Job, JobId, ReplicaId};
     let entries =
-        evenhand_core::demo::entries(JobId::new(666), DeviceId::new(7), 1_790_000_000_000);
+        evenhand_core::demo::entries(JobId::new(666), ReplicaId::new(7), 1_790_000_000_000);
     let job = Job::from_entries(entries);
     let mut file: Value = serde_json::from_str(&export(&job, 0)).expect("the demo's file");
     let texts = replace_texts(&mut file["log"], evil);
@@ -276,15 +276,15 @@ async fn a_gigabyte_is_refused_before_it_is_read() {
 #[tokio::test]
 async fn a_large_file_tells_how_far_it_is_read() {
     use evenhand_core::analysis::job_file::export;
-    use evenhand_core::job::{DeviceId, Job, JobId};
+    use evenhand_core::job::{Job, JobId, ReplicaId};
     let site = serve_release();
     let folder = TempDir::new().expect("a folder");
     let path = folder.path().join("large.job.json");
-    let entries = evenhand_core::demo::entries(JobId::new(5), DeviceId::new(7), 1_790_000_000_000);
+    let entries = evenhand_core::demo::entries(JobId::new(5), ReplicaId::new(7), 1_790_000_000_000);
     let mut job = Job::from_entries(entries);
     let last = job.log().last().expect("entries").clone();
     while job.log().len() < 9_000 {
-        job.apply(job.draft(DeviceId::new(8), last.at_ms, last.act.clone()));
+        job.apply(job.draft(ReplicaId::new(8), last.at_ms, last.kind.clone()));
     }
     fs::write(&path, export(&job, 0)).expect("the file is written");
     let browser = Browser::phone().await;

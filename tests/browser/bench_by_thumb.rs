@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 
 use evenhand_core::analysis::job_file::open;
-use evenhand_core::job::{Act, Correction, Entry, ItemState, Job, State, Subject};
+use evenhand_core::job::{Correction, Entry, EntryKind, ItemState, Job, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::simulation::Action;
 use evenhand_core::trade::{Instrument, Measure, Place, Stage, Step, Target, Verdict};
@@ -31,8 +31,8 @@ const SIMULATED: [(&str, f64); 7] = [
 ];
 
 /// More rechecks than any action should take, and more passes through those out of one step.
-const MOST_ROUNDS: usize = 30;
-const MOST_PASSES: usize = 6;
+const MAX_ROUNDS: usize = 30;
+const MAX_PASSES: usize = 6;
 
 /// So many answers that are all alike are tapped without looking in between.
 const AT_ONCE: u64 = 11;
@@ -86,7 +86,7 @@ impl Bench<'_> {
     /// Reads the note in hand; where every answer is the same, those that follow it too.
     async fn read(&mut self, measure: &Measure, note: Option<Note>, seen: &Seen) -> Seen {
         let id = measure.id.as_str();
-        let mm = LengthUnit::Millimetre;
+        let mm = LengthUnit::Millimeter;
         let page = Pass(self.browser);
         let (read, of) = seen.read();
         let is_simulated = SIMULATED.iter().any(|(simulated, _)| *simulated == id);
@@ -129,7 +129,7 @@ impl Bench<'_> {
     /// at the order.
     async fn follow(&mut self, step: &Step) {
         let page = Pass(self.browser);
-        for _ in 0..MOST_PASSES {
+        for _ in 0..MAX_PASSES {
             self.pass(step).await;
             let says = page.through().await;
             assert!(!says.contains("to read again"), "{}: {says}", step.id);
@@ -156,7 +156,7 @@ fn wanted(measure: &Measure) -> Value {
 
 /// The keys of the pad for a length, as few as say it: the point comes by itself.
 fn digits(measure: &Measure, length: Length) -> String {
-    let mm = LengthUnit::Millimetre;
+    let mm = LengthUnit::Millimeter;
     let finest = 10_i64.pow(6 - measure.form.1);
     let round = (length.nm() + finest / 2).div_euclid(finest) * finest;
     let shown = measure.shown(Value::Nm(Length::from_nm(round)), mm);
@@ -274,7 +274,7 @@ async fn a_whole_bench_regulation_ends_with_nothing_out_and_nothing_to_read_agai
         order.do_now().await;
         bench.follow(step).await;
         rechecks += 1;
-        assert!(rechecks < MOST_ROUNDS, "no end");
+        assert!(rechecks < MAX_ROUNDS, "no end");
     }
     // Papers under the keys were changed for the aftertouch, so that something was disturbed.
     assert!(rechecks > 0 && bench.corrections > 44);
@@ -287,12 +287,12 @@ async fn a_whole_bench_regulation_ends_with_nothing_out_and_nothing_to_read_agai
 
 /// Every reading that was made stands in the log, in order, and every correction.
 fn holds_all(bench: &Bench<'_>, entries: &[Entry]) {
-    let readings = entries.iter().filter_map(|entry| match &entry.act {
-        Act::Reading { measure, value, .. } => Some((measure.as_str().to_owned(), *value)),
+    let readings = entries.iter().filter_map(|entry| match &entry.kind {
+        EntryKind::Reading { measure, value, .. } => Some((measure.as_str().to_owned(), *value)),
         _ => None,
     });
     assert_eq!(readings.collect::<Vec<_>>(), bench.readings);
-    let made = |entry: &&Entry| matches!(entry.act, Act::Correction { .. });
+    let made = |entry: &&Entry| matches!(entry.kind, EntryKind::Correction { .. });
     assert_eq!(entries.iter().filter(made).count(), bench.corrections);
 }
 
@@ -312,7 +312,7 @@ fn ends_well(bench: &Bench<'_>, state: &State, steps: &[&Step]) {
             let truth = bench.action.truth(measure, note);
             let value = Value::Nm(Length::from_mm(truth));
             let on = Subject::Note(note);
-            let is_read = state.slot(measure, on, Place::Bench).is_some();
+            let is_read = state.measure_state(measure, on, Place::Bench).is_some();
             let found = state.judge(measure, on, value);
             let Some(found) = found.filter(|_| is_read) else {
                 continue;

@@ -22,8 +22,8 @@ use crate::engine::Engine;
 use crate::processes::{Processes, browser_path};
 
 /// How long a test waits for something that should happen at once on a quick machine.
-const PATIENCE: Duration = Duration::from_secs(15);
-const BETWEEN_LOOKS: Duration = Duration::from_millis(15);
+const TIMEOUT: Duration = Duration::from_secs(15);
+const POLL_INTERVAL: Duration = Duration::from_millis(15);
 
 /// What a browser keeps between two starts, and the folder of its downloads. Removed when dropped.
 pub struct Profile {
@@ -259,14 +259,14 @@ impl Browser {
             if is_true(&answer) {
                 return answer;
             }
-            if started.elapsed() >= PATIENCE {
+            if started.elapsed() >= TIMEOUT {
                 let page = "return location.hash + ': ' + document.body?.innerText.slice(0, 600)";
                 let page = self.run(page, vec![]).await;
                 panic!(
-                    "waited {PATIENCE:?} in vain for {body} with {arguments:?}; last answer {answer}; the page shows {page}"
+                    "waited {TIMEOUT:?} in vain for {body} with {arguments:?}; last answer {answer}; the page shows {page}"
                 );
             }
-            tokio::time::sleep(BETWEEN_LOOKS).await;
+            tokio::time::sleep(POLL_INTERVAL).await;
         }
     }
 
@@ -329,8 +329,8 @@ impl Browser {
             if let Some(path) = found {
                 return path;
             }
-            assert!(started.elapsed() < PATIENCE, "no such download");
-            tokio::time::sleep(BETWEEN_LOOKS).await;
+            assert!(started.elapsed() < TIMEOUT, "no such download");
+            tokio::time::sleep(POLL_INTERVAL).await;
         }
     }
 }

@@ -278,7 +278,7 @@ async fn a_record_that_cannot_be_read_is_set_aside_and_named() {
             open.onsuccess = () => {
                 const store = open.result.transaction('entries', 'readwrite').objectStore('entries');
                 store.getAll().onsuccess = found => store.getAllKeys().onsuccess = keys => {
-                    const at = found.target.result.findIndex(line => JSON.parse(line).act === 'reading');
+                    const at = found.target.result.findIndex(line => JSON.parse(line).kind === 'reading');
                     store.put(found.target.result[at].slice(0, 40), keys.target.result[at]);
                 };
                 store.transaction.oncomplete = () => { open.result.close(); done(true); };

@@ -15,7 +15,7 @@ use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::serve_release;
 
-/// The let-off of an invented action, in tenths of a millimetre: mostly on target or the
+/// The let-off of an invented action, in tenths of a millimeter: mostly on target or the
 /// value before, some of their own, some out of tolerance.
 pub fn tenths(note: u32) -> u32 {
     match note % 11 {

@@ -190,9 +190,9 @@ async fn a_letter_prints_black_on_white_whatever_theme_was_chosen() {
     office.run(dark, vec![]).await;
     let print = json!({ "media": "print" });
     office.cdp("Emulation.setEmulatedMedia", print).await;
-    let colours = "const s = getComputedStyle(document.querySelector('.letter')); \
+    let colors = "const s = getComputedStyle(document.querySelector('.letter')); \
         return [s.color, s.backgroundColor, getComputedStyle(document.querySelector('.bar')).display]";
-    let printed = office.run(colours, vec![]).await;
+    let printed = office.run(colors, vec![]).await;
     assert_eq!(
         printed,
         json!(["rgb(0, 0, 0)", "rgb(255, 255, 255)", "none"])

@@ -38,7 +38,7 @@ async fn the_picture_of_a_step_shows_what_its_table_says() {
         assert_eq!(told.len(), count, "{marks}");
         assert_eq!(drawn.len(), count, "{marks}");
         for (drawn, told) in drawn.iter().zip(&told) {
-            // A tenth of a pixel is some hundredth of a millimetre.
+            // A tenth of a pixel is some hundredth of a millimeter.
             assert!((drawn - told).abs() < 0.02, "{marks}: {drawn} for {told}");
         }
     }
@@ -122,7 +122,7 @@ async fn the_days_of_the_plan_show_what_its_table_says_and_lead_to_the_work() {
     // A step that goes on the next day has a block on each.
     assert!(told.len() > 10 && drawn.len() >= told.len());
     for (day, minute) in &told {
-        // Half a pixel, which a block keeps off its neighbour, is under a minute.
+        // Half a pixel, which a block keeps off its neighbor, is under a minute.
         let is = |(d, m): &&(String, f64)| d == day && (m - minute).abs() < 2.0;
         assert!(drawn.iter().any(|b| is(&b)), "{day} {minute} is not drawn");
     }

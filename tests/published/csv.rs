@@ -3,7 +3,7 @@
 
 use csv::{ReaderBuilder, StringRecord};
 use evenhand_core::analysis::job_file::materials_csv;
-use evenhand_core::job::{Act, Details, DeviceId, Job, JobId, Subject, readings_csv};
+use evenhand_core::job::{Details, EntryKind, Job, JobId, ReplicaId, Subject, readings_csv};
 use evenhand_core::trade::{MeasureId, Occasion, Place};
 use evenhand_core::unit::Value;
 use proptest::prelude::*;
@@ -23,10 +23,10 @@ fn column(header: &StringRecord, name: &str) -> usize {
 
 #[test]
 fn the_demo_jobs_readings_are_one_row_each() {
-    let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+    let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), 1_790_000_000_000);
     let job = Job::from_entries(entries);
     let (header, rows) = table(&readings_csv(&job));
-    let is_reading = |e: &&evenhand_core::job::Entry| matches!(e.act, Act::Reading { .. });
+    let is_reading = |e: &&evenhand_core::job::Entry| matches!(e.kind, EntryKind::Reading { .. });
     assert_eq!(
         rows.len(),
         job.log().entries().iter().filter(is_reading).count()
@@ -59,9 +59,9 @@ proptest! {
     fn any_text_comes_back_and_none_begins_a_formula(name in "[=+@\\-]?\\PC{0,12}[\"\r\n,]{0,3}\\PC{0,6}", base in any::<i64>()) {
         let mut job = Job::new();
         let set = Box::new(Details { name: Some(name.clone()), ..Details::default() });
-        job.apply(job.draft(DeviceId::new(1), 0, Act::Details { set }));
+        job.apply(job.draft(ReplicaId::new(1), 0, EntryKind::Details { set }));
         let reading = job.reading(
-            DeviceId::new(1), 0, MeasureId::of("let_off"), Subject::Whole, Place::Bench, Occasion::Working,
+            ReplicaId::new(1), 0, MeasureId::of("let_off"), Subject::Whole, Place::Bench, Occasion::Working,
             Value::from_base(evenhand_core::unit::Kind::Length, base), &name,
         );
         job.apply(reading);

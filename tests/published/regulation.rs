@@ -4,13 +4,15 @@
 
 use evenhand_core::analysis::advice::advice;
 use evenhand_core::analysis::suggestion::{Reason, suggest_next};
-use evenhand_core::job::{Act, Correction, DeviceId, Floats, Item, ItemState, Job, Setup, Subject};
+use evenhand_core::job::{
+    Correction, EntryKind, Floats, Item, ItemState, Job, ReplicaId, Setup, Subject,
+};
 use evenhand_core::note::Note;
 use evenhand_core::simulation::{self, Action};
 use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, Step, Verdict};
 use evenhand_core::unit::{Kind, Length, Value};
 
-const PHONE: DeviceId = DeviceId::new(1);
+const PHONE: ReplicaId = ReplicaId::new(1);
 
 /// What the invented action answers to, and how far outside its accept band, in mm, a truth can lie whose reading
 /// was inside: three times the noise of a reading, and what felt gave back since.
@@ -25,7 +27,7 @@ const SIMULATED: [(&str, f64); 7] = [
 ];
 
 /// So many passes after the first through all steps are more than anybody would make.
-const MOST_ROUNDS: usize = 30;
+const MAX_ROUNDS: usize = 30;
 
 /// A technician at the bench, with an action and a job.
 struct Technician {
@@ -41,7 +43,7 @@ impl Technician {
             floats: Some(floats),
             ..Setup::default()
         });
-        job.apply(job.draft(PHONE, 0, Act::Setup { set }));
+        job.apply(job.draft(PHONE, 0, EntryKind::Setup { set }));
         let on_bench = |s: &&Step| s.stage == Stage::Bench && s.takes.len() == 1;
         let steps = Instrument::Grand.steps().iter().filter(on_bench).cloned();
         let mut technician = Technician {
@@ -121,7 +123,7 @@ impl Technician {
                 let note = item.on.note().expect("a note");
                 self.action.make(measure.as_str(), note, &made);
                 let (on, place) = (item.on, Place::Bench);
-                let act = Act::Correction {
+                let act = EntryKind::Correction {
                     measure,
                     on,
                     place,
@@ -162,13 +164,13 @@ impl Technician {
         for step in self.steps.clone() {
             self.go_through(&step);
         }
-        for round in 0..MOST_ROUNDS {
+        for round in 0..MAX_ROUNDS {
             match self.next() {
                 Some(step) => self.go_through(&step),
                 None => return round,
             }
         }
-        MOST_ROUNDS
+        MAX_ROUNDS
     }
 
     /// What is truly outside its accept band: of which measure, on which note, and how far in mm.
@@ -179,7 +181,7 @@ impl Technician {
                 let truth = self.action.truth(measure, note);
                 let value = Value::Nm(Length::from_mm(truth));
                 let state = self.job.state();
-                let read = state.slot(measure, Subject::Note(note), Place::Bench);
+                let read = state.measure_state(measure, Subject::Note(note), Place::Bench);
                 let judged = state.judge(measure, Subject::Note(note), value);
                 let Some(judged) = judged.filter(|j| j.verdict == Verdict::Out && read.is_some())
                 else {
@@ -197,7 +199,7 @@ impl Technician {
 fn regulated(seed: u64, floats: Floats) -> Technician {
     let mut technician = Technician::new(seed, floats);
     let rounds = technician.regulate();
-    assert!(rounds < MOST_ROUNDS, "{floats:?} {seed} has no end");
+    assert!(rounds < MAX_ROUNDS, "{floats:?} {seed} has no end");
     technician
 }
 

@@ -7,8 +7,8 @@ use std::sync::LazyLock;
 
 use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::job::{
-    Act, ControlNote, Correction, Details, DeviceId, Earlier, Entry, Floats, Job, JobId, KeyLever,
-    Left, OwnStep, Responded, Scope, Setup, Subject, Trial,
+    ControlNote, Correction, Details, Earlier, Entry, EntryKind, Floats, Job, JobId, KeyLever,
+    Left, OwnStep, ReplicaId, Responded, Scope, Setup, Subject, Trial,
 };
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{
@@ -18,7 +18,7 @@ use evenhand_core::unit::{Kind, Length, LengthUnit, Turns, Value};
 use jsonschema::Validator;
 use serde_json::{Value as Json, json};
 
-const PHONE: DeviceId = DeviceId::new(0xabc);
+const PHONE: ReplicaId = ReplicaId::new(0xabc);
 const NINE_MS: i64 = 1_790_000_000_000;
 
 static SCHEMA: LazyLock<Json> = LazyLock::new(|| {
@@ -118,7 +118,7 @@ fn details() -> Details {
     }
 }
 
-fn targets() -> Vec<Act> {
+fn targets() -> Vec<EntryKind> {
     let band = Band::mm(200, 30, 50);
     let share = Target::ShareOf {
         of: MeasureId::of("blow"),
@@ -126,7 +126,7 @@ fn targets() -> Vec<Act> {
         within: 2_000_000,
         accept: 5_000_000,
     };
-    let target = |measure: &'static str, scope, target| Act::Target {
+    let target = |measure: &'static str, scope, target| EntryKind::Target {
         measure: MeasureId::of(measure),
         scope,
         target,
@@ -150,7 +150,7 @@ fn targets() -> Vec<Act> {
 }
 
 /// One reading of each kind of value, as found, working and as left.
-fn readings(earlier: &Entry) -> Vec<Act> {
+fn readings(earlier: &Entry) -> Vec<EntryKind> {
     let values = [
         ("let_off", Value::from_base(Kind::Length, 1_587_500)),
         ("down_weight", Value::from_base(Kind::Force, 52_500)),
@@ -166,7 +166,7 @@ fn readings(earlier: &Entry) -> Vec<Act> {
     ];
     let subjects = [Subject::Whole, Subject::Section(1), Subject::Note(note(40))];
     let occasions = [Occasion::Working, Occasion::AsFound, Occasion::AsLeft];
-    let reading = |(i, (measure, value)): (usize, (&'static str, Value))| Act::Reading {
+    let reading = |(i, (measure, value)): (usize, (&'static str, Value))| EntryKind::Reading {
         measure: MeasureId::of(measure),
         on: subjects[i % 3],
         place: [Place::Bench, Place::Piano][i % 2],
@@ -178,13 +178,13 @@ fn readings(earlier: &Entry) -> Vec<Act> {
     values.into_iter().enumerate().map(reading).collect()
 }
 
-fn corrections() -> Vec<Act> {
+fn corrections() -> Vec<EntryKind> {
     let made = [
         Correction::Turned(Turns::from_64ths(-8)),
         Correction::Papers(vec![length(76_200), length(-254_000)]),
         Correction::ByEye,
     ];
-    let correction = |made| Act::Correction {
+    let correction = |made| EntryKind::Correction {
         measure: MeasureId::of("let_off"),
         on: Subject::Note(note(40)),
         place: Place::Bench,
@@ -193,7 +193,7 @@ fn corrections() -> Vec<Act> {
     made.into_iter().map(correction).collect()
 }
 
-fn acts(earlier: &Entry) -> Vec<Act> {
+fn acts(earlier: &Entry) -> Vec<EntryKind> {
     let step = || StepId::of("cauls_in");
     let text = |t: &str| t.to_owned();
     let own = OwnStep {
@@ -206,7 +206,7 @@ fn acts(earlier: &Entry) -> Vec<Act> {
         minutes: 15,
         how: text("Look."),
     };
-    let remark = |on, step, text| Act::Remark {
+    let remark = |on, step, text| EntryKind::Remark {
         on,
         step,
         fault: true,
@@ -214,50 +214,50 @@ fn acts(earlier: &Entry) -> Vec<Act> {
     };
     let (set, setup) = (Box::new(details()), Box::new(setup()));
     let mut acts = vec![
-        Act::Details { set },
-        Act::Setup { set: setup },
-        Act::WaitStarted {
+        EntryKind::Details { set },
+        EntryKind::Setup { set: setup },
+        EntryKind::WaitStarted {
             step: step(),
             minutes: 720,
         },
-        Act::WaitEnded {
+        EntryKind::WaitEnded {
             step: step(),
             reason: text("dry"),
         },
         remark(Subject::Note(note(33)), Some(step()), text("loose")),
         remark(Subject::Whole, None, text("")),
-        Act::FaultMended {
+        EntryKind::FaultFixed {
             fault: earlier.id,
             how: text("new centre pin"),
         },
-        Act::MinutesStated {
+        EntryKind::MinutesStated {
             step: step(),
             minutes: 90,
         },
-        Act::PassOpened { step: step() },
-        Act::PassClosed { step: step() },
-        Act::LeftOut {
+        EntryKind::PassOpened { step: step() },
+        EntryKind::PassClosed { step: step() },
+        EntryKind::LeftOut {
             step: step(),
             out: true,
         },
-        Act::OwnStep {
+        EntryKind::OwnStep {
             step: Box::new(own),
         },
-        Act::Arranged {
+        EntryKind::Arranged {
             steps: vec![StepId::of("blow")],
         },
     ];
     acts.extend(targets());
     acts.extend(readings(earlier));
     acts.extend(corrections());
-    acts.push(Act::Undo { entry: earlier.id });
+    acts.push(EntryKind::Undo { entry: earlier.id });
     acts
 }
 
 /// A job with every kind of act, every field filled in.
 fn everything() -> Job {
     let mut job = Job::new();
-    let made = job.draft(PHONE, NINE_MS, Act::Made { job: JobId::new(9) });
+    let made = job.draft(PHONE, NINE_MS, EntryKind::Made { job: JobId::new(9) });
     job.apply(made.clone());
     for act in acts(&made) {
         job.apply(job.draft(PHONE, NINE_MS, act));
@@ -265,28 +265,28 @@ fn everything() -> Job {
     job
 }
 
-/// A new variant of [`Act`] does not compile here until it has its name, and does not pass
+/// A new variant of [`EntryKind`] does not compile here until it has its name, and does not pass
 /// until the schema and [`everything`] have it.
-fn name(act: &Act) -> &'static str {
+fn name(act: &EntryKind) -> &'static str {
     match act {
-        Act::Made { .. } => "made",
-        Act::Details { .. } => "details",
-        Act::Setup { .. } => "setup",
-        Act::Reading { .. } => "reading",
-        Act::Correction { .. } => "correction",
-        Act::Target { .. } => "target",
-        Act::WaitStarted { .. } => "wait_started",
-        Act::WaitEnded { .. } => "wait_ended",
-        Act::Remark { .. } => "remark",
-        Act::FaultMended { .. } => "fault_mended",
-        Act::MinutesStated { .. } => "minutes_stated",
-        Act::Undo { .. } => "undo",
-        Act::PassOpened { .. } => "pass_opened",
-        Act::PassClosed { .. } => "pass_closed",
-        Act::LeftOut { .. } => "left_out",
-        Act::OwnStep { .. } => "own_step",
-        Act::Arranged { .. } => "arranged",
-        Act::Unknown(_) => "unknown",
+        EntryKind::Made { .. } => "made",
+        EntryKind::Details { .. } => "details",
+        EntryKind::Setup { .. } => "setup",
+        EntryKind::Reading { .. } => "reading",
+        EntryKind::Correction { .. } => "correction",
+        EntryKind::Target { .. } => "target",
+        EntryKind::WaitStarted { .. } => "wait_started",
+        EntryKind::WaitEnded { .. } => "wait_ended",
+        EntryKind::Remark { .. } => "remark",
+        EntryKind::FaultFixed { .. } => "fault_mended",
+        EntryKind::MinutesStated { .. } => "minutes_stated",
+        EntryKind::Undo { .. } => "undo",
+        EntryKind::PassOpened { .. } => "pass_opened",
+        EntryKind::PassClosed { .. } => "pass_closed",
+        EntryKind::LeftOut { .. } => "left_out",
+        EntryKind::OwnStep { .. } => "own_step",
+        EntryKind::Arranged { .. } => "arranged",
+        EntryKind::Unknown(_) => "unknown",
     }
 }
 
@@ -330,8 +330,8 @@ fn the_schema_has_every_act_and_every_field_that_is_written_and_no_other() {
     let mut written: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for entry in everything().log().entries() {
         let json: Json = serde_json::from_str(&entry.to_line()).expect("a line is JSON");
-        assert_eq!(json["act"], name(&entry.act));
-        let fields = written.entry(name(&entry.act).to_owned()).or_default();
+        assert_eq!(json["act"], name(&entry.kind));
+        let fields = written.entry(name(&entry.kind).to_owned()).or_default();
         fields.extend(keys(&json));
     }
     assert_eq!(written, schemas_fields());
@@ -341,7 +341,7 @@ fn the_schema_has_every_act_and_every_field_that_is_written_and_no_other() {
 fn the_schema_has_every_field_of_details_and_setup_and_own_steps() {
     let job = everything();
     for (act, field) in [("details", "set"), ("setup", "set"), ("own_step", "step")] {
-        let entry = job.log().entries().iter().find(|e| name(&e.act) == act);
+        let entry = job.log().entries().iter().find(|e| name(&e.kind) == act);
         let line = entry.expect("one of each").to_line();
         let json: Json = serde_json::from_str(&line).expect("a line is JSON");
         let branches = SCHEMA["$defs"]["entry"]["allOf"].as_array();
@@ -380,7 +380,7 @@ fn the_examples_are_valid_and_understood() {
     file["log"] = examples.clone();
     assert_eq!(faults(&file), Vec::<String>::new());
     let opened = open(file.to_string().as_bytes()).expect("it opens");
-    let known = |e: &&Entry| !matches!(e.act, Act::Unknown(_));
+    let known = |e: &&Entry| !matches!(e.kind, EntryKind::Unknown(_));
     assert_eq!(opened.entries.iter().filter(known).count(), 4);
 }
 
@@ -394,7 +394,7 @@ fn an_act_of_a_later_version_is_valid_and_kept() {
     file["log"].as_array_mut().expect("a log").push(later);
     assert_eq!(faults(&file), Vec::<String>::new());
     let opened = open(file.to_string().as_bytes()).expect("it opens");
-    let unknown = |e: &&Entry| matches!(e.act, Act::Unknown(_));
+    let unknown = |e: &&Entry| matches!(e.kind, EntryKind::Unknown(_));
     assert_eq!(opened.entries.iter().filter(unknown).count(), 1);
 }
 
@@ -429,7 +429,7 @@ fn a_broken_file_is_not_valid() {
         (at("made", "device"), json!("abc")),
         (at("made", "seq"), json!(-1)),
         (at("made", "clock"), json!(1.5)),
-        (at("made", "clock"), json!(Entry::MOST + 1)),
+        (at("made", "clock"), json!(Entry::MAX + 1)),
         (at("made", "at_ms"), json!(-1)),
         (at("made", "act"), json!(7)),
         (at("reading", "value"), json!({"furlong": 1})),
@@ -477,7 +477,7 @@ fn an_entry_that_is_not_valid_is_not_understood() {
         let opened = open(broken.to_string().as_bytes()).expect("it opens");
         let entry = &opened.entries[at];
         assert!(
-            matches!(entry.act, Act::Unknown(_)),
+            matches!(entry.kind, EntryKind::Unknown(_)),
             "{act} {field}: {entry:?}"
         );
     }

@@ -149,7 +149,7 @@ fn centre_pins_have_the_flange_makers_friction() {
 #[test]
 fn the_caul_is_chosen_over_the_pin_by_the_makers_figure() {
     // Caul maker's data: 0.002 in over the pin, which is 0.05 mm to the hundredth.
-    let over = Length::from_nm(inches("0.002")).shown(LengthUnit::Millimetre, 2);
+    let over = Length::from_nm(inches("0.002")).shown(LengthUnit::Millimeter, 2);
     let steps = Instrument::Grand.steps();
     let pins = steps
         .iter()
@@ -175,7 +175,7 @@ fn the_let_off_taper_is_as_published() {
 #[test]
 fn dampers_start_at_half_of_the_blow() {
     // Trade flashcards, and the player-piano technicians' digest of 2010 for the vertical.
-    for instrument in [Instrument::Grand, Instrument::Vertical] {
+    for instrument in [Instrument::Grand, Instrument::Upright] {
         let blow = band(instrument, "blow").aim;
         let lift = damper_lift_target().band(Some(note(40)), 0, |id| {
             assert_eq!(id.as_str(), "blow");
@@ -188,21 +188,21 @@ fn dampers_start_at_half_of_the_blow() {
 #[test]
 fn the_verticals_blow_lies_in_the_published_range() {
     // 45 to 48 mm, player-piano technicians' digest, 2010.
-    aims_inside(band(Instrument::Vertical, "blow"), 45 * MM, 48 * MM);
+    aims_inside(band(Instrument::Upright, "blow"), 45 * MM, 48 * MM);
 }
 
 #[test]
 fn the_half_blow_pedal_leaves_half_of_the_blow() {
     // What its name says; common practice, no source for the figure.
-    let left = band(Instrument::Vertical, "half_blow_pedal").aim;
-    assert_eq!(left * 2, band(Instrument::Vertical, "blow").aim);
+    let left = band(Instrument::Upright, "half_blow_pedal").aim;
+    assert_eq!(left * 2, band(Instrument::Upright, "blow").aim);
 }
 
 #[test]
 fn the_verticals_let_off_is_an_eighth_of_an_inch() {
     // 1/8 in, player-piano technicians' digest, 2010; 1 to 3 mm in trade flashcards, whose
     // wide end is aimed at.
-    let let_off = band(Instrument::Vertical, "let_off");
+    let let_off = band(Instrument::Upright, "let_off");
     assert_eq!(let_off.judge(inches("1/8")), Verdict::OnAim);
     assert_eq!(let_off.judge(3 * MM), Verdict::OnAim);
     // The grand's is closer, and its aim would not do for the vertical.
@@ -212,7 +212,7 @@ fn the_verticals_let_off_is_an_eighth_of_an_inch() {
 #[test]
 fn the_verticals_checking_is_as_published() {
     // 15 mm, player-piano technicians' digest, 2010.
-    assert_eq!(band(Instrument::Vertical, "checking").aim, 15 * MM);
+    assert_eq!(band(Instrument::Upright, "checking").aim, 15 * MM);
 }
 
 #[test]

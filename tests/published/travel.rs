@@ -28,7 +28,7 @@ fn the_ratio_relation_holds_both_ways() {
         let ratio = hundredths as f64 / 100.0;
         let mut note = published();
         note.aftertouch = note.aftertouch_at(ratio).unwrap();
-        // A nanometre of rounding in 8 mm.
+        // A nanometer of rounding in 8 mm.
         assert!((note.ratio().unwrap() - ratio).abs() < 1e-6);
     }
 }

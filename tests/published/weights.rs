@@ -1,7 +1,7 @@
 //! Weights and friction against the examples that technicians have published.
 
 use evenhand_core::analysis::weights::{
-    LEAST_UP_WEIGHT, Lead, Mass, Weighed, friction_target, mass_for,
+    Lead, MIN_UP_WEIGHT, Mass, Weighed, friction_target, mass_for,
 };
 use evenhand_core::note::Note;
 use evenhand_core::unit::{Force, Length};
@@ -51,7 +51,7 @@ fn published_targets_agree_with_each_other() {
         for balance in [380, 390, 400] {
             let friction = friction_target(note);
             let (down, up) = (tenths(balance) + friction, tenths(balance) - friction);
-            assert!(up >= LEAST_UP_WEIGHT, "{note}");
+            assert!(up >= MIN_UP_WEIGHT, "{note}");
             let weighed = Weighed::new(down, up).unwrap();
             assert_eq!(
                 (weighed.balance_weight, weighed.friction),

@@ -103,7 +103,7 @@ pub fn name(job: &str, now_ms: i64, ending: &str) -> String {
 ///
 /// # Errors Returns a sentence if the file is larger than any job file, or cannot be read.
 pub async fn read(file: web_sys::File) -> Result<Vec<u8>, String> {
-    let most = evenhand_core::job::MOST_BYTES as f64;
+    let most = evenhand_core::job::MAX_BYTES as f64;
     if file.size() > most {
         let error = evenhand_core::job::FileError::TooLarge(file.size() as usize);
         return Err(error.to_string());

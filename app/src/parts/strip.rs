@@ -50,7 +50,7 @@ impl BarShape {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bar {
     shape: BarShape,
-    /// How far off the centre line, as a share of the accept band: 1 is its edge.
+    /// How far off the center line, as a share of the accept band: 1 is its edge.
     off: f32,
 }
 
@@ -137,7 +137,7 @@ fn off(judged: &Judged) -> f32 {
 /// The number of notes on the whole strip.
 const SEEN: u8 = 88;
 const MIDDLE: f32 = 58.0;
-/// From the centre line to the edge of the accept band.
+/// From the center line to the edge of the accept band.
 const BAND: f32 = 21.0;
 
 /// Rounds to a hundredth of the picture's unit: a float prints all its digits.
@@ -247,7 +247,7 @@ pub fn Strip(
         let from = 4.0 * f32::from(window.get());
         let x = current
             .get()
-            .map_or(-20.0, |n| (centre(n) - from) * wider());
+            .map_or(-20.0, |n| (center(n) - from) * wider());
         let x = hundredths(x);
         format!("M{x} 115l4-6h-8zM{x} 1l4 6h-8z")
     };
@@ -290,7 +290,7 @@ fn labelled() -> impl Iterator<Item = Note> {
     Note::all().filter(|n| n.number() == 1 || n.number() % 12 == 4)
 }
 
-fn centre(note: Note) -> f32 {
+fn center(note: Note) -> f32 {
     f32::from(note.number()) * 4.0 - 2.0
 }
 

@@ -1,6 +1,6 @@
 //! The Undo button of the bar, and what it says.
 
-use evenhand_core::job::Act;
+use evenhand_core::job::EntryKind;
 use leptos::prelude::*;
 
 use super::icons::{Icon, UNDO};
@@ -25,24 +25,26 @@ pub fn UndoTool() -> impl IntoView {
 }
 
 /// Returns the sentence that says what was undone.
-pub fn taken_back(act: &Act) -> String {
+pub fn taken_back(act: &EntryKind) -> String {
     format!("Taken back: {}.", named(act))
 }
 
 /// Returns an act in words.
-fn named(act: &Act) -> &'static str {
+fn named(act: &EntryKind) -> &'static str {
     match act {
-        Act::Details { .. } => "a change of the job’s details",
-        Act::Setup { .. } => "a change of the setup",
-        Act::Target { .. } => "a change of a target",
-        Act::Reading { .. } => "a reading",
-        Act::Correction { .. } => "an adjustment",
-        Act::Remark { .. } => "a remark",
-        Act::FaultMended { .. } => "that a fault was mended",
-        Act::WaitStarted { .. } => "the beginning of a cure",
-        Act::WaitEnded { .. } => "the end of a cure",
-        Act::MinutesStated { .. } => "a statement of working time",
-        Act::LeftOut { .. } | Act::OwnStep { .. } | Act::Arranged { .. } => "a change of the order",
+        EntryKind::Details { .. } => "a change of the job’s details",
+        EntryKind::Setup { .. } => "a change of the setup",
+        EntryKind::Target { .. } => "a change of a target",
+        EntryKind::Reading { .. } => "a reading",
+        EntryKind::Correction { .. } => "an adjustment",
+        EntryKind::Remark { .. } => "a remark",
+        EntryKind::FaultFixed { .. } => "that a fault was mended",
+        EntryKind::WaitStarted { .. } => "the beginning of a cure",
+        EntryKind::WaitEnded { .. } => "the end of a cure",
+        EntryKind::MinutesStated { .. } => "a statement of working time",
+        EntryKind::LeftOut { .. } | EntryKind::OwnStep { .. } | EntryKind::Arranged { .. } => {
+            "a change of the order"
+        }
         _ => "the latest entry",
     }
 }

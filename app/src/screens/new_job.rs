@@ -1,7 +1,7 @@
 //! The form for a new job, or for the next job of an instrument.
 
 use evenhand_core::analysis::drift::next_job;
-use evenhand_core::job::{Act, Details, Setup, Subject};
+use evenhand_core::job::{Details, EntryKind, Setup, Subject};
 use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
 use leptos::ev::SubmitEvent;
@@ -44,15 +44,15 @@ fn FormOfNext() -> impl IntoView {
 #[component]
 fn NewJobForm(
     /// The acts with which the job begins.
-    acts: Vec<Act>,
+    acts: Vec<EntryKind>,
 ) -> impl IntoView {
     let session = use_session();
     let mut details = Details::default();
     let mut setup = Setup::default();
     for act in &acts {
         match act {
-            Act::Details { set } => details.take(set),
-            Act::Setup { set } => setup.take(set),
+            EntryKind::Details { set } => details.take(set),
+            EntryKind::Setup { set } => setup.take(set),
             _ => {}
         }
     }
@@ -76,7 +76,7 @@ fn NewJobForm(
     );
     let currency = first(&details.currency);
     let breaks = first(&setup.sections.as_ref().map(|s| text::notes(s.breaks())));
-    let vertical = RwSignal::new(details.instrument == Some(Instrument::Vertical));
+    let vertical = RwSignal::new(details.instrument == Some(Instrument::Upright));
     let inches = RwSignal::new(setup.length_unit.map_or_else(
         || session.app.preferences.with_untracked(|p| p.inches),
         |unit| unit == LengthUnit::Inch,
@@ -95,7 +95,7 @@ fn NewJobForm(
             Some(s.get_untracked().trim().to_owned()).filter(|t| !t.is_empty())
         };
         let instrument = if vertical.get_untracked() {
-            Instrument::Vertical
+            Instrument::Upright
         } else {
             Instrument::Grand
         };
@@ -115,18 +115,18 @@ fn NewJobForm(
             length_unit: Some(if inches.get_untracked() {
                 LengthUnit::Inch
             } else {
-                LengthUnit::Millimetre
+                LengthUnit::Millimeter
             }),
             ..Setup::default()
         };
         let mut all = acts.get_value();
-        all.push(Act::Details {
+        all.push(EntryKind::Details {
             set: Box::new(details),
         });
-        all.push(Act::Setup {
+        all.push(EntryKind::Setup {
             set: Box::new(setup),
         });
-        all.extend(text(remark).map(|text| Act::Remark {
+        all.extend(text(remark).map(|text| EntryKind::Remark {
             on: Subject::Whole,
             step: None,
             fault: false,

@@ -1,7 +1,7 @@
 //! The stages and steps of a job.
 
 use evenhand_core::analysis::suggestion::{Reason, Suggestion, suggest_next};
-use evenhand_core::job::{Act, Progress, State};
+use evenhand_core::job::{EntryKind, Progress, State};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
@@ -308,7 +308,7 @@ fn NowCard(
         match reason {
             Reason::BeginCure { minutes } => view! {
                 <button class="button main" type="button"
-                    on:click=move |_| { session.record(Act::WaitStarted { step: step.clone(), minutes }); }>
+                    on:click=move |_| { session.record(EntryKind::WaitStarted { step: step.clone(), minutes }); }>
                     "Begin the cure"
                 </button>
             }

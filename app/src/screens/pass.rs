@@ -1,6 +1,6 @@
 //! The pass: one step through the notes.
 
-use evenhand_core::job::{Act, Item, ItemState, State};
+use evenhand_core::job::{EntryKind, Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
 use leptos::prelude::*;
@@ -74,9 +74,9 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
         // After a reload the pass begins as usual.
         Route::Pass(job, id.clone()).note();
     }
-    session.record(Act::PassOpened { step: id.clone() });
+    session.record(EntryKind::PassOpened { step: id.clone() });
     on_cleanup(move || {
-        session.record(Act::PassClosed { step: id.clone() });
+        session.record(EntryKind::PassClosed { step: id.clone() });
     });
     let offer = Memo::new(move |_| correction::offer(pass));
     keyboard::follow(pass, offer);
@@ -180,8 +180,8 @@ fn swipe_to(pass: PassState) -> impl Fn(web_sys::PointerEvent) + 'static {
             return;
         };
         let (dx, dy) = (event.client_x() - x, event.client_y() - y);
-        const SHORTEST: i32 = 40;
-        if dx.abs() > SHORTEST && dx.abs() > 2 * dy.abs() {
+        const MIN_SWIPE: i32 = 40;
+        if dx.abs() > MIN_SWIPE && dx.abs() > 2 * dy.abs() {
             pass.step_by(if dx < 0 { 1 } else { -1 });
         }
     }

@@ -35,7 +35,7 @@ fn PlanOfJob() -> impl IntoView {
     let back = session.app.route.with_untracked(Route::order_href);
     let name = Signal::derive(move || session.app.job_name());
     let anything = Memo::new(move |_| {
-        plan.agenda
+        plan.job_plan
             .with(|p| !p.lines.is_empty() || !p.cures.is_empty())
     });
     view! {

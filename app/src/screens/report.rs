@@ -86,7 +86,7 @@ fn when(report: &Handover) -> impl IntoView + use<> {
 fn reckoned(measure: &Measure, base: f64, length: LengthUnit) -> String {
     let decimals = match length {
         LengthUnit::Inch => 3,
-        LengthUnit::Millimetre => measure.form.1 + 1,
+        LengthUnit::Millimeter => measure.form.1 + 1,
     };
     measure.kind.shown(base.round() as i64, length, decimals)
 }
@@ -372,10 +372,10 @@ fn climate(report: &Handover) -> Option<impl IntoView + use<>> {
         };
         let shown = |value: Value| {
             let kind = value.kind();
-            let symbol = kind.symbol(LengthUnit::Millimetre);
+            let symbol = kind.symbol(LengthUnit::Millimeter);
             format!(
                 "{} {symbol}",
-                kind.shown(value.base(), LengthUnit::Millimetre, 1)
+                kind.shown(value.base(), LengthUnit::Millimeter, 1)
             )
         };
         let (humidity, temperature) = c.read;

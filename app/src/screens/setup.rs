@@ -1,6 +1,6 @@
 //! The setup of a job: its details, sections, units and sample notes; the other parts have their own files.
 
-use evenhand_core::job::{Act, Details, Setup, State};
+use evenhand_core::job::{Details, EntryKind, Setup, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
@@ -161,16 +161,16 @@ fn JobPart(opened: &'static str) -> impl IntoView {
     let chosen = Signal::derive(move || {
         let vertical = session
             .app
-            .with_state(|s| s.instrument() == Instrument::Vertical);
+            .with_state(|s| s.instrument() == Instrument::Upright);
         usize::from(vertical.unwrap_or_default())
     });
     let choose = Callback::new(move |at: usize| {
-        let instrument = [Instrument::Grand, Instrument::Vertical][at.min(1)];
+        let instrument = [Instrument::Grand, Instrument::Upright][at.min(1)];
         let set = Details {
             instrument: Some(instrument),
             ..Details::default()
         };
-        session.record(Act::Details { set: Box::new(set) });
+        session.record(EntryKind::Details { set: Box::new(set) });
     });
     view! {
         <Part name="job" title="Job and instrument" opened summary>
@@ -209,7 +209,7 @@ fn detail_field(session: Session, (key, label, kind, get, of): Detail) -> impl I
         if now.get_untracked() != [text.clone()] {
             let mut set = Details::default();
             *of(&mut set) = Some(text);
-            session.record(Act::Details { set: Box::new(set) });
+            session.record(EntryKind::Details { set: Box::new(set) });
         }
         Validation::Accepted
     });
@@ -232,7 +232,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
     });
     let summary = Signal::derive(move || {
         let lengths = match session.app.length_unit() {
-            LengthUnit::Millimetre => "lengths in millimetres",
+            LengthUnit::Millimeter => "lengths in millimetres",
             LengthUnit::Inch => "lengths in inches",
         };
         let count = sections.with(|s| s.count());
@@ -268,7 +268,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
     };
     let chosen = Signal::derive(move || usize::from(session.app.length_unit() == LengthUnit::Inch));
     let choose = Callback::new(move |at: usize| {
-        let unit = [LengthUnit::Millimetre, LengthUnit::Inch][at.min(1)];
+        let unit = [LengthUnit::Millimeter, LengthUnit::Inch][at.min(1)];
         session.record_setup(Setup {
             length_unit: Some(unit),
             ..Setup::default()
@@ -301,14 +301,14 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
 fn SamplesPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
     let chosen = Memo::new(move |_| session.app.setup().samples.unwrap_or_default());
-    let in_force = Memo::new(move |_| {
+    let in_effect = Memo::new(move |_| {
         session
             .app
             .with_state(|s| s.samples().to_vec())
             .unwrap_or_default()
     });
     let summary = Signal::derive(move || {
-        let count = in_force.with(Vec::len);
+        let count = in_effect.with(Vec::len);
         match chosen.with(Vec::is_empty) {
             true => format!("the usual {count}"),
             false => format!("{count} chosen"),
@@ -328,7 +328,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
         }
         Validation::Accepted
     });
-    let note = Signal::derive(move || format!("Read now: {}.", in_force.with(|n| text::notes(n))));
+    let note = Signal::derive(move || format!("Read now: {}.", in_effect.with(|n| text::notes(n))));
     view! {
         <Part name="samples" title="Sample notes" opened summary>
             <p class="quiet">

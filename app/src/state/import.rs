@@ -80,7 +80,7 @@ impl Session {
             );
         }
         let mut job = self.merged_with_open(id, read.entries);
-        let known_apart = job.state().read_apart().len();
+        let known_apart = job.state().concurrent_readings().len();
         let new: Vec<Entry> = opened
             .entries
             .iter()
@@ -102,7 +102,7 @@ impl Session {
                 "The job was here already. {} new entries were taken in, {} were known.",
                 merged.new, merged.known
             ));
-            if let Some(sentence) = read_apart(state, known_apart) {
+            if let Some(sentence) = concurrent_readings(state, known_apart) {
                 self.app.warn(&sentence);
             }
         }
@@ -116,8 +116,8 @@ impl Session {
 }
 
 /// Returns a sentence on what two phones have measured differently. `None` if nothing new differs.
-fn read_apart(state: &State, known: usize) -> Option<String> {
-    let apart = state.read_apart();
+fn concurrent_readings(state: &State, known: usize) -> Option<String> {
+    let apart = state.concurrent_readings();
     let (measure, on) = *apart.first().filter(|_| apart.len() > known)?;
     let (name, on) = (&state.measure(measure.as_str())?.name, text::subject(on));
     let more = match apart.len() - 1 {

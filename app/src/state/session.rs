@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use evenhand_core::job::{Act, Details, DeviceId, Entry, EntryId, Job, JobId, Setup};
+use evenhand_core::job::{Details, Entry, EntryId, EntryKind, Job, JobId, ReplicaId, Setup};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
@@ -30,7 +30,7 @@ pub struct Session {
     /// The jobs on this device.
     pub jobs: JobList,
     /// Who writes the entries of this visit.
-    replica: StoredValue<DeviceId>,
+    replica: StoredValue<ReplicaId>,
     /// Whether the app was opened at its address without a route.
     opened_bare: StoredValue<bool>,
     asked_to_persist: StoredValue<bool>,
@@ -187,7 +187,7 @@ impl Session {
     }
 
     /// Records an act in the open job. Returns the id of its entry, or `None` if no job is open.
-    pub fn record(self, act: Act) -> Option<EntryId> {
+    pub fn record(self, act: EntryKind) -> Option<EntryId> {
         self.record_with(|job| job.draft(self.replica(), local_time::now_ms(), act.clone()))
     }
 
@@ -221,7 +221,7 @@ impl Session {
 
     /// Records what changed of the setup.
     pub fn record_setup(self, set: Setup) {
-        self.record(Act::Setup { set: Box::new(set) });
+        self.record(EntryKind::Setup { set: Box::new(set) });
     }
 
     /// Records who works on this device, once in each job and visit.
@@ -236,34 +236,34 @@ impl Session {
             technician: Some(name),
             ..Details::default()
         });
-        let act = Act::Details { set };
+        let act = EntryKind::Details { set };
         let entry = open.job.draft(self.replica(), local_time::now_ms(), act);
         journal.write(open.id, vec![entry.clone()]);
         open.job.apply(entry);
     }
 
     /// Returns who writes the entries of this visit.
-    pub fn replica(self) -> DeviceId {
+    pub fn replica(self) -> ReplicaId {
         self.replica.get_value()
     }
 
     /// Undoes the latest act of this phone, on this or an earlier visit. Returns the act.
-    pub fn undo(self) -> Option<Act> {
+    pub fn undo(self) -> Option<EntryKind> {
         let latest = self.app.open_job.with_untracked(|open| {
             let job = &open.as_ref()?.job;
             let latest = job.undoable(&local_storage::own_replicas())?;
-            Some((latest.id, latest.act.clone()))
+            Some((latest.id, latest.kind.clone()))
         });
         let (entry, act) = latest?;
-        self.record(Act::Undo { entry });
+        self.record(EntryKind::Undo { entry });
         Some(act)
     }
 
     /// Creates a job with these acts, stores and opens it.
-    pub fn create_job(self, acts: Vec<Act>) {
+    pub fn create_job(self, acts: Vec<EntryKind>) {
         let id = JobId::new(device::random());
         let mut job = Job::new();
-        for act in std::iter::once(Act::Made { job: id }).chain(acts) {
+        for act in std::iter::once(EntryKind::Made { job: id }).chain(acts) {
             let entry = job.draft(self.replica(), local_time::now_ms(), act);
             job.apply(entry);
         }

@@ -11,7 +11,7 @@ mod fault;
 use std::rc::Rc;
 use std::time::Duration;
 
-use evenhand_core::job::{Act, DeviceId, Entry, JobId};
+use evenhand_core::job::{Entry, EntryKind, JobId, ReplicaId};
 use indexed_db_futures::database::Database;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -41,7 +41,7 @@ pub struct Journal {
     /// Whether a retry is scheduled.
     retry_due: StoredValue<bool>,
     /// Who writes the entries of this visit; the key of its unsaved entries in local storage.
-    replica: StoredValue<DeviceId>,
+    replica: StoredValue<ReplicaId>,
     /// What earlier visits left unsaved, until it is saved.
     earlier: StoredValue<Option<UnsavedEntries>, LocalStorage>,
     /// Called with each batch that was saved.
@@ -70,14 +70,14 @@ pub struct StoredJob {
 impl StoredJob {
     /// Returns whether a job can be shown: it was read, or it was made since and is whole in memory.
     pub fn is_whole(&self) -> bool {
-        let made = |e: &Entry| matches!(e.act, Act::Made { .. });
+        let made = |e: &Entry| matches!(e.kind, EntryKind::Made { .. });
         !self.entries.is_empty() && (!self.failed || self.entries.iter().any(made))
     }
 }
 
 impl Journal {
     /// Returns a journal that is not open yet; entries that earlier visits left unsaved wait in its queue.
-    pub fn new(replica: DeviceId) -> Journal {
+    pub fn new(replica: ReplicaId) -> Journal {
         let earlier = local_storage::unsaved_entries();
         Journal {
             unsaved: RwSignal::new(earlier.entries.len()),

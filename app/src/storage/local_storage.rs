@@ -4,7 +4,7 @@
 use std::cell::RefCell;
 use std::collections::HashMap;
 
-use evenhand_core::job::{DeviceId, Entry, Item, JobId};
+use evenhand_core::job::{Entry, Item, JobId, ReplicaId};
 use gloo_storage::{LocalStorage, Storage};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -54,7 +54,7 @@ pub(super) fn delete(key: &str) {
 const UNSAVED: &str = "unsaved/";
 
 /// Stores entries that the journal could not save.
-pub fn set_unsaved_entries(visit: DeviceId, waiting: &[(JobId, Entry)]) {
+pub fn set_unsaved_entries(visit: ReplicaId, waiting: &[(JobId, Entry)]) {
     let key = format!("{UNSAVED}{visit}");
     if waiting.is_empty() {
         return delete(&key);
@@ -118,14 +118,14 @@ pub fn set_job_summaries(list: &[JobSummary]) {
 const MAX_VISITS: usize = 40;
 
 /// Returns the replica ids under which this phone made entries, latest last.
-pub fn own_replicas() -> Vec<DeviceId> {
+pub fn own_replicas() -> Vec<ReplicaId> {
     get("devices").unwrap_or_default()
 }
 
 /// Returns a new replica id. Each visit and each tab has its own, so that two tabs can never make two entries with one
 /// id.
-pub fn new_replica() -> DeviceId {
-    let device = DeviceId::new(device::random());
+pub fn new_replica() -> ReplicaId {
+    let device = ReplicaId::new(device::random());
     let mut own = own_replicas();
     own.push(device);
     let from = own.len().saturating_sub(MAX_VISITS);

@@ -1,11 +1,11 @@
 //! An invented job of any size, for the benchmarks.
 
-use evenhand_core::job::{Act, Correction, DeviceId, Item, Job, JobId};
+use evenhand_core::job::{Correction, EntryKind, Item, Job, JobId, ReplicaId};
 use evenhand_core::trade::{Instrument, Place, Step};
 use evenhand_core::unit::{Kind, Turns, Value};
 
 /// The device that makes the entries.
-pub const PHONE: DeviceId = DeviceId::new(1);
+pub const PHONE: ReplicaId = ReplicaId::new(1);
 /// When the work begins.
 pub const NINE_MS: i64 = 1_790_000_000_000;
 /// What a technician enters, step by step and round again, until there are enough entries.
@@ -13,7 +13,7 @@ pub fn worked(job: &mut Job, enough: usize) {
     let from = job.log().len();
     for step in Instrument::Grand.steps().iter().cycle() {
         let step_id = step.id.clone();
-        job.apply(job.draft(PHONE, NINE_MS, Act::PassOpened { step: step_id }));
+        job.apply(job.draft(PHONE, NINE_MS, EntryKind::PassOpened { step: step_id }));
         for (i, item) in job.state().items(step).into_iter().enumerate() {
             if job.log().len() - from >= enough {
                 return;
@@ -47,7 +47,7 @@ fn taken(job: &mut Job, step: &Step, item: Item, i: usize) {
     job.apply(entry);
     if i % 10 == 3 {
         let made = Correction::Turned(Turns::from_64ths(8));
-        let act = Act::Correction {
+        let act = EntryKind::Correction {
             measure,
             on,
             place,
@@ -56,7 +56,7 @@ fn taken(job: &mut Job, step: &Step, item: Item, i: usize) {
         job.apply(job.draft(PHONE, at_ms, act));
     }
     if i % 40 == 7 {
-        job.apply(job.draft(PHONE, at_ms, Act::Undo { entry: read }));
+        job.apply(job.draft(PHONE, at_ms, EntryKind::Undo { entry: read }));
     }
 }
 
@@ -64,7 +64,7 @@ fn taken(job: &mut Job, step: &Step, item: Item, i: usize) {
 pub fn a_job(entries: usize) -> Job {
     let mut job = Job::new();
     let id = JobId::new(entries as u64);
-    job.apply(job.draft(PHONE, NINE_MS, Act::Made { job: id }));
+    job.apply(job.draft(PHONE, NINE_MS, EntryKind::Made { job: id }));
     worked(&mut job, entries.saturating_sub(1));
     job
 }

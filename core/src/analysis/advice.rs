@@ -31,7 +31,7 @@ use crate::unit::{Length, Turns, Value};
 /// other part of the log, and learns from them only if the reading is outside its aim band.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, Subject};
+/// use evenhand_core::job::{ReplicaId, Job, Subject};
 /// use evenhand_core::note::Note;
 /// use evenhand_core::analysis::advice::advice;
 /// use evenhand_core::trade::{MeasureId, Occasion, Place};
@@ -40,10 +40,10 @@ use crate::unit::{Length, Turns, Value};
 /// let mut job = Job::new();
 /// let (a4, let_off) = (Subject::Note(Note::new(49)?), MeasureId::of("let_off"));
 /// let read = Value::Nm(Length::from_mm_hundredths(130));
-/// let entry = job.reading(DeviceId::new(7), 0, let_off, a4, Place::Bench, Occasion::Working, read, "1.3");
+/// let entry = job.reading(ReplicaId::new(7), 0, let_off, a4, Place::Bench, Occasion::Working, read, "1.3");
 /// job.apply(entry);
 /// let todo = advice(job.state(), "let_off", a4, Place::Bench).unwrap();
-/// assert_eq!(todo.words(LengthUnit::Millimetre), "button down 1/8");
+/// assert_eq!(todo.words(LengthUnit::Millimeter), "button down 1/8");
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```
 pub fn advice(state: &State, measure: &str, on: Subject, place: Place) -> Option<Advice> {
@@ -63,7 +63,7 @@ pub struct Adviser<'a> {
 /// What a movement should bring about.
 #[derive(Clone, Copy)]
 struct Wanted {
-    /// What the measure that is moved reads now, in nanometres; the measure's own units by eye.
+    /// What the measure that is moved reads now, in nanometers; the measure's own units by eye.
     now: i64,
     /// By how much it should change.
     change: i64,
@@ -109,7 +109,7 @@ impl<'a> Adviser<'a> {
     /// What to do about the reading in force.
     pub fn advice(&self, on: Subject, place: Place) -> Option<Advice> {
         let id = self.measure.id.as_str();
-        let reading = self.state.slot(id, on, place)?.in_force()?.value;
+        let reading = self.state.measure_state(id, on, place)?.in_effect()?.value;
         let judged = match self.state.judge(id, on, reading) {
             Some(judged) => judged,
             None if id == "sharp_dip" => return self.sharp_dip(on, place, reading),
@@ -164,10 +164,10 @@ impl<'a> Adviser<'a> {
     fn follows_aftertouch(&self, on: Subject, place: Place) -> bool {
         let id = self.measure.id.as_str();
         let floats = self.state.setup().floats.is_some_and(|f| f.is(id));
-        let after = || self.state.slot("aftertouch", on, place);
+        let after = || self.state.measure_state("aftertouch", on, place);
         matches!(id, "natural_dip" | "blow")
             && floats
-            && after().is_some_and(|s| s.in_force().is_some())
+            && after().is_some_and(|s| s.in_effect().is_some())
     }
 
     /// The measure that is moved for this one on a subject.
@@ -211,7 +211,7 @@ impl<'a> Adviser<'a> {
     /// blow as much as is wanted times the action ratio.
     fn aftertouch(&self, on: Subject, place: Place, wanted: Wanted) -> Option<Movement> {
         let now_of = |measure: &str| {
-            let read = self.state.slot(measure, on, place)?.in_force()?;
+            let read = self.state.measure_state(measure, on, place)?.in_effect()?;
             Some(read.value.base())
         };
         match self.state.setup().floats {
@@ -245,8 +245,8 @@ impl<'a> Adviser<'a> {
         let of = |measure: &str| {
             let read = self
                 .state
-                .slot(measure, on, place)
-                .and_then(|s| s.in_force());
+                .measure_state(measure, on, place)
+                .and_then(|s| s.in_effect());
             let nm = match read {
                 Some(read) => read.value.base(),
                 None => self.state.band(measure, on)?.aim,
@@ -267,8 +267,8 @@ impl<'a> Adviser<'a> {
     fn sharp_dip(&self, on: Subject, place: Place, reading: Value) -> Option<Advice> {
         let after = self
             .state
-            .slot("aftertouch", on, place)
-            .and_then(|s| s.in_force());
+            .measure_state("aftertouch", on, place)
+            .and_then(|s| s.in_effect());
         let judged = after.and_then(|r| self.state.judge("aftertouch", on, r.value));
         let again = ["sharp_dip", "aftertouch"]
             .into_iter()
@@ -412,11 +412,11 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
         Rail::Front => &["natural_dip", "sharp_dip"],
     };
     let places = [Place::Bench, Place::Piano];
-    let slots = measures
+    let states = measures
         .iter()
-        .flat_map(|m| places.map(|p| state.slot(m, on, p)));
-    let mut changes: Vec<_> = slots.flatten().flat_map(|s| s.changes()).collect();
-    changes.sort_by_key(|c| c.stamp);
+        .flat_map(|m| places.map(|p| state.measure_state(m, on, p)));
+    let mut changes: Vec<_> = states.flatten().flat_map(|s| s.changes()).collect();
+    changes.sort_by_key(|c| c.position);
     let mut here: Vec<Length> = Vec::new();
     for change in changes {
         let Correction::Papers(papers) = &change.made else {

@@ -4,8 +4,8 @@
 use super::SumError;
 use super::advice::dip_of;
 use super::travel::{Dimension, Floated, RatioFit, Travel, fit_by_colour, float};
-use crate::job::{Floats, Slot, State, Subject};
-use crate::note::{Colour, Note};
+use crate::job::{Floats, MeasureState, State, Subject};
+use crate::note::{Color, Note};
 use crate::trade::{Occasion, Place, afloat};
 use crate::unit::Length;
 
@@ -36,10 +36,10 @@ pub struct Part {
 /// What an action ratio rests on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum RatioFrom {
-    /// Sample notes of the same colour: how many, and the standard error (nothing for one note).
+    /// Sample notes of the same color: how many, and the standard error (nothing for one note).
     Notes(usize, Option<f64>),
-    /// Sample notes of the other colour, whose keys have another lever.
-    OtherColour(usize),
+    /// Sample notes of the other color, whose keys have another lever.
+    OtherColor(usize),
     /// The aims alone: nothing was read of it yet.
     Aims,
 }
@@ -175,22 +175,29 @@ pub const fn measure_of(dimension: Dimension, note: Note) -> &'static str {
     }
 }
 
-fn length(slot: &Slot) -> Option<Length> {
-    slot.in_force()?.value.length()
+fn length(measure_state: &MeasureState) -> Option<Length> {
+    measure_state.in_effect()?.value.length()
 }
 
 /// The readings of a note that show its ratio.
 fn sampled(state: &State, note: Note) -> Option<Travel> {
     let on = Subject::Note(note);
-    let slot = |d, place| state.slot(measure_of(d, note), on, place);
+    let measure_state = |d, place| state.measure_state(measure_of(d, note), on, place);
     let worked = |place: Place| {
         travel(|d| {
-            let length = length(slot(d, place)?)?;
+            let length = length(measure_state(d, place)?)?;
             let holds = state.disturbed(measure_of(d, note), on, place).is_none();
             holds.then_some(length)
         })
     };
-    let found = |place: Place| travel(|d| slot(d, place)?.of(Occasion::AsFound)?.value.length());
+    let found = |place: Place| {
+        travel(|d| {
+            measure_state(d, place)?
+                .of(Occasion::AsFound)?
+                .value
+                .length()
+        })
+    };
     let places = [Place::Piano, Place::Bench];
     let worked = places.into_iter().find_map(worked);
     worked.or_else(|| places.into_iter().find_map(found))
@@ -271,7 +278,12 @@ impl Balance<'_> {
 
     fn part(&self, dimension: Dimension, note: Note) -> Part {
         let (measure, on) = (measure_of(dimension, note), Subject::Note(note));
-        let read = |place| Some((length(self.state.slot(measure, on, place)?)?, place));
+        let read = |place| {
+            Some((
+                length(self.state.measure_state(measure, on, place)?)?,
+                place,
+            ))
+        };
         let other = match self.place {
             Place::Bench => Place::Piano,
             Place::Piano => Place::Bench,
@@ -307,13 +319,13 @@ impl Balance<'_> {
     }
 
     fn ratio(&self, note: Note) -> (f64, RatioFrom) {
-        let (own, other) = match note.colour() {
-            Colour::Natural => (&self.naturals, &self.sharps),
-            Colour::Sharp => (&self.sharps, &self.naturals),
+        let (own, other) = match note.color() {
+            Color::Natural => (&self.naturals, &self.sharps),
+            Color::Sharp => (&self.sharps, &self.naturals),
         };
         match (own, other) {
             (Ok(fit), _) => (fit.ratio, RatioFrom::Notes(fit.fitted, fit.standard_error)),
-            (Err(_), Ok(fit)) => (fit.ratio, RatioFrom::OtherColour(fit.fitted)),
+            (Err(_), Ok(fit)) => (fit.ratio, RatioFrom::OtherColor(fit.fitted)),
             (Err(_), Err(_)) => (self.aimed_ratio(note), RatioFrom::Aims),
         }
     }

@@ -6,7 +6,7 @@ use super::heights::{
     ActionReturn, BenchOffset, Control, Row, after_return, hammers_at_rest, stand_in,
     string_heights,
 };
-use crate::job::{Stamp, State, Subject};
+use crate::job::{LogPosition, State, Subject};
 use crate::note::Note;
 use crate::trade::{Occasion, Place};
 use crate::unit::Length;
@@ -80,9 +80,13 @@ pub fn heights(state: &State) -> Heights {
 
 /// The latest reading of a length of a note, wherever and whenever it was taken.
 fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
-    let at = |place| state.slot(measure, Subject::Note(note), place)?.latest();
+    let at = |place| {
+        state
+            .measure_state(measure, Subject::Note(note), place)?
+            .latest()
+    };
     let places = [at(Place::Piano), at(Place::Bench)];
-    let read = places.into_iter().flatten().max_by_key(|r| r.stamp);
+    let read = places.into_iter().flatten().max_by_key(|r| r.position);
     read?.value.length()
 }
 
@@ -98,13 +102,17 @@ fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
 /// ```
 pub fn returned(state: &State) -> Option<ActionReturn> {
     let places = [Place::Piano, Place::Bench];
-    let ins = places.map(|p| state.slot("action_in", Subject::Whole, p)?.in_force());
-    let action_in = ins.into_iter().flatten().max_by_key(|r| r.stamp)?;
+    let ins = places.map(|p| {
+        state
+            .measure_state("action_in", Subject::Whole, p)?
+            .in_effect()
+    });
+    let action_in = ins.into_iter().flatten().max_by_key(|r| r.position)?;
     if action_in.value.base() == 0 || state.place() != Place::Piano {
         return None;
     }
     let pairs: Vec<(Note, Length, Length)> = Note::all()
-        .filter_map(|note| pair(state, note, action_in.stamp))
+        .filter_map(|note| pair(state, note, action_in.position))
         .collect();
     let (first, ..) = pairs.first()?;
     let band = state.band("blow", Subject::Note(*first))?;
@@ -113,16 +121,16 @@ pub fn returned(state: &State) -> Option<ActionReturn> {
 }
 
 /// The blow of a note as it left the bench, and as it was first read in the piano.
-fn pair(state: &State, note: Note, since: Stamp) -> Option<(Note, Length, Length)> {
+fn pair(state: &State, note: Note, since: LogPosition) -> Option<(Note, Length, Length)> {
     let on = Subject::Note(note);
-    let bench = state.slot("blow", on, Place::Bench)?;
-    let piano = state.slot("blow", on, Place::Piano)?;
-    let left = bench.readings().rev().find(|r| r.stamp < since)?;
-    let mut back = piano.readings().filter(|r| since < r.stamp);
+    let bench = state.measure_state("blow", on, Place::Bench)?;
+    let piano = state.measure_state("blow", on, Place::Piano)?;
+    let left = bench.readings().rev().find(|r| r.position < since)?;
+    let mut back = piano.readings().filter(|r| since < r.position);
     let first = back.find(|r| r.occasion == Occasion::Working)?;
     let turned = piano
         .changes()
-        .any(|c| since < c.stamp && c.stamp < first.stamp);
+        .any(|c| since < c.position && c.position < first.position);
     (!turned).then_some((note, left.value.length()?, first.value.length()?))
 }
 
@@ -130,12 +138,12 @@ fn pair(state: &State, note: Note, since: Stamp) -> Option<(Note, Length, Length
 mod tests {
     use super::*;
     use crate::analysis::heights::Advice;
-    use crate::job::{Act, ControlNote, Correction, DeviceId, Job, Setup};
+    use crate::job::{ControlNote, Correction, EntryKind, Job, ReplicaId, Setup};
     use crate::note::Sections;
     use crate::trade::MeasureId;
     use crate::unit::{Turns, Value};
 
-    const PHONE: DeviceId = DeviceId::new(1);
+    const PHONE: ReplicaId = ReplicaId::new(1);
 
     fn n(number: i64) -> Note {
         Note::new(number).unwrap()
@@ -163,7 +171,7 @@ mod tests {
             control_notes: Some(controls),
             ..Setup::default()
         });
-        job.apply(job.draft(PHONE, 0, Act::Setup { set }));
+        job.apply(job.draft(PHONE, 0, EntryKind::Setup { set }));
         job
     }
 
@@ -205,7 +213,7 @@ mod tests {
         assert_eq!(back.sections[0].advice, Advice::MoveSection(vec![]));
         assert_eq!(back.sections[1].advice, Advice::AdjustNotes(vec![n(88)]));
         // What was turned there before it was read says nothing of how the action came back.
-        let turned = Act::Correction {
+        let turned = EntryKind::Correction {
             measure: MeasureId::of("blow"),
             on: Subject::Note(n(40)),
             place: Place::Piano,

@@ -55,7 +55,11 @@ pub struct Compared {
 
 /// What was read on a subject before any work, in the piano before the bench.
 pub fn found<'a>(state: &'a State, measure: &str, on: Subject) -> Option<&'a Reading> {
-    let at = |place| state.slot(measure, on, place)?.of(Occasion::AsFound);
+    let at = |place| {
+        state
+            .measure_state(measure, on, place)?
+            .of(Occasion::AsFound)
+    };
     at(Place::Piano).or_else(|| at(Place::Bench))
 }
 
@@ -63,7 +67,7 @@ pub fn found<'a>(state: &'a State, measure: &str, on: Subject) -> Option<&'a Rea
 /// that later work disturbed is nothing that was left.
 pub fn left<'a>(state: &'a State, measure: &str, on: Subject) -> Option<(&'a Reading, Place)> {
     let at = |place| {
-        let reading = state.slot(measure, on, place)?.in_force()?;
+        let reading = state.measure_state(measure, on, place)?.in_effect()?;
         let holds = state.disturbed(measure, on, place).is_none();
         holds.then_some((reading, place))
     };

@@ -4,7 +4,7 @@
 use super::compare::{Row, found, left, quantities};
 use super::evenness::Moments;
 use super::learned::responses;
-use crate::job::{Act, Details, Earlier, Job, Left, Setup, Subject};
+use crate::job::{Details, Earlier, EntryKind, Job, Left, Setup, Subject};
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Place};
 use crate::unit::Value;
@@ -103,10 +103,10 @@ pub fn wear_goes(measure: &str) -> i64 {
 /// has no name of its own.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::job::{ReplicaId, Job, JobId};
 /// use evenhand_core::analysis::drift::earlier;
 ///
-/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+/// let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), 1_790_000_000_000);
 /// let carried = earlier(&Job::from_entries(entries)).unwrap();
 /// assert_eq!(carried.job, JobId::new(1));
 /// assert!(carried.left.iter().any(|l| l.measure.as_str() == "blow"));
@@ -165,20 +165,20 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
 /// leaves to compare with.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::job::{ReplicaId, Job, JobId};
 /// use evenhand_core::analysis::drift::next_job;
 ///
-/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+/// let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), 1_790_000_000_000);
 /// let first = Job::from_entries(entries);
 /// let mut next = Job::new();
 /// for act in next_job(&first) {
-///     next.apply(next.draft(DeviceId::new(3), 1_800_000_000_000, act));
+///     next.apply(next.draft(ReplicaId::new(3), 1_800_000_000_000, act));
 /// }
 /// assert_eq!(next.state().sections(), first.state().sections());
 /// assert_eq!(next.state().details().scope, None);
 /// assert_eq!(next.state().setup().earlier.as_ref().unwrap().job, JobId::new(1));
 /// ```
-pub fn next_job(job: &Job) -> Vec<Act> {
+pub fn next_job(job: &Job) -> Vec<EntryKind> {
     let state = job.state();
     let details = Details {
         scope: None,
@@ -195,14 +195,15 @@ pub fn next_job(job: &Job) -> Vec<Act> {
         ..Setup::default()
     });
     let kept = job.log().entries().iter().filter(|entry| {
-        let act = &entry.act;
-        matches!(act, Act::Target { .. } | Act::OwnStep { .. }) && state.is_alive(entry.id)
+        let act = &entry.kind;
+        matches!(act, EntryKind::Target { .. } | EntryKind::OwnStep { .. })
+            && state.is_alive(entry.id)
     });
     let set = Box::new(details);
-    let mut acts = vec![Act::Details { set }];
+    let mut acts = vec![EntryKind::Details { set }];
     let setups = std::iter::once(setup).chain(carried);
-    acts.extend(setups.map(|set| Act::Setup { set: Box::new(set) }));
-    acts.extend(kept.map(|entry| entry.act.clone()));
+    acts.extend(setups.map(|set| EntryKind::Setup { set: Box::new(set) }));
+    acts.extend(kept.map(|entry| entry.kind.clone()));
     acts
 }
 

@@ -2,7 +2,7 @@
 
 use super::compare::found;
 use super::handover::Total;
-use super::plan::{self, Hours as Day};
+use super::schedule::{self, Hours as Day};
 use super::survey::{Part, Share, Suggestion, Wear, Work, Z_95, hours, share_out, suggestions};
 use crate::job::{Job, State, Subject};
 use crate::note::Note;
@@ -102,11 +102,11 @@ const PARTS: [(Part, &str, &[&str]); 7] = [
 /// **Error**: fitting new parts is not in the hours; nor is what one step disturbs in the next.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::job::{ReplicaId, Job, JobId};
 /// use evenhand_core::analysis::estimate::estimate;
 ///
 /// let now_ms = 1_790_000_000_000;
-/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), now_ms);
+/// let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), now_ms);
 /// let estimate = estimate(&Job::from_entries(entries));
 /// let [low, likely, high] = estimate.totals.map(|t| t.minutes);
 /// assert!(low < likely && likely < high);
@@ -244,11 +244,11 @@ fn share_of(state: &State, step: &Step, grades: &[(Part, usize, Wear)]) -> (Shar
 /// On how many days there is work, begun in the morning.
 fn days(lines: &[Line], end: usize) -> usize {
     let place = |id: &crate::trade::StepId| lines.iter().position(|l| l.step.id == *id);
-    let steps: Vec<plan::Step> = lines
+    let steps: Vec<schedule::Task> = lines
         .iter()
         .map(|l| {
             let minutes = u32::try_from(l.minutes[end]).unwrap_or(0);
-            plan::Step {
+            schedule::Task {
                 minutes,
                 // What is not treated need not cure.
                 wait: if minutes > 0 { l.step.wait_minutes } else { 0 },
@@ -260,6 +260,6 @@ fn days(lines: &[Line], end: usize) -> usize {
     let Ok(hours) = Day::new(DAY.0, DAY.1) else {
         return 0;
     };
-    let plan = plan::plan(&steps, i64::from(DAY.0), hours);
+    let plan = schedule::schedule(&steps, i64::from(DAY.0), hours);
     plan.map_or(0, |p| p.days(hours).len())
 }

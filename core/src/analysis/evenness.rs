@@ -1,11 +1,11 @@
 //! How even a row of readings is: the figures of one step, as found or as left.
 //!
-//! Readings come in the measure's whole small units (nanometres, milligram-force, a
+//! Readings come in the measure's whole small units (nanometers, milligram-force, a
 //! count), and every sum over them is made in whole numbers; the standard
 //! deviation alone is rounded, once, at the end. So readings that differ in the
 //! eighth digit lose nothing.
 
-use crate::note::{Colour, Note, Sections};
+use crate::note::{Color, Note, Sections};
 use crate::trade::Verdict;
 
 /// Count, mean and standard deviation of whole numbers.
@@ -53,12 +53,12 @@ impl Moments {
     }
 }
 
-/// The greatest step between two neighbouring notes of the same colour.
+/// The greatest step between two neighboring notes of the same color.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Step {
     /// The lower note.
     pub from: Note,
-    /// Its next neighbour of the same colour.
+    /// Its next neighbor of the same color.
     pub to: Note,
     /// The second reading less the first, in the measure's small units.
     pub by: i64,
@@ -71,7 +71,7 @@ pub struct Step {
 /// use evenhand_core::analysis::evenness::Evenness;
 /// use evenhand_core::trade::Verdict;
 ///
-/// // Let-off of three naturals in nanometres, aim 2.0 ± 0.3 mm, accept ± 0.5 mm.
+/// // Let-off of three naturals in nanometers, aim 2.0 ± 0.3 mm, accept ± 0.5 mm.
 /// let read = [(1, 2_000_000), (3, 2_400_000), (4, 1_400_000)];
 /// let read = read.map(|(n, nm)| (Note::new(n).unwrap(), nm));
 /// let figures = Evenness::of(&read, |_, nm| match (nm - 2_000_000i64).abs() {
@@ -95,7 +95,7 @@ pub struct Evenness {
     pub least: i64,
     /// The largest reading.
     pub most: i64,
-    /// The greatest step between neighbours of the same colour that were both read; of
+    /// The greatest step between neighbors of the same color that were both read; of
     /// steps equally great, the lowest on the keyboard.
     pub greatest_step: Option<Step>,
 }
@@ -157,8 +157,8 @@ fn row_of(readings: &[(Note, i64)]) -> [Option<i64>; Note::COUNT] {
 
 fn greatest_step(row: &[Option<i64>; Note::COUNT]) -> Option<Step> {
     let mut greatest: Option<Step> = None;
-    for colour in [Colour::Natural, Colour::Sharp] {
-        let notes: Vec<Note> = Note::all().filter(|n| n.colour() == colour).collect();
+    for color in [Color::Natural, Color::Sharp] {
+        let notes: Vec<Note> = Note::all().filter(|n| n.color() == color).collect();
         for pair in notes.windows(2) {
             let (Some(a), Some(b)) = (row[pair[0].index()], row[pair[1].index()]) else {
                 continue;
@@ -219,7 +219,7 @@ mod tests {
         // A0 and C1 have B0 between them, which was not read.
         let gap = Evenness::of(&[(n(1), 0), (n(4), 50)], all_out).unwrap();
         assert_eq!(gap.greatest_step, None);
-        // A♯0 and C♯1 are neighbours among the sharps.
+        // A♯0 and C♯1 are neighbors among the sharps.
         let sharps = Evenness::of(&[(n(2), 0), (n(5), -50)], all_out).unwrap();
         assert_eq!(sharps.greatest_step.unwrap().by, -50);
     }

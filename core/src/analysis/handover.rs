@@ -18,7 +18,7 @@ use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared, found};
 use super::drift::{Drift, drift};
 use super::open_points::{open_points, papers_used};
-use crate::job::{Act, Correction, Details, Job, Progress, State, Subject};
+use crate::job::{Correction, Details, EntryKind, Job, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, StepId};
 use crate::unit::{Length, Value};
 
@@ -108,11 +108,11 @@ pub struct Climate {
 /// The report of a job as it stands at a wall time (milliseconds since 1970, UTC).
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::job::{ReplicaId, Job, JobId};
 /// use evenhand_core::analysis::handover::handover;
 ///
 /// let now_ms = 1_790_000_000_000;
-/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), now_ms);
+/// let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), now_ms);
 /// let report = handover(&Job::from_entries(entries), now_ms);
 /// assert_eq!(report.details.invented, Some(true));
 /// assert!(report.left.iter().any(|l| l.contains("flange")));
@@ -152,7 +152,7 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
 fn remarks(state: &State) -> Vec<String> {
     let said = state.remarks().filter_map(|r| {
         let words = format!("{}: {}", r.on.words(), r.text);
-        match state.mended(r) {
+        match state.fixed(r) {
             _ if r.text.is_empty() => None,
             None => (!r.fault).then_some(words),
             Some("") => Some(format!("{words} Mended.")),
@@ -302,8 +302,10 @@ fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {
     let state = job.state();
     let mut all: Vec<Climate> = Vec::new();
     for place in [Place::Piano, Place::Bench] {
-        let slot = |measure| state.slot(measure, Subject::Whole, place);
-        let (Some(humidity), Some(temperature)) = (slot("humidity"), slot("temperature")) else {
+        let measure_state = |measure| state.measure_state(measure, Subject::Whole, place);
+        let (Some(humidity), Some(temperature)) =
+            (measure_state("humidity"), measure_state("temperature"))
+        else {
             continue;
         };
         for occasion in [Occasion::AsFound, Occasion::Working, Occasion::AsLeft] {
@@ -347,7 +349,7 @@ pub fn adjustments(job: &Job) -> Vec<String> {
     let state = job.state();
     let mut all: Vec<(String, u8)> = Vec::new();
     for entry in job.log().entries() {
-        if let Act::Correction { measure, made, .. } = &entry.act
+        if let EntryKind::Correction { measure, made, .. } = &entry.kind
             && state.is_alive(entry.id)
         {
             let name = state

@@ -25,10 +25,10 @@ pub fn materials_csv(job: &Job) -> String {
 ///
 /// ```
 /// use evenhand_core::analysis::job_file::{export, open};
-/// use evenhand_core::job::{Act, DeviceId, FileError, Job, JobId};
+/// use evenhand_core::job::{EntryKind, ReplicaId, FileError, Job, JobId};
 ///
 /// let mut job = Job::new();
-/// job.apply(job.draft(DeviceId::new(7), 1_000, Act::Made { job: JobId::new(1) }));
+/// job.apply(job.draft(ReplicaId::new(7), 1_000, EntryKind::Made { job: JobId::new(1) }));
 /// let file = export(&job, 2_000);
 /// let opened = open(file.as_bytes())?;
 /// assert_eq!(opened.entries, job.log().entries());

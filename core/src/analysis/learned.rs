@@ -17,7 +17,7 @@ use crate::unit::Length;
 
 /// So many of the latest turns of a section are learned from: more would add little, for by then
 /// the notes differ among themselves by more than the mean is uncertain; and the cost stays.
-const MOST: usize = 24;
+const MAX: usize = 24;
 
 /// The responses of one measure on the instrument of a job, each worked out when it is first asked for.
 #[derive(Clone, Debug)]
@@ -27,7 +27,7 @@ pub struct Responses {
     trials: Vec<(Note, Trial)>,
     prior: Prior,
     sections: Sections,
-    learned: [OnceCell<Option<Response>>; Sections::MOST],
+    learned: [OnceCell<Option<Response>>; Sections::MAX],
 }
 
 /// What is learned of turning for a measure; nothing where it is not moved by turning.
@@ -43,7 +43,7 @@ pub struct Responses {
 /// ```
 pub fn learned(state: &State, measure: &str) -> Option<Responses> {
     let screw = Screw::of(state.measure(measure)?)?;
-    let lately = latest_turns(state, measure, MOST);
+    let lately = latest_turns(state, measure, MAX);
     let trials = lately.iter().filter_map(|t| Some((t.note, trial(t)?)));
     Some(Responses {
         trials: trials.collect(),
@@ -91,7 +91,7 @@ fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
     let trials = state.setup().trials.iter().flatten();
     let trials: Vec<Trial> = trials
         .filter(|t| t.measure.as_str() == measure)
-        .take(MOST)
+        .take(MAX)
         .map(|t| Trial {
             turned: t.turned_64ths,
             before: t.before_nm,
@@ -128,10 +128,10 @@ fn carried(state: &State, measure: &str) -> Option<Prior> {
 /// turned and read again, over the whole action and by section.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, JobId};
+/// use evenhand_core::job::{ReplicaId, Job, JobId};
 /// use evenhand_core::analysis::learned::responses;
 ///
-/// let entries = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+/// let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), 1_790_000_000_000);
 /// let taught = responses(Job::from_entries(entries).state());
 /// let blow = taught.iter().find(|r| r.measure.as_str() == "blow" && r.section.is_none()).unwrap();
 /// assert!((8.0..9.5).contains(&blow.per_turn_nm.mm()) && blow.trials > 5);

@@ -1,7 +1,7 @@
 //! What is left to do or was used up, as the job file and the handover say it: readings out of
 //! tolerance, open points, papers.
 
-use crate::job::{Act, Conclusions, Correction, Item, Job, Progress, State};
+use crate::job::{Conclusions, Correction, EntryKind, Item, Job, Progress, State};
 use crate::trade::{Occasion, Place, Step};
 use crate::unit::Length;
 
@@ -19,10 +19,10 @@ pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
 pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
     let mut papers: Vec<i64> = Vec::new();
     for entry in job.log().entries() {
-        if let Act::Correction {
+        if let EntryKind::Correction {
             made: Correction::Papers(put),
             ..
-        } = &entry.act
+        } = &entry.kind
             && job.state().is_alive(entry.id)
         {
             papers.extend(put.iter().map(|paper| paper.nm()));
@@ -57,8 +57,8 @@ fn out_now(state: &State, step: &Step, progress: &Progress) -> usize {
     let stands = |item: &Item| {
         let piano = || {
             state
-                .slot(item.measure.as_str(), item.on, Place::Piano)?
-                .in_force()
+                .measure_state(item.measure.as_str(), item.on, Place::Piano)?
+                .in_effect()
         };
         state.item_state(step, item).is_out() && (place == Place::Piano || piano().is_none())
     };

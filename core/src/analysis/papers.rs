@@ -163,15 +163,15 @@ pub struct Stock {
 
 impl Stock {
     /// The most thicknesses that are searched.
-    pub const MOST_KINDS: usize = 16;
+    pub const MAX_KINDS: usize = 16;
     /// The most papers in one set.
-    pub const MOST_PAPERS: usize = 6;
+    pub const MAX_PAPERS: usize = 6;
 
-    /// From the papers at hand, with at most `most` in a set (at most [`Stock::MOST_PAPERS`]).
+    /// From the papers at hand, with at most `most` in a set (at most [`Stock::MAX_PAPERS`]).
     /// A thickness that is given twice counts once, with the two counts together.
     ///
     /// # Errors
-    /// Refuses a thickness that is not above zero and more than [`Stock::MOST_KINDS`] of them.
+    /// Refuses a thickness that is not above zero and more than [`Stock::MAX_KINDS`] of them.
     pub fn new(papers: impl IntoIterator<Item = Paper>, most: usize) -> Result<Stock, SumError> {
         let mut kinds: Vec<Paper> = Vec::new();
         for paper in papers {
@@ -184,14 +184,14 @@ impl Stock {
                 }
                 None => kinds.push(paper),
             }
-            if kinds.len() > Stock::MOST_KINDS {
-                return Err(SumError::TooMany("thicknesses of paper", Stock::MOST_KINDS));
+            if kinds.len() > Stock::MAX_KINDS {
+                return Err(SumError::TooMany("thicknesses of paper", Stock::MAX_KINDS));
             }
         }
         kinds.sort_by_key(|kind| std::cmp::Reverse(kind.thickness));
         let papers = kinds;
         let mut sets = Vec::new();
-        let most = most.min(Stock::MOST_PAPERS);
+        let most = most.min(Stock::MAX_PAPERS);
         gather(&papers, most, &mut Set::default(), &mut sets);
         // Sets come thicker first papers first, so a stable sort keeps rule 4.
         sets.sort_by_key(|set| (set.total, set.papers.len()));
@@ -392,7 +392,7 @@ pub struct Exchange {
 impl Exchange {
     /// What to do with the hands: `take out 0.005, put in 0.010 in`.
     ///
-    /// Inches are shown to a thousandth, millimetres to a hundredth, or to a thousandth where
+    /// Inches are shown to a thousandth, millimeters to a hundredth, or to a thousandth where
     /// the paper was made to inches.
     pub fn words(&self, unit: LengthUnit) -> String {
         let list = |papers: &[Length]| {
@@ -417,14 +417,14 @@ impl Exchange {
 /// The thickness of a paper as it is written on the box.
 pub fn shown(paper: Length, unit: LengthUnit) -> String {
     match unit {
-        LengthUnit::Millimetre if paper.nm() % 10_000 == 0 => paper.shown(unit, 2),
+        LengthUnit::Millimeter if paper.nm() % 10_000 == 0 => paper.shown(unit, 2),
         // A sixty-fourth of an inch of paper is still 0.016 on its box.
         LengthUnit::Inch => {
             let thousandths = divided(i128::from(paper.nm()), 25_400);
             Length::from_nm(thousandths.saturating_mul(1_000_000) / 1_000)
-                .shown(LengthUnit::Millimetre, 3)
+                .shown(LengthUnit::Millimeter, 3)
         }
-        LengthUnit::Millimetre => paper.shown(unit, 3),
+        LengthUnit::Millimeter => paper.shown(unit, 3),
     }
 }
 

@@ -5,7 +5,7 @@ use super::compare::{Row, found};
 use super::evenness::Evenness;
 use super::weights::Weighed;
 use crate::job::{Judged, Reading, State, Subject};
-use crate::note::{Colour, Note};
+use crate::note::{Color, Note};
 use crate::trade::{Band, Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::{Kind, Value};
 
@@ -77,10 +77,10 @@ impl Profile {
     /// is left is the same for both, and so is everything for a step of either place.
     ///
     /// ```
-    /// use evenhand_core::job::{DeviceId, Job, JobId};
+    /// use evenhand_core::job::{ReplicaId, Job, JobId};
     /// use evenhand_core::analysis::profile::Profile;
     ///
-    /// let demo = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+    /// let demo = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), 1_790_000_000_000);
     /// let job = Job::from_entries(demo);
     /// let step = job.state().step("let_off").unwrap();
     /// let profile = Profile::of(job.state(), &step, &step.takes[0]).unwrap();
@@ -116,9 +116,9 @@ impl Profile {
 
 /// Everything that a measure can be taken on, from the bass up: all of it, though a step takes samples.
 fn subjects(state: &State, measure: &Measure) -> Vec<Subject> {
-    let of_colour = |colour: Option<Colour>| {
+    let of_colour = |color: Option<Color>| {
         Note::all()
-            .filter(|n| colour.is_none_or(|c| n.colour() == c))
+            .filter(|n| color.is_none_or(|c| n.color() == c))
             .map(Subject::Note)
             .collect()
     };
@@ -127,8 +127,8 @@ fn subjects(state: &State, measure: &Measure) -> Vec<Subject> {
         Per::Section => (0..state.sections().count() as u8)
             .map(Subject::Section)
             .collect(),
-        Per::Natural => of_colour(Some(Colour::Natural)),
-        Per::Sharp => of_colour(Some(Colour::Sharp)),
+        Per::Natural => of_colour(Some(Color::Natural)),
+        Per::Sharp => of_colour(Some(Color::Sharp)),
         Per::Note | Per::Sample | Per::SectionEnds => of_colour(None),
     }
 }
@@ -149,12 +149,17 @@ fn reading<'a>(
         (Occasion::Working, Occasion::Working) => step.place,
         _ => None,
     };
-    let at = |place| Some((state.slot(measure, on, place)?.of(occasion)?, Some(place)));
+    let at = |place| {
+        Some((
+            state.measure_state(measure, on, place)?.of(occasion)?,
+            Some(place),
+        ))
+    };
     [Place::Bench, Place::Piano]
         .into_iter()
         .filter(|place| own_place.is_none_or(|own| own == *place))
         .filter_map(at)
-        .max_by_key(|(reading, _)| reading.stamp)
+        .max_by_key(|(reading, _)| reading.position)
 }
 
 /// What was read, or computed from readings, of a measure on an occasion, as it belongs to a step.
@@ -178,8 +183,10 @@ pub fn mark(state: &State, step: &Step, id: &str, on: Subject, occasion: Occasio
             let (reading, place) = reading(state, step, id, on, occasion)?;
             // What was found was found, whatever happens later; what another reading replaced is past.
             let again = place.is_some_and(|place| {
-                let in_force = state.slot(id, on, place).and_then(|slot| slot.in_force());
-                in_force.is_some_and(|r| r.stamp == reading.stamp)
+                let in_effect = state
+                    .measure_state(id, on, place)
+                    .and_then(|measure_state| measure_state.in_effect());
+                in_effect.is_some_and(|r| r.position == reading.position)
                     && state.disturbed(id, on, place).is_some()
             });
             (reading.value, again)
@@ -273,10 +280,10 @@ pub fn choices(state: &State) -> Vec<Choice> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::job::{DeviceId, Job, JobId};
+    use crate::job::{Job, JobId, ReplicaId};
 
     fn demo() -> Job {
-        let entries = crate::demo::entries(JobId::new(1), DeviceId::new(2), 1_790_000_000_000);
+        let entries = crate::demo::entries(JobId::new(1), ReplicaId::new(2), 1_790_000_000_000);
         Job::from_entries(entries)
     }
 
@@ -287,7 +294,7 @@ mod tests {
 
     fn read(job: &mut Job, place: Place, occasion: Occasion, mm: i64) {
         let entry = job.reading(
-            DeviceId::new(2),
+            ReplicaId::new(2),
             1_790_000_000_000,
             MeasureId::of("let_off"),
             Subject::Note(Note::FIRST),

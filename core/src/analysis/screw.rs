@@ -5,7 +5,7 @@ use crate::trade::{Adjuster, Measure};
 use crate::unit::{Kind, Length, Turns};
 
 /// The furthest that anything is turned before it is read again: one turn (M).
-pub const MOST: Turns = Turns::from_64ths(64);
+pub const MAX: Turns = Turns::from_64ths(64);
 
 /// Something that is turned to move a reading, as the trade has it ([`Adjuster::Turned`]).
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -14,7 +14,7 @@ pub struct Screw {
     pub part: &'static str,
     /// The way to turn it for a larger reading, and for a smaller.
     pub directions: (&'static str, &'static str),
-    /// Reading in millimetres for one turn, before anything is known of the instrument.
+    /// Reading in millimeters for one turn, before anything is known of the instrument.
     pub mm_per_turn: f64,
     /// The finest turn that a hand can do.
     pub resolution: Turns,
@@ -74,7 +74,7 @@ pub enum Correction {
 /// **Rule**: `t = −e·b/(b² + s²)`, the turn with the smallest expected squared error when the
 /// response is `b ± s` (P: decision under a normal posterior). It is never more than `−e/b`,
 /// and the less is known of `b` the less it is. If `b` is not above twice its standard error there is no turn
-/// at all. Then it is cut to [`MOST`] and rounded to whole steps of the screw's resolution, halves towards
+/// at all. Then it is cut to [`MAX`] and rounded to whole steps of the screw's resolution, halves towards
 /// less; since the expected squared error is a parabola over the steps, the nearest whole number of them
 /// is the best that a hand can do. Where that is none, it says leave it.
 ///
@@ -107,7 +107,7 @@ pub fn correction(
     }
     let wanted = (target - reading).mm() * b / (b * b + s * s) * 64.0;
     let resolution = screw.resolution.in_64ths().max(1);
-    let most = (MOST.in_64ths() / resolution).max(1);
+    let most = (MAX.in_64ths() / resolution).max(1);
     let steps = wanted / resolution as f64;
     // Halves go towards less; the cast saturates, so nothing overflows before the cut.
     let whole = ((steps.abs() - 0.5).ceil() as i64).min(most);

@@ -161,7 +161,7 @@ pub enum Part {
     Bushings,
     /// Back checks.
     Checks,
-    /// Centre pins.
+    /// Center pins.
     Centres,
     /// Contact cloths.
     Cloths,
@@ -184,7 +184,7 @@ impl Part {
     }
 
     /// How many of it a note has in a grand action; key bushings sit in pairs at balance and
-    /// front rail, centres at hammer flange, wippen flange, jack and lever (C).
+    /// front rail, centers at hammer flange, wippen flange, jack and lever (C).
     const fn per_note(self) -> u32 {
         match self {
             Part::Bushings | Part::Centres => 4,

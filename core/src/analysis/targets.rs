@@ -124,11 +124,11 @@ fn is_settable(state: &State, measure: &Measure) -> bool {
 /// subject the one in the piano, else that on the bench.
 pub fn out_now(state: &State, measure: &str) -> (usize, usize) {
     let looked = state.looked(measure);
-    let in_force = |on, place| looked.slot(on, place)?.in_force();
+    let in_effect = |on, place| looked.measure_state(on, place)?.in_effect();
     let (mut read, mut out) = (0, 0);
     for on in all_subjects(state) {
-        let piano = in_force(on, Place::Piano);
-        let Some(reading) = piano.or_else(|| in_force(on, Place::Bench)) else {
+        let piano = in_effect(on, Place::Piano);
+        let Some(reading) = piano.or_else(|| in_effect(on, Place::Bench)) else {
             continue;
         };
         read += 1;

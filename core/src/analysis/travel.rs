@@ -12,7 +12,7 @@
 //! in blow is about 0.18 mm.
 
 use super::{SumError, median, positive, robust_scale};
-use crate::note::{Colour, Note};
+use crate::note::{Color, Note};
 use crate::unit::Length;
 
 /// The five lengths that balance, of one note.
@@ -230,9 +230,9 @@ pub struct Ratios {
 impl Ratios {
     /// The ratio of a note.
     pub const fn of(&self, note: Note) -> f64 {
-        match note.colour() {
-            Colour::Natural => self.naturals,
-            Colour::Sharp => self.sharps,
+        match note.color() {
+            Color::Natural => self.naturals,
+            Color::Sharp => self.sharps,
         }
     }
 }
@@ -296,7 +296,7 @@ pub const READING_SCATTER: f64 = 0.1;
 const ODD: f64 = 3.5;
 
 impl RatioFit {
-    /// From sample notes, whichever their colour; [`fit_by_colour`] keeps naturals and sharps apart.
+    /// From sample notes, whichever their color; [`fit_by_color`] keeps naturals and sharps apart.
     ///
     /// # Errors
     /// Refuses when no note has key and hammer travel.

@@ -1,6 +1,6 @@
 //! What turning a screw did to a reading: pairs of readings before and after, as the log has them.
 
-use crate::job::{Slot, Stamp, State, Subject};
+use crate::job::{LogPosition, MeasureState, State, Subject};
 use crate::note::{Note, Sections};
 use crate::trade::{Occasion, Place};
 use crate::unit::{Turns, Value};
@@ -24,7 +24,7 @@ pub struct TurnObservation {
     /// The reading after.
     pub after: Value,
     /// When the reading after was taken, in the order of entries.
-    pub stamp: Stamp,
+    pub position: LogPosition,
 }
 
 /// Returns the latest turns of one note's adjuster at either place, each with the readings before and
@@ -39,14 +39,14 @@ pub fn turns_of_note(state: &State, measure: &str, note: Note) -> Vec<TurnObserv
     let measure = state.looked(measure);
     let mut all = Vec::new();
     for place in [Place::Bench, Place::Piano] {
-        if let Some(slot) = measure.slot(Subject::Note(note), place) {
-            let pairs = in_slot(slot, note).take(MAX_TURNS);
-            let clean =
-                pairs.filter(|(from, turn)| !measure.moved_between(*from, turn.stamp, note, place));
+        if let Some(measure_state) = measure.measure_state(Subject::Note(note), place) {
+            let pairs = in_slot(measure_state, note).take(MAX_TURNS);
+            let clean = pairs
+                .filter(|(from, turn)| !measure.moved_between(*from, turn.position, note, place));
             all.extend(clean.map(|(_, turn)| turn));
         }
     }
-    all.sort_by_key(|turn| std::cmp::Reverse(turn.stamp));
+    all.sort_by_key(|turn| std::cmp::Reverse(turn.position));
     all
 }
 
@@ -58,23 +58,23 @@ pub fn latest_turns(state: &State, measure: &str, max: usize) -> Vec<TurnObserva
     /// Turns of each note that are searched, at each place: a section has many notes.
     const OF_A_NOTE: usize = 3;
     let measure = state.looked(measure);
-    let mut all: Vec<(Stamp, Place, TurnObservation)> = Vec::new();
+    let mut all: Vec<(LogPosition, Place, TurnObservation)> = Vec::new();
     for note in Note::all() {
         for place in [Place::Bench, Place::Piano] {
-            if let Some(slot) = measure.slot(Subject::Note(note), place) {
-                let pairs = in_slot(slot, note).take(OF_A_NOTE);
+            if let Some(measure_state) = measure.measure_state(Subject::Note(note), place) {
+                let pairs = in_slot(measure_state, note).take(OF_A_NOTE);
                 all.extend(pairs.map(|(from, turn)| (from, place, turn)));
             }
         }
     }
-    all.sort_by_key(|(.., turn)| std::cmp::Reverse(turn.stamp));
-    let mut counts = [0; Sections::MOST];
+    all.sort_by_key(|(.., turn)| std::cmp::Reverse(turn.position));
+    let mut counts = [0; Sections::MAX];
     let mut latest = Vec::new();
     for (from, place, turn) in all {
         let Some(count) = counts.get_mut(state.sections().of(turn.note)) else {
             continue;
         };
-        if *count < max && !measure.moved_between(from, turn.stamp, turn.note, place) {
+        if *count < max && !measure.moved_between(from, turn.position, turn.note, place) {
             *count += 1;
             latest.push(turn);
         }
@@ -84,20 +84,23 @@ pub fn latest_turns(state: &State, measure: &str, max: usize) -> Vec<TurnObserva
 
 /// The pairs of readings of a slot between which it was turned and nothing else was done to it, the
 /// latest first, each with the stamp of the reading before.
-fn in_slot(slot: &Slot, note: Note) -> impl Iterator<Item = (Stamp, TurnObservation)> {
-    let mut changes = slot.changes().rev().peekable();
-    let mut readings = slot.readings().rev().take(MAX_READINGS);
+fn in_slot(
+    measure_state: &MeasureState,
+    note: Note,
+) -> impl Iterator<Item = (LogPosition, TurnObservation)> {
+    let mut changes = measure_state.changes().rev().peekable();
+    let mut readings = measure_state.readings().rev().take(MAX_READINGS);
     let mut after = readings.next();
     std::iter::from_fn(move || {
         loop {
             let later = after?;
             // Not turned since this reading: nothing more is to be found.
-            while changes.next_if(|c| later.stamp < c.stamp).is_some() {}
+            while changes.next_if(|c| later.position < c.position).is_some() {}
             changes.peek()?;
             let before = readings.next()?;
             after = Some(before);
             let mut turned = Some(0i64);
-            while let Some(change) = changes.next_if(|c| before.stamp < c.stamp) {
+            while let Some(change) = changes.next_if(|c| before.position < c.position) {
                 let one = change.turned().map(Turns::in_64ths);
                 turned = turned.zip(one).map(|(sum, t)| sum.saturating_add(t));
             }
@@ -111,9 +114,9 @@ fn in_slot(slot: &Slot, note: Note) -> impl Iterator<Item = (Stamp, TurnObservat
                         before: before.value,
                         turned: Turns::from_64ths(turned),
                         after: later.value,
-                        stamp: later.stamp,
+                        position: later.position,
                     };
-                    return Some((before.stamp, turn));
+                    return Some((before.position, turn));
                 }
                 _ => {}
             }

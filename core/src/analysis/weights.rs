@@ -9,7 +9,7 @@ use crate::trade;
 use crate::unit::{Force, Length};
 
 /// The least up weight that still returns the key well (P: action-weighing blog, 20 gf).
-pub const LEAST_UP_WEIGHT: Force = Force::from_mgf(20_000);
+pub const MIN_UP_WEIGHT: Force = Force::from_mgf(20_000);
 
 /// What down weight and up weight say about a note.
 ///
@@ -33,7 +33,7 @@ pub struct Weighed {
     pub balance_weight: Force,
     /// What friction adds on the way down and takes away on the way up.
     pub friction: Force,
-    /// Whether the up weight reaches [`LEAST_UP_WEIGHT`].
+    /// Whether the up weight reaches [`MIN_UP_WEIGHT`].
     pub returns: bool,
 }
 
@@ -53,7 +53,7 @@ impl Weighed {
         Ok(Weighed {
             balance_weight: Force::from_mgf(divided(down + up_mgf, 2)),
             friction: Force::from_mgf(divided(down - up_mgf, 2)),
-            returns: up >= LEAST_UP_WEIGHT,
+            returns: up >= MIN_UP_WEIGHT,
         })
     }
 }
@@ -186,7 +186,7 @@ pub fn places_for(
 
 /// The force that the same flange friction needs at another radius.
 ///
-/// **Rule** (P: moments): the torque of a centre is what it is, so force times radius stays.
+/// **Rule** (P: moments): the torque of a center is what it is, so force times radius stays.
 /// A flange maker's 3.5 gf at 23 mm is 0.6 gf at the hammer, 130 mm out.
 ///
 /// # Errors
@@ -197,18 +197,18 @@ pub fn at_radius(force: Force, from: Length, to: Length) -> Result<Force, SumErr
     Ok(Force::from_gf(force.gf() * from / to))
 }
 
-/// How a hammer's centre behaves when it is let swing: the count of swings as a grade.
+/// How a hammer's center behaves when it is let swing: the count of swings as a grade.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Swing {
-    /// Fewer swings than wanted: the centre is tight.
+    /// Fewer swings than wanted: the center is tight.
     Tight,
     /// As wanted.
     Free,
-    /// More swings than wanted: the centre is loose.
+    /// More swings than wanted: the center is loose.
     Loose,
 }
 
-/// Fewest and most swings of a free hammer centre, a starting value (M); the count
+/// Fewest and most swings of a free hammer center, a starting value (M); the count
 /// depends on the part's mass, so set it from parts that are known to be right.
 pub const HAMMER_SWINGS: (u32, u32) = (4, 7);
 

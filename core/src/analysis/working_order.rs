@@ -189,7 +189,9 @@ pub(super) fn reached<'a>(
 
 /// Whether a measure was read on a subject at a place and the reading still holds.
 pub(super) fn holds(state: &State, measure: &str, on: Subject, place: Place) -> bool {
-    let read = state.slot(measure, on, place).and_then(|s| s.in_force());
+    let read = state
+        .measure_state(measure, on, place)
+        .and_then(|s| s.in_effect());
     read.is_some() && state.disturbed(measure, on, place).is_none()
 }
 
@@ -209,7 +211,7 @@ mod tests {
                 let reaches = match (row.reach, by.on, other.on) {
                     (_, Subject::Whole, _) => true,
                     (Reach::Note, a, b) => a == b,
-                    (Reach::NeighbouringSharps, Subject::Note(a), Subject::Note(b)) => {
+                    (Reach::NeighboringSharps, Subject::Note(a), Subject::Note(b)) => {
                         a.neighbouring_sharps().any(|sharp| sharp == b)
                     }
                     _ => false,
@@ -304,7 +306,7 @@ mod tests {
         let measures = Instrument::Grand
             .measures()
             .iter()
-            .chain(Instrument::Vertical.measures());
+            .chain(Instrument::Upright.measures());
         let mut pending: Vec<Pending> = measures
             .map(|m| alone(m.id.clone(), Subject::Note(Note::FIRST)))
             .collect();

@@ -110,11 +110,11 @@ impl DemoWriter {
 
     /// Returns the as-found or the current reading in the stored unit, or `None` if there is none.
     pub(super) fn known(&self, id: &str, on: Subject, place: Place, found: bool) -> Option<i64> {
-        let slot = self.job.state().slot(id, on, place)?;
+        let measure_state = self.job.state().measure_state(id, on, place)?;
         let read = if found {
-            slot.of(Occasion::AsFound)
+            measure_state.of(Occasion::AsFound)
         } else {
-            slot.in_force()
+            measure_state.in_effect()
         };
         Some(read?.value.base())
     }

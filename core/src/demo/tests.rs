@@ -2,12 +2,12 @@ use super::*;
 use crate::analysis::response::{Prior, Scatter, Trial as Turned, learn};
 use crate::analysis::suggestion::{Reason, suggest_next};
 use crate::analysis::travel::{Travel, fit_by_colour};
-use crate::job::{Change, ItemState, Reading, Slot};
+use crate::job::{Change, ItemState, MeasureState, Reading};
 
 const NOW_MS: i64 = 1_790_000_000_000;
 
 fn demo() -> Job {
-    Job::from_entries(entries(JobId::new(1), DeviceId::new(2), NOW_MS))
+    Job::from_entries(entries(JobId::new(1), ReplicaId::new(2), NOW_MS))
 }
 
 #[test]
@@ -35,13 +35,13 @@ fn the_demo_keeps_to_its_order() {
     let state = job.state();
     let mut steps: Vec<(Step, i64, i64)> = Vec::new();
     for step in state.order().steps() {
-        let takes = |e: &&Entry| matches!(&e.act, Act::Reading { measure, .. } if step.takes.contains(measure));
+        let takes = |e: &&Entry| matches!(&e.kind, EntryKind::Reading { measure, .. } if step.takes.contains(measure));
         // Measures of the survey are taken again during the work.
         let own = |e: &&Entry| match step.occasion() {
             Occasion::Working => e.at_ms > NOW_MS - 34 * 60 * MINUTE_MS,
             _ => true,
         };
-        let here = |e: &&Entry| e.id.device == DeviceId::new(2);
+        let here = |e: &&Entry| e.id.replica == ReplicaId::new(2);
         let entries = job.log().entries().iter().filter(here);
         let entries = entries.filter(takes).filter(own);
         let times: Vec<i64> = entries.map(|e| e.at_ms).collect();
@@ -67,8 +67,10 @@ fn the_demo_keeps_to_its_order() {
 fn samples_of_the_demo_balance_as_their_ratio_says() {
     let job = demo();
     let found = |id, n| {
-        let slot = job.state().slot(id, Subject::Note(n), Place::Piano)?;
-        slot.of(Occasion::AsFound)?.value.length()
+        let measure_state = job
+            .state()
+            .measure_state(id, Subject::Note(n), Place::Piano)?;
+        measure_state.of(Occasion::AsFound)?.value.length()
     };
     let travel = |n: Note| {
         let dip = if n.is_sharp() {
@@ -118,8 +120,8 @@ fn the_demo_shows_what_a_job_can_hold() {
 }
 
 fn read(job: &Job, id: &str, place: Place) -> Option<i64> {
-    let slot = job.state().slot(id, Subject::Whole, place)?;
-    Some(slot.latest()?.value.base())
+    let measure_state = job.state().measure_state(id, Subject::Whole, place)?;
+    Some(measure_state.latest()?.value.base())
 }
 
 #[test]
@@ -138,13 +140,15 @@ fn targets_of_the_demo_differ_by_job_section_and_note() {
 fn two_phones_of_the_demo_differ_on_one_note() {
     let job = demo();
     let differing = |n: &Note| {
-        let slot = job.state().slot("blow", Subject::Note(*n), Place::Bench);
-        !slot.unwrap().others().is_empty()
+        let measure_state = job
+            .state()
+            .measure_state("blow", Subject::Note(*n), Place::Bench);
+        !measure_state.unwrap().others().is_empty()
     };
     let notes: Vec<_> = Note::all().filter(differing).collect();
     assert_eq!(notes, [note(60)]);
     let phones: std::collections::BTreeSet<_> =
-        job.log().entries().iter().map(|e| e.id.device).collect();
+        job.log().entries().iter().map(|e| e.id.replica).collect();
     assert_eq!(phones.len(), 2);
 }
 
@@ -165,15 +169,26 @@ fn turns_of_the_demo_teach_what_they_were_made_with() {
 
 /// The turns of a note with the readings before and after them.
 fn turns_of(job: &Job, id: &str, n: Note) -> Vec<Turned> {
-    let slot = job.state().slot(id, Subject::Note(n), Place::Bench);
+    let measure_state = job
+        .state()
+        .measure_state(id, Subject::Note(n), Place::Bench);
     let length = |r: Option<&Reading>| r.unwrap().value.length().unwrap();
-    let turned = |slot: &Slot, change: &Change| Turned {
+    let turned = |measure_state: &MeasureState, change: &Change| Turned {
         turned: change.turned().unwrap(),
-        before: length(slot.readings().rfind(|r| r.stamp < change.stamp)),
-        after: length(slot.readings().find(|r| r.stamp > change.stamp)),
+        before: length(
+            measure_state
+                .readings()
+                .rfind(|r| r.position < change.position),
+        ),
+        after: length(
+            measure_state
+                .readings()
+                .find(|r| r.position > change.position),
+        ),
     };
-    slot.into_iter()
-        .flat_map(|slot| slot.changes().map(|c| turned(slot, c)))
+    measure_state
+        .into_iter()
+        .flat_map(|measure_state| measure_state.changes().map(|c| turned(measure_state, c)))
         .collect()
 }
 
@@ -181,7 +196,7 @@ fn turns_of(job: &Job, id: &str, n: Note) -> Vec<Turned> {
 fn readings_of_the_demo_are_plausible() {
     let job = demo();
     for entry in job.log().entries() {
-        if let Act::Reading { measure, value, .. } = &entry.act {
+        if let EntryKind::Reading { measure, value, .. } = &entry.kind {
             let known = job.state().measure(measure.as_str()).unwrap();
             assert!(known.believes(*value), "{measure}: {value:?}");
         }

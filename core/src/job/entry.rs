@@ -5,7 +5,7 @@ use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::value::{RawValue, to_raw_value, to_value};
 
 use super::details::{Details, OwnStep, Setup};
-use super::id::{DeviceId, EntryError, JobId};
+use super::id::{EntryError, JobId, ReplicaId};
 use super::raw::{RawFields, Text, UnknownFields};
 use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
@@ -15,15 +15,16 @@ use crate::unit::{Length, Turns, Value};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct EntryId {
-    /// The device that made it.
-    pub device: DeviceId,
+    /// The replica that made it.
+    #[serde(rename = "device")]
+    pub replica: ReplicaId,
     /// Its number on that device, from 1.
     pub seq: u64,
 }
 
 /// The place of an entry in the order of all: logical clock, then device, then number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct Stamp {
+pub struct LogPosition {
     /// The Lamport clock.
     pub clock: u64,
     /// The entry.
@@ -46,21 +47,21 @@ pub enum Subject {
 /// Reads a section, 0 to 7.
 fn section<'de, D: Deserializer<'de>>(from: D) -> Result<u8, D::Error> {
     match u8::deserialize(from)? {
-        section if usize::from(section) < Sections::MOST => Ok(section),
+        section if usize::from(section) < Sections::MAX => Ok(section),
         _ => Err(D::Error::custom("a section is 0 to 7")),
     }
 }
 
 impl Subject {
     /// How many subjects there can be: the whole, the sections, the notes.
-    pub(super) const COUNT: usize = 1 + Sections::MOST + Note::COUNT;
+    pub(super) const COUNT: usize = 1 + Sections::MAX + Note::COUNT;
 
     pub(super) const fn index(self) -> usize {
         match self {
             Subject::Whole => 0,
-            Subject::Section(s) if (s as usize) < Sections::MOST => 1 + s as usize,
-            Subject::Section(_) => Sections::MOST,
-            Subject::Note(n) => 1 + Sections::MOST + n.index(),
+            Subject::Section(s) if (s as usize) < Sections::MAX => 1 + s as usize,
+            Subject::Section(_) => Sections::MAX,
+            Subject::Note(n) => 1 + Sections::MAX + n.index(),
         }
     }
 
@@ -89,7 +90,7 @@ pub enum Correction {
     /// Turned so many 64ths; the sign is that of the change wanted in the reading.
     #[serde(rename = "turned_64ths")]
     Turned(Turns),
-    /// Papers put in (positive) or taken out (negative), each in nanometres.
+    /// Papers put in (positive) or taken out (negative), each in nanometers.
     #[serde(rename = "papers_nm")]
     Papers(Vec<Length>),
     /// Bent, eased or set by eye.
@@ -112,7 +113,7 @@ pub enum Scope {
 /// One thing that the technician did.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "act", rename_all = "snake_case", deny_unknown_fields)]
-pub enum Act {
+pub enum EntryKind {
     /// The job was made.
     Made {
         /// Its random number.
@@ -193,7 +194,8 @@ pub enum Act {
         text: String,
     },
     /// A fault that was noted has been mended, or settled otherwise: it is open no longer.
-    FaultMended {
+    #[serde(rename = "fault_mended")]
+    FaultFixed {
         /// The entry of the fault.
         fault: EntryId,
         /// How, or why it needs nothing more; may be empty.
@@ -244,7 +246,7 @@ pub enum Act {
     Unknown(UnknownFields),
 }
 
-impl Act {
+impl EntryKind {
     /// Whether undo should take it back: opening and closing a pass only notes the time.
     pub fn can_be_undone(&self) -> bool {
         // Who works on the device is said beside the work, and not undone with it.
@@ -255,14 +257,14 @@ impl Act {
                 ..Details::default()
             }
         };
-        !matches!(self, Act::Details { set } if signs(set))
+        !matches!(self, EntryKind::Details { set } if signs(set))
             && !matches!(
                 self,
-                Act::Made { .. }
-                    | Act::Undo { .. }
-                    | Act::PassOpened { .. }
-                    | Act::PassClosed { .. }
-                    | Act::Unknown(_)
+                EntryKind::Made { .. }
+                    | EntryKind::Undo { .. }
+                    | EntryKind::PassOpened { .. }
+                    | EntryKind::PassClosed { .. }
+                    | EntryKind::Unknown(_)
             )
     }
 }
@@ -280,7 +282,7 @@ pub struct Entry {
     /// Wall time in milliseconds since 1970 (UTC), as the device told it.
     pub at_ms: i64,
     /// What was done.
-    pub act: Act,
+    pub kind: EntryKind,
 }
 
 impl Entry {
@@ -288,13 +290,13 @@ impl Entry {
     /// exactly (up to 2⁵³) everywhere. A job that stands there goes on there (see [`Log::next_clock`]).
     ///
     /// [`Log::next_clock`]: super::Log::next_clock
-    pub const MOST: u64 = 1 << 52;
+    pub const MAX: u64 = 1 << 52;
     /// The largest wall time that is read: the last millisecond of a browser's calendar.
     pub const LAST_MS: i64 = 8_640_000_000_000_000;
 
     /// Its place in the order of all entries.
-    pub const fn stamp(&self) -> Stamp {
-        Stamp {
+    pub const fn position(&self) -> LogPosition {
+        LogPosition {
             clock: self.clock,
             id: self.id,
         }
@@ -313,8 +315,8 @@ impl Entry {
             clock: self.clock,
             at_ms: self.at_ms,
         };
-        let raw = match &self.act {
-            Act::Unknown(fields) => {
+        let raw = match &self.kind {
+            EntryKind::Unknown(fields) => {
                 to_value(head).and_then(|head| to_raw_value(&fields.with(&head)))
             }
             // By way of a `Value`, whose fields are in alphabetical order as long as no library turns on serde_json's
@@ -327,7 +329,7 @@ impl Entry {
 
     /// Reads a line that [`Entry::to_line`] wrote.
     ///
-    /// An act that is not understood is no error: it is kept as [`Act::Unknown`]. So is one with a field
+    /// An act that is not understood is no error: it is kept as [`EntryKind::Unknown`]. So is one with a field
     /// that it does not have, or with a field that stands twice: which of the two was meant cannot be told.
     ///
     /// # Errors
@@ -336,25 +338,25 @@ impl Entry {
     pub fn from_line(line: &str) -> Result<Entry, EntryError> {
         let mut fields: RawFields<'_> =
             serde_json::from_str(line).map_err(|_| EntryError("it is not a JSON object"))?;
-        if fields.len() > MOST_FIELDS {
+        if fields.len() > MAX_FIELDS {
             return Err(EntryError("it has more fields than any entry"));
         }
         let head = Head::take(&mut fields)?;
         let act = match fields.read() {
             Ok(act) => act,
-            Err(_) => Act::Unknown(UnknownFields::keep(fields)),
+            Err(_) => EntryKind::Unknown(UnknownFields::keep(fields)),
         };
         Ok(Entry {
             id: head.id,
             clock: head.clock,
             at_ms: head.at_ms,
-            act,
+            kind: act,
         })
     }
 }
 
 /// The most fields that an entry of whatever kind has.
-const MOST_FIELDS: usize = 1_000;
+const MAX_FIELDS: usize = 1_000;
 
 /// An entry as it is written.
 #[derive(Serialize)]
@@ -362,7 +364,7 @@ struct Line<'a> {
     #[serde(flatten)]
     head: Head,
     #[serde(flatten)]
-    act: &'a Act,
+    act: &'a EntryKind,
 }
 
 /// What an entry has whatever was done.
@@ -378,13 +380,13 @@ impl Head {
     /// Takes it out of the fields of an entry.
     fn take(fields: &mut RawFields<'_>) -> Result<Head, EntryError> {
         const NAMES: [&str; 4] = ["device", "seq", "clock", "at_ms"];
-        let [device, seq, clock, at_ms] = NAMES.map(|name| fields.take(name));
+        let [replica, seq, clock, at_ms] = NAMES.map(|name| fields.take(name));
         if NAMES.iter().any(|name| fields.has(name)) {
             return Err(EntryError("its name, clock or time stands there twice"));
         }
-        let device: Text<'_> = read(device).ok_or(EntryError("it names no device"))?;
-        let device = device.0.parse()?;
-        let count = |raw| read(raw).filter(|n| *n <= Entry::MOST);
+        let replica: Text<'_> = read(replica).ok_or(EntryError("it names no device"))?;
+        let replica = replica.0.parse()?;
+        let count = |raw| read(raw).filter(|n| *n <= Entry::MAX);
         let seq = count(seq).ok_or(EntryError("its “seq” is not a whole number up to 2⁵²"))?;
         let clock =
             count(clock).ok_or(EntryError("its “clock” is not a whole number up to 2⁵²"))?;
@@ -392,7 +394,7 @@ impl Head {
             .filter(|ms| (0..=Entry::LAST_MS).contains(ms))
             .ok_or(EntryError("its “at_ms” is not a time"))?;
         Ok(Head {
-            id: EntryId { device, seq },
+            id: EntryId { replica, seq },
             clock,
             at_ms,
         })

@@ -27,12 +27,12 @@ pub const VERSION: u64 = 1;
 
 /// The release that writes the readable parts; it rises when a default, a word or a sum changes.
 pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
-/// The largest file that is opened, in bytes: what [`MOST_ENTRIES`] need, each with its line and
+/// The largest file that is opened, in bytes: what [`MAX_ENTRIES`] need, each with its line and
 /// its indent. Whoever reads a file asks its size first, so that no larger one comes into memory.
-pub const MOST_BYTES: usize = 14 << 20;
+pub const MAX_BYTES: usize = 14 << 20;
 /// The most entries of a file that is opened: more than twice those of the largest job, and what a
 /// small phone has the memory for.
-pub const MOST_ENTRIES: usize = 50_000;
+pub const MAX_ENTRIES: usize = 50_000;
 
 /// What is concluded from the entries of a job and stands in its file. Another module computes it: the
 /// file is only a record.
@@ -74,9 +74,9 @@ impl Checksum {
 pub enum FileError {
     /// The file is empty.
     Empty,
-    /// Larger than [`MOST_BYTES`].
+    /// Larger than [`MAX_BYTES`].
     TooLarge(usize),
-    /// More entries than [`MOST_ENTRIES`].
+    /// More entries than [`MAX_ENTRIES`].
     TooMany,
     /// Brackets within brackets beyond any job file.
     TooDeep,
@@ -105,11 +105,11 @@ impl fmt::Display for FileError {
                 f,
                 "The file has {} MB; a job file has at most {} MB.",
                 bytes >> 20,
-                MOST_BYTES >> 20
+                MAX_BYTES >> 20
             )?,
             FileError::TooMany => write!(
                 f,
-                "The file has more than {MOST_ENTRIES} entries, and no job file has."
+                "The file has more than {MAX_ENTRIES} entries, and no job file has."
             )?,
             FileError::TooDeep => write!(f, "The file is nested far deeper than a job file.")?,
             FileError::NotText(at) => write!(f, "The file is not text: byte {at} cannot be read.")?,

@@ -52,7 +52,7 @@ macro_rules! random_id {
 
 random_id!(
     /// A device's random number, drawn once by each device.
-    DeviceId,
+    ReplicaId,
     "its “device”"
 );
 random_id!(

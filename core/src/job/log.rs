@@ -1,13 +1,13 @@
 use std::collections::HashMap;
 
-use super::{DeviceId, Entry, EntryId, Stamp};
+use super::{Entry, EntryId, LogPosition, ReplicaId};
 
 /// The entries of a job, in their order, each once.
 #[derive(Clone, Debug, Default)]
 pub struct Log {
     entries: Vec<Entry>,
     places: HashMap<EntryId, usize>,
-    last_seq: HashMap<DeviceId, u64>,
+    last_seq: HashMap<ReplicaId, u64>,
 }
 
 /// What a merge found.
@@ -20,7 +20,7 @@ pub struct Merged {
     /// Entries whose id is here already with other content: the stored one was kept.
     pub differing: Vec<Entry>,
     /// The earliest of the new ones.
-    pub(super) first: Option<Stamp>,
+    pub(super) first: Option<LogPosition>,
 }
 
 impl Log {
@@ -56,22 +56,22 @@ impl Log {
 
     /// The clock of the next entry made here: one more than any seen.
     ///
-    /// At [`Entry::MOST`] it stays there, and device and number alone give the order:
+    /// At [`Entry::MAX`] it stays there, and device and number alone give the order:
     /// an entry past it could be stored and never be read again.
     pub fn next_clock(&self) -> u64 {
         self.last()
-            .map_or(1, |e| e.clock.saturating_add(1).min(Entry::MOST))
+            .map_or(1, |e| e.clock.saturating_add(1).min(Entry::MAX))
     }
 
     /// The number of the next entry of a device: one more than any seen, or the
-    /// lowest free one where that would lie past [`Entry::MOST`].
-    pub fn next_seq(&self, device: DeviceId) -> u64 {
-        match self.last_seq.get(&device) {
+    /// lowest free one where that would lie past [`Entry::MAX`].
+    pub fn next_seq(&self, replica: ReplicaId) -> u64 {
+        match self.last_seq.get(&replica) {
             None => 1,
-            Some(&last) if last < Entry::MOST => last + 1,
-            Some(_) => (1..Entry::MOST)
-                .find(|&seq| !self.places.contains_key(&EntryId { device, seq }))
-                .unwrap_or(Entry::MOST),
+            Some(&last) if last < Entry::MAX => last + 1,
+            Some(_) => (1..Entry::MAX)
+                .find(|&seq| !self.places.contains_key(&EntryId { replica, seq }))
+                .unwrap_or(Entry::MAX),
         }
     }
 
@@ -81,9 +81,9 @@ impl Log {
             return false;
         }
         let at = match self.last() {
-            Some(last) if entry.stamp() < last.stamp() => {
-                let stamp = entry.stamp();
-                self.entries.partition_point(|e| e.stamp() < stamp)
+            Some(last) if entry.position() < last.position() => {
+                let position = entry.position();
+                self.entries.partition_point(|e| e.position() < position)
             }
             _ => self.entries.len(),
         };
@@ -106,8 +106,8 @@ impl Log {
                 Some(&at) if self.entries[at] == entry => merged.known += 1,
                 Some(_) => merged.differing.push(entry),
                 None => {
-                    let stamp = entry.stamp();
-                    merged.first = Some(merged.first.map_or(stamp, |f| f.min(stamp)));
+                    let position = entry.position();
+                    merged.first = Some(merged.first.map_or(position, |f| f.min(position)));
                     merged.new += 1;
                     self.note_seq(&entry);
                     self.places.insert(entry.id, self.entries.len());
@@ -115,15 +115,15 @@ impl Log {
                 }
             }
         }
-        if !self.entries.is_sorted_by_key(Entry::stamp) {
-            self.entries.sort_by_key(Entry::stamp);
+        if !self.entries.is_sorted_by_key(Entry::position) {
+            self.entries.sort_by_key(Entry::position);
             self.index();
         }
         merged
     }
 
     fn note_seq(&mut self, entry: &Entry) {
-        let last = self.last_seq.entry(entry.id.device).or_default();
+        let last = self.last_seq.entry(entry.id.replica).or_default();
         *last = entry.id.seq.max(*last);
     }
 

@@ -1,5 +1,5 @@
-use super::verdict::Looked;
-use super::{Cause, Judged, Reading, Slot, State, Subject, Wait};
+use super::verdict::MeasureView;
+use super::{Cause, Judged, MeasureState, Reading, State, Subject, Wait};
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::Value;
@@ -231,20 +231,20 @@ fn is_taken(measure: Option<&Measure>, on: Subject) -> bool {
     }
 }
 
-impl<'a> Looked<'a> {
+impl<'a> MeasureView<'a> {
     /// The reading that counts for a step: of its occasion, at its place (of either for a step without one).
     fn counted(&self, step: &Step, on: Subject) -> Option<(&'a Reading, Place)> {
-        let of = |slot: &'a Slot| match step.occasion() {
-            Occasion::Working => slot.in_force(),
-            occasion => slot.of(occasion),
+        let of = |measure_state: &'a MeasureState| match step.occasion() {
+            Occasion::Working => measure_state.in_effect(),
+            occasion => measure_state.of(occasion),
         };
-        let at = |place: Place| Some((of(self.slot(on, place)?)?, place));
+        let at = |place: Place| Some((of(self.measure_state(on, place)?)?, place));
         let reading = match step.place {
             Some(place) => at(place),
             None => [at(Place::Bench), at(Place::Piano)]
                 .into_iter()
                 .flatten()
-                .max_by_key(|(r, _)| r.stamp),
+                .max_by_key(|(r, _)| r.position),
         };
         // A tick taken away says that it is still to be done.
         reading.filter(|(r, _)| r.value != Value::Done(false))
@@ -259,7 +259,7 @@ impl<'a> Looked<'a> {
         let cause = match reading.occasion {
             // What was found was found, whatever happens later.
             Occasion::AsFound => None,
-            _ => self.disturbed_since(reading.stamp, on, place),
+            _ => self.disturbed_since(reading.position, on, place),
         };
         match cause {
             Some(cause) => ItemState::Again(reading, judged, cause),

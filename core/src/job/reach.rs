@@ -15,18 +15,18 @@ pub(crate) fn reached_from(
         (Reach::Note, Subject::Note(note)) => [Some(on), section_of(note, sections), whole, None],
         (Reach::Note, Subject::Section(_)) => [Some(on), whole, None, None],
         (Reach::Note, Subject::Whole) => [whole, None, None, None],
-        (Reach::NeighbouringSharps, Subject::Note(note)) if note.is_sharp() => {
+        (Reach::NeighboringSharps, Subject::Note(note)) if note.is_sharp() => {
             let [below, above] = [note.down(), note.up()].map(|n| n.map(Subject::Note));
             [below, above, section_of(note, sections), whole]
         }
-        (Reach::NeighbouringSharps, _) => [None; 4],
+        (Reach::NeighboringSharps, _) => [None; 4],
     };
     reaching.into_iter().flatten()
 }
 
 /// Returns the subjects that work on `from` reaches: the inverse of [`reached_from`].
 pub(crate) fn reached_by(from: Subject, reach: Reach, sections: &Sections) -> Vec<Subject> {
-    if let (Subject::Note(note), Reach::NeighbouringSharps) = (from, reach) {
+    if let (Subject::Note(note), Reach::NeighboringSharps) = (from, reach) {
         return note.neighbouring_sharps().map(Subject::Note).collect();
     }
     let has = |note: Note, section: u8| sections.of(note) == usize::from(section);
@@ -36,7 +36,7 @@ pub(crate) fn reached_by(from: Subject, reach: Reach, sections: &Sections) -> Ve
         Subject::Whole => true,
     });
     match reach {
-        Reach::NeighbouringSharps => notes
+        Reach::NeighboringSharps => notes
             .filter(|note| note.is_sharp())
             .map(Subject::Note)
             .collect(),
@@ -64,7 +64,7 @@ mod tests {
         let all_sections = (0..sections.count() as u8).map(Subject::Section);
         let notes = Note::all().map(Subject::Note);
         let all: Vec<Subject> = notes.chain(all_sections).chain([Subject::Whole]).collect();
-        for reach in [Reach::Note, Reach::NeighbouringSharps] {
+        for reach in [Reach::Note, Reach::NeighboringSharps] {
             for &from in &all {
                 let reached = reached_by(from, reach, &sections);
                 for &on in &all {

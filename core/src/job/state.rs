@@ -7,10 +7,10 @@ use std::collections::HashMap;
 use std::sync::LazyLock;
 
 use super::details::{Details, OwnStep, Setup};
-use super::known::Known;
+use super::measure_states::MeasureStates;
 use super::times::Times;
 use super::waits::{Wait, Waits};
-use super::{DeviceId, EntryId, JobId, Stamp, Subject};
+use super::{EntryId, JobId, LogPosition, ReplicaId, Subject};
 use crate::note::{Note, Sections};
 use crate::trade::{Instrument, Measure, MeasureId, Order, Place, Step, StepId, sample_plan};
 
@@ -21,7 +21,7 @@ use crate::trade::{Instrument, Measure, MeasureId, Order, Place, Step, StepId, s
 #[derive(Clone, Debug, PartialEq)]
 pub struct State {
     /// The measures, in the order in which the entries named them.
-    pub(super) measures: Vec<Known>,
+    pub(super) measures: Vec<MeasureStates>,
     /// Where each lies in `measures`.
     measure_at: HashMap<MeasureId, usize>,
     /// How many undos in force hold an entry; none is not kept.
@@ -32,7 +32,7 @@ pub struct State {
     waits: HashMap<StepId, Waits>,
     remarks: Vec<Remark>,
     /// Which faults were mended, and how.
-    mended: History<(EntryId, String)>,
+    fixed: History<(EntryId, String)>,
     /// Where the latest mending in force of each fault lies in `mended`.
     mended_at: HashMap<EntryId, usize>,
     left_out: HashMap<StepId, History<bool>>,
@@ -44,7 +44,7 @@ pub struct State {
 }
 
 /// What happened to one thing that later entries replace, each with whether it was taken back.
-type History<T> = Vec<(Stamp, T, bool)>;
+type History<T> = Vec<(LogPosition, T, bool)>;
 
 /// A value whose fields later entries replace, with its history so that undo restores it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -66,7 +66,7 @@ struct Plan {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Remark {
     /// The entry that it came in.
-    pub stamp: Stamp,
+    pub position: LogPosition,
     /// Wall time in milliseconds since 1970 (UTC).
     pub at_ms: i64,
     /// On what.
@@ -81,15 +81,15 @@ pub struct Remark {
 }
 
 impl<T: Default> Replaced<T> {
-    fn add(&mut self, stamp: Stamp, set: T, alive: bool, take: fn(&mut T, &T)) {
+    fn add(&mut self, position: LogPosition, set: T, alive: bool, take: fn(&mut T, &T)) {
         if alive {
             take(&mut self.now, &set);
         }
-        self.history.push((stamp, set, alive));
+        self.history.push((position, set, alive));
     }
 
-    fn set_alive(&mut self, stamp: Stamp, alive: bool, take: fn(&mut T, &T)) {
-        set_alive(&mut self.history, stamp, alive);
+    fn set_alive(&mut self, position: LogPosition, alive: bool, take: fn(&mut T, &T)) {
+        set_alive(&mut self.history, position, alive);
         self.now = T::default();
         for (_, set, _) in self.history.iter().filter(|h| h.2) {
             take(&mut self.now, set);
@@ -97,8 +97,8 @@ impl<T: Default> Replaced<T> {
     }
 }
 
-fn set_alive<T>(history: &mut History<T>, stamp: Stamp, alive: bool) {
-    if let Some(found) = history.iter_mut().rfind(|h| h.0 == stamp) {
+fn set_alive<T>(history: &mut History<T>, position: LogPosition, alive: bool) {
+    if let Some(found) = history.iter_mut().rfind(|h| h.0 == position) {
         found.2 = alive;
     }
 }
@@ -114,7 +114,7 @@ impl Default for State {
             setup: Replaced::default(),
             waits: HashMap::new(),
             remarks: Vec::new(),
-            mended: Vec::new(),
+            fixed: Vec::new(),
             mended_at: HashMap::new(),
             left_out: HashMap::new(),
             own_steps: Vec::new(),
@@ -132,10 +132,10 @@ impl Default for State {
 
 fn trades_order(instrument: Instrument) -> &'static Order {
     static GRAND: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Grand));
-    static VERTICAL: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Vertical));
+    static VERTICAL: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Upright));
     match instrument {
         Instrument::Grand => &GRAND,
-        Instrument::Vertical => &VERTICAL,
+        Instrument::Upright => &VERTICAL,
     }
 }
 
@@ -153,7 +153,7 @@ fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
 // The frame of the work.
 impl State {
     /// The most steps of the user's own that stand in an order.
-    pub const MOST_OWN_STEPS: usize = 100;
+    pub const MAX_OWN_STEPS: usize = 100;
 
     /// Works out the frame anew.
     fn settle(&mut self) {
@@ -177,7 +177,7 @@ impl State {
             let taken = trade.measure(id).is_some()
                 || trade.steps().iter().any(|s| s.id.as_str() == id)
                 || own.iter().any(|o| o.id == step.id);
-            if *alive && !taken && own.len() < State::MOST_OWN_STEPS {
+            if *alive && !taken && own.len() < State::MAX_OWN_STEPS {
                 own.push(step);
             }
         }
@@ -217,7 +217,7 @@ impl State {
     }
 
     /// What is known of a measure that an entry named.
-    pub(super) fn known(&self, id: &str) -> Option<&Known> {
+    pub(super) fn known(&self, id: &str) -> Option<&MeasureStates> {
         self.measure_at.get(id).map(|&at| &self.measures[at])
     }
 
@@ -239,19 +239,19 @@ impl State {
     /// Who works on a device, as it said itself last.
     ///
     /// ```
-    /// use evenhand_core::job::{Act, Details, DeviceId, Job};
+    /// use evenhand_core::job::{EntryKind, Details, ReplicaId, Job};
     ///
-    /// let (stack, keys) = (DeviceId::new(1), DeviceId::new(2));
+    /// let (stack, keys) = (ReplicaId::new(1), ReplicaId::new(2));
     /// let mut job = Job::new();
     /// let technician = Some("R. Sample".to_owned());
     /// let set = Box::new(Details { technician, ..Details::default() });
-    /// job.apply(job.draft(stack, 1_000, Act::Details { set }));
+    /// job.apply(job.draft(stack, 1_000, EntryKind::Details { set }));
     /// assert_eq!(job.state().technician(stack), Some("R. Sample"));
     /// assert_eq!(job.state().technician(keys), None);
     /// ```
-    pub fn technician(&self, device: DeviceId) -> Option<&str> {
+    pub fn technician(&self, replica: ReplicaId) -> Option<&str> {
         let said = self.details.history.iter().rev();
-        let mut said = said.filter(|(stamp, _, alive)| *alive && stamp.id.device == device);
+        let mut said = said.filter(|(position, _, alive)| *alive && position.id.replica == replica);
         said.find_map(|(_, set, _)| set.technician.as_deref())
     }
 
@@ -282,8 +282,8 @@ impl State {
     }
 
     /// What two devices read differently without knowing of each other, until it is read again.
-    pub fn read_apart(&self) -> Vec<(&MeasureId, Subject)> {
-        let sections = (0..Sections::MOST as u8).map(Subject::Section);
+    pub fn concurrent_readings(&self) -> Vec<(&MeasureId, Subject)> {
+        let sections = (0..Sections::MAX as u8).map(Subject::Section);
         let notes = Note::all().map(Subject::Note);
         let all: Vec<Subject> = std::iter::once(Subject::Whole)
             .chain(sections)
@@ -294,7 +294,7 @@ impl State {
             for &on in &all {
                 let differs = |place| {
                     known
-                        .slot(on, place)
+                        .measure_state(on, place)
                         .is_some_and(|s| !s.others().is_empty())
                 };
                 if [Place::Bench, Place::Piano].into_iter().any(differs) {
@@ -320,7 +320,7 @@ impl State {
     /// The steps of this job in order: the trade's, without those left out, with the
     /// user's own, as arranged. An arrangement that a merge made impossible is passed over,
     /// and so is an own step that has the name of one of the trade's, and what goes
-    /// beyond [`State::MOST_OWN_STEPS`].
+    /// beyond [`State::MAX_OWN_STEPS`].
     pub fn order(&self) -> &Order {
         &self.plan.order
     }
@@ -349,29 +349,29 @@ impl State {
 
     /// The faults that were not taken back and not mended, in order.
     pub fn open_faults(&self) -> impl DoubleEndedIterator<Item = &Remark> {
-        let open = |r: &&Remark| r.fault && self.mended(r).is_none();
+        let open = |r: &&Remark| r.fault && self.fixed(r).is_none();
         self.remarks().filter(open)
     }
 
     /// How a fault was mended, where it was.
     ///
     /// ```
-    /// use evenhand_core::job::{Act, DeviceId, Job, Subject};
+    /// use evenhand_core::job::{EntryKind, ReplicaId, Job, Subject};
     ///
-    /// let phone = DeviceId::new(7);
+    /// let phone = ReplicaId::new(7);
     /// let mut job = Job::new();
     /// let text = "Hammer flange loose.".to_owned();
-    /// let fault = job.draft(phone, 1_000, Act::Remark { on: Subject::Whole, step: None, fault: true, text });
+    /// let fault = job.draft(phone, 1_000, EntryKind::Remark { on: Subject::Whole, step: None, fault: true, text });
     /// job.apply(fault.clone());
     /// assert_eq!(job.state().open_faults().count(), 1);
-    /// let how = "new centre pin".to_owned();
-    /// job.apply(job.draft(phone, 2_000, Act::FaultMended { fault: fault.id, how }));
+    /// let how = "new center pin".to_owned();
+    /// job.apply(job.draft(phone, 2_000, EntryKind::FaultFixed { fault: fault.id, how }));
     /// assert_eq!(job.state().open_faults().count(), 0);
-    /// assert_eq!(job.state().remarks().find_map(|r| job.state().mended(r)), Some("new centre pin"));
+    /// assert_eq!(job.state().remarks().find_map(|r| job.state().fixed(r)), Some("new center pin"));
     /// ```
-    pub fn mended(&self, fault: &Remark) -> Option<&str> {
-        let at = self.mended_at.get(&fault.stamp.id)?;
-        Some(self.mended[*at].1.1.as_str())
+    pub fn fixed(&self, fault: &Remark) -> Option<&str> {
+        let at = self.mended_at.get(&fault.position.id)?;
+        Some(self.fixed[*at].1.1.as_str())
     }
 
     /// Whether the working time of a step was stated; else it was counted.
@@ -380,7 +380,7 @@ impl State {
     }
 
     /// Working time spent on a step, in milliseconds: as it was stated last
-    /// ([`Act::MinutesStated`]), with what was counted since; where nobody stated it, what was counted
+    /// ([`EntryKind::MinutesStated`]), with what was counted since; where nobody stated it, what was counted
     /// between the entries of its open passes, pauses over three minutes not counted.
     pub fn spent_ms(&self, step: &str) -> i64 {
         self.times.spent_ms(step)

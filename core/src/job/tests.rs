@@ -1,4 +1,4 @@
-//! What a job must do, behaviour by behaviour. All data are invented.
+//! What a job must do, behavior by behavior. All data are invented.
 
 mod disturbance;
 mod occasions;
@@ -32,23 +32,23 @@ pub(crate) fn on(number: i64) -> Subject {
 #[derive(Clone)]
 pub(crate) struct Phone {
     pub(crate) job: Job,
-    pub(crate) device: DeviceId,
+    pub(crate) replica: ReplicaId,
     pub(crate) at_ms: i64,
 }
 
 impl Phone {
-    pub(crate) fn new(device: u64) -> Phone {
+    pub(crate) fn new(replica: u64) -> Phone {
         Phone {
             job: Job::new(),
-            device: DeviceId::new(device),
+            replica: ReplicaId::new(replica),
             at_ms: NINE_MS,
         }
     }
 
     /// Another phone with the same entries.
-    pub(crate) fn copy(&self, device: u64) -> Phone {
+    pub(crate) fn copy(&self, replica: u64) -> Phone {
         Phone {
-            device: DeviceId::new(device),
+            replica: ReplicaId::new(replica),
             ..self.clone()
         }
     }
@@ -61,8 +61,8 @@ impl Phone {
         self.at_ms += minutes * MINUTE_MS;
     }
 
-    pub(crate) fn act(&mut self, act: Act) -> Entry {
-        let entry = self.job.draft(self.device, self.at_ms, act);
+    pub(crate) fn act(&mut self, act: EntryKind) -> Entry {
+        let entry = self.job.draft(self.replica, self.at_ms, act);
         assert!(self.job.apply(entry.clone()));
         entry
     }
@@ -76,12 +76,12 @@ impl Phone {
         base: i64,
     ) -> Entry {
         let known = Instrument::Grand.measure(measure);
-        let kind = known.or_else(|| Instrument::Vertical.measure(measure));
+        let kind = known.or_else(|| Instrument::Upright.measure(measure));
         let value = Value::from_base(kind.map_or(Kind::Length, |m| m.kind), base);
         let id = MeasureId::from(measure);
         let entry = self
             .job
-            .reading(self.device, self.at_ms, id, on, place, occasion, value, "");
+            .reading(self.replica, self.at_ms, id, on, place, occasion, value, "");
         assert!(self.job.apply(entry.clone()));
         entry
     }
@@ -92,7 +92,7 @@ impl Phone {
     }
 
     pub(crate) fn correct(&mut self, measure: &str, on: Subject, place: Place) -> Entry {
-        self.act(Act::Correction {
+        self.act(EntryKind::Correction {
             measure: MeasureId::from(measure),
             on,
             place,
@@ -101,7 +101,7 @@ impl Phone {
     }
 
     pub(crate) fn undo(&mut self, entry: &Entry) -> Entry {
-        self.act(Act::Undo { entry: entry.id })
+        self.act(EntryKind::Undo { entry: entry.id })
     }
 
     pub(crate) fn target(
@@ -110,7 +110,7 @@ impl Phone {
         scope: Scope,
         target: Option<crate::trade::Target>,
     ) -> Entry {
-        self.act(Act::Target {
+        self.act(EntryKind::Target {
             measure: MeasureId::from(measure),
             scope,
             target,
@@ -118,7 +118,7 @@ impl Phone {
     }
 
     pub(crate) fn setup(&mut self, setup: Setup) -> Entry {
-        self.act(Act::Setup {
+        self.act(EntryKind::Setup {
             set: Box::new(setup),
         })
     }
@@ -152,7 +152,7 @@ impl Phone {
             }
             let needed = self.state().step(needed.as_str()).unwrap().clone();
             if needed.wait_minutes > 0 && self.state().wait(needed.id.as_str()).is_none() {
-                self.act(Act::WaitStarted {
+                self.act(EntryKind::WaitStarted {
                     step: needed.id.clone(),
                     minutes: needed.wait_minutes,
                 });

@@ -1,10 +1,10 @@
 use std::collections::HashMap;
 
-use super::{Act, DeviceId, Entry, EntryId, Stamp};
+use super::{Entry, EntryId, EntryKind, LogPosition, ReplicaId};
 use crate::trade::StepId;
 
 /// A longer pause between two entries of an open pass is not counted as work.
-pub(super) const LONGEST_PAUSE_MS: i64 = 3 * 60_000;
+pub(super) const MAX_PAUSE_MS: i64 = 3 * 60_000;
 
 /// Working time by step: from the entries made while a pass was open, and as it was stated.
 ///
@@ -27,7 +27,7 @@ struct OfStep {
 /// A statement of working time.
 #[derive(Clone, Debug, PartialEq)]
 struct Stated {
-    stamp: Stamp,
+    position: LogPosition,
     minutes: u32,
     /// What had been counted by then.
     counted_ms: i64,
@@ -36,28 +36,26 @@ struct Stated {
 
 /// The pass that each device has open, with the time of its last entry.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct Open(HashMap<DeviceId, (StepId, i64)>);
+struct Open(HashMap<ReplicaId, (StepId, i64)>);
 
 impl Open {
     /// The time since the device's last entry, with the step whose pass it has open.
     fn since_last(&mut self, entry: &Entry) -> Option<(&StepId, i64)> {
-        let (step, last) = self.0.get_mut(&entry.id.device)?;
+        let (step, last) = self.0.get_mut(&entry.id.replica)?;
         let gap = entry.at_ms.saturating_sub(*last);
         *last = entry.at_ms;
         // A clock set back gives a negative gap, which is no work either.
-        (1..=LONGEST_PAUSE_MS)
-            .contains(&gap)
-            .then_some((&*step, gap))
+        (1..=MAX_PAUSE_MS).contains(&gap).then_some((&*step, gap))
     }
 
-    fn open(&mut self, device: DeviceId, step: &StepId, at_ms: i64) {
-        self.0.insert(device, (step.clone(), at_ms));
+    fn open(&mut self, replica: ReplicaId, step: &StepId, at_ms: i64) {
+        self.0.insert(replica, (step.clone(), at_ms));
     }
 
     /// Closes the pass of a step; a late close of another one leaves the open one open.
-    fn close(&mut self, device: DeviceId, step: &StepId) {
-        if self.0.get(&device).is_some_and(|(open, _)| open == step) {
-            self.0.remove(&device);
+    fn close(&mut self, replica: ReplicaId, step: &StepId) {
+        if self.0.get(&replica).is_some_and(|(open, _)| open == step) {
+            self.0.remove(&replica);
         }
     }
 }
@@ -70,19 +68,19 @@ impl Times {
         }
     }
 
-    pub fn open(&mut self, device: DeviceId, step: &StepId, at_ms: i64) {
-        self.open.open(device, step, at_ms);
+    pub fn open(&mut self, replica: ReplicaId, step: &StepId, at_ms: i64) {
+        self.open.open(replica, step, at_ms);
     }
 
-    pub fn close(&mut self, device: DeviceId, step: &StepId) {
-        self.open.close(device, step);
+    pub fn close(&mut self, replica: ReplicaId, step: &StepId) {
+        self.open.close(replica, step);
     }
 
     /// Takes in a statement.
-    pub fn state(&mut self, stamp: Stamp, step: &StepId, minutes: u32, alive: bool) {
+    pub fn state(&mut self, position: LogPosition, step: &StepId, minutes: u32, alive: bool) {
         let of = self.steps.entry(step.clone()).or_default();
         of.stated.push(Stated {
-            stamp,
+            position,
             minutes,
             counted_ms: of.counted_ms,
             alive,
@@ -90,28 +88,30 @@ impl Times {
     }
 
     /// Takes a statement back, or takes that back.
-    pub fn set_alive(&mut self, stamp: Stamp, step: &StepId, alive: bool) {
+    pub fn set_alive(&mut self, position: LogPosition, step: &StepId, alive: bool) {
         let mut history = self
             .steps
             .entry(step.clone())
             .or_default()
             .stated
             .iter_mut();
-        if let Some(stated) = history.find(|s| s.stamp == stamp) {
+        if let Some(stated) = history.find(|s| s.position == position) {
             stated.alive = alive;
         }
     }
 
     /// Whether the time of a step was stated.
     pub fn is_stated(&self, step: &str) -> bool {
-        self.steps.get(step).is_some_and(|s| s.in_force().is_some())
+        self.steps
+            .get(step)
+            .is_some_and(|s| s.in_effect().is_some())
     }
 
     pub fn spent_ms(&self, step: &str) -> i64 {
         let Some(of) = self.steps.get(step) else {
             return 0;
         };
-        match of.in_force() {
+        match of.in_effect() {
             Some(s) => i64::from(s.minutes) * 60_000 + (of.counted_ms - s.counted_ms),
             None => of.counted_ms,
         }
@@ -120,39 +120,39 @@ impl Times {
 
 impl OfStep {
     /// The latest statement that was not taken back.
-    fn in_force(&self) -> Option<&Stated> {
+    fn in_effect(&self) -> Option<&Stated> {
         self.stated.iter().rfind(|s| s.alive)
     }
 }
 
 /// Working time by device and step, sorted by both; what [`Times`] tells of all devices together.
 /// Time that was stated is that of the device that stated it.
-pub(super) fn by_device(
+pub(super) fn by_replica(
     entries: &[Entry],
     is_alive: impl Fn(EntryId) -> bool,
-) -> Vec<(DeviceId, StepId, i64)> {
+) -> Vec<(ReplicaId, StepId, i64)> {
     let mut open = Open::default();
-    let mut spent: HashMap<StepId, HashMap<DeviceId, i64>> = HashMap::new();
+    let mut spent: HashMap<StepId, HashMap<ReplicaId, i64>> = HashMap::new();
     for entry in entries {
-        let device = entry.id.device;
+        let replica = entry.id.replica;
         if let Some((step, gap)) = open.since_last(entry) {
             let of_step = spent.entry(step.clone()).or_default();
-            *of_step.entry(device).or_default() += gap;
+            *of_step.entry(replica).or_default() += gap;
         }
-        match &entry.act {
-            Act::PassOpened { step } => open.open(device, step, entry.at_ms),
-            Act::PassClosed { step } => open.close(device, step),
-            Act::MinutesStated { step, minutes } if is_alive(entry.id) => {
-                let stated = HashMap::from([(device, i64::from(*minutes) * 60_000)]);
+        match &entry.kind {
+            EntryKind::PassOpened { step } => open.open(replica, step, entry.at_ms),
+            EntryKind::PassClosed { step } => open.close(replica, step),
+            EntryKind::MinutesStated { step, minutes } if is_alive(entry.id) => {
+                let stated = HashMap::from([(replica, i64::from(*minutes) * 60_000)]);
                 spent.insert(step.clone(), stated);
             }
             _ => {}
         }
     }
-    let mut all: Vec<(DeviceId, StepId, i64)> = Vec::new();
+    let mut all: Vec<(ReplicaId, StepId, i64)> = Vec::new();
     for (step, of_step) in spent {
         let of_step = of_step.into_iter();
-        all.extend(of_step.map(|(device, ms)| (device, step.clone(), ms)));
+        all.extend(of_step.map(|(replica, ms)| (replica, step.clone(), ms)));
     }
     all.sort();
     all

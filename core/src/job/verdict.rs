@@ -1,9 +1,9 @@
 //! What a state says of a reading: the target it is judged by, and whether it still holds.
 
-use super::known::{Known, TargetChange};
+use super::measure_state::MeasureState;
+use super::measure_states::{MeasureStates, TargetChange};
 use super::reach::reached_from;
-use super::slot::Slot;
-use super::{Scope, Stamp, State, Subject};
+use super::{LogPosition, Scope, State, Subject};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, afloat};
 use crate::unit::Value;
@@ -16,7 +16,7 @@ pub struct Cause {
     /// On what the work was done.
     pub on: Subject,
     /// When, in the order of entries.
-    pub stamp: Stamp,
+    pub position: LogPosition,
 }
 
 /// A reading against the target in force.
@@ -32,10 +32,10 @@ pub struct Judged {
 
 /// One measure looked up once, to look at many notes.
 #[derive(Clone, Copy)]
-pub(crate) struct Looked<'a> {
+pub(crate) struct MeasureView<'a> {
     pub(super) state: &'a State,
     pub measure: Option<&'a Measure>,
-    pub(super) known: Option<&'a Known>,
+    pub(super) known: Option<&'a MeasureStates>,
 }
 
 impl State {
@@ -45,8 +45,8 @@ impl State {
         recorded.map(|k| &k.id)
     }
 
-    pub(crate) fn looked(&self, measure: &str) -> Looked<'_> {
-        Looked {
+    pub(crate) fn looked(&self, measure: &str) -> MeasureView<'_> {
+        MeasureView {
             state: self,
             measure: self.measure(measure),
             known: self.known(measure),
@@ -54,19 +54,22 @@ impl State {
     }
 
     /// What happened to a measure on a subject at a place; nothing where nothing did.
-    pub fn slot(&self, measure: &str, on: Subject, place: Place) -> Option<&Slot> {
-        self.known(measure)?.slot(on, place)
+    pub fn measure_state(&self, measure: &str, on: Subject, place: Place) -> Option<&MeasureState> {
+        self.known(measure)?.measure_state(on, place)
     }
 
     /// Where the action is: on the bench from its coming out until its going in.
     pub fn place(&self) -> Place {
         let done = |measure: &str| {
-            let at = |place| self.slot(measure, Subject::Whole, place)?.in_force();
+            let at = |place| {
+                self.measure_state(measure, Subject::Whole, place)?
+                    .in_effect()
+            };
             let latest = [at(Place::Piano), at(Place::Bench)]
                 .into_iter()
                 .flatten()
-                .max_by_key(|r| r.stamp)?;
-            (latest.value.base() != 0).then_some(latest.stamp)
+                .max_by_key(|r| r.position)?;
+            (latest.value.base() != 0).then_some(latest.position)
         };
         if done("action_out") > done("action_in") {
             Place::Bench
@@ -81,7 +84,7 @@ impl State {
     /// the piano: bench readings stand as bench readings.
     pub fn disturbed(&self, measure: &str, on: Subject, place: Place) -> Option<Cause> {
         let looked = self.looked(measure);
-        let read = looked.slot(on, place)?.in_force()?.stamp;
+        let read = looked.measure_state(on, place)?.in_effect()?.position;
         looked.disturbed_since(read, on, place)
     }
 
@@ -103,7 +106,7 @@ impl State {
 
     /// Every change of a measure's target, those taken back among them.
     pub fn target_history(&self, measure: &str) -> &[TargetChange] {
-        self.known(measure).map_or(&[], Known::targets)
+        self.known(measure).map_or(&[], MeasureStates::targets)
     }
 
     /// The band in force for a subject.
@@ -124,9 +127,9 @@ impl State {
     }
 }
 
-impl<'a> Looked<'a> {
-    pub fn slot(&self, on: Subject, place: Place) -> Option<&'a Slot> {
-        self.known?.slot(on, place)
+impl<'a> MeasureView<'a> {
+    pub fn measure_state(&self, on: Subject, place: Place) -> Option<&'a MeasureState> {
+        self.known?.measure_state(on, place)
     }
 
     /// The subject as the sections stand: a note lies in one, a section is one.
@@ -145,7 +148,7 @@ impl<'a> Looked<'a> {
 
     /// The scopes that a target is set for.
     pub fn scopes_set(&self) -> impl Iterator<Item = Scope> + use<'a> {
-        self.known.into_iter().flat_map(Known::scopes_set)
+        self.known.into_iter().flat_map(MeasureStates::scopes_set)
     }
 
     /// The target of a scope itself; of the whole job the trade's, where none was set.
@@ -191,11 +194,11 @@ impl<'a> Looked<'a> {
 
     /// What a share of this measure is taken of.
     fn share_base(&self, on: Subject, section: usize) -> Option<i64> {
-        let at = |place| self.slot(on, place);
-        let in_force = |place| at(place)?.in_force();
+        let at = |place| self.measure_state(on, place);
+        let in_effect = |place| at(place)?.in_effect();
         let found = |place| at(place)?.latest();
-        let read = in_force(Place::Piano)
-            .or_else(|| in_force(Place::Bench))
+        let read = in_effect(Place::Piano)
+            .or_else(|| in_effect(Place::Bench))
             .or_else(|| found(Place::Piano))
             .or_else(|| found(Place::Bench));
         match (read, self.target(on)) {
@@ -219,36 +222,50 @@ impl<'a> Looked<'a> {
     }
 
     /// Why a reading taken at a stamp no longer holds: its own adjustment, else the latest work on others.
-    pub fn disturbed_since(&self, read: Stamp, on: Subject, place: Place) -> Option<Cause> {
+    pub fn disturbed_since(&self, read: LogPosition, on: Subject, place: Place) -> Option<Cause> {
         let known = self.known?;
-        let of = |work: &'a Known, reach: Reach, when: fn(&Slot) -> Option<Stamp>| {
+        let of = |work: &'a MeasureStates,
+                  reach: Reach,
+                  when: fn(&MeasureState) -> Option<LogPosition>| {
             let reaching = reached_from(on, reach, self.state.sections());
             reaching.filter_map(move |from| {
-                let stamp = felt(work, from, place, when).filter(|worked| *worked > read)?;
-                Some((stamp, work, from))
+                let position = felt(work, from, place, when).filter(|worked| *worked > read)?;
+                Some((position, work, from))
             })
         };
-        let latest = |(stamp, ..): &(Stamp, &Known, Subject)| *stamp;
+        let latest = |(position, ..): &(LogPosition, &MeasureStates, Subject)| *position;
         // A record that is work by itself, such as a tick, does not ask for itself again.
         let adjusted = if known.records_work() {
-            Slot::changed
+            MeasureState::changed
         } else {
-            Slot::worked
+            MeasureState::worked
         };
         let own = of(known, Reach::Note, adjusted).max_by_key(latest);
         let others = || {
             let rows = known.causes.iter();
             let rows = rows.filter(|row| !row.piano_only || place == Place::Piano);
-            rows.flat_map(|row| of(&self.state.measures[row.work], row.reach, Slot::worked))
-                .max_by_key(latest)
+            rows.flat_map(|row| {
+                of(
+                    &self.state.measures[row.work],
+                    row.reach,
+                    MeasureState::worked,
+                )
+            })
+            .max_by_key(latest)
         };
-        let (stamp, work, on) = own.or_else(others)?;
+        let (position, work, on) = own.or_else(others)?;
         let work = work.id.clone();
-        Some(Cause { work, on, stamp })
+        Some(Cause { work, on, position })
     }
 
     /// Whether something other than this note's own adjuster at this place was worked on between two readings of it.
-    pub fn moved_between(&self, from: Stamp, to: Stamp, note: Note, place: Place) -> bool {
+    pub fn moved_between(
+        &self,
+        from: LogPosition,
+        to: LogPosition,
+        note: Note,
+        place: Place,
+    ) -> bool {
         let Some(known) = self.known else {
             return false;
         };
@@ -257,9 +274,9 @@ impl<'a> Looked<'a> {
             Place::Bench => &[Place::Bench],
             Place::Piano => &[Place::Bench, Place::Piano],
         };
-        let worked = |work: &'a Known, from_on: Subject, at: Place| {
-            work.slot(from_on, at)
-                .is_some_and(|slot| slot.worked_between(from, to))
+        let worked = |work: &'a MeasureStates, from_on: Subject, at: Place| {
+            work.measure_state(from_on, at)
+                .is_some_and(|measure_state| measure_state.worked_between(from, to))
         };
         let others = known.causes.iter();
         let others = others.filter(|row| !row.piano_only || place == Place::Piano);
@@ -278,12 +295,12 @@ impl<'a> Looked<'a> {
 
 /// The latest work on a subject that a reading at a place feels.
 fn felt(
-    work: &Known,
+    work: &MeasureStates,
     from: Subject,
     place: Place,
-    when: fn(&Slot) -> Option<Stamp>,
-) -> Option<Stamp> {
-    let at = |place| work.slot(from, place).and_then(when);
+    when: fn(&MeasureState) -> Option<LogPosition>,
+) -> Option<LogPosition> {
+    let at = |place| work.measure_state(from, place).and_then(when);
     match place {
         Place::Bench => at(Place::Bench),
         Place::Piano => at(Place::Bench).max(at(Place::Piano)),

@@ -1,4 +1,4 @@
-use super::Stamp;
+use super::LogPosition;
 
 /// A cure: begun by an entry, over at a wall time or when it is ended early.
 ///
@@ -40,7 +40,7 @@ impl Wait {
 /// What happened to the cure of one step.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Waits {
-    events: Vec<(Stamp, WaitEvent, bool)>,
+    events: Vec<(LogPosition, WaitEvent, bool)>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -50,12 +50,12 @@ pub(super) enum WaitEvent {
 }
 
 impl Waits {
-    pub fn add(&mut self, stamp: Stamp, event: WaitEvent, alive: bool) {
-        self.events.push((stamp, event, alive));
+    pub fn add(&mut self, position: LogPosition, event: WaitEvent, alive: bool) {
+        self.events.push((position, event, alive));
     }
 
-    pub fn set_alive(&mut self, stamp: Stamp, alive: bool) {
-        if let Some(event) = self.events.iter_mut().rfind(|e| e.0 == stamp) {
+    pub fn set_alive(&mut self, position: LogPosition, alive: bool) {
+        if let Some(event) = self.events.iter_mut().rfind(|e| e.0 == position) {
             event.2 = alive;
         }
     }

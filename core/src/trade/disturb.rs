@@ -9,7 +9,7 @@
 ///
 /// // Leveling a natural moves the level of the sharps beside it, which stand over it.
 /// let mut rows = disturbed_by("natural_level");
-/// let sharps = rows.find(|row| row.reach == Reach::NeighbouringSharps).unwrap();
+/// let sharps = rows.find(|row| row.reach == Reach::NeighboringSharps).unwrap();
 /// assert_eq!(sharps.disturbs, ["sharp_level"]);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,7 +17,7 @@ pub enum Reach {
     /// The note itself.
     Note,
     /// The sharps directly beside a natural.
-    NeighbouringSharps,
+    NeighboringSharps,
 }
 
 /// One row of the disturbance table: work on one measure disturbs readings of others.
@@ -86,7 +86,7 @@ pub const TABLE: &[Disturbance] = &[
         ],
     ),
     Disturbance {
-        reach: Reach::NeighbouringSharps,
+        reach: Reach::NeighboringSharps,
         ..row("natural_level", &["sharp_level"])
     },
     row(

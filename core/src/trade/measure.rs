@@ -104,8 +104,8 @@ pub enum Adjuster {
 ///
 /// let drop = Instrument::Grand.measure("drop").unwrap();
 /// assert_eq!((drop.kind, drop.per), (Kind::Length, Per::Note));
-/// let read = drop.read_typed("18", LengthUnit::Millimetre)?;
-/// assert_eq!(drop.shown(read, LengthUnit::Millimetre), "1.8");
+/// let read = drop.read_typed("18", LengthUnit::Millimeter)?;
+/// assert_eq!(drop.shown(read, LengthUnit::Millimeter), "1.8");
 /// assert!(drop.believes(read));
 /// # Ok::<(), evenhand_core::unit::ValueError>(())
 /// ```

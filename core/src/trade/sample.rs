@@ -1,6 +1,6 @@
 //! The sample of notes that a survey measures, and why each is in it.
 
-use crate::note::{Colour, Note, Sections};
+use crate::note::{Color, Note, Sections};
 
 /// Why a note is in the sample. Reasons compare in the order listed here.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -61,7 +61,7 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
             continue;
         };
         let naturals: Vec<Note> = Note::all()
-            .filter(|n| (first..=last).contains(n) && n.colour() == Colour::Natural)
+            .filter(|n| (first..=last).contains(n) && n.color() == Color::Natural)
             .collect();
         let middle = naturals.get(naturals.len() / 2).copied();
         add(naturals.first().copied(), Why::SectionEnd(section));

@@ -8,7 +8,7 @@ use super::*;
 use crate::note::{Note, Sections};
 use crate::unit::{Kind, LengthUnit, Value};
 
-const BOTH: [Instrument; 2] = [Instrument::Grand, Instrument::Vertical];
+const BOTH: [Instrument; 2] = [Instrument::Grand, Instrument::Upright];
 
 fn steps() -> impl Iterator<Item = (Instrument, &'static Step)> {
     BOTH.into_iter()
@@ -91,12 +91,12 @@ fn every_measure_of_the_grand_is_taken_by_a_step_or_computed() {
 
 #[test]
 fn every_own_measure_of_the_vertical_is_taken_by_a_step() {
-    let taken: HashSet<_> = Instrument::Vertical
+    let taken: HashSet<_> = Instrument::Upright
         .steps()
         .iter()
         .flat_map(|s| &s.takes)
         .collect();
-    for measure in vertical::measures() {
+    for measure in upright::measures() {
         assert!(taken.contains(&measure.id), "{}", measure.id);
     }
 }
@@ -155,7 +155,7 @@ fn bench_readings_are_read_again_in_the_piano() {
 
 #[test]
 fn a_vertical_is_regulated_where_it_stands() {
-    let bench = Instrument::Vertical
+    let bench = Instrument::Upright
         .steps()
         .iter()
         .filter(|s| s.stage == Stage::Bench);
@@ -291,7 +291,7 @@ fn the_disturbance_table_speaks_of_measures_that_exist() {
     for row in TABLE {
         for id in [row.work].iter().chain(row.disturbs) {
             let home = if vertical_only.contains(id) {
-                Instrument::Vertical
+                Instrument::Upright
             } else {
                 Instrument::Grand
             };
@@ -392,6 +392,6 @@ fn what_closes_the_job_at_the_piano_waits_for_the_action() {
             assert!(before.contains(&action_in), "{instrument:?} {id}");
         }
     }
-    let needs = &step(Instrument::Vertical, "climate_return").needs;
+    let needs = &step(Instrument::Upright, "climate_return").needs;
     assert_eq!(*needs, [StepId::of("spring")]);
 }

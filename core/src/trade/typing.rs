@@ -17,7 +17,7 @@ impl Measure {
     /// use evenhand_core::trade::{Measure, Per};
     /// use evenhand_core::unit::{Kind, LengthUnit};
     ///
-    /// let mm = LengthUnit::Millimetre;
+    /// let mm = LengthUnit::Millimeter;
     /// let dip = Measure::new("dip", "Dip", Kind::Length, Per::Natural)
     ///     .form(2, 1)
     ///     .plausible(7_000_000, 13_000_000);
@@ -78,7 +78,7 @@ impl Measure {
         let (plain, of_inch) = (read(typed), read(&inches));
         let believed = |value: Option<Value>| value.is_some_and(|v| self.believes(v));
         let alone = has_fraction(typed) && !believed(plain) && believed(of_inch);
-        if length == LengthUnit::Millimetre && of_inch.is_some() && (plain == of_inch || alone) {
+        if length == LengthUnit::Millimeter && of_inch.is_some() && (plain == of_inch || alone) {
             return inches;
         }
         typed.to_owned()
@@ -136,7 +136,7 @@ mod tests {
 
     #[test]
     fn digits_alone_take_the_point_of_the_usual_form() {
-        let mm = LengthUnit::Millimetre;
+        let mm = LengthUnit::Millimeter;
         assert_eq!(let_off().pointed("18", mm), "1.8");
         assert_eq!(let_off().pointed("2", mm), "2");
         assert_eq!(
@@ -147,7 +147,7 @@ mod tests {
 
     #[test]
     fn a_zero_typed_first_stands_before_the_point() {
-        let mm = LengthUnit::Millimetre;
+        let mm = LengthUnit::Millimeter;
         for (typed, read) in [("05", "0.5"), ("08", "0.8"), ("075", "0.75"), ("0", "0")] {
             let blocks = let_off().plausible(0, 8_000_000);
             assert_eq!(blocks.pointed(typed, mm), read);
@@ -163,7 +163,7 @@ mod tests {
 
     #[test]
     fn a_typed_point_or_fraction_or_unit_wins() {
-        let mm = LengthUnit::Millimetre;
+        let mm = LengthUnit::Millimeter;
         for typed in [
             "1.8", "18.", "1 1/2", "18mm", "1/16 in", "1,8", "", "-", "abc",
         ] {
@@ -173,7 +173,7 @@ mod tests {
 
     #[test]
     fn a_fraction_of_an_inch_rule_is_inches_in_a_job_in_millimetres() {
-        let mm = LengthUnit::Millimetre;
+        let mm = LengthUnit::Millimeter;
         for (typed, shown, nm) in [
             ("1/16", "1/16 in", 1_587_500),
             ("3/32", "3/32 in", 2_381_250),
@@ -199,12 +199,12 @@ mod tests {
 
     #[test]
     fn what_is_plausible_in_no_form_stays_as_typed() {
-        assert_eq!(let_off().pointed("999", LengthUnit::Millimetre), "999");
+        assert_eq!(let_off().pointed("999", LengthUnit::Millimeter), "999");
     }
 
     #[test]
     fn a_finer_reading_is_shown_with_one_more_decimal() {
-        let mm = LengthUnit::Millimetre;
+        let mm = LengthUnit::Millimeter;
         let shown = |nm| let_off().shown(Value::Nm(Length::from_nm(nm)), mm);
         assert_eq!(shown(1_800_000), "1.8");
         assert_eq!(shown(1_850_000), "1.85");

@@ -25,7 +25,7 @@ pub enum LengthUnit {
     /// Millimeters, shown as decimals.
     #[default]
     #[serde(rename = "mm")]
-    Millimetre,
+    Millimeter,
     /// Inches, shown as a fraction if the length is a whole number of 64ths, otherwise as decimals.
     #[serde(rename = "in")]
     Inch,
@@ -35,9 +35,9 @@ impl LengthUnit {
     /// Returns the number of nanometers in one of this unit.
     ///
     /// **Source**: the inch is exactly 25.4 mm (P: international yard and pound agreement of 1959).
-    pub const fn nanometres(self) -> i64 {
+    pub const fn nanometers(self) -> i64 {
         match self {
-            LengthUnit::Millimetre => 1_000_000,
+            LengthUnit::Millimeter => 1_000_000,
             LengthUnit::Inch => 25_400_000,
         }
     }
@@ -45,7 +45,7 @@ impl LengthUnit {
     /// Returns the symbol written after a number, `mm` or `in`.
     pub const fn symbol(self) -> &'static str {
         match self {
-            LengthUnit::Millimetre => "mm",
+            LengthUnit::Millimeter => "mm",
             LengthUnit::Inch => "in",
         }
     }
@@ -61,7 +61,7 @@ impl LengthUnit {
 /// ```
 /// use evenhand_core::unit::{Length, LengthUnit};
 ///
-/// let mm = LengthUnit::Millimetre;
+/// let mm = LengthUnit::Millimeter;
 /// assert_eq!(Length::read("1/16in", mm)?, Length::from_nm(1_587_500));
 /// assert_eq!(Length::read("1/16", mm)?, Length::from_nm(1_587_500));
 /// assert_eq!(Length::read("1 1/2", mm)?, Length::from_nm(1_500_000));
@@ -132,7 +132,7 @@ impl Length {
                     true => LengthUnit::Inch,
                     false => default,
                 };
-                let nm = typed_unit.unwrap_or(unit.nanometres());
+                let nm = typed_unit.unwrap_or(unit.nanometers());
                 let scaled = exact.scaled(nm).map(Length);
                 scaled.ok_or(LengthError::Number(NumberError::TooLong))
             }
@@ -151,7 +151,7 @@ impl Length {
         if unit == LengthUnit::Inch && self.0 % 396_875 == 0 {
             return as_64ths(self.0 / 396_875);
         }
-        DecimalFormat::fixed(decimals.min(6)).print(self.0, unit.nanometres())
+        DecimalFormat::fixed(decimals.min(6)).print(self.0, unit.nanometers())
     }
 }
 

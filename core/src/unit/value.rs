@@ -15,7 +15,7 @@ use super::{Force, ForceError, Length, LengthError, LengthUnit};
 /// ```
 /// use evenhand_core::unit::{Kind, LengthUnit, Value};
 ///
-/// let mm = LengthUnit::Millimetre;
+/// let mm = LengthUnit::Millimeter;
 /// let humidity = Kind::Humidity.read("42.5 %", mm)?;
 /// assert_eq!(humidity, Value::Permille(425));
 /// assert_eq!(Kind::Humidity.shown(humidity.base(), mm, 1), "42.5");

@@ -6,11 +6,11 @@ use std::sync::LazyLock;
 use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::demo;
 use evenhand_core::analysis::job_file::{export, open};
-use evenhand_core::job::{DeviceId, Job, JobId};
+use evenhand_core::job::{ReplicaId, Job, JobId};
 use libfuzzer_sys::fuzz_target;
 
 static STORED: LazyLock<Job> = LazyLock::new(|| {
-    let entries = demo::entries(JobId::new(1), DeviceId::new(7), 1_790_000_000_000);
+    let entries = demo::entries(JobId::new(1), ReplicaId::new(7), 1_790_000_000_000);
     Job::from_entries(entries.into_iter().take(40))
 });
 

@@ -1,5 +1,5 @@
 //! Any text as a length: no panic, and a length of up to a kilometre, written out to the last
-//! nanometre, reads as the same length (a longer one has more digits than are read).
+//! nanometer, reads as the same length (a longer one has more digits than are read).
 #![no_main]
 
 use evenhand_core::trade::Instrument;
@@ -7,7 +7,7 @@ use evenhand_core::unit::{Length, LengthUnit};
 use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|text: &str| {
-    for unit in [LengthUnit::Millimetre, LengthUnit::Inch] {
+    for unit in [LengthUnit::Millimeter, LengthUnit::Inch] {
         for measure in Instrument::Grand.measures() {
             let _ = measure.read_typed(text, unit);
         }

@@ -2,7 +2,7 @@
 
 use evenhand_core::analysis::advice::{Advice, Movement};
 use evenhand_core::analysis::corrections::{Corrections, corrected, corrections_of};
-use evenhand_core::job::{Act, Correction, EntryId, Item, JobId, State, Subject};
+use evenhand_core::job::{Correction, EntryId, EntryKind, Item, JobId, State, Subject};
 use evenhand_core::trade::{MeasureId, Place, Step, StepId, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
@@ -52,11 +52,11 @@ impl CorrectionRow {
         // An expected value is shown no finer than a reading.
         let decimals = match length {
             LengthUnit::Inch => 3,
-            LengthUnit::Millimetre => moved.form.1,
+            LengthUnit::Millimeter => moved.form.1,
         };
         let shown = |base: i64| moved.kind.shown(base, length, decimals);
-        let slot = state.slot(advice.moves.as_str(), advice.on, advice.place);
-        let now = slot.and_then(|s| s.in_force()).map(|r| r.value);
+        let measure_state = state.measure_state(advice.moves.as_str(), advice.on, advice.place);
+        let now = measure_state.and_then(|s| s.in_effect()).map(|r| r.value);
         let mut more =
             now.map_or_else(String::new, |v| format!("reads {}", moved.shown(v, length)));
         if let Some(expected) = expected {
@@ -201,10 +201,10 @@ impl CorrectionsState {
     /// Records the correction, or undoes it.
     pub fn tick(self, row: &CorrectionRow) {
         if let Some(entry) = untrack(|| self.entry(row)) {
-            self.session.record(Act::Undo { entry });
+            self.session.record(EntryKind::Undo { entry });
             return;
         }
-        let recorded = self.session.record(Act::Correction {
+        let recorded = self.session.record(EntryKind::Correction {
             measure: row.moves.clone(),
             on: row.on,
             place: row.place,

@@ -1,6 +1,6 @@
 //! Arranging the steps of a job: move, leave out, put back, and add steps of the user's own.
 
-use evenhand_core::job::{Act, OwnStep, State};
+use evenhand_core::job::{EntryKind, OwnStep, State};
 use evenhand_core::trade::{Per, Step, StepId};
 use evenhand_core::unit::Kind;
 use leptos::ev::SubmitEvent;
@@ -89,7 +89,7 @@ fn shift(session: Session, refused: RwSignal<String>, id: &StepId, by: isize) {
     });
     refused.set(String::new());
     match arranged.flatten() {
-        Some(Ok(steps)) => drop(session.record(Act::Arranged { steps })),
+        Some(Ok(steps)) => drop(session.record(EntryKind::Arranged { steps })),
         Some(Err(sentence)) => refused.set(sentence),
         None => {}
     }
@@ -97,18 +97,18 @@ fn shift(session: Session, refused: RwSignal<String>, id: &StepId, by: isize) {
 
 fn leave_out(session: Session, id: &StepId, out: bool) {
     let step = id.clone();
-    session.record(Act::LeftOut { step, out });
+    session.record(EntryKind::LeftOut { step, out });
 }
 
 /// Returns the steps that were left out, with their names.
 fn left_out(session: Session) -> Vec<(StepId, String)> {
-    let of = |state: &State, acts: &mut dyn Iterator<Item = &Act>| {
+    let of = |state: &State, acts: &mut dyn Iterator<Item = &EntryKind>| {
         let mut own = Vec::new();
         let mut out: Vec<(StepId, String)> = Vec::new();
         for act in acts {
             match act {
-                Act::OwnStep { step } => own.push((step.id.clone(), step.name.clone())),
-                Act::LeftOut { step, .. }
+                EntryKind::OwnStep { step } => own.push((step.id.clone(), step.name.clone())),
+                EntryKind::LeftOut { step, .. }
                     if state.is_left_out(step) && !out.iter().any(|(id, _)| id == step) =>
                 {
                     let trades = state.instrument().steps().iter().find(|s| s.id == *step);
@@ -129,7 +129,7 @@ fn left_out(session: Session) -> Vec<(StepId, String)> {
         let Some(open) = open else { return Vec::new() };
         of(
             open.job.state(),
-            &mut open.job.log().entries().iter().map(|e| &e.act),
+            &mut open.job.log().entries().iter().map(|e| &e.kind),
         )
     })
 }
@@ -183,7 +183,7 @@ fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
             minutes: minutes.get_untracked().trim().parse().unwrap_or(0),
             how: how.get_untracked().trim().to_owned(),
         };
-        session.record(Act::OwnStep {
+        session.record(EntryKind::OwnStep {
             step: Box::new(step),
         });
         close.run(());

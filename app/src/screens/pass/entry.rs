@@ -1,6 +1,6 @@
 //! The pad of a pass, with the values that are one tap.
 
-use evenhand_core::job::{Act, Entry, Item, State};
+use evenhand_core::job::{Entry, EntryKind, Item, State};
 use evenhand_core::trade::{Measure, Per};
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 use leptos::prelude::*;
@@ -78,11 +78,11 @@ fn chips(
         chips.push((format!("{ON_TARGET} {}", measure.shown(aim, length)), aim));
     }
     // Only the latest entries are searched, so that the cost does not grow with the job.
-    const LOOKED_AT: usize = 24;
-    for entry in entries.iter().rev().take(LOOKED_AT) {
-        if let Act::Reading {
+    const RECENT_ENTRIES: usize = 24;
+    for entry in entries.iter().rev().take(RECENT_ENTRIES) {
+        if let EntryKind::Reading {
             measure: id, value, ..
-        } = &entry.act
+        } = &entry.kind
         {
             let known = chips.iter().any(|(_, v)| v == value);
             if *id == item.measure && !known && state.is_alive(entry.id) && chips.len() < 3 {

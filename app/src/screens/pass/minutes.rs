@@ -1,6 +1,6 @@
 //! The working time of a step, and a field to state it.
 
-use evenhand_core::job::Act;
+use evenhand_core::job::EntryKind;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
@@ -32,7 +32,7 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
                 refused.set("");
                 typed.set(String::new());
                 let step = step.clone();
-                session.record(Act::MinutesStated { step, minutes });
+                session.record(EntryKind::MinutesStated { step, minutes });
             }
             _ => refused.set("Type whole minutes, up to 6000. What stood there still holds."),
         }

@@ -1,7 +1,7 @@
 //! The sheet of the current note: go to another, record an adjustment, add a remark or a fault.
 
 use evenhand_core::analysis::papers::COMMON;
-use evenhand_core::job::{Act, Correction, Item, Remark, State, Subject};
+use evenhand_core::job::{Correction, EntryKind, Item, Remark, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Adjuster, Measure};
 use evenhand_core::unit::{Length, Turns};
@@ -205,32 +205,32 @@ fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
         let of = |s: &State| {
             let of_note = s.remarks().filter(|r| r.on == on);
             of_note
-                .map(|r| (r.clone(), s.mended(r).is_some()))
+                .map(|r| (r.clone(), s.fixed(r).is_some()))
                 .collect::<Vec<(Remark, bool)>>()
         };
         session.app.with_state(of).unwrap_or_default()
     };
-    let line = move |(remark, mended): (Remark, bool)| {
-        let entry = remark.stamp.id;
-        let mend = (remark.fault && !mended).then(|| {
+    let line = move |(remark, fixed): (Remark, bool)| {
+        let entry = remark.position.id;
+        let mend = (remark.fault && !fixed).then(|| {
             let mend = move |_| {
                 let how = text.get_untracked().trim().to_owned();
                 text.set(String::new());
-                session.record(Act::FaultMended { fault: entry, how });
+                session.record(EntryKind::FaultFixed { fault: entry, how });
             };
             view! { <button class="button" type="button" on:click=mend>"Mended"</button> }
         });
         view! {
             <li>
-                <span>{text::remark(&remark)}{mended.then_some(", mended")}</span>
+                <span>{text::remark(&remark)}{fixed.then_some(", mended")}</span>
                 {mend}
-                <button class="button" type="button" on:click=move |_| { session.record(Act::Undo { entry }); }>"Take back"</button>
+                <button class="button" type="button" on:click=move |_| { session.record(EntryKind::Undo { entry }); }>"Take back"</button>
             </li>
         }
     };
     let keep = move |fault: bool| {
         let words = text.get_untracked().trim().to_owned();
-        session.record(Act::Remark {
+        session.record(EntryKind::Remark {
             on,
             step: Some(pass.step.with_value(|s| s.id.clone())),
             fault,

@@ -1,6 +1,6 @@
 //! What the keys of the pad do: typed values become entries, and the pass goes on.
 
-use evenhand_core::job::{Act, Item};
+use evenhand_core::job::{EntryKind, Item};
 use evenhand_core::trade::Step;
 use evenhand_core::unit::Value;
 use leptos::prelude::*;
@@ -92,7 +92,7 @@ impl PassState {
                 .set("There is nothing to take back.".to_owned());
         };
         match act {
-            Act::Reading { measure, on, .. } | Act::Correction { measure, on, .. } => {
+            EntryKind::Reading { measure, on, .. } | EntryKind::Correction { measure, on, .. } => {
                 self.return_to(&Item { measure, on });
             }
             // What was undone may not be on this screen.
@@ -103,7 +103,7 @@ impl PassState {
 
 /// Returns what is typed after a key.
 fn edit(typed: &mut String, key: &PadAction) {
-    const LONGEST: usize = 12;
+    const MAX_LENGTH: usize = 12;
     match key {
         PadAction::Erase => {
             typed.pop();
@@ -113,7 +113,7 @@ fn edit(typed: &mut String, key: &PadAction) {
             None => typed.insert(0, '-'),
         },
         PadAction::Type('.') if typed.contains(['.', '/', ' ']) => {}
-        PadAction::Type(c) if typed.len() < LONGEST => typed.push(*c),
+        PadAction::Type(c) if typed.len() < MAX_LENGTH => typed.push(*c),
         PadAction::Fraction => match typed.split_once('/') {
             Some((above, below)) => {
                 let next = match below {

@@ -51,11 +51,13 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         };
         (text::verdict(measure, &judged, value, length), tone)
     });
-    let slot = state.slot(id, item.on, step.place_or(state.place()));
-    let found = slot.and_then(|s| s.of(Occasion::AsFound)).map(|r| r.value);
+    let measure_state = state.measure_state(id, item.on, step.place_or(state.place()));
+    let found = measure_state
+        .and_then(|s| s.of(Occasion::AsFound))
+        .map(|r| r.value);
     let (value, was, cause) = match &item_state {
         ItemState::Again(reading, _, cause) => {
-            let change = slot.and_then(|s| s.changed_since_read());
+            let change = measure_state.and_then(|s| s.changed_since_read());
             let why = match change {
                 Some(change) if cause.work == measure.id => {
                     format!("{}. Read it again.", text::made(measure, &change.made))
@@ -69,7 +71,8 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             (read, found.map(|v| ("found", v)), None)
         }
     };
-    let other = slot.and_then(|s| s.others().first().map(|r| measure.shown(r.value, length)));
+    let other =
+        measure_state.and_then(|s| s.others().first().map(|r| measure.shown(r.value, length)));
     let target = state
         .band(id, item.on)
         .map(|b| text::band(measure, &b, length));
@@ -77,7 +80,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
     let remark = state
         .remarks()
         .rev()
-        .find(|r| r.on == item.on && state.mended(r).is_none());
+        .find(|r| r.on == item.on && state.fixed(r).is_none());
     // If several measures take turns, the current one matters more than the note's details.
     let mut more = match (step.takes.len(), item.on, remark) {
         (2.., Subject::Section(_), _) => {

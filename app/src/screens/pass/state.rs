@@ -1,6 +1,6 @@
 //! The state of a pass: its items in order, the current item, and what is typed.
 
-use evenhand_core::job::{Act, Correction, Item, ItemState, State};
+use evenhand_core::job::{Correction, EntryKind, Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Measure, MeasureId, Place, Step};
 use evenhand_core::unit::Value;
@@ -161,7 +161,7 @@ impl PassState {
     ///
     /// `moves` is the measure that was moved: that of the item, or the length left to follow in its place.
     pub fn adjust(self, item: &Item, moves: MeasureId, made: Correction) {
-        self.session.record(Act::Correction {
+        self.session.record(EntryKind::Correction {
             measure: moves,
             on: item.on,
             place: self.place(),

@@ -1,7 +1,7 @@
 //! The end of a pass: what is out, what was disturbed, and what is next.
 
 use evenhand_core::analysis::suggestion::suggest_next;
-use evenhand_core::job::{Act, Progress};
+use evenhand_core::job::{EntryKind, Progress};
 use evenhand_core::trade::Per;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
@@ -72,7 +72,7 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
             let step = pass.step.with_value(|s| s.id.clone());
             view! {
                 <button class="button main" type="button"
-                    on:click=move |_| { session.record(Act::WaitStarted { step: step.clone(), minutes }); }>
+                    on:click=move |_| { session.record(EntryKind::WaitStarted { step: step.clone(), minutes }); }>
                     {format!("Begin the cure of {}", text::minutes(i64::from(minutes)))}
                 </button>
             }
@@ -153,7 +153,7 @@ fn EndEarly(pass: PassState) -> impl IntoView {
         let reason = reason.get_untracked().trim().to_owned();
         if !reason.is_empty() {
             let step = pass.step.with_value(|s| s.id.clone());
-            pass.session.record(Act::WaitEnded { step, reason });
+            pass.session.record(EntryKind::WaitEnded { step, reason });
         }
     };
     let empty = move || reason.with(|r| r.trim().is_empty());

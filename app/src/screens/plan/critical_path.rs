@@ -1,6 +1,6 @@
 //! The critical path: the work and the cures that set the finish.
 
-use evenhand_core::analysis::agenda::{Agenda, Held, Line};
+use evenhand_core::analysis::job_plan::{Held, JobPlan, Line};
 use leptos::prelude::*;
 
 use super::state::PlanState;
@@ -11,8 +11,8 @@ use crate::text;
 #[component]
 pub fn CriticalPath(plan: PlanState) -> impl IntoView {
     (move || {
-        let links = plan.agenda.with(critical_path);
-        let best = plan.agenda.with(|p| p.is_best);
+        let links = plan.job_plan.with(critical_path);
+        let best = plan.job_plan.with(|p| p.is_best);
         let only_work = links.len() == 1;
         (!links.is_empty()).then(|| {
             view! {
@@ -28,7 +28,7 @@ pub fn CriticalPath(plan: PlanState) -> impl IntoView {
     .into_any()
 }
 
-fn critical_path(plan: &Agenda) -> Vec<String> {
+fn critical_path(plan: &JobPlan) -> Vec<String> {
     let mut links: Vec<String> = Vec::new();
     let mut work: Vec<&Line> = Vec::new();
     let close = |links: &mut Vec<String>, work: &mut Vec<&Line>| {

@@ -1,6 +1,6 @@
 //! The days of the plan as a picture, and the working day.
 
-use evenhand_core::analysis::agenda::{self, Agenda, Line};
+use evenhand_core::analysis::job_plan::{self, JobPlan, Line};
 use leptos::html::Figure;
 use leptos::prelude::*;
 
@@ -15,7 +15,7 @@ pub fn Days(plan: PlanState) -> impl IntoView {
     let place = NodeRef::<Figure>::new();
     let size = plot::plot_size(place);
     let drawn = Memo::new(move |_| {
-        plan.agenda.with(|p| {
+        plan.job_plan.with(|p| {
             let first = plan.hours.get().0 / 60;
             calendar::draw(
                 &drawn_days(p),
@@ -34,13 +34,13 @@ pub fn Days(plan: PlanState) -> impl IntoView {
         )
     };
     let label = move || {
-        let days = plan.agenda.with(|p| p.days.len());
+        let days = plan.job_plan.with(|p| p.days.len());
         format!("The work by day, {days} days. The table holds the same steps with their times.")
     };
     view! {
         <section>
             <h2>"The days"</h2>
-            <p>{move || plan.agenda.with(|p| evening(p, plan.now_ms.get()))}</p>
+            <p>{move || plan.job_plan.with(|p| evening(p, plan.now_ms.get()))}</p>
             <figure class="picture-of" node_ref=place>
                 <svg
                     class="plot days"
@@ -60,13 +60,13 @@ pub fn Days(plan: PlanState) -> impl IntoView {
 /// The number of days that are drawn; the table shows all.
 const MAX_DRAWN_DAYS: usize = 14;
 
-fn drawn_days(plan: &Agenda) -> Vec<calendar::CalendarDay> {
+fn drawn_days(plan: &JobPlan) -> Vec<calendar::CalendarDay> {
     let running = plan.cures.iter().map(|c| (c.from_ms, c.until_ms));
     let to_come = plan.lines.iter().filter(|l| l.free_ms > l.end_ms);
     let to_come = to_come.map(|l| (l.end_ms, l.free_ms));
     let cures: Vec<(i64, i64)> = running.chain(to_come).collect();
     let days = plan.days.iter().take(MAX_DRAWN_DAYS);
-    let day = |day: &agenda::Day| calendar::CalendarDay {
+    let day = |day: &job_plan::Day| calendar::CalendarDay {
         name: local_time::weekday(day.opens_ms),
         open: (day.opens_ms, day.closes_ms),
         works: day
@@ -80,7 +80,7 @@ fn drawn_days(plan: &Agenda) -> Vec<calendar::CalendarDay> {
 }
 
 /// Returns how the first day of work ends.
-fn evening(plan: &Agenda, now_ms: i64) -> String {
+fn evening(plan: &JobPlan, now_ms: i64) -> String {
     let Some(day) = plan.days.first() else {
         return "No work is left; the cures run by themselves.".to_owned();
     };

@@ -1,7 +1,7 @@
 //! What can be begun now, and what is curing.
 
-use evenhand_core::analysis::agenda::{Cure, Due, Line};
-use evenhand_core::job::Act;
+use evenhand_core::analysis::job_plan::{Cure, Due, Line};
+use evenhand_core::job::EntryKind;
 use leptos::prelude::*;
 
 use super::state::{MINUTE_MS, PlanState};
@@ -11,9 +11,12 @@ use crate::text;
 /// The finish, the work left and the number of days.
 #[component]
 pub fn PlanFigures(plan: PlanState) -> impl IntoView {
-    let finish = move || plan.agenda.with(|p| local_time::day_and_time(p.finish_ms));
-    let left = move || plan.agenda.with(|p| text::minutes(p.minutes()));
-    let days = move || plan.agenda.with(|p| p.days.len().to_string());
+    let finish = move || {
+        plan.job_plan
+            .with(|p| local_time::day_and_time(p.finish_ms))
+    };
+    let left = move || plan.job_plan.with(|p| text::minutes(p.minutes()));
+    let days = move || plan.job_plan.with(|p| p.days.len().to_string());
     view! {
         <dl class="figures three">
             <div><dt>"Finished"</dt><dd>{finish}</dd></div>
@@ -30,7 +33,8 @@ pub fn Now(plan: PlanState) -> impl IntoView {
         let (step, minutes) = (due.step, due.minutes);
         let begin = move |_| {
             let step = step.clone();
-            plan.session.record(Act::WaitStarted { step, minutes });
+            plan.session
+                .record(EntryKind::WaitStarted { step, minutes });
         };
         view! {
             <li>
@@ -51,9 +55,9 @@ pub fn Now(plan: PlanState) -> impl IntoView {
         <section>
             <h2>"Can be done now"</h2>
             <ul class="points lines">
-                {move || plan.agenda.with(|p| p.due.clone()).into_iter().map(due).collect_view()}
+                {move || plan.job_plan.with(|p| p.due.clone()).into_iter().map(due).collect_view()}
                 {move || {
-                    let lines = plan.agenda.with(|p| p.lines.clone());
+                    let lines = plan.job_plan.with(|p| p.lines.clone());
                     let lines = lines.into_iter().enumerate().filter(|(_, l)| l.ready);
                     let lines: Vec<_> = lines.map(ready).collect();
                     if lines.is_empty() {
@@ -81,7 +85,7 @@ pub fn Curing(plan: PlanState) -> impl IntoView {
         view! { <li><span>{cure.name}<small>{format!("until {until}, {left} left{then}")}</small></span></li> }
     };
     (move || {
-        let cures = plan.agenda.with(|p| p.cures.clone());
+        let cures = plan.job_plan.with(|p| p.cures.clone());
         (!cures.is_empty()).then(|| {
             view! {
                 <section>

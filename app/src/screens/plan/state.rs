@@ -1,8 +1,8 @@
 //! The state of the plan screen: the hours of a day, and what follows from them.
 
-use evenhand_core::analysis::agenda::{Agenda, Line, agenda};
 use evenhand_core::analysis::estimate::DAY;
-use evenhand_core::analysis::plan::Hours;
+use evenhand_core::analysis::job_plan::{JobPlan, Line, job_plan};
+use evenhand_core::analysis::schedule::Hours;
 use evenhand_core::job::{JobId, State};
 use leptos::prelude::*;
 
@@ -26,7 +26,7 @@ pub struct PlanState {
     /// The present minute, in milliseconds since 1970.
     pub now_ms: Memo<i64>,
     /// What is left, in order, with its times.
-    pub agenda: Memo<Agenda>,
+    pub job_plan: Memo<JobPlan>,
 }
 
 impl PlanState {
@@ -36,7 +36,7 @@ impl PlanState {
         let hours = RwSignal::new(stored.unwrap_or((i64::from(DAY.0), i64::from(DAY.1))));
         // To the minute, so that the plan is not computed again at each tick of the clock.
         let now_ms = Memo::new(move |_| session.app.now_ms.get().div_euclid(MINUTE_MS) * MINUTE_MS);
-        let agenda = Memo::new(move |_| {
+        let job_plan = Memo::new(move |_| {
             let (now_ms, hours) = (now_ms.get(), hours.get());
             session
                 .app
@@ -49,7 +49,7 @@ impl PlanState {
             job: session.app.job_untracked(),
             hours,
             now_ms,
-            agenda,
+            job_plan,
         }
     }
 
@@ -72,6 +72,6 @@ fn hours((opens, closes): (i64, i64)) -> Option<Hours> {
     day.or_else(|_| Hours::new(DAY.0, DAY.1)).ok()
 }
 
-fn agenda_of(state: &State, now_ms: i64, day: (i64, i64)) -> Option<Agenda> {
-    agenda(state, now_ms, local_time::midnight_ms(now_ms), hours(day)?).ok()
+fn agenda_of(state: &State, now_ms: i64, day: (i64, i64)) -> Option<JobPlan> {
+    job_plan(state, now_ms, local_time::midnight_ms(now_ms), hours(day)?).ok()
 }

@@ -12,8 +12,8 @@ use crate::text;
 pub fn Steps(plan: PlanState) -> impl IntoView {
     let rows = move || {
         let mut rows = String::new();
-        plan.agenda.with(|agenda| {
-            for (at, line) in agenda.lines.iter().enumerate() {
+        plan.job_plan.with(|job_plan| {
+            for (at, line) in job_plan.lines.iter().enumerate() {
                 let mut more = text::minutes(i64::from(line.minutes));
                 if line.free_ms > line.end_ms {
                     let until = local_time::day_and_time(line.free_ms);

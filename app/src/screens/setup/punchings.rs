@@ -82,10 +82,10 @@ fn paper_key(session: Session, stock: Memo<Vec<Length>>, paper: Length) -> impl 
         set_stock(session, papers);
     };
     let inches = paper.shown(LengthUnit::Inch, 3);
-    let millimetres = paper.shown(LengthUnit::Millimetre, 2);
+    let millimeters = paper.shown(LengthUnit::Millimeter, 2);
     view! {
         <button class="button" type="button" aria-pressed=move || has().to_string() on:click=turn>
-            {format!("{millimetres} mm")}
+            {format!("{millimeters} mm")}
             <small>{format!("{inches} in")}</small>
         </button>
     }
@@ -103,7 +103,7 @@ fn add(session: Session, stock: Memo<Vec<Length>>, typed: &str) -> Validation {
     }
     papers.push(paper);
     let all = papers.iter().map(|p| (*p).into());
-    match Stock::new(all, Stock::MOST_PAPERS) {
+    match Stock::new(all, Stock::MAX_PAPERS) {
         Ok(_) => {
             set_stock(session, papers);
             Validation::Accepted

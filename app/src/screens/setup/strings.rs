@@ -58,8 +58,8 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
 
 /// Returns the latest reading of the height of a note's strings.
 fn height(state: &State, note: Note) -> Option<Value> {
-    let slot = state.slot(HEIGHT, Subject::Note(note), Place::Piano)?;
-    Some(slot.latest()?.value)
+    let measure_state = state.measure_state(HEIGHT, Subject::Note(note), Place::Piano)?;
+    Some(measure_state.latest()?.value)
 }
 
 fn section_fields(

@@ -46,7 +46,7 @@ pub fn travel(session: Session) -> impl IntoView {
     });
     let choose = Callback::new(move |at: usize| {
         if let Some(floats) = FLOATS.get(at) {
-            session.record(evenhand_core::job::Act::Setup {
+            session.record(evenhand_core::job::EntryKind::Setup {
                 set: Box::new(Setup {
                     floats: Some(*floats),
                     ..Setup::default()
@@ -202,7 +202,7 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView +
         view! { <li><span>{named} <small>{from}</small></span><span class="num">{shown}</span></li> }
     };
     let rows = of.parts.iter().map(row).collect_view();
-    let ratio = Length::from_mm(of.ratio).shown(LengthUnit::Millimetre, 2);
+    let ratio = Length::from_mm(of.ratio).shown(LengthUnit::Millimeter, 2);
     let about = ratio_words(of.ratio_from);
     view! {
         <ul class="rows">
@@ -238,10 +238,10 @@ fn ratio_words(from: RatioFrom) -> String {
         RatioFrom::Notes(1, _) => "from one note".to_owned(),
         RatioFrom::Notes(count, Some(error)) => format!(
             "from {count} notes of its colour, ± {}",
-            Length::from_mm(error).shown(LengthUnit::Millimetre, 2)
+            Length::from_mm(error).shown(LengthUnit::Millimeter, 2)
         ),
         RatioFrom::Notes(count, None) => format!("from {count} notes of its colour"),
-        RatioFrom::OtherColour(count) => format!("from {count} notes of the other colour"),
+        RatioFrom::OtherColor(count) => format!("from {count} notes of the other colour"),
         RatioFrom::Aims => {
             "from the aims alone; sample notes with all four read tell it".to_owned()
         }

@@ -86,7 +86,7 @@ pub async fn write_lines(
 fn key(job: JobId, entry: &Entry) -> String {
     format!(
         "{job}/{:016x}-{}-{:016x}",
-        entry.clock, entry.id.device, entry.id.seq
+        entry.clock, entry.id.replica, entry.id.seq
     )
 }
 

@@ -1,16 +1,16 @@
-//! What the advice on a job is, behaviour by behaviour. All data are invented.
+//! What the advice on a job is, behavior by behavior. All data are invented.
 //! A long file, since all of them share one bench.
 
 use super::*;
 use crate::analysis::corrections::{Corrections, corrections, corrections_of};
 use crate::analysis::turn_observation::turns_of_note;
-use crate::job::{Act, DeviceId, Entry, Job, KeyLever, Setup, Trial};
+use crate::job::{Entry, EntryKind, Job, KeyLever, ReplicaId, Setup, Trial};
 use crate::trade::Occasion;
 use crate::trade::Step;
 use crate::unit::{Kind, LengthUnit};
 
 const BENCH: Place = Place::Bench;
-const MM: LengthUnit = LengthUnit::Millimetre;
+const MM: LengthUnit = LengthUnit::Millimeter;
 const INCH: LengthUnit = LengthUnit::Inch;
 
 fn n(number: i64) -> Note {
@@ -32,8 +32,8 @@ struct Bench {
 }
 
 impl Bench {
-    fn act(&mut self, act: Act) -> Entry {
-        let entry = self.job.draft(DeviceId::new(7), 0, act);
+    fn act(&mut self, act: EntryKind) -> Entry {
+        let entry = self.job.draft(ReplicaId::new(7), 0, act);
         self.job.apply(entry.clone());
         entry
     }
@@ -41,16 +41,16 @@ impl Bench {
     fn read(&mut self, measure: &'static str, number: i64, hundredths: i64) -> Entry {
         let value = Value::from_base(Kind::Length, mm(hundredths).nm());
         let (id, occasion) = (MeasureId::of(measure), Occasion::Working);
-        let device = DeviceId::new(7);
+        let replica = ReplicaId::new(7);
         let entry = self
             .job
-            .reading(device, 0, id, on(number), BENCH, occasion, value, "");
+            .reading(replica, 0, id, on(number), BENCH, occasion, value, "");
         self.job.apply(entry.clone());
         entry
     }
 
     fn correct(&mut self, measure: MeasureId, number: i64, made: Correction) -> Entry {
-        self.act(Act::Correction {
+        self.act(EntryKind::Correction {
             measure,
             on: on(number),
             place: BENCH,
@@ -65,7 +65,7 @@ impl Bench {
 
     fn setup(&mut self, set: Setup) {
         let set = Box::new(set);
-        self.act(Act::Setup { set });
+        self.act(EntryKind::Setup { set });
     }
 
     fn with_keys_and_papers() -> Bench {
@@ -190,7 +190,7 @@ fn several_turns_between_two_readings_add_up_and_those_taken_back_do_not_count()
     let wrong = bench.turn("let_off", 5, 40);
     bench.turn("let_off", 5, -8);
     bench.read("let_off", 5, 206);
-    bench.act(Act::Undo { entry: wrong.id });
+    bench.act(EntryKind::Undo { entry: wrong.id });
     let tried = turns_of_note(bench.job.state(), "let_off", n(5));
     assert_eq!(tried.len(), 1);
     assert_eq!(tried[0].turned, Turns::from_64ths(-12));
@@ -218,7 +218,7 @@ fn a_reading_as_found_is_not_what_a_turn_of_the_work_started_from() {
     let value = Value::Nm(mm(4900));
     let (id, found) = (MeasureId::of("blow"), Occasion::AsFound);
     let job = &bench.job;
-    let entry = job.reading(DeviceId::new(7), 0, id, on(9), BENCH, found, value, "");
+    let entry = job.reading(ReplicaId::new(7), 0, id, on(9), BENCH, found, value, "");
     bench.job.apply(entry);
     bench.turn("blow", 9, -8);
     bench.read("blow", 9, 4500);
@@ -226,7 +226,7 @@ fn a_reading_as_found_is_not_what_a_turn_of_the_work_started_from() {
     // As left, it follows all the same.
     bench.turn("blow", 9, -8);
     let (id, left) = (MeasureId::of("blow"), Occasion::AsLeft);
-    let phone = DeviceId::new(8);
+    let phone = ReplicaId::new(8);
     let value = Value::Nm(mm(4400));
     let entry = bench
         .job
@@ -343,7 +343,7 @@ fn the_aftertouch_is_moved_by_the_length_that_floats() {
     );
     bench.setup(floats(Floats::Blow));
     let blow = bench.advice("aftertouch", 40);
-    // A quarter of a millimetre of aftertouch is 1.25 mm of blow.
+    // A quarter of a millimeter of aftertouch is 1.25 mm of blow.
     let Movement::Turn {
         turns,
         expected,

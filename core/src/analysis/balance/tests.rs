@@ -1,10 +1,10 @@
 use super::*;
 use crate::analysis::travel::Dimension as D;
-use crate::job::{Act, DeviceId, Job, Setup};
+use crate::job::{EntryKind, Job, ReplicaId, Setup};
 use crate::trade::MeasureId;
 use crate::unit::Value;
 
-const PHONE: DeviceId = DeviceId::new(1);
+const PHONE: ReplicaId = ReplicaId::new(1);
 
 fn n(number: i64) -> Note {
     Note::new(number).unwrap()
@@ -26,7 +26,7 @@ fn floats(job: &mut Job, floats: Floats) {
         ..Setup::default()
     };
     let set = Box::new(set);
-    job.apply(job.draft(PHONE, 0, Act::Setup { set }));
+    job.apply(job.draft(PHONE, 0, EntryKind::Setup { set }));
 }
 
 /// Naturals of ratio 5 and sharps of ratio 5.5, as found.

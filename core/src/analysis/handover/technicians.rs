@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use super::steps::{in_sentence, stage_of};
-use crate::job::{Act, DeviceId, Job, State};
+use crate::job::{EntryKind, Job, ReplicaId, State};
 use crate::trade::Stage;
 
 /// What one technician did.
@@ -12,7 +12,7 @@ pub struct Who {
     /// The name; nothing for devices that state none.
     pub name: Option<String>,
     /// On how many devices, or visits of the page.
-    pub devices: usize,
+    pub replicas: usize,
     /// Working minutes that were counted between this one's entries; time that was stated for a
     /// step has no name.
     pub minutes: i64,
@@ -29,22 +29,22 @@ pub(super) fn technicians(job: &Job) -> Vec<Who> {
     let state = job.state();
     // Each name with what its devices did, and for how many milliseconds.
     let mut all: BTreeMap<Option<&str>, (Who, i64)> = BTreeMap::new();
-    let mut names: HashMap<DeviceId, Option<&str>> = HashMap::new();
+    let mut names: HashMap<ReplicaId, Option<&str>> = HashMap::new();
     for entry in job.log().entries() {
-        let device = entry.id.device;
-        let is_new = !names.contains_key(&device);
+        let replica = entry.id.replica;
+        let is_new = !names.contains_key(&replica);
         let name = *names
-            .entry(device)
-            .or_insert_with(|| state.technician(device));
+            .entry(replica)
+            .or_insert_with(|| state.technician(replica));
         let (who, _) = all.entry(name).or_default();
-        who.devices += usize::from(is_new);
+        who.replicas += usize::from(is_new);
         if state.is_alive(entry.id) {
-            who.readings += usize::from(matches!(entry.act, Act::Reading { .. }));
-            who.corrections += usize::from(matches!(entry.act, Act::Correction { .. }));
+            who.readings += usize::from(matches!(entry.kind, EntryKind::Reading { .. }));
+            who.corrections += usize::from(matches!(entry.kind, EntryKind::Correction { .. }));
         }
     }
-    for (device, step, ms) in job.spent_by_device() {
-        let name = names.get(&device).copied().flatten();
+    for (replica, step, ms) in job.spent_by_device() {
+        let name = names.get(&replica).copied().flatten();
         let (Who { steps, .. }, spent_ms) = all.entry(name).or_default();
         *spent_ms += ms;
         let (_, step) = stage_of(state, step.as_str()).unwrap_or((Stage::Bench, step.to_string()));

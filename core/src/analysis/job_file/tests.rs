@@ -11,8 +11,8 @@ use super::{conclusions, export, materials_csv, open};
 use crate::analysis::suggestion::suggest_next;
 use crate::job::tests::{BENCH, NINE_MS, PIANO, Phone, n, on, sample, step_id};
 use crate::job::{
-    Act, Cause, Correction, Details, DeviceId, Entry, EntryId, FileError, Job, JobId, MOST_BYTES,
-    MOST_ENTRIES, Opened, Opening, OwnStep, Scope, Setup, State, Subject, readings_csv,
+    Cause, Correction, Details, Entry, EntryId, EntryKind, FileError, Job, JobId, MAX_BYTES,
+    MAX_ENTRIES, Opened, Opening, OwnStep, ReplicaId, Scope, Setup, State, Subject, readings_csv,
 };
 use crate::trade::{Instrument, MeasureId, Occasion, Place, StepId};
 use crate::unit::{Kind, Value};

@@ -57,7 +57,7 @@ impl Scatter {
 /// What is known of a response before any reading is looked at.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Prior {
-    /// Millimetres of reading for one turn.
+    /// Millimeters of reading for one turn.
     pub mm_per_turn: f64,
     /// How far that may be off: a standard deviation, in mm per turn.
     pub spread: f64,
@@ -95,7 +95,7 @@ impl Prior {
 /// What a turn does, and how well that is known.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Response {
-    /// Millimetres of reading for one turn.
+    /// Millimeters of reading for one turn.
     pub mm_per_turn: f64,
     /// Its standard error, in mm per turn.
     pub standard_error: f64,

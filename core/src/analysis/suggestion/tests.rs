@@ -1,5 +1,5 @@
 use super::*;
-use crate::job::Act;
+use crate::job::EntryKind;
 use crate::job::tests::{BENCH, MINUTE_MS, Phone, on, step_id};
 
 fn now(phone: &Phone) -> Vec<Suggestion> {
@@ -50,7 +50,7 @@ fn a_cure_is_begun_first_then_waited_for_then_what_it_held_up_comes_first() {
         ("cauls_in".to_owned(), Reason::BeginCure { minutes: 720 })
     );
     assert_eq!(reason(&phone, "cauls_out"), None);
-    phone.act(Act::WaitStarted {
+    phone.act(EntryKind::WaitStarted {
         step: step_id("cauls_in"),
         minutes: 720,
     });
@@ -120,7 +120,7 @@ fn a_finished_job_has_nothing_to_do() {
     for step in phone.state().order().steps().to_vec() {
         phone.pass(step.id.as_str());
         if step.wait_minutes > 0 {
-            phone.act(Act::WaitStarted {
+            phone.act(EntryKind::WaitStarted {
                 step: step.id.clone(),
                 minutes: step.wait_minutes,
             });

@@ -142,9 +142,9 @@ proptest! {
         let limits = (usual().get(floated), usual().get(floated));
         let found = float(n(1), &t, floated, ratio, limits).unwrap();
         for (other, change) in found.strayed.into_iter().flat_map(|s| s.bring_back) {
-            let mut mended = t;
-            set(&mut mended, other, t.get(other) + change);
-            let back = mended.solved(floated, ratio).unwrap();
+            let mut fixed = t;
+            set(&mut fixed, other, t.get(other) + change);
+            let back = fixed.solved(floated, ratio).unwrap();
             prop_assert!((back - limits.0).abs().nm() < 50, "{other:?}: {back:?}");
         }
     }

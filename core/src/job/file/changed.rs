@@ -10,9 +10,9 @@ use super::shell::Shell;
 use super::write::readable;
 
 /// The most changes that are named one by one.
-const MOST_NAMED: usize = 12;
+const MAX_NAMED: usize = 12;
 /// The most bytes of readable parts that are compared piece by piece; a full job's have a tenth.
-const MOST_COMPARED: usize = 2 << 20;
+const MAX_COMPARED: usize = 2 << 20;
 
 /// A notice for each readable part that does not follow from the log; a part that is missing is no change.
 /// Another release may have other defaults and words, so that only what this one wrote is compared.
@@ -30,14 +30,14 @@ pub(super) fn changed_outside(
         return Vec::new();
     };
     let mut found = Vec::new();
-    let mut left = MOST_COMPARED;
+    let mut left = MAX_COMPARED;
     for ((name, given), (_, own)) in given.parts().into_iter().zip(own.parts()) {
         if let (Some(given), Some(own)) = (given, own) {
             compare(name, given.get(), own.get(), &mut left, &mut found);
         }
     }
-    let rest = found.len().saturating_sub(MOST_NAMED);
-    found.truncate(MOST_NAMED);
+    let rest = found.len().saturating_sub(MAX_NAMED);
+    found.truncate(MAX_NAMED);
     let mut notices: Vec<String> = found
         .iter()
         .map(|what| format!("Changed outside Evenhand, and not taken over: {what}."))

@@ -6,21 +6,21 @@ use serde_json::error::Category;
 use serde_json::value::RawValue;
 
 use super::super::raw::{Quotes, compact};
-use super::super::{Act, DeviceId, Entry, EntryError, Job, JobId};
+use super::super::{Entry, EntryError, EntryKind, Job, JobId, ReplicaId};
 use super::changed::changed_outside;
 use super::shell::Shell;
-use super::{Checksum, Conclusions, FORMAT, FileError, MOST_BYTES, MOST_ENTRIES, VERSION};
+use super::{Checksum, Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES, VERSION};
 
 /// The deepest nesting that is read; a job file needs nine.
-const DEEPEST: usize = 32;
+const MAX_DEPTH: usize = 32;
 /// The longest entry that is read, in bytes; a long remark has some hundreds.
-const LONGEST_ENTRY: usize = 1 << 20;
+const MAX_ENTRY_BYTES: usize = 1 << 20;
 /// The most entries that cannot be read before the rest of such a log is only counted.
-const MOST_UNREADABLE: usize = 10_000;
+const MAX_UNREADABLE: usize = 10_000;
 /// The most entries that are named one by one in the notices.
-const MOST_NAMED: usize = 5;
+const MAX_NAMED: usize = 5;
 /// A clock or number this far past the one before it was not counted up by work.
-const LEAP: u64 = 1 << 32;
+const MAX_GAP: u64 = 1 << 32;
 
 /// What opening a file found.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -85,7 +85,7 @@ impl<'a> Opening<'a> {
     pub fn read_on(&mut self, bytes: usize) -> bool {
         let until = self.at + bytes;
         while self.at < until {
-            if self.log.count > MOST_ENTRIES {
+            if self.log.count > MAX_ENTRIES {
                 return false;
             }
             let Some((raw, end)) = next_item(self.text, self.at) else {
@@ -114,7 +114,7 @@ impl<'a> Opening<'a> {
         conclude: impl FnOnce(&Job, i64) -> Conclusions,
     ) -> Result<Opened, FileError> {
         let Opening { shell, log, .. } = self;
-        if log.count > MOST_ENTRIES {
+        if log.count > MAX_ENTRIES {
             return Err(FileError::TooMany);
         }
         let fits = shell.log_sha256() == Some(log.checksum.finish());
@@ -177,7 +177,7 @@ fn unreadable(count: usize, named: &[(usize, EntryError)]) -> Vec<String> {
 }
 
 fn unknown(all: &[Entry]) -> Option<String> {
-    let is_unknown = |e: &&Entry| matches!(e.act, Act::Unknown(_));
+    let is_unknown = |e: &&Entry| matches!(e.kind, EntryKind::Unknown(_));
     match all.iter().filter(is_unknown).count() {
         0 => None,
         n => Some(format!(
@@ -191,17 +191,17 @@ fn unknown(all: &[Entry]) -> Option<String> {
 /// drag every later entry of the job behind them to the end of what can be counted.
 fn without_leaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
     let mut clocks: Vec<u64> = all.iter().map(|e| e.clock).collect();
-    let mut seqs: HashMap<DeviceId, Vec<u64>> = HashMap::new();
+    let mut seqs: HashMap<ReplicaId, Vec<u64>> = HashMap::new();
     for entry in &all {
-        seqs.entry(entry.id.device).or_default().push(entry.id.seq);
+        seqs.entry(entry.id.replica).or_default().push(entry.id.seq);
     }
     let last_clock = before_leap(&mut clocks);
-    let last_seq: HashMap<DeviceId, u64> = seqs
+    let last_seq: HashMap<ReplicaId, u64> = seqs
         .into_iter()
-        .map(|(device, mut seqs)| (device, before_leap(&mut seqs)))
+        .map(|(replica, mut seqs)| (replica, before_leap(&mut seqs)))
         .collect();
     let counted = |e: &Entry| {
-        let last_seq = last_seq.get(&e.id.device);
+        let last_seq = last_seq.get(&e.id.replica);
         e.clock <= last_clock && last_seq.is_some_and(|last| e.id.seq <= *last)
     };
     let (kept, leapt): (Vec<Entry>, Vec<Entry>) = all.into_iter().partition(counted);
@@ -219,7 +219,7 @@ fn before_leap(counts: &mut [u64]) -> u64 {
     counts.sort();
     let mut last = 0;
     for &count in counts.iter() {
-        if count - last > LEAP {
+        if count - last > MAX_GAP {
             break;
         }
         last = count;
@@ -230,13 +230,13 @@ fn before_leap(counts: &mut [u64]) -> u64 {
 impl LogIn {
     fn take(&mut self, raw: &str) {
         self.count += 1;
-        if self.unreadable >= MOST_UNREADABLE {
+        if self.unreadable >= MAX_UNREADABLE {
             self.unreadable += 1;
             return;
         }
         let line = compact(raw);
         self.checksum.add(&line);
-        let read = if line.len() > LONGEST_ENTRY {
+        let read = if line.len() > MAX_ENTRY_BYTES {
             Err(EntryError("it is longer than any entry"))
         } else {
             Entry::from_line(&line)
@@ -245,7 +245,7 @@ impl LogIn {
             Ok(entry) => self.entries.push(entry),
             Err(error) => {
                 self.unreadable += 1;
-                if self.named.len() < MOST_NAMED {
+                if self.named.len() < MAX_NAMED {
                     let at = self.entries.len() + self.unreadable;
                     self.named.push((at, error));
                 }
@@ -256,7 +256,7 @@ impl LogIn {
 
 /// The file as text, within the limits.
 fn text_of(bytes: &[u8]) -> Result<&str, FileError> {
-    if bytes.len() > MOST_BYTES {
+    if bytes.len() > MAX_BYTES {
         return Err(FileError::TooLarge(bytes.len()));
     }
     let text = std::str::from_utf8(bytes).map_err(|e| match e.error_len() {
@@ -268,7 +268,7 @@ fn text_of(bytes: &[u8]) -> Result<&str, FileError> {
     if text.trim().is_empty() {
         return Err(FileError::Empty);
     }
-    if depth(text) > DEEPEST {
+    if depth(text) > MAX_DEPTH {
         return Err(FileError::TooDeep);
     }
     Ok(text)

@@ -7,7 +7,7 @@ use serde::Serialize;
 use serde_json::value::RawValue;
 
 use super::super::{Details, JobId, Scope};
-use crate::note::{Colour, Note};
+use crate::note::{Color, Note};
 use crate::trade::{MeasureId, StepId, Verdict};
 
 /// The file.
@@ -114,7 +114,7 @@ pub(super) struct SectionRecords<'a> {
 pub(super) struct NotePart<'a> {
     pub note: Note,
     pub name: String,
-    pub colour: Colour,
+    pub color: Color,
     #[serde(flatten)]
     pub records: RecordPart<'a>,
 }

@@ -7,8 +7,8 @@
 
 use csv::{Terminator, Writer, WriterBuilder};
 
-use super::super::{Act, Entry, Job, Subject};
-use crate::note::Colour;
+use super::super::{Entry, EntryKind, Job, Subject};
+use crate::note::Color;
 use crate::trade::{Occasion, Place, Verdict};
 use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
 
@@ -132,11 +132,11 @@ fn iso_time(ms: i64) -> String {
 
 /// One row for each reading that was not taken back, in the order in which they were taken.
 ///
-/// `in_force` is `true` for the reading that counts for its note and place; `aim`, `accept_low`,
+/// `in_effect` is `true` for the reading that counts for its note and place; `aim`, `accept_low`,
 /// `accept_high` and `verdict` are by the target as it stands when the table is written.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, Subject, readings_csv};
+/// use evenhand_core::job::{ReplicaId, Job, Subject, readings_csv};
 /// use evenhand_core::note::Note;
 /// use evenhand_core::trade::{MeasureId, Occasion, Place};
 /// use evenhand_core::unit::{Kind, Value};
@@ -144,7 +144,7 @@ fn iso_time(ms: i64) -> String {
 /// let mut job = Job::new();
 /// let value = Value::from_base(Kind::Length, 1_850_000);
 /// let a4 = Subject::Note(Note::new(49)?);
-/// let entry = job.reading(DeviceId::new(7), 0, MeasureId::of("let_off"), a4, Place::Bench, Occasion::Working, value, "1.85");
+/// let entry = job.reading(ReplicaId::new(7), 0, MeasureId::of("let_off"), a4, Place::Bench, Occasion::Working, value, "1.85");
 /// job.apply(entry);
 /// let table = readings_csv(&job);
 /// let row = table.lines().nth(1).unwrap();
@@ -162,7 +162,7 @@ pub fn readings_csv(job: &Job) -> String {
 }
 
 fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
-    let Act::Reading {
+    let EntryKind::Reading {
         measure,
         on,
         place,
@@ -170,7 +170,7 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
         value,
         typed,
         ..
-    } = &entry.act
+    } = &entry.kind
     else {
         return;
     };
@@ -181,8 +181,8 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     let kind = value.kind();
     table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
     table.text(details.name.as_deref().unwrap_or_default());
-    table.cell(entry.id.device.to_string());
-    table.text(state.technician(entry.id.device).unwrap_or_default());
+    table.cell(entry.id.replica.to_string());
+    table.text(state.technician(entry.id.replica).unwrap_or_default());
     table.cell(entry.id.seq.to_string());
     table.cell(iso_time(entry.at_ms));
     let (note, section) = match on {
@@ -192,9 +192,9 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     };
     table.cell(note.map(|n| n.number().to_string()).unwrap_or_default());
     table.cell(note.map(|n| n.name()).unwrap_or_default());
-    table.cell(match note.map(|n| n.colour()) {
-        Some(Colour::Natural) => "natural",
-        Some(Colour::Sharp) => "sharp",
+    table.cell(match note.map(|n| n.color()) {
+        Some(Color::Natural) => "natural",
+        Some(Color::Sharp) => "sharp",
         None => "",
     });
     // Sections are counted from 1, as they are on every screen.
@@ -211,11 +211,11 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
         Occasion::AsLeft => "as_left",
     });
     table.number(kind, Some(value.base()));
-    table.cell(kind.symbol(LengthUnit::Millimetre));
+    table.cell(kind.symbol(LengthUnit::Millimeter));
     let is_word = !kind.is_number();
     let word = known
         .filter(|_| is_word)
-        .map(|m| m.shown(*value, LengthUnit::Millimetre));
+        .map(|m| m.shown(*value, LengthUnit::Millimeter));
     table.text(&word.unwrap_or_default());
     table.text(typed);
     let band = judged.map(|j| j.band);
@@ -228,13 +228,13 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
         Some(Verdict::Out) => "out",
         None => "",
     });
-    let slot = state.slot(measure.as_str(), *on, *place);
+    let measure_state = state.measure_state(measure.as_str(), *on, *place);
     let counts = match occasion {
-        Occasion::AsFound => slot.and_then(|s| s.of(Occasion::AsFound)),
-        _ => slot.and_then(|s| s.in_force()),
+        Occasion::AsFound => measure_state.and_then(|s| s.of(Occasion::AsFound)),
+        _ => measure_state.and_then(|s| s.in_effect()),
     };
-    let in_force = counts.is_some_and(|r| r.stamp.id == entry.id);
-    table.cell(if in_force { "true" } else { "false" });
+    let in_effect = counts.is_some_and(|r| r.position.id == entry.id);
+    table.cell(if in_effect { "true" } else { "false" });
     table.end_row();
 }
 

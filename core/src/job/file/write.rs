@@ -2,7 +2,7 @@
 
 use serde_json::value::RawValue;
 
-use super::super::verdict::Looked;
+use super::super::verdict::MeasureView;
 use super::super::{Entry, Job, Progress, Scope, State, Subject};
 use super::parts::{
     At, File, Head, MaterialPart, NotePart, Numbers, RecordPart, SectionPart, SectionRecords,
@@ -50,7 +50,7 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
     let notes = Note::all().map(|note| NotePart {
         note,
         name: note.name(),
-        colour: note.colour(),
+        color: note.color(),
         records: records(state, &measures, Subject::Note(note)),
     });
     File {
@@ -159,7 +159,7 @@ fn shown(measure: &Measure, value: Value) -> Shown<'_> {
 struct Looker<'a> {
     id: MeasureId,
     measure: &'a Measure,
-    looked: Looked<'a>,
+    looked: MeasureView<'a>,
 }
 
 /// The measures of the steps, each once, in order, and after them those that something was
@@ -293,20 +293,22 @@ fn records<'a>(state: &State, measures: &[Looker<'a>], on: Subject) -> RecordPar
 }
 
 fn record<'a>(part: &mut RecordPart<'a>, of: &Looker<'a>, on: Subject, place: Place) {
-    let Some(slot) = of.looked.slot(on, place) else {
+    let Some(measure_state) = of.looked.measure_state(on, place) else {
         return;
     };
     let put = |to: &mut Numbers<'a>, value: Value| {
         let key = value_key(&of.id, value.kind());
         to.insert(key, shown(of.measure, value));
     };
-    if let Some(found) = slot.of(Occasion::AsFound) {
+    if let Some(found) = measure_state.of(Occasion::AsFound) {
         put(&mut part.as_found, found.value);
     }
-    if let Some(left) = slot.of(Occasion::AsLeft) {
+    if let Some(left) = measure_state.of(Occasion::AsLeft) {
         put(&mut part.as_left, left.value);
     }
-    let Some(now) = slot.in_force() else { return };
+    let Some(now) = measure_state.in_effect() else {
+        return;
+    };
     match place {
         Place::Bench => put(&mut part.bench, now.value),
         Place::Piano => put(&mut part.piano, now.value),
@@ -314,7 +316,7 @@ fn record<'a>(part: &mut RecordPart<'a>, of: &Looker<'a>, on: Subject, place: Pl
     if let Some(judged) = of.looked.judge(on, now.value) {
         part.verdicts.insert(of.id.clone(), judged.verdict);
     }
-    let disturbed = of.looked.disturbed_since(now.stamp, on, place).is_some();
+    let disturbed = of.looked.disturbed_since(now.position, on, place).is_some();
     if disturbed
         && part
             .read_again

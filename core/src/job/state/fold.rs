@@ -3,10 +3,10 @@
 use std::collections::HashMap;
 
 use super::super::details::{Details, OwnStep, Setup};
-use super::super::known::{CauseRow, Known, TargetChange, causes};
-use super::super::slot::Reading;
+use super::super::measure_state::Reading;
+use super::super::measure_states::{CauseRow, MeasureStates, TargetChange, causes};
 use super::super::waits::WaitEvent;
-use super::super::{Act, Entry, EntryId, Log};
+use super::super::{Entry, EntryId, EntryKind, Log};
 use super::{Remark, State, set_alive};
 use crate::trade::{MeasureId, Target};
 
@@ -14,7 +14,7 @@ use crate::trade::{MeasureId, Target};
 ///
 /// An undo can only hold what came before it, so going back from the end meets
 /// every undo before what it holds, and each entry is looked at once.
-fn in_force(log: &Log) -> (Vec<bool>, HashMap<EntryId, usize>) {
+fn in_effect(log: &Log) -> (Vec<bool>, HashMap<EntryId, usize>) {
     let entries = log.entries();
     let mut held: HashMap<EntryId, usize> = HashMap::new();
     let mut alive = vec![true; entries.len()];
@@ -31,10 +31,10 @@ fn in_force(log: &Log) -> (Vec<bool>, HashMap<EntryId, usize>) {
 /// What an undo takes back. Only what came before can be taken back, so that no two
 /// undos can hold each other.
 fn undone_by(log: &Log, entry: &Entry) -> Option<EntryId> {
-    let Act::Undo { entry: target } = entry.act else {
+    let EntryKind::Undo { entry: target } = entry.kind else {
         return None;
     };
-    let before = log.get(target)?.stamp() < entry.stamp();
+    let before = log.get(target)?.position() < entry.position();
     before.then_some(target)
 }
 
@@ -42,13 +42,13 @@ impl State {
     /// The state that a log folds to.
     pub fn folded(log: &Log) -> State {
         let mut state = State::default();
-        let (alive, taken_back) = in_force(log);
+        let (alive, taken_back) = in_effect(log);
         state.taken_back = taken_back;
         for (entry, alive) in log.entries().iter().zip(alive) {
             state.times.count(entry);
             state.put(entry, alive);
         }
-        if log.entries().iter().any(|e| frames(&e.act)) {
+        if log.entries().iter().any(|e| frames(&e.kind)) {
             state.settle();
         }
         state
@@ -59,7 +59,7 @@ impl State {
         let entry = &log.entries()[at];
         self.times.count(entry);
         self.put(entry, true);
-        if frames(&entry.act) {
+        if frames(&entry.kind) {
             self.settle();
         }
         if let Some(target) = undone_by(log, entry) {
@@ -69,19 +69,22 @@ impl State {
 
     /// Puts an entry where it belongs; `alive` is whether it was not taken back by a later one.
     fn put(&mut self, entry: &Entry, alive: bool) {
-        let stamp = entry.stamp();
+        let position = entry.position();
         let at_ms = entry.at_ms;
-        match &entry.act {
-            Act::Made { job } => self.id = self.id.or(Some(*job)),
-            Act::Details { set } => {
+        match &entry.kind {
+            EntryKind::Made { job } => self.id = self.id.or(Some(*job)),
+            EntryKind::Details { set } => {
                 let set = Details::clone(set);
-                self.details.add(stamp, set, alive, Details::take);
+                self.details.add(position, set, alive, Details::take);
             }
-            Act::Setup { set } => {
-                self.setup.add(stamp, Setup::clone(set), alive, Setup::take);
+            EntryKind::Setup { set } => {
+                self.setup
+                    .add(position, Setup::clone(set), alive, Setup::take);
             }
-            Act::Reading { .. } | Act::Correction { .. } => self.put_record(entry, alive),
-            Act::Target {
+            EntryKind::Reading { .. } | EntryKind::Correction { .. } => {
+                self.put_record(entry, alive)
+            }
+            EntryKind::Target {
                 measure,
                 scope,
                 target,
@@ -89,7 +92,7 @@ impl State {
                 // An aim outside its own band can judge nothing: what stood before goes on.
                 if target.as_ref().is_none_or(Target::is_sound) {
                     self.known_mut(measure).set_target(TargetChange {
-                        stamp,
+                        position,
                         at_ms,
                         scope: *scope,
                         target: target.clone(),
@@ -97,24 +100,24 @@ impl State {
                     });
                 }
             }
-            Act::WaitStarted { step, minutes } => {
+            EntryKind::WaitStarted { step, minutes } => {
                 let minutes = *minutes;
                 let started = WaitEvent::Started { at_ms, minutes };
                 let waits = self.waits.entry(step.clone()).or_default();
-                waits.add(stamp, started, alive);
+                waits.add(position, started, alive);
             }
-            Act::WaitEnded { step, reason } => {
+            EntryKind::WaitEnded { step, reason } => {
                 let ended = WaitEvent::Ended(reason.clone());
                 let waits = self.waits.entry(step.clone()).or_default();
-                waits.add(stamp, ended, alive);
+                waits.add(position, ended, alive);
             }
-            Act::Remark {
+            EntryKind::Remark {
                 on,
                 step,
                 fault,
                 text,
             } => self.remarks.push(Remark {
-                stamp,
+                position,
                 at_ms,
                 on: *on,
                 step: step.clone(),
@@ -122,31 +125,33 @@ impl State {
                 text: text.clone(),
                 alive,
             }),
-            Act::FaultMended { fault, how } => {
+            EntryKind::FaultFixed { fault, how } => {
                 if alive {
-                    self.mended_at.insert(*fault, self.mended.len());
+                    self.mended_at.insert(*fault, self.fixed.len());
                 }
-                self.mended.push((stamp, (*fault, how.clone()), alive));
+                self.fixed.push((position, (*fault, how.clone()), alive));
             }
-            Act::MinutesStated { step, minutes } => {
-                self.times.state(stamp, step, *minutes, alive);
+            EntryKind::MinutesStated { step, minutes } => {
+                self.times.state(position, step, *minutes, alive);
             }
-            Act::PassOpened { step } => self.times.open(entry.id.device, step, at_ms),
-            Act::PassClosed { step } => self.times.close(entry.id.device, step),
-            Act::LeftOut { step, out } => {
+            EntryKind::PassOpened { step } => self.times.open(entry.id.replica, step, at_ms),
+            EntryKind::PassClosed { step } => self.times.close(entry.id.replica, step),
+            EntryKind::LeftOut { step, out } => {
                 let history = self.left_out.entry(step.clone()).or_default();
-                history.push((stamp, *out, alive));
+                history.push((position, *out, alive));
             }
-            Act::OwnStep { step } => self.own_steps.push((stamp, OwnStep::clone(step), alive)),
-            Act::Arranged { steps } => self.arranged.push((stamp, steps.clone(), alive)),
-            Act::Undo { .. } | Act::Unknown(_) => {}
+            EntryKind::OwnStep { step } => {
+                self.own_steps.push((position, OwnStep::clone(step), alive))
+            }
+            EntryKind::Arranged { steps } => self.arranged.push((position, steps.clone(), alive)),
+            EntryKind::Undo { .. } | EntryKind::Unknown(_) => {}
         }
     }
 
     fn put_record(&mut self, entry: &Entry, alive: bool) {
-        let stamp = entry.stamp();
-        match &entry.act {
-            Act::Reading {
+        let position = entry.position();
+        match &entry.kind {
+            EntryKind::Reading {
                 measure,
                 on,
                 place,
@@ -156,18 +161,22 @@ impl State {
                 ..
             } => {
                 let over = over.clone();
-                let reading = Reading::new(stamp, entry.at_ms, *occasion, *value, over, alive);
+                let reading = Reading::new(position, entry.at_ms, *occasion, *value, over, alive);
                 self.known_mut(measure)
-                    .with_slot(*on, *place, |slot, trade| slot.read(reading, trade));
+                    .with_state(*on, *place, |measure_state, trade| {
+                        measure_state.read(reading, trade)
+                    });
             }
-            Act::Correction {
+            EntryKind::Correction {
                 measure,
                 on,
                 place,
                 made,
-            } => self.known_mut(measure).with_slot(*on, *place, |slot, _| {
-                slot.change(stamp, made.clone(), alive);
-            }),
+            } => self
+                .known_mut(measure)
+                .with_state(*on, *place, |measure_state, _| {
+                    measure_state.change(position, made.clone(), alive);
+                }),
             _ => {}
         }
     }
@@ -186,7 +195,7 @@ impl State {
                 return;
             }
             let Some(entry) = log.get(target) else { return };
-            match (&entry.act, undone_by(log, entry)) {
+            match (&entry.kind, undone_by(log, entry)) {
                 // An undo of an undo brings the entry back.
                 (_, Some(further)) => (target, back) = (further, alive),
                 _ => return self.set_alive(entry, alive),
@@ -195,64 +204,64 @@ impl State {
     }
 
     fn set_alive(&mut self, entry: &Entry, alive: bool) {
-        let stamp = entry.stamp();
-        match &entry.act {
-            Act::Details { .. } => self.details.set_alive(stamp, alive, Details::take),
-            Act::Setup { .. } => self.setup.set_alive(stamp, alive, Setup::take),
-            Act::Reading {
+        let position = entry.position();
+        match &entry.kind {
+            EntryKind::Details { .. } => self.details.set_alive(position, alive, Details::take),
+            EntryKind::Setup { .. } => self.setup.set_alive(position, alive, Setup::take),
+            EntryKind::Reading {
                 measure, on, place, ..
             }
-            | Act::Correction {
+            | EntryKind::Correction {
                 measure, on, place, ..
             } => self
                 .known_mut(measure)
-                .with_slot(*on, *place, |slot, trade| {
-                    slot.set_alive(entry.id, alive, trade);
+                .with_state(*on, *place, |measure_state, trade| {
+                    measure_state.set_alive(entry.id, alive, trade);
                 }),
-            Act::Target { measure, .. } => {
+            EntryKind::Target { measure, .. } => {
                 // One that could judge nothing was not put anywhere.
                 if let Some(&at) = self.measure_at.get(measure) {
                     self.measures[at].set_target_alive(entry.id, alive);
                 }
             }
-            Act::WaitStarted { step, .. } | Act::WaitEnded { step, .. } => {
+            EntryKind::WaitStarted { step, .. } | EntryKind::WaitEnded { step, .. } => {
                 if let Some(waits) = self.waits.get_mut(step) {
-                    waits.set_alive(stamp, alive);
+                    waits.set_alive(position, alive);
                 }
             }
-            Act::Remark { .. } => {
-                if let Some(r) = self.remarks.iter_mut().rfind(|r| r.stamp == stamp) {
+            EntryKind::Remark { .. } => {
+                if let Some(r) = self.remarks.iter_mut().rfind(|r| r.position == position) {
                     r.alive = alive;
                 }
             }
-            Act::FaultMended { fault, .. } => {
-                set_alive(&mut self.mended, stamp, alive);
-                let mut mended = self.mended.iter();
-                match mended.rposition(|(_, (id, _), alive)| *alive && id == fault) {
+            EntryKind::FaultFixed { fault, .. } => {
+                set_alive(&mut self.fixed, position, alive);
+                let mut fixed = self.fixed.iter();
+                match fixed.rposition(|(_, (id, _), alive)| *alive && id == fault) {
                     Some(latest) => self.mended_at.insert(*fault, latest),
                     None => self.mended_at.remove(fault),
                 };
             }
-            Act::MinutesStated { step, .. } => self.times.set_alive(stamp, step, alive),
-            Act::LeftOut { step, .. } => {
+            EntryKind::MinutesStated { step, .. } => self.times.set_alive(position, step, alive),
+            EntryKind::LeftOut { step, .. } => {
                 if let Some(history) = self.left_out.get_mut(step) {
-                    set_alive(history, stamp, alive);
+                    set_alive(history, position, alive);
                 }
             }
-            Act::OwnStep { .. } => set_alive(&mut self.own_steps, stamp, alive),
-            Act::Arranged { .. } => set_alive(&mut self.arranged, stamp, alive),
-            Act::Made { .. }
-            | Act::PassOpened { .. }
-            | Act::PassClosed { .. }
-            | Act::Undo { .. }
-            | Act::Unknown(_) => {}
+            EntryKind::OwnStep { .. } => set_alive(&mut self.own_steps, position, alive),
+            EntryKind::Arranged { .. } => set_alive(&mut self.arranged, position, alive),
+            EntryKind::Made { .. }
+            | EntryKind::PassOpened { .. }
+            | EntryKind::PassClosed { .. }
+            | EntryKind::Undo { .. }
+            | EntryKind::Unknown(_) => {}
         }
-        if frames(&entry.act) {
+        if frames(&entry.kind) {
             self.settle();
         }
     }
 
-    fn known_mut(&mut self, id: &MeasureId) -> &mut Known {
+    fn known_mut(&mut self, id: &MeasureId) -> &mut MeasureStates {
         let index = self.intern(id);
         &mut self.measures[index]
     }
@@ -263,7 +272,7 @@ impl State {
         }
         let index = self.measures.len();
         self.measure_at.insert(id.clone(), index);
-        self.measures.push(Known::new(id.clone()));
+        self.measures.push(MeasureStates::new(id.clone()));
         let causes = causes(id)
             .iter()
             .map(|row| CauseRow {
@@ -278,13 +287,13 @@ impl State {
 }
 
 /// Whether an act changes the frame of the work.
-const fn frames(act: &Act) -> bool {
+const fn frames(act: &EntryKind) -> bool {
     matches!(
         act,
-        Act::Details { .. }
-            | Act::Setup { .. }
-            | Act::LeftOut { .. }
-            | Act::OwnStep { .. }
-            | Act::Arranged { .. }
+        EntryKind::Details { .. }
+            | EntryKind::Setup { .. }
+            | EntryKind::LeftOut { .. }
+            | EntryKind::OwnStep { .. }
+            | EntryKind::Arranged { .. }
     )
 }

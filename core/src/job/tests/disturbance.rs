@@ -99,7 +99,7 @@ fn expected(work: &str, from: Subject, place: Place) -> Found {
         for row in TABLE.iter().filter(|row| row.work == work) {
             let reached = match row.reach {
                 Reach::Note => below(&subject),
-                Reach::NeighbouringSharps => beside(&subject),
+                Reach::NeighboringSharps => beside(&subject),
             };
             if reached {
                 for measure in row.disturbs {
@@ -117,7 +117,7 @@ fn works() -> Vec<(&'static str, Subject)> {
     let per = |work: &str| {
         let known = Instrument::Grand.measure(work);
         known
-            .or_else(|| Instrument::Vertical.measure(work))
+            .or_else(|| Instrument::Upright.measure(work))
             .unwrap()
             .per
     };
@@ -146,7 +146,7 @@ fn each_row_of_the_table_makes_read_again_exactly_what_it_names() {
                 let told = Cause {
                     work: MeasureId::from(work),
                     on: from,
-                    stamp: entry.stamp(),
+                    position: entry.position(),
                 };
                 assert_eq!(cause, told, "{measure}");
             }
@@ -220,8 +220,11 @@ fn an_undone_reading_lets_the_one_before_count_again() {
             .is_some()
     );
     phone.undo(&second);
-    let slot = phone.state().slot("blow", on(40), BENCH).unwrap();
-    assert_eq!(slot.in_force().unwrap().stamp, first.stamp());
+    let measure_state = phone.state().measure_state("blow", on(40), BENCH).unwrap();
+    assert_eq!(
+        measure_state.in_effect().unwrap().position,
+        first.position()
+    );
     assert_eq!(phone.state().disturbed("aftertouch", on(40), BENCH), None);
 }
 
@@ -246,21 +249,21 @@ fn a_turn_makes_its_own_reading_stale_until_it_is_read_again() {
     let mut phone = Phone::new(1);
     phone.read("let_off", on(49), BENCH, 2_600_000);
     let turned = phone.correct("let_off", on(49), BENCH);
-    let slot = |phone: &Phone| {
+    let measure_state = |phone: &Phone| {
         phone
             .state()
-            .slot("let_off", on(49), BENCH)
+            .measure_state("let_off", on(49), BENCH)
             .cloned()
             .unwrap()
     };
     assert_eq!(
-        slot(&phone).changed_since_read().unwrap().stamp,
-        turned.stamp()
+        measure_state(&phone).changed_since_read().unwrap().position,
+        turned.position()
     );
     let cause = phone.state().disturbed("let_off", on(49), BENCH).unwrap();
     assert_eq!(cause.work.as_str(), "let_off");
     phone.read("let_off", on(49), BENCH, 2_000_000);
-    assert_eq!(slot(&phone).changed_since_read(), None);
+    assert_eq!(measure_state(&phone).changed_since_read(), None);
     assert_eq!(phone.state().disturbed("let_off", on(49), BENCH), None);
 }
 
@@ -382,8 +385,8 @@ fn the_latest_cause_is_told() {
         .disturbed("aftertouch", on(40), BENCH)
         .unwrap();
     assert_eq!(
-        (cause.work.as_str(), cause.stamp),
-        ("let_off", later.stamp())
+        (cause.work.as_str(), cause.position),
+        ("let_off", later.position())
     );
 }
 

@@ -7,9 +7,12 @@ fn what_was_found_is_never_disturbed_and_never_in_force() {
     phone.correct("blow", on(40), BENCH);
     phone.correct("aftertouch", on(40), PIANO);
     assert_eq!(phone.state().disturbed("aftertouch", on(40), PIANO), None);
-    let slot = phone.state().slot("aftertouch", on(40), PIANO).unwrap();
-    assert_eq!(slot.in_force(), None);
-    assert_eq!(slot.latest().unwrap().occasion, Occasion::AsFound);
+    let measure_state = phone
+        .state()
+        .measure_state("aftertouch", on(40), PIANO)
+        .unwrap();
+    assert_eq!(measure_state.in_effect(), None);
+    assert_eq!(measure_state.latest().unwrap().occasion, Occasion::AsFound);
     let found = phone.state().step("found_sample").unwrap();
     let item = Item {
         measure: MeasureId::of("aftertouch"),
@@ -27,13 +30,13 @@ fn an_occasion_is_what_the_entry_says_whatever_came_before() {
     phone.read("blow", on(40), PIANO, 45_000_000);
     phone.read_as(Occasion::AsLeft, "blow", on(40), PIANO, 45_100_000);
     phone.read_as(Occasion::AsFound, "blow", on(40), PIANO, 47_000_000);
-    let slot = phone.state().slot("blow", on(40), PIANO).unwrap();
-    let base = |occasion| slot.of(occasion).unwrap().value.base();
+    let measure_state = phone.state().measure_state("blow", on(40), PIANO).unwrap();
+    let base = |occasion| measure_state.of(occasion).unwrap().value.base();
     assert_eq!(base(Occasion::AsFound), 47_000_000);
     assert_eq!(base(Occasion::Working), 45_000_000);
     assert_eq!(base(Occasion::AsLeft), 45_100_000);
     // Found last, and still not in force.
-    assert_eq!(slot.in_force().unwrap().value.base(), 45_100_000);
+    assert_eq!(measure_state.in_effect().unwrap().value.base(), 45_100_000);
 }
 
 #[test]
@@ -138,8 +141,8 @@ fn bench_and_piano_readings_of_one_quantity_are_kept_apart() {
     phone.read("blow", on(40), BENCH, 45_000_000);
     phone.read("blow", on(40), PIANO, 46_000_000);
     let base = |place| {
-        let slot = phone.state().slot("blow", on(40), place).unwrap();
-        slot.in_force().unwrap().value.base()
+        let measure_state = phone.state().measure_state("blow", on(40), place).unwrap();
+        measure_state.in_effect().unwrap().value.base()
     };
     assert_eq!((base(BENCH), base(PIANO)), (45_000_000, 46_000_000));
     assert_eq!(phone.progress("blow").read, 1);

@@ -1,8 +1,8 @@
 use super::*;
 use crate::trade::{Per, Stage};
 
-fn own(id: &str, after: Option<&str>) -> Act {
-    Act::OwnStep {
+fn own(id: &str, after: Option<&str>) -> EntryKind {
+    EntryKind::OwnStep {
         step: Box::new(OwnStep {
             id: step_id(id),
             name: format!("Own {id}"),
@@ -40,7 +40,7 @@ fn an_own_step_stands_after_the_one_it_names_and_is_read_like_any() {
     );
     assert_eq!(phone.progress("shift_spring").expected, 88);
     assert_eq!(phone.progress("shift_spring").blocked_by, [step_id("blow")]);
-    phone.act(Act::Reading {
+    phone.act(EntryKind::Reading {
         measure: MeasureId::of("shift_spring"),
         on: on(1),
         place: BENCH,
@@ -90,11 +90,11 @@ fn an_own_step_cannot_take_the_name_of_one_of_the_trades() {
 fn too_many_own_steps_are_kept_in_the_log_and_stand_in_no_order() {
     let mut phone = Phone::new(1);
     let trade = ids(&phone).len();
-    for i in 0..State::MOST_OWN_STEPS + 5 {
+    for i in 0..State::MAX_OWN_STEPS + 5 {
         phone.act(own(&format!("own{i}"), None));
     }
-    assert_eq!(ids(&phone).len(), trade + State::MOST_OWN_STEPS);
-    assert_eq!(phone.job.log().len(), State::MOST_OWN_STEPS + 5);
+    assert_eq!(ids(&phone).len(), trade + State::MAX_OWN_STEPS);
+    assert_eq!(phone.job.log().len(), State::MAX_OWN_STEPS + 5);
 }
 
 #[test]
@@ -102,14 +102,14 @@ fn a_step_left_out_is_needed_by_no_other_and_comes_back() {
     let mut phone = Phone::new(1);
     let before = ids(&phone);
     let step = step_id("cauls_out");
-    phone.act(Act::LeftOut {
+    phone.act(EntryKind::LeftOut {
         step: step.clone(),
         out: true,
     });
     assert!(phone.state().is_left_out(&step));
     assert!(phone.state().step("cauls_out").is_none());
     assert!(!phone.progress("keys_eased").blocked_by.contains(&step));
-    let back = phone.act(Act::LeftOut { step, out: false });
+    let back = phone.act(EntryKind::LeftOut { step, out: false });
     assert_eq!(ids(&phone), before);
     phone.undo(&back);
     assert!(phone.state().step("cauls_out").is_none());
@@ -124,7 +124,7 @@ fn an_arrangement_within_the_prerequisites_holds_until_it_is_undone() {
     let moved = steps.remove(tops);
     steps.insert(0, moved);
     assert!(phone.state().order().arranged(&steps).is_ok());
-    let entry = phone.act(Act::Arranged { steps });
+    let entry = phone.act(EntryKind::Arranged { steps });
     assert_eq!(place(&phone, "key_tops"), 0);
     phone.undo(&entry);
     assert_eq!(ids(&phone), before);
@@ -149,18 +149,18 @@ fn a_refused_arrangement_says_which_prerequisite_it_breaks_and_changes_nothing()
         "{refused}"
     );
     // Two phones' arrangements can meet in a log all the same.
-    phone.act(Act::Arranged { steps });
+    phone.act(EntryKind::Arranged { steps });
     assert_eq!(ids(&phone), before);
 }
 
 #[test]
 fn an_arrangement_made_without_a_left_out_step_is_not_broken_by_it() {
     let mut phone = Phone::new(1);
-    phone.act(Act::LeftOut {
+    phone.act(EntryKind::LeftOut {
         step: step_id("natural_dip"),
         out: true,
     });
-    phone.act(Act::LeftOut {
+    phone.act(EntryKind::LeftOut {
         step: step_id("lever_height"),
         out: true,
     });
@@ -173,7 +173,7 @@ fn an_arrangement_made_without_a_left_out_step_is_not_broken_by_it() {
     let moved = steps.remove(blow);
     steps.insert(level, moved);
     assert!(phone.state().order().arranged(&steps).is_ok());
-    phone.act(Act::Arranged { steps });
+    phone.act(EntryKind::Arranged { steps });
     assert_eq!(place(&phone, "blow") + 1, place(&phone, "natural_level"));
 }
 
@@ -184,7 +184,7 @@ fn details_and_setup_replace_what_they_give_and_undo_restores_the_rest() {
         name: Some(name.to_owned()),
         ..Details::default()
     };
-    let details = |set: Details| Act::Details { set: Box::new(set) };
+    let details = |set: Details| EntryKind::Details { set: Box::new(set) };
     phone.act(details(Details {
         client: Some("Invented Hall".to_owned()),
         ..named("First name")
@@ -196,7 +196,7 @@ fn details_and_setup_replace_what_they_give_and_undo_restores_the_rest() {
     phone.undo(&second);
     assert_eq!(phone.state().details().name.as_deref(), Some("First name"));
     let vertical = phone.act(details(Details {
-        instrument: Some(Instrument::Vertical),
+        instrument: Some(Instrument::Upright),
         ..Details::default()
     }));
     assert!(phone.state().step("lost_motion").is_some());
@@ -228,12 +228,12 @@ fn undo_takes_back_the_latest_of_this_device_that_is_not_a_note_of_time() {
     let mut other = phone.copy(2);
     let first = phone.read("drop", on(1), BENCH, 2_000_000);
     let second = phone.read("drop", on(2), BENCH, 2_000_000);
-    phone.act(Act::PassClosed {
+    phone.act(EntryKind::PassClosed {
         step: step_id("drop"),
     });
     let foreign = other.read("drop", on(3), BENCH, 2_000_000);
     phone.job.merge([foreign]);
-    let undoable = |phone: &Phone| phone.job.undoable(&[phone.device]).map(|e| e.id);
+    let undoable = |phone: &Phone| phone.job.undoable(&[phone.replica]).map(|e| e.id);
     assert_eq!(undoable(&phone), Some(second.id));
     phone.undo(&second);
     assert_eq!(undoable(&phone), Some(first.id));

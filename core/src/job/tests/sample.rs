@@ -80,9 +80,9 @@ fn details() -> Details {
     }
 }
 
-fn targets() -> Vec<Act> {
+fn targets() -> Vec<EntryKind> {
     let band = Band::mm(200, 30, 50);
-    let of = |scope, target| Act::Target {
+    let of = |scope, target| EntryKind::Target {
         measure: MeasureId::of("let_off"),
         scope,
         target,
@@ -110,7 +110,7 @@ fn targets() -> Vec<Act> {
     ]
 }
 
-fn records(earlier: EntryId) -> Vec<Act> {
+fn records(earlier: EntryId) -> Vec<EntryKind> {
     let values = [
         Value::from_base(Kind::Length, -1_800_000),
         Value::from_base(Kind::Force, 52_500),
@@ -125,7 +125,7 @@ fn records(earlier: EntryId) -> Vec<Act> {
     ];
     let subjects = [Subject::Whole, Subject::Section(7), on(88)];
     let occasions = [Occasion::AsFound, Occasion::Working, Occasion::AsLeft];
-    let reading = |(i, value): (usize, Value)| Act::Reading {
+    let reading = |(i, value): (usize, Value)| EntryKind::Reading {
         measure: MeasureId::of("let_off"),
         on: subjects[i % 3],
         place: [BENCH, PIANO][i % 2],
@@ -139,7 +139,7 @@ fn records(earlier: EntryId) -> Vec<Act> {
         Correction::Papers(vec![nm(76_200), nm(-76_200)]),
         Correction::ByEye,
     ];
-    let correction = |made| Act::Correction {
+    let correction = |made| EntryKind::Correction {
         measure: MeasureId::of("blow"),
         on: on(1),
         place: PIANO,
@@ -150,7 +150,7 @@ fn records(earlier: EntryId) -> Vec<Act> {
 }
 
 /// Every kind of act that this version writes.
-pub(super) fn acts(earlier: EntryId) -> Vec<Act> {
+pub(super) fn acts(earlier: EntryId) -> Vec<EntryKind> {
     let step = || step_id("cauls_in");
     let own = OwnStep {
         id: step_id("own"),
@@ -163,54 +163,54 @@ pub(super) fn acts(earlier: EntryId) -> Vec<Act> {
         how: "Look.".to_owned(),
     };
     let mut acts = vec![
-        Act::Made { job: JobId::new(9) },
-        Act::Details {
+        EntryKind::Made { job: JobId::new(9) },
+        EntryKind::Details {
             set: Box::new(details()),
         },
-        Act::Setup {
+        EntryKind::Setup {
             set: Box::new(setup()),
         },
-        Act::WaitStarted {
+        EntryKind::WaitStarted {
             step: step(),
             minutes: 720,
         },
-        Act::WaitEnded {
+        EntryKind::WaitEnded {
             step: step(),
             reason: "dry".to_owned(),
         },
-        Act::Remark {
+        EntryKind::Remark {
             on: on(33),
             step: Some(step()),
             fault: true,
             text: "loose".to_owned(),
         },
-        Act::Remark {
+        EntryKind::Remark {
             on: Subject::Whole,
             step: None,
             fault: false,
             text: String::new(),
         },
-        Act::PassOpened { step: step() },
-        Act::PassClosed { step: step() },
-        Act::LeftOut {
+        EntryKind::PassOpened { step: step() },
+        EntryKind::PassClosed { step: step() },
+        EntryKind::LeftOut {
             step: step_id("key_tops"),
             out: true,
         },
-        Act::OwnStep {
+        EntryKind::OwnStep {
             step: Box::new(own),
         },
-        Act::Arranged {
+        EntryKind::Arranged {
             steps: vec![step_id("blow"), step_id("drop")],
         },
-        Act::FaultMended {
+        EntryKind::FaultFixed {
             fault: earlier,
             how: "new centre pin".to_owned(),
         },
-        Act::MinutesStated {
+        EntryKind::MinutesStated {
             step: step(),
             minutes: 90,
         },
-        Act::Undo { entry: earlier },
+        EntryKind::Undo { entry: earlier },
     ];
     acts.extend(targets());
     acts.extend(records(earlier));
@@ -230,38 +230,38 @@ pub(crate) fn phone() -> Phone {
 
 #[test]
 fn the_sample_has_every_kind_of_act() {
-    let name = |act: &Act| match act {
-        Act::Made { .. } => "made",
-        Act::Details { .. } => "details",
-        Act::Setup { .. } => "setup",
-        Act::Reading { .. } => "reading",
-        Act::Correction { .. } => "correction",
-        Act::Target { .. } => "target",
-        Act::WaitStarted { .. } => "wait_started",
-        Act::WaitEnded { .. } => "wait_ended",
-        Act::Remark { .. } => "remark",
-        Act::FaultMended { .. } => "fault_mended",
-        Act::MinutesStated { .. } => "minutes_stated",
-        Act::Undo { .. } => "undo",
-        Act::PassOpened { .. } => "pass_opened",
-        Act::PassClosed { .. } => "pass_closed",
-        Act::LeftOut { .. } => "left_out",
-        Act::OwnStep { .. } => "own_step",
-        Act::Arranged { .. } => "arranged",
-        Act::Unknown(_) => "unknown",
+    let name = |act: &EntryKind| match act {
+        EntryKind::Made { .. } => "made",
+        EntryKind::Details { .. } => "details",
+        EntryKind::Setup { .. } => "setup",
+        EntryKind::Reading { .. } => "reading",
+        EntryKind::Correction { .. } => "correction",
+        EntryKind::Target { .. } => "target",
+        EntryKind::WaitStarted { .. } => "wait_started",
+        EntryKind::WaitEnded { .. } => "wait_ended",
+        EntryKind::Remark { .. } => "remark",
+        EntryKind::FaultFixed { .. } => "fault_mended",
+        EntryKind::MinutesStated { .. } => "minutes_stated",
+        EntryKind::Undo { .. } => "undo",
+        EntryKind::PassOpened { .. } => "pass_opened",
+        EntryKind::PassClosed { .. } => "pass_closed",
+        EntryKind::LeftOut { .. } => "left_out",
+        EntryKind::OwnStep { .. } => "own_step",
+        EntryKind::Arranged { .. } => "arranged",
+        EntryKind::Unknown(_) => "unknown",
     };
     let names: std::collections::BTreeSet<&str> = phone()
         .job
         .log()
         .entries()
         .iter()
-        .map(|e| name(&e.act))
+        .map(|e| name(&e.kind))
         .collect();
     assert_eq!(names.len(), 17);
     for entry in phone().job.log().entries() {
         let line = entry.to_line();
         assert!(
-            line.contains(&format!("\"act\":\"{}\"", name(&entry.act))),
+            line.contains(&format!("\"act\":\"{}\"", name(&entry.kind))),
             "{line}"
         );
         assert_eq!(Entry::from_line(&line).as_ref(), Ok(entry));

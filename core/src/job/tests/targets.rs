@@ -40,7 +40,7 @@ fn a_targets_history_is_kept_and_undo_restores_the_one_before() {
     assert_eq!(aim(&phone, 30), 210);
     let history = phone.state().target_history("let_off");
     assert_eq!(history.len(), 2);
-    assert_eq!(history[1].stamp, second.stamp());
+    assert_eq!(history[1].position, second.position());
     let alive: Vec<bool> = history.iter().map(TargetChange::is_alive).collect();
     assert_eq!(alive, [true, false]);
 }
@@ -49,7 +49,7 @@ fn a_targets_history_is_kept_and_undo_restores_the_one_before() {
 fn a_verdict_is_by_the_target_in_force_when_it_is_looked_at() {
     let mut phone = Phone::new(1);
     let value = phone.read("let_off", on(30), BENCH, 2_600_000);
-    let Act::Reading { value, .. } = value.act else {
+    let EntryKind::Reading { value, .. } = value.kind else {
         panic!("not a reading")
     };
     let judge = |phone: &Phone| phone.state().judge("let_off", on(30), value).unwrap();

@@ -2,12 +2,12 @@ use super::*;
 
 fn open(phone: &mut Phone, step: &str) {
     let step = step_id(step);
-    phone.act(Act::PassOpened { step });
+    phone.act(EntryKind::PassOpened { step });
 }
 
 fn close(phone: &mut Phone, step: &str) {
     let step = step_id(step);
-    phone.act(Act::PassClosed { step });
+    phone.act(EntryKind::PassClosed { step });
 }
 
 fn minutes(phone: &Phone, step: &str) -> i64 {
@@ -89,7 +89,7 @@ fn two_devices_each_count_their_own_open_pass() {
 }
 
 fn state_minutes(phone: &mut Phone, step: &str, minutes: u32) -> Entry {
-    phone.act(Act::MinutesStated {
+    phone.act(EntryKind::MinutesStated {
         step: step_id(step),
         minutes,
     })
@@ -137,16 +137,19 @@ fn time_by_device_adds_up_to_the_time_of_the_step() {
         phone.read("drop", on(1), BENCH, 2_000_000);
     }
     stack.job.merge(keys.job.log().entries().to_vec());
-    let by_device = |phone: &Phone| -> Vec<i64> {
+    let by_replica = |phone: &Phone| -> Vec<i64> {
         let all = phone.job.spent_by_device();
         all.into_iter().map(|(.., ms)| ms / MINUTE_MS).collect()
     };
-    assert_eq!(by_device(&stack), [2, 2]);
+    assert_eq!(by_replica(&stack), [2, 2]);
     let stated = state_minutes(&mut stack, "drop", 25);
-    assert_eq!((by_device(&stack), minutes(&stack, "drop")), (vec![25], 25));
+    assert_eq!(
+        (by_replica(&stack), minutes(&stack, "drop")),
+        (vec![25], 25)
+    );
     stack.undo(&stated);
     assert_eq!(
-        (by_device(&stack), minutes(&stack, "drop")),
+        (by_replica(&stack), minutes(&stack, "drop")),
         (vec![2, 2], 4)
     );
 }

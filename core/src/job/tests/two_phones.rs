@@ -24,14 +24,14 @@ fn the_same_note_read_on_two_phones_keeps_both_and_shows_the_other() {
     );
     b.job.merge(entries(&a));
     assert_eq!(a.state(), b.state());
-    let slot = a.state().slot("blow", on(40), BENCH).unwrap();
+    let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
     // Same clock: the device decides, the same way on both.
-    assert_eq!(slot.in_force().unwrap().stamp, of_b.stamp());
-    let others: Vec<_> = slot.others().iter().map(|r| r.stamp).collect();
-    assert_eq!(others, [of_a.stamp()]);
-    assert_eq!(slot.readings().count(), 3);
+    assert_eq!(measure_state.in_effect().unwrap().position, of_b.position());
+    let others: Vec<_> = measure_state.others().iter().map(|r| r.position).collect();
+    assert_eq!(others, [of_a.position()]);
+    assert_eq!(measure_state.readings().count(), 3);
     let blow = crate::trade::MeasureId::of("blow");
-    assert_eq!(a.state().read_apart(), [(&blow, on(40))]);
+    assert_eq!(a.state().concurrent_readings(), [(&blow, on(40))]);
 }
 
 #[test]
@@ -39,14 +39,14 @@ fn reading_again_takes_the_place_of_both() {
     let (mut a, b, of_a, of_b) = apart();
     a.job.merge(entries(&b));
     let again = a.read("blow", on(40), BENCH, 45_300_000);
-    let Act::Reading { over, .. } = &again.act else {
+    let EntryKind::Reading { over, .. } = &again.kind else {
         panic!("not a reading")
     };
     assert_eq!(over, &[of_a.id, of_b.id]);
-    let slot = a.state().slot("blow", on(40), BENCH).unwrap();
-    assert!(slot.others().is_empty());
-    assert_eq!(a.state().read_apart(), []);
-    assert_eq!(slot.heads(), [again.id]);
+    let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
+    assert!(measure_state.others().is_empty());
+    assert_eq!(a.state().concurrent_readings(), []);
+    assert_eq!(measure_state.unsuperseded(), [again.id]);
 }
 
 #[test]
@@ -56,9 +56,9 @@ fn two_phones_that_read_the_same_value_agree() {
     a.read("blow", on(40), BENCH, 45_000_000);
     b.read("blow", on(40), BENCH, 45_000_000);
     a.job.merge(entries(&b));
-    let slot = a.state().slot("blow", on(40), BENCH).unwrap();
-    assert!(slot.others().is_empty());
-    assert_eq!(slot.heads().len(), 2);
+    let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
+    assert!(measure_state.others().is_empty());
+    assert_eq!(measure_state.unsuperseded().len(), 2);
 }
 
 /// Two rulers differ; nobody turned anything.
@@ -72,8 +72,8 @@ fn readings_of_two_phones_that_differ_tell_of_no_work() {
     b.read("blow", on(41), BENCH, 45_000_000);
     b.read("blow", on(40), BENCH, 45_600_000);
     a.job.merge(entries(&b));
-    let slot = a.state().slot("blow", on(40), BENCH).unwrap();
-    assert_eq!(slot.in_force().unwrap().value.base(), 45_600_000);
+    let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
+    assert_eq!(measure_state.in_effect().unwrap().value.base(), 45_600_000);
     assert_eq!(a.state().disturbed("aftertouch", on(40), BENCH), None);
 }
 
@@ -84,7 +84,7 @@ fn an_undo_may_arrive_before_what_it_undoes() {
     let undo = a.undo(&reading);
     let mut late = Job::new();
     assert!(late.apply(undo));
-    assert!(late.state().slot("drop", on(1), BENCH).is_none());
+    assert!(late.state().measure_state("drop", on(1), BENCH).is_none());
     assert!(late.apply(reading.clone()));
     assert!(!late.state().is_alive(reading.id));
     assert_eq!(late.state(), a.state());
@@ -96,8 +96,8 @@ fn an_undo_of_what_comes_later_undoes_nothing() {
     let mut b = a.copy(2);
     b.read("drop", on(3), BENCH, 2_000_000);
     let later = b.read("drop", on(2), BENCH, 2_000_000);
-    let undo = a.act(Act::Undo { entry: later.id });
-    assert!(undo.stamp() < later.stamp());
+    let undo = a.act(EntryKind::Undo { entry: later.id });
+    assert!(undo.position() < later.position());
     a.job.merge(entries(&b));
     assert!(a.state().is_alive(later.id));
 }
@@ -127,8 +127,8 @@ fn the_clock_goes_past_every_entry_seen() {
     a.job.merge(entries(&b));
     let next = a.read("drop", on(1), BENCH, 2_500_000);
     assert_eq!((next.clock, next.id.seq), (10, 1));
-    let slot = a.state().slot("drop", on(1), BENCH).unwrap();
-    assert_eq!(slot.in_force().unwrap().stamp, next.stamp());
+    let measure_state = a.state().measure_state("drop", on(1), BENCH).unwrap();
+    assert_eq!(measure_state.in_effect().unwrap().position, next.position());
 }
 
 /// A job that somehow stands at the last clock and number goes on, and all of it can be read back.
@@ -137,13 +137,15 @@ fn at_the_last_clock_nothing_is_lost() {
     let mut phone = Phone::new(1);
     let last = Entry {
         id: EntryId {
-            device: phone.device,
-            seq: Entry::MOST,
+            replica: phone.replica,
+            seq: Entry::MAX,
         },
-        clock: Entry::MOST,
-        ..phone
-            .job
-            .draft(phone.device, NINE_MS, Act::Made { job: JobId::new(1) })
+        clock: Entry::MAX,
+        ..phone.job.draft(
+            phone.replica,
+            NINE_MS,
+            EntryKind::Made { job: JobId::new(1) },
+        )
     };
     phone.job.apply(last);
     for note in 1..=3 {
@@ -151,8 +153,8 @@ fn at_the_last_clock_nothing_is_lost() {
         assert_eq!(Entry::from_line(&entry.to_line()), Ok(entry));
     }
     assert_eq!(phone.job.log().len(), 4);
-    let slot = phone.state().slot("drop", on(3), BENCH).unwrap();
-    assert_eq!(slot.in_force().unwrap().value.base(), 2_000_000);
+    let measure_state = phone.state().measure_state("drop", on(3), BENCH).unwrap();
+    assert_eq!(measure_state.in_effect().unwrap().value.base(), 2_000_000);
 }
 
 #[test]

@@ -4,7 +4,7 @@ const CURE: u32 = 720;
 
 fn cured(minutes: u32) -> (Phone, Entry) {
     let mut phone = Phone::new(1);
-    let started = phone.act(Act::WaitStarted {
+    let started = phone.act(EntryKind::WaitStarted {
         step: step_id("cauls_in"),
         minutes,
     });
@@ -12,7 +12,7 @@ fn cured(minutes: u32) -> (Phone, Entry) {
 }
 
 fn end(phone: &mut Phone) -> Entry {
-    phone.act(Act::WaitEnded {
+    phone.act(EntryKind::WaitEnded {
         step: step_id("cauls_in"),
         reason: "warm room, bushings dry".to_owned(),
     })
@@ -55,7 +55,7 @@ fn a_cure_ended_early_keeps_its_reason_and_undo_lets_it_run_on() {
 fn an_undone_start_leaves_no_cure_or_the_one_before() {
     let (mut phone, first) = cured(CURE);
     phone.wait(10);
-    let second = phone.act(Act::WaitStarted {
+    let second = phone.act(EntryKind::WaitStarted {
         step: step_id("cauls_in"),
         minutes: 60,
     });
@@ -71,7 +71,7 @@ fn a_cure_begun_again_after_an_early_end_runs() {
     let (mut phone, _) = cured(CURE);
     end(&mut phone);
     phone.wait(5);
-    phone.act(Act::WaitStarted {
+    phone.act(EntryKind::WaitStarted {
         step: step_id("cauls_in"),
         minutes: 30,
     });
@@ -99,7 +99,7 @@ fn a_clock_set_back_makes_no_cure_shorter() {
 fn the_longest_cure_from_the_last_moment_does_not_overflow() {
     let mut phone = Phone::new(1);
     phone.at_ms = i64::MAX;
-    phone.act(Act::WaitStarted {
+    phone.act(EntryKind::WaitStarted {
         step: step_id("cauls_in"),
         minutes: u32::MAX,
     });

@@ -27,7 +27,7 @@ pub fn afloat(measure: &str, instrument: Instrument) -> Option<(i64, i64)> {
     Some(match (measure, instrument) {
         ("natural_dip" | "sharp_dip", _) => (19 * MM / 2, 11 * MM),
         ("blow", Instrument::Grand) => (44 * MM, 48 * MM),
-        ("blow", Instrument::Vertical) => (45 * MM, 48 * MM),
+        ("blow", Instrument::Upright) => (45 * MM, 48 * MM),
         ("aftertouch", _) => (889_000, 1_270_000),
         _ => return None,
     })

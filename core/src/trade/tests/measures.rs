@@ -88,14 +88,14 @@ fn grades_are_judged_as_the_trade_does() {
     assert_eq!(grand("wear_hammers", "past it"), Verdict::Out);
     assert_eq!(grand("voicing", "even"), Verdict::OnAim);
     assert_eq!(
-        judged(Instrument::Vertical, "spring", "firm return"),
+        judged(Instrument::Upright, "spring", "firm return"),
         Verdict::OnAim
     );
 }
 
 #[test]
 fn the_pad_puts_the_point_where_the_trade_does() {
-    let mm = LengthUnit::Millimetre;
+    let mm = LengthUnit::Millimeter;
     for (id, typed, meant) in [
         ("let_off", "18", "1.8"),
         ("let_off", "2", "2"),

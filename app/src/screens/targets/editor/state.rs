@@ -1,7 +1,7 @@
 //! The state of an editor of one target: which scope it is for, and how it is typed and recorded.
 
 use evenhand_core::analysis::targets::target_of;
-use evenhand_core::job::{Act, Scope};
+use evenhand_core::job::{EntryKind, Scope};
 use evenhand_core::note::Sections;
 use evenhand_core::trade::{Band, Measure, MeasureId, Per, Target};
 use leptos::prelude::*;
@@ -69,7 +69,7 @@ impl Editor {
 
     /// Records a target for the scope, or its removal.
     pub fn record(self, target: Option<Target>) {
-        self.session.record(Act::Target {
+        self.session.record(EntryKind::Target {
             measure: self.id(),
             scope: self.scope.get_untracked(),
             target,

@@ -87,7 +87,7 @@ fn what_was_found_out_of_tolerance_is_no_open_point_and_neither_is_a_mended_faul
         PIANO,
         9_000_000,
     );
-    let fault = phone.act(Act::Remark {
+    let fault = phone.act(EntryKind::Remark {
         on: on(33),
         step: None,
         fault: true,
@@ -99,7 +99,7 @@ fn what_was_found_out_of_tolerance_is_no_open_point_and_neither_is_a_mended_faul
         file["open_points"].to_string()
     };
     assert!(points(&phone).contains("Flange loose."));
-    let mended = phone.act(Act::FaultMended {
+    let fixed = phone.act(EntryKind::FaultFixed {
         fault: fault.id,
         how: "new centre pin".to_owned(),
     });
@@ -108,7 +108,7 @@ fn what_was_found_out_of_tolerance_is_no_open_point_and_neither_is_a_mended_faul
         !said.contains("Flange loose.") && !said.contains("out of tolerance"),
         "{said}"
     );
-    phone.undo(&mended);
+    phone.undo(&fixed);
     assert!(points(&phone).contains("Flange loose."));
 }
 
@@ -141,7 +141,7 @@ fn a_mark_of_the_users_own_is_not_taken_for_a_number() {
         how: String::new(),
     };
     for (id, kind) in [("seen_mm", Kind::Tick), ("felt_mm", Kind::Force)] {
-        phone.act(Act::OwnStep {
+        phone.act(EntryKind::OwnStep {
             step: Box::new(own(id, kind)),
         });
     }
@@ -150,7 +150,7 @@ fn a_mark_of_the_users_own_is_not_taken_for_a_number() {
         ("felt_mm", Value::from_base(Kind::Force, 3_000)),
     ] {
         let entry = phone.job.reading(
-            phone.device,
+            phone.replica,
             NINE_MS,
             MeasureId::from(id),
             on(1),
@@ -170,7 +170,7 @@ fn a_mark_of_the_users_own_is_not_taken_for_a_number() {
     for measure in Instrument::Grand
         .measures()
         .iter()
-        .chain(Instrument::Vertical.measures())
+        .chain(Instrument::Upright.measures())
     {
         let name = measure.id.as_str();
         let ends = ["_mm", "_gf", "_g", "_count", "_hz", "_percent", "_celsius"];
@@ -285,7 +285,7 @@ fn a_wrong_checksum_is_told_and_the_entries_are_kept() {
 
 #[test]
 fn an_entry_that_has_no_usable_name_clock_or_time_is_left_out_and_named() {
-    let device = r#""device":"00000000000000ab""#;
+    let replica = r#""device":"00000000000000ab""#;
     for (bad, why) in [
         ("7".to_owned(), "not a JSON object"),
         ("[1]".to_owned(), "not a JSON object"),
@@ -302,34 +302,34 @@ fn an_entry_that_has_no_usable_name_clock_or_time_is_left_out_and_named() {
             "16 hexadecimal",
         ),
         (
-            format!(r#"{{{device},"seq":-1,"clock":2,"at_ms":5}}"#),
+            format!(r#"{{{replica},"seq":-1,"clock":2,"at_ms":5}}"#),
             "“seq”",
         ),
         (
-            format!(r#"{{{device},"seq":9007199254740993,"clock":2,"at_ms":5}}"#),
+            format!(r#"{{{replica},"seq":9007199254740993,"clock":2,"at_ms":5}}"#),
             "“seq”",
         ),
         (
-            format!(r#"{{{device},"seq":2,"clock":18446744073709551615,"at_ms":5}}"#),
+            format!(r#"{{{replica},"seq":2,"clock":18446744073709551615,"at_ms":5}}"#),
             "“clock”",
         ),
         (
-            format!(r#"{{{device},"seq":2,"clock":1e309,"at_ms":5}}"#),
+            format!(r#"{{{replica},"seq":2,"clock":1e309,"at_ms":5}}"#),
             "“clock”",
         ),
         (
-            format!(r#"{{{device},"seq":2,"clock":1.5,"at_ms":5}}"#),
+            format!(r#"{{{replica},"seq":2,"clock":1.5,"at_ms":5}}"#),
             "“clock”",
         ),
         (
-            format!(r#"{{{device},"seq":2,"clock":2,"at_ms":-1}}"#),
+            format!(r#"{{{replica},"seq":2,"clock":2,"at_ms":-1}}"#),
             "“at_ms”",
         ),
         (
-            format!(r#"{{{device},"seq":2,"clock":2,"at_ms":9e15}}"#),
+            format!(r#"{{{replica},"seq":2,"clock":2,"at_ms":9e15}}"#),
             "“at_ms”",
         ),
-        (format!(r#"{{{device},"seq":2,"clock":2}}"#), "“at_ms”"),
+        (format!(r#"{{{replica},"seq":2,"clock":2}}"#), "“at_ms”"),
     ] {
         let opened = opened(&file(&[GOOD, &bad]));
         assert_eq!(opened.entries.len(), 1, "{bad}");
@@ -405,7 +405,7 @@ fn two_entries_with_one_name_keep_the_first_and_say_so() {
 
 #[test]
 fn a_clock_or_number_that_leaps_is_left_out_and_the_job_goes_on() {
-    let most = Entry::MOST.to_string();
+    let most = Entry::MAX.to_string();
     let clock = GOOD.replace("\"clock\":1", &format!("\"clock\":{most}"));
     let clock = clock.replace("\"seq\":1", "\"seq\":2");
     let seq = GOOD.replace("\"seq\":1", &format!("\"seq\":{most}"));
@@ -418,7 +418,7 @@ fn a_clock_or_number_that_leaps_is_left_out_and_the_job_goes_on() {
     );
     let job = Job::from_entries(opened.entries);
     assert_eq!(job.log().next_clock(), 2);
-    assert_eq!(job.log().next_seq(DeviceId::new(0xab)), 2);
+    assert_eq!(job.log().next_seq(ReplicaId::new(0xab)), 2);
 }
 
 #[test]

@@ -30,7 +30,7 @@ fn opened_into_stored(text: &str) -> Result<Opened, FileError> {
 #[test]
 fn a_gigabyte_of_opening_brackets() {
     const GIGABYTE: usize = 1 << 30;
-    const { assert!(GIGABYTE > MOST_BYTES) }
+    const { assert!(GIGABYTE > MAX_BYTES) }
     let told = FileError::TooLarge(GIGABYTE).to_string();
     assert!(told.starts_with("The file has 1024 MB; a job file has at most 14 MB."));
     assert_eq!(open(&vec![b'['; 1 << 20]), Err(FileError::TooDeep));
@@ -47,7 +47,7 @@ fn ten_million_entries() {
     assert_eq!(error, FileError::TooLarge(all.len()));
     let most = file(&["0"; 7_000_000].join(","));
     assert!(
-        most.len() < MOST_BYTES,
+        most.len() < MAX_BYTES,
         "so that entries are what is counted"
     );
     let error = opened_into_stored(&most).unwrap_err();
@@ -57,8 +57,8 @@ fn ten_million_entries() {
         "{error}"
     );
     let just = |count: usize| opened_into_stored(&file(&vec!["0"; count].join(",")));
-    assert!(just(MOST_ENTRIES).is_ok());
-    assert_eq!(just(MOST_ENTRIES + 1), Err(FileError::TooMany));
+    assert!(just(MAX_ENTRIES).is_ok());
+    assert_eq!(just(MAX_ENTRIES + 1), Err(FileError::TooMany));
 }
 
 #[test]
@@ -70,7 +70,7 @@ fn the_limit_in_bytes_holds_as_many_readings_as_the_limit_in_entries() {
     let (few, many) = (Job::new(), &phone.job);
     let bytes = export(many, NINE_MS).len() - export(&few, NINE_MS).len();
     let each = bytes.div_ceil(many.log().len());
-    assert!(each * MOST_ENTRIES <= MOST_BYTES, "{each} bytes each");
+    assert!(each * MAX_ENTRIES <= MAX_BYTES, "{each} bytes each");
 }
 
 /// Text of every kind that programs have tripped over, in every field that takes any.
@@ -182,7 +182,7 @@ fn numbers_past_every_end() {
 
 #[test]
 fn clocks_at_the_end_of_what_is_counted_do_not_drag_the_job_there() {
-    let most = Entry::MOST;
+    let most = Entry::MAX;
     let entry = format!(r#"{{"act":"x","at_ms":5,"clock":{most},{DEVICE},"seq":{most}}}"#);
     let opened = opened_into_stored(&file(&entry)).unwrap();
     assert!(opened.entries.is_empty());
@@ -198,10 +198,10 @@ fn clocks_at_the_end_of_what_is_counted_do_not_drag_the_job_there() {
 fn many_faults_and_many_mendings_of_none_of_them() {
     let mut phone = Phone::new(1);
     let other = EntryId {
-        device: DeviceId::new(2),
+        replica: ReplicaId::new(2),
         seq: 1,
     };
-    let fault = || Act::Remark {
+    let fault = || EntryKind::Remark {
         on: on(1),
         step: None,
         fault: true,
@@ -209,7 +209,7 @@ fn many_faults_and_many_mendings_of_none_of_them() {
     };
     for _ in 0..5_000 {
         phone.act(fault());
-        phone.act(Act::FaultMended {
+        phone.act(EntryKind::FaultFixed {
             fault: other,
             how: String::new(),
         });
@@ -220,14 +220,14 @@ fn many_faults_and_many_mendings_of_none_of_them() {
 #[test]
 fn a_mending_taken_back_leaves_the_one_before_it_in_force() {
     let mut phone = Phone::new(1);
-    let fault = phone.act(Act::Remark {
+    let fault = phone.act(EntryKind::Remark {
         on: on(1),
         step: None,
         fault: true,
         text: "x".to_owned(),
     });
     let mend = |phone: &mut Phone, how: &str| {
-        phone.act(Act::FaultMended {
+        phone.act(EntryKind::FaultFixed {
             fault: fault.id,
             how: how.to_owned(),
         })
@@ -237,7 +237,7 @@ fn a_mending_taken_back_leaves_the_one_before_it_in_force() {
         let state = phone.state();
         state
             .remarks()
-            .find_map(|r| state.mended(r))
+            .find_map(|r| state.fixed(r))
             .map(str::to_owned)
     };
     assert_eq!(how(&phone).as_deref(), Some("pinned"));

@@ -20,7 +20,7 @@ fn lines_of(entries: &[Entry]) -> Vec<String> {
 }
 
 fn unknown(entries: &[Entry]) -> usize {
-    let unknown = |e: &&Entry| matches!(e.act, Act::Unknown(_));
+    let unknown = |e: &&Entry| matches!(e.kind, EntryKind::Unknown(_));
     entries.iter().filter(unknown).count()
 }
 
@@ -31,8 +31,8 @@ fn a_file_of_version_1_opens_with_every_entry_understood_and_kept_to_the_byte() 
     assert_eq!(unknown(&opened.entries), 0);
     assert_eq!(lines_of(&opened.entries), lines(VERSION_1));
     let job = Job::from_entries(opened.entries);
-    let slot = job.state().slot("let_off", on(40), BENCH).unwrap();
-    assert_eq!(slot.in_force().unwrap().value.base(), 1_587_500);
+    let measure_state = job.state().measure_state("let_off", on(40), BENCH).unwrap();
+    assert_eq!(measure_state.in_effect().unwrap().value.base(), 1_587_500);
     assert_eq!(job.state().open_faults().count(), 1);
     assert!(job.state().is_left_out(&step_id("key_tops")));
     assert!(job.state().wait("cauls_in").unwrap().ended.is_none());

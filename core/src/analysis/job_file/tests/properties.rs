@@ -94,7 +94,7 @@ proptest! {
     #[test]
     fn after_every_entry_the_state_kept_up_is_the_state_folded(log in a_log(24)) {
         let mut sorted = log;
-        sorted.sort_by_key(Entry::stamp);
+        sorted.sort_by_key(Entry::position);
         let mut job = Job::new();
         for entry in sorted {
             prop_assert!(job.apply(entry));
@@ -113,9 +113,9 @@ proptest! {
         let mut phone = Phone::new(1);
         for act in acts {
             match act {
-                Act::Reading { measure, on, place, occasion, value, .. } => {
+                EntryKind::Reading { measure, on, place, occasion, value, .. } => {
                     let entry = phone.job.reading(
-                        phone.device, phone.at_ms, measure, on, place, occasion, value, "",
+                        phone.replica, phone.at_ms, measure, on, place, occasion, value, "",
                     );
                     phone.job.apply(entry);
                 }

@@ -98,8 +98,8 @@ fn broken_json_is_told_with_its_line_and_column() {
 
 #[test]
 fn a_file_too_large_or_too_deep_is_refused_before_it_is_read() {
-    let large = vec![b'['; MOST_BYTES + 1];
-    assert_eq!(refused(&large), FileError::TooLarge(MOST_BYTES + 1));
+    let large = vec![b'['; MAX_BYTES + 1];
+    assert_eq!(refused(&large), FileError::TooLarge(MAX_BYTES + 1));
     assert!(refused(&large).to_string().contains("14 MB"));
     assert_eq!(refused(&large[..100_000]), FileError::TooDeep);
     let deep = format!("{}{}", "{\"a\":".repeat(200), "1");

@@ -66,7 +66,7 @@ fn strange_acts() -> Vec<String> {
 fn what_cannot_be_understood_is_kept_to_the_byte() {
     for line in strange_readings().into_iter().chain(strange_acts()) {
         let entry = Entry::from_line(&line).unwrap_or_else(|e| panic!("{line}: {e}"));
-        assert!(matches!(entry.act, Act::Unknown(_)), "{line}");
+        assert!(matches!(entry.kind, EntryKind::Unknown(_)), "{line}");
         assert_eq!(entry.to_line(), line);
         // Out and in, by way of a job.
         let opened = opened(&export(&Job::from_entries([entry]), 0));
@@ -99,7 +99,7 @@ fn an_entry_with_a_field_twice_is_kept_to_the_byte() {
     twice.push(line(&[("act", r#""later""#), ("x", "1"), ("x", "2")]));
     for line in twice {
         let entry = Entry::from_line(&line).unwrap_or_else(|e| panic!("{line}: {e}"));
-        assert!(matches!(entry.act, Act::Unknown(_)), "{line}");
+        assert!(matches!(entry.kind, EntryKind::Unknown(_)), "{line}");
         assert_eq!(entry.to_line(), line);
         let opened = opened(&export(&Job::from_entries([entry]), 0));
         assert_eq!(opened.entries[0].to_line(), line);
@@ -127,12 +127,12 @@ fn an_entry_with_two_names_clocks_or_times_is_left_out_and_named() {
 fn the_fields_of_a_line_are_in_alphabetical_order_at_every_depth() {
     let entry = Entry {
         id: EntryId {
-            device: DeviceId::new(0xab),
+            replica: ReplicaId::new(0xab),
             seq: 3,
         },
         clock: 2,
         at_ms: 5,
-        act: Act::Target {
+        kind: EntryKind::Target {
             measure: MeasureId::of("damper_lift"),
             scope: Scope::Note(n(40)),
             target: Some(crate::trade::Target::ShareOf {

@@ -9,8 +9,8 @@ use crate::trade::{Band, Per, Stage, Target};
 use crate::unit::{Length, Turns};
 
 pub fn an_id() -> impl Strategy<Value = EntryId> {
-    (1..4u64, 1..9u64).prop_map(|(device, seq)| EntryId {
-        device: DeviceId::new(device),
+    (1..4u64, 1..9u64).prop_map(|(replica, seq)| EntryId {
+        replica: ReplicaId::new(replica),
         seq,
     })
 }
@@ -59,7 +59,7 @@ pub fn a_place() -> impl Strategy<Value = Place> {
     select(&[BENCH, PIANO][..])
 }
 
-pub fn a_record() -> impl Strategy<Value = Act> {
+pub fn a_record() -> impl Strategy<Value = EntryKind> {
     let occasion = select(
         &[
             Occasion::AsFound,
@@ -71,21 +71,21 @@ pub fn a_record() -> impl Strategy<Value = Act> {
     let over = vec(an_id(), 0..3);
     prop_oneof![
         3 => (a_measure(), a_subject(), a_place(), occasion, a_value(), over).prop_map(
-            |(measure, on, place, occasion, value, over)| Act::Reading {
+            |(measure, on, place, occasion, value, over)| EntryKind::Reading {
                 measure, on, place, occasion, value, typed: "45".to_owned(), over,
             },
         ),
         1 => (a_measure(), a_subject(), a_place()).prop_map(|(measure, on, place)| {
-            Act::Correction { measure, on, place, made: Correction::Turned(Turns::from_64ths(8)) }
+            EntryKind::Correction { measure, on, place, made: Correction::Turned(Turns::from_64ths(8)) }
         }),
         1 => (a_measure(), a_subject(), a_place()).prop_map(|(measure, on, place)| {
             let papers = vec![Length::from_nm(76_200), Length::from_nm(i64::MIN)];
-            Act::Correction { measure, on, place, made: Correction::Papers(papers) }
+            EntryKind::Correction { measure, on, place, made: Correction::Papers(papers) }
         }),
     ]
 }
 
-pub fn a_target() -> impl Strategy<Value = Act> {
+pub fn a_target() -> impl Strategy<Value = EntryKind> {
     let target = prop_oneof![
         Just(None),
         (40..50i64).prop_map(|mm| Some(Target::Flat(Band::mm(mm * 100, 50, 100)))),
@@ -106,14 +106,14 @@ pub fn a_target() -> impl Strategy<Value = Act> {
         (0..3u8).prop_map(Scope::Section),
         (41..44i64).prop_map(|note| Scope::Note(n(note))),
     ];
-    (a_measure(), scope, target).prop_map(|(measure, scope, target)| Act::Target {
+    (a_measure(), scope, target).prop_map(|(measure, scope, target)| EntryKind::Target {
         measure,
         scope,
         target,
     })
 }
 
-pub fn a_frame() -> impl Strategy<Value = Act> {
+pub fn a_frame() -> impl Strategy<Value = EntryKind> {
     let breaks = vec(1..88i64, 0..3);
     let own = (
         select(&["own", "own2", "blow"][..]),
@@ -124,7 +124,7 @@ pub fn a_frame() -> impl Strategy<Value = Act> {
         breaks.prop_map(|mut breaks| {
             breaks.sort_unstable();
             let sections = crate::note::Sections::new(breaks.into_iter().map(n)).ok();
-            Act::Setup {
+            EntryKind::Setup {
                 set: Box::new(Setup {
                     sections,
                     ..Setup::default()
@@ -135,16 +135,16 @@ pub fn a_frame() -> impl Strategy<Value = Act> {
             let instrument = Some(if grand {
                 Instrument::Grand
             } else {
-                Instrument::Vertical
+                Instrument::Upright
             });
-            Act::Details {
+            EntryKind::Details {
                 set: Box::new(Details {
                     instrument,
                     ..Details::default()
                 }),
             }
         }),
-        own.prop_map(|(id, after, named)| Act::OwnStep {
+        own.prop_map(|(id, after, named)| EntryKind::OwnStep {
             step: Box::new(OwnStep {
                 id: step_id(id),
                 name: id.to_owned(),
@@ -156,29 +156,29 @@ pub fn a_frame() -> impl Strategy<Value = Act> {
                 how: String::new(),
             }),
         }),
-        (a_step(), any::<bool>()).prop_map(|(step, out)| Act::LeftOut { step, out }),
-        vec(a_step(), 0..4).prop_map(|steps| Act::Arranged { steps }),
+        (a_step(), any::<bool>()).prop_map(|(step, out)| EntryKind::LeftOut { step, out }),
+        vec(a_step(), 0..4).prop_map(|steps| EntryKind::Arranged { steps }),
     ]
 }
 
-pub fn an_act() -> impl Strategy<Value = Act> {
+pub fn an_act() -> impl Strategy<Value = EntryKind> {
     prop_oneof![
         8 => a_record(),
-        5 => an_id().prop_map(|entry| Act::Undo { entry }),
+        5 => an_id().prop_map(|entry| EntryKind::Undo { entry }),
         1 => a_target(),
         1 => a_frame(),
-        1 => a_step().prop_map(|step| Act::PassOpened { step }),
-        1 => a_step().prop_map(|step| Act::PassClosed { step }),
-        1 => (a_step(), any::<u32>()).prop_map(|(step, minutes)| Act::WaitStarted { step, minutes }),
-        1 => a_step().prop_map(|step| Act::WaitEnded { step, reason: "dry".to_owned() }),
+        1 => a_step().prop_map(|step| EntryKind::PassOpened { step }),
+        1 => a_step().prop_map(|step| EntryKind::PassClosed { step }),
+        1 => (a_step(), any::<u32>()).prop_map(|(step, minutes)| EntryKind::WaitStarted { step, minutes }),
+        1 => a_step().prop_map(|step| EntryKind::WaitEnded { step, reason: "dry".to_owned() }),
         1 => (a_subject(), any::<bool>(), ".{0,4}").prop_map(|(on, fault, text)| {
-            Act::Remark { on, step: None, fault, text }
+            EntryKind::Remark { on, step: None, fault, text }
         }),
         1 => (an_id(), any::<bool>()).prop_map(|(fault, said)| {
-            Act::FaultMended { fault, how: if said { "pinned" } else { "" }.to_owned() }
+            EntryKind::FaultFixed { fault, how: if said { "pinned" } else { "" }.to_owned() }
         }),
-        2 => (a_step(), 0..300u32).prop_map(|(step, minutes)| Act::MinutesStated { step, minutes }),
-        1 => (1..3u64).prop_map(|job| Act::Made { job: JobId::new(job) }),
+        2 => (a_step(), 0..300u32).prop_map(|(step, minutes)| EntryKind::MinutesStated { step, minutes }),
+        1 => (1..3u64).prop_map(|job| EntryKind::Made { job: JobId::new(job) }),
     ]
 }
 
@@ -186,17 +186,17 @@ pub fn an_act() -> impl Strategy<Value = Act> {
 pub fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
     vec((1..4u64, 1..12u64, 0..400_000i64, an_act()), 0..most).prop_map(|all| {
         let mut seq = [0u64; 4];
-        let entry = |(device, clock, at_ms, act): (u64, u64, i64, Act)| {
-            seq[device as usize] += 1;
+        let entry = |(replica, clock, at_ms, act): (u64, u64, i64, EntryKind)| {
+            seq[replica as usize] += 1;
             let id = EntryId {
-                device: DeviceId::new(device),
-                seq: seq[device as usize],
+                replica: ReplicaId::new(replica),
+                seq: seq[replica as usize],
             };
             Entry {
                 id,
                 clock,
                 at_ms: NINE_MS + at_ms,
-                act,
+                kind: act,
             }
         };
         all.into_iter().map(entry).collect()

@@ -3,14 +3,14 @@
 //!
 //! **Rule**: of each step what is not read yet, and of one that was disturbed what is to be read
 //! again, in minutes; in the job's own order as far as the whole is not finished later by it
-//! ([`super::plan`]). Minutes
+//! ([`super::schedule`]). Minutes
 //! are those of the step (M), or what this instrument took in the job before, by the part that
 //! is left; once a tenth of a step and ten readings are in, its own pace (C). A reading to take
 //! again holds up no other step. A cure that is due and was not begun counts as begun now. What is
 //! read where the action is not comes after the action was moved there.
 //! **Error**: what one step will disturb in the next is not in it.
 
-use super::plan::{self, Because, Hours, PlanError, Stands};
+use super::schedule::{self, Because, Hours, ScheduleError, Stands};
 use crate::job::{Progress, State};
 use crate::trade::{MeasureId, Place, Stage, Step, StepId};
 
@@ -87,7 +87,7 @@ pub struct Day {
 
 /// The plan of a job.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Agenda {
+pub struct JobPlan {
     /// What is left, in the order in which to do it: begun with the first, the job is finished soonest.
     pub lines: Vec<Line>,
     /// The cures that run now, the one that ends first before the others.
@@ -102,7 +102,7 @@ pub struct Agenda {
     pub is_best: bool,
 }
 
-impl Agenda {
+impl JobPlan {
     /// Working minutes that are left in all.
     pub fn minutes(&self) -> i64 {
         self.lines.iter().map(|l| i64::from(l.minutes)).sum()
@@ -125,39 +125,39 @@ impl Day {
 /// midnight before it by the clock of the place.
 ///
 /// # Errors
-/// [`PlanError`] where steps wait for each other, which no order of the trade does.
+/// [`ScheduleError`] where steps wait for each other, which no order of the trade does.
 ///
 /// ```
-/// use evenhand_core::job::{DeviceId, Job, JobId};
-/// use evenhand_core::analysis::agenda::agenda;
-/// use evenhand_core::analysis::plan::Hours;
+/// use evenhand_core::job::{ReplicaId, Job, JobId};
+/// use evenhand_core::analysis::job_plan::job_plan;
+/// use evenhand_core::analysis::schedule::Hours;
 ///
 /// let midnight_ms = 1_790_035_200_000;
 /// let now_ms = midnight_ms + 10 * 3_600_000;
-/// let demo = evenhand_core::demo::entries(JobId::new(1), DeviceId::new(2), now_ms);
+/// let demo = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), now_ms);
 /// let job = Job::from_entries(demo);
-/// let plan = agenda(job.state(), now_ms, midnight_ms, Hours::new(8 * 60, 16 * 60)?)?;
+/// let plan = job_plan(job.state(), now_ms, midnight_ms, Hours::new(8 * 60, 16 * 60)?)?;
 /// assert!(plan.lines[0].ready);
 /// assert!(!plan.cures.is_empty());
-/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
 /// ```
-pub fn agenda(
+pub fn job_plan(
     state: &State,
     now_ms: i64,
     midnight_ms: i64,
     hours: Hours,
-) -> Result<Agenda, PlanError> {
+) -> Result<JobPlan, ScheduleError> {
     let all = state.progress(now_ms);
     let clock = Clock { midnight_ms };
     let now = clock.minutes(now_ms);
     let graph = Graph::of(state, &all, clock, now_ms);
     // Where the action must be moved for a step that must come before it is moved, that is passed over.
-    let steps = match plan::stands(&graph.placed, now) {
-        Err(PlanError::Circle(_)) => &graph.plain,
+    let steps = match schedule::stands(&graph.placed, now) {
+        Err(ScheduleError::Circle(_)) => &graph.plain,
         _ => &graph.placed,
     };
-    let stands = plan::stands(steps, now)?;
-    let plan = plan::plan_in_order(steps, now, hours)?;
+    let stands = schedule::stands(steps, now)?;
+    let plan = schedule::schedule_in_order(steps, now, hours)?;
     let name = |i: usize| graph.works[i].name(&all);
     let held = |because: Because| match because {
         Because::Start => Held::Start,
@@ -189,8 +189,8 @@ pub fn agenda(
         let pieces = day.pieces.into_iter();
         let at = |from: i64| clock.ms(from);
         Day {
-            opens_ms: at(day.day * plan::DAY + hours.opens()),
-            closes_ms: at(day.day * plan::DAY + hours.closes()),
+            opens_ms: at(day.day * schedule::DAY + hours.opens()),
+            closes_ms: at(day.day * schedule::DAY + hours.closes()),
             pieces: pieces
                 .filter_map(|(step, from, to)| Some((place(step)?, at(from), at(to))))
                 .collect(),
@@ -204,7 +204,7 @@ pub fn agenda(
         name: step.name.to_string(),
         minutes: step.wait_minutes,
     });
-    Ok(Agenda {
+    Ok(JobPlan {
         due: due.collect(),
         days: days.collect(),
         cures: cures(&all, &stands, &graph, now_ms),
@@ -252,8 +252,8 @@ impl Work {
 /// The works with what each comes after, with and without the moves of the action.
 struct Graph {
     works: Vec<Work>,
-    placed: Vec<plan::Step>,
-    plain: Vec<plan::Step>,
+    placed: Vec<schedule::Task>,
+    plain: Vec<schedule::Task>,
 }
 
 impl Graph {
@@ -270,20 +270,20 @@ impl Graph {
             let (step, progress) = &all[work.at];
             let minutes = minutes_left(state, step, progress);
             match done(step, progress, clock, now_ms) {
-                _ if work.again => plan::Step {
+                _ if work.again => schedule::Task {
                     minutes,
-                    ..plan::Step::default()
+                    ..schedule::Task::default()
                 },
                 // What it came after no longer matters.
-                Some((at, wait)) => plan::Step {
+                Some((at, wait)) => schedule::Task {
                     wait,
                     done: Some(at),
-                    ..plan::Step::default()
+                    ..schedule::Task::default()
                 },
                 None => {
                     let is = |w: &Work, id: &StepId| !w.again && all[w.at].0.id == *id;
                     let needed = |id: &StepId| works.iter().position(|w| is(w, id));
-                    plan::Step {
+                    schedule::Task {
                         minutes,
                         wait: step.wait_minutes,
                         after: step.needs.iter().filter_map(needed).collect(),
@@ -292,7 +292,7 @@ impl Graph {
                 }
             }
         };
-        let plain: Vec<plan::Step> = works.iter().map(planned).collect();
+        let plain: Vec<schedule::Task> = works.iter().map(planned).collect();
         let placed = placed(state, all, &works, &plain);
         Graph {
             works,
@@ -308,8 +308,8 @@ fn placed(
     state: &State,
     all: &[(Step, Progress)],
     works: &[Work],
-    plain: &[plan::Step],
-) -> Vec<plan::Step> {
+    plain: &[schedule::Task],
+) -> Vec<schedule::Task> {
     let mut placed = plain.to_vec();
     let open = |i: &usize| plain[*i].done.is_none();
     let moves = |measure: &'static str| {
@@ -321,7 +321,7 @@ fn placed(
     let is_out = state.place() == Place::Bench;
     for (i, work) in works.iter().enumerate().filter(|(i, _)| open(i)) {
         let step = work.step(all);
-        let after = |placed: &mut Vec<plan::Step>, later: usize, earlier: Option<usize>| {
+        let after = |placed: &mut Vec<schedule::Task>, later: usize, earlier: Option<usize>| {
             if let Some(earlier) = earlier.filter(|e| *e != later) {
                 placed[later].after.push(earlier);
             }

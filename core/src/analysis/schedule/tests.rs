@@ -5,8 +5,8 @@ fn day() -> Hours {
     Hours::new(8 * 60, 17 * 60).unwrap()
 }
 
-fn step(minutes: u32, wait: u32, after: &[usize]) -> Step {
-    Step {
+fn step(minutes: u32, wait: u32, after: &[usize]) -> Task {
+    Task {
         minutes,
         wait,
         after: after.to_vec(),
@@ -29,7 +29,7 @@ fn work_stops_at_closing_and_goes_on_at_opening() {
 fn a_cure_over_night_costs_no_working_time() {
     // Cauls in, cure 12 h, cauls out; enough other work for the day.
     let steps = [step(120, 720, &[]), step(30, 0, &[0]), step(400, 0, &[])];
-    let best = plan(&steps, 8 * 60, day()).unwrap();
+    let best = schedule(&steps, 8 * 60, day()).unwrap();
     assert_eq!(best.first(), Some(0));
     assert_eq!(best.finish, (24 + 8) * 60 + 30);
     assert!(best.is_best());
@@ -38,13 +38,13 @@ fn a_cure_over_night_costs_no_working_time() {
 #[test]
 fn the_critical_path_names_what_holds_the_job_up() {
     let steps = [step(120, 720, &[]), step(30, 0, &[0]), step(60, 0, &[])];
-    let best = plan(&steps, 8 * 60, day()).unwrap();
+    let best = schedule(&steps, 8 * 60, day()).unwrap();
     assert_eq!(
         best.critical,
         [(0, Because::Start), (1, Because::Follows(0))]
     );
     let chain = [step(60, 0, &[]), step(60, 0, &[])];
-    let busy = plan(&chain, 8 * 60, day()).unwrap();
+    let busy = schedule(&chain, 8 * 60, day()).unwrap();
     assert_eq!(busy.critical[1].1, Because::Busy(busy.critical[0].0));
 }
 
@@ -67,7 +67,7 @@ fn what_can_be_done_now_is_told_from_what_cures_and_what_is_behind() {
         ]
     );
     assert_eq!(stands(&steps, 1320).unwrap()[1], Stands::Ready);
-    let rest = plan(&steps, 700, day()).unwrap();
+    let rest = schedule(&steps, 700, day()).unwrap();
     assert!(rest.order.iter().all(|p| p.step != 0));
     assert_eq!(rest.first(), Some(3));
     assert_eq!(rest.finish, (24 + 8) * 60 + 40);
@@ -76,31 +76,31 @@ fn what_can_be_done_now_is_told_from_what_cures_and_what_is_behind() {
 #[test]
 fn circles_and_unknown_steps_are_refused_with_their_numbers() {
     let circle = [step(1, 0, &[1]), step(1, 0, &[0]), step(1, 0, &[])];
-    let said = plan(&circle, 0, day()).unwrap_err().to_string();
+    let said = schedule(&circle, 0, day()).unwrap_err().to_string();
     assert!(said.contains("Steps 1, 2"), "{said}");
     assert_eq!(
-        plan(&[step(1, 0, &[7])], 0, day()),
-        Err(PlanError::Unknown(0))
+        schedule(&[step(1, 0, &[7])], 0, day()),
+        Err(ScheduleError::Unknown(0))
     );
-    assert!(plan(&vec![Step::default(); 251], 0, day()).is_err());
+    assert!(schedule(&vec![Task::default(); 251], 0, day()).is_err());
 }
 
 #[test]
 fn a_finished_job_is_finished() {
-    assert_eq!(plan(&[], 500, day()).unwrap().finish, 500);
-    let cured = Step {
+    assert_eq!(schedule(&[], 500, day()).unwrap().finish, 500);
+    let cured = Task {
         done: Some(100),
         wait: 720,
-        ..Step::default()
+        ..Task::default()
     };
-    let left = plan(&[cured], 500, day()).unwrap();
+    let left = schedule(&[cured], 500, day()).unwrap();
     assert_eq!((left.finish, left.first()), (820, None));
 }
 
 #[test]
 fn the_days_hold_all_the_work_within_hours() {
     let steps = [step(500, 0, &[]), step(700, 30, &[0]), step(45, 0, &[])];
-    let best = plan(&steps, 10 * 60, day()).unwrap();
+    let best = schedule(&steps, 10 * 60, day()).unwrap();
     let days = best.days(day());
     let pieces = || days.iter().flat_map(|d| &d.pieces);
     assert_eq!(pieces().map(|(_, from, to)| to - from).sum::<i64>(), 1245);
@@ -109,13 +109,13 @@ fn the_days_hold_all_the_work_within_hours() {
             assert!(*from >= d.day * DAY + 8 * 60 && *to <= d.day * DAY + 17 * 60);
         }
     }
-    let endless = plan(&[step(u32::MAX, 0, &[])], i64::MAX, day()).unwrap();
+    let endless = schedule(&[step(u32::MAX, 0, &[])], i64::MAX, day()).unwrap();
     assert_eq!(endless.days(day()).len(), 366);
 }
 
 #[test]
 fn a_job_of_real_size_is_planned() {
-    let steps: Vec<Step> = (0..60)
+    let steps: Vec<Task> = (0..60)
         .map(|i| {
             step(
                 30,
@@ -124,13 +124,13 @@ fn a_job_of_real_size_is_planned() {
             )
         })
         .collect();
-    let best = plan(&steps, 8 * 60, day()).unwrap();
+    let best = schedule(&steps, 8 * 60, day()).unwrap();
     assert_eq!(best.order.len(), 60);
     assert!(best.no_earlier_than <= best.finish);
 }
 
 /// The earliest finish over every order that keeps to what comes before what.
-fn exhaustive(steps: &[Step], now: i64, free: &mut Vec<Option<i64>>, latest: i64) -> i64 {
+fn exhaustive(steps: &[Task], now: i64, free: &mut Vec<Option<i64>>, latest: i64) -> i64 {
     let mut best = i64::MAX;
     for i in 0..steps.len() {
         let mut before = steps[i].after.iter().map(|b| free[*b]);
@@ -163,7 +163,7 @@ fn exhaustive(steps: &[Step], now: i64, free: &mut Vec<Option<i64>>, latest: i64
     }
 }
 
-fn graph() -> impl Strategy<Value = Vec<Step>> {
+fn graph() -> impl Strategy<Value = Vec<Task>> {
     let one = (
         0u32..40,
         prop::sample::select(vec![0u32, 0, 60, 500, 900]),
@@ -186,8 +186,8 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
     #[test]
     fn keeping_to_the_given_order_costs_no_time(steps in graph(), now in 300i64..1300) {
-        let best = plan(&steps, now, day()).unwrap();
-        let kept = plan_in_order(&steps, now, day()).unwrap();
+        let best = schedule(&steps, now, day()).unwrap();
+        let kept = schedule_in_order(&steps, now, day()).unwrap();
         prop_assert_eq!(kept.finish, best.finish);
         prop_assert_eq!(kept.order.len(), best.order.len());
         let last = kept.order.iter().map(|p| p.free).max();
@@ -196,7 +196,7 @@ proptest! {
 
     #[test]
     fn no_order_finishes_earlier_than_the_plan(steps in graph(), now in 300i64..1300) {
-        let found = plan(&steps, now, day()).unwrap();
+        let found = schedule(&steps, now, day()).unwrap();
         let best = exhaustive(&steps, now, &mut vec![None; steps.len()], now);
         prop_assert_eq!(found.finish, best);
         prop_assert!(found.is_best());
@@ -204,7 +204,7 @@ proptest! {
 
     #[test]
     fn the_plan_keeps_to_what_comes_before_what(steps in graph(), now in 300i64..1300) {
-        let found = plan(&steps, now, day()).unwrap();
+        let found = schedule(&steps, now, day()).unwrap();
         prop_assert_eq!(found.order.len(), steps.len());
         for (i, placed) in found.order.iter().enumerate() {
             for before in &steps[placed.step].after {

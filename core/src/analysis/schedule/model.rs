@@ -1,4 +1,4 @@
-//! What goes into a plan and what comes out of it.
+//! What goes into a schedule and what comes out of it.
 
 use std::fmt;
 
@@ -10,7 +10,7 @@ pub(in crate::analysis) const DAY: i64 = 24 * 60;
 
 /// One step of the job.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
-pub struct Step {
+pub struct Task {
     /// Working minutes that are left.
     pub minutes: u32,
     /// Minutes by the clock to wait after the work, such as a cure.
@@ -24,12 +24,12 @@ pub struct Step {
 /// The hours that are worked every day, as minutes after midnight.
 ///
 /// ```
-/// use evenhand_core::analysis::plan::Hours;
+/// use evenhand_core::analysis::schedule::Hours;
 ///
 /// let hours = Hours::new(8 * 60, 17 * 60)?;
 /// // Two hours of work begun at four in the afternoon end at nine the next morning.
 /// assert_eq!(hours.end(16 * 60, 120), (24 + 9) * 60);
-/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hours {
@@ -42,12 +42,12 @@ impl Hours {
     ///
     /// # Errors
     /// Refuses hours that do not close after they open on the same day.
-    pub fn new(opens: u32, closes: u32) -> Result<Hours, PlanError> {
+    pub fn new(opens: u32, closes: u32) -> Result<Hours, ScheduleError> {
         let (opens, closes) = (i64::from(opens), i64::from(closes));
         if opens < closes && closes <= DAY {
             Ok(Hours { opens, closes })
         } else {
-            Err(PlanError::Hours)
+            Err(ScheduleError::Hours)
         }
     }
 
@@ -93,7 +93,7 @@ impl Hours {
     }
 }
 
-/// A step in the plan.
+/// A step in the schedule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Placed {
     /// Its place in the list of steps.
@@ -119,19 +119,19 @@ pub enum Because {
 
 /// An order of the work, and when it is finished.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Plan {
+pub struct Schedule {
     /// The open steps in the order in which to do them.
     pub order: Vec<Placed>,
     /// When everything is done and every wait is over.
     pub finish: i64,
-    /// No order can finish before this; if it is `finish` the plan is the best there is.
+    /// No order can finish before this; if it is `finish` the schedule is the best there is.
     pub no_earlier_than: i64,
     /// The chain of steps that sets the finish, first to last: make one of them shorter, or
     /// begin it earlier, to finish earlier.
     pub critical: Vec<(usize, Because)>,
 }
 
-impl Plan {
+impl Schedule {
     /// The step to begin with so that the job finishes soonest.
     pub fn first(&self) -> Option<usize> {
         self.order.first().map(|p| p.step)
@@ -145,14 +145,14 @@ impl Plan {
     /// The work of each day that has any, with each step's part in it. At most a year of days.
     ///
     /// ```
-    /// use evenhand_core::analysis::plan::{Hours, Step, plan};
+    /// use evenhand_core::analysis::schedule::{Hours, Task, schedule};
     ///
     /// let hours = Hours::new(8 * 60, 17 * 60)?;
-    /// let steps = [Step { minutes: 120, ..Step::default() }];
-    /// let days = plan(&steps, 16 * 60, hours)?.days(hours);
+    /// let steps = [Task { minutes: 120, ..Task::default() }];
+    /// let days = schedule(&steps, 16 * 60, hours)?.days(hours);
     /// assert_eq!(days.len(), 2);
     /// assert_eq!(days[1].pieces[0], (0, (24 + 8) * 60, (24 + 9) * 60));
-    /// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
+    /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
     /// ```
     pub fn days(&self, hours: Hours) -> Vec<Day> {
         let mut days: Vec<Day> = Vec::new();
@@ -178,18 +178,18 @@ impl Plan {
     }
 }
 
-/// One day of the plan.
+/// One day of the schedule.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Day {
     /// The day, 0 for the first on the clock.
     pub day: i64,
-    /// Step, from and to, in order.
+    /// Task, from and to, in order.
     pub pieces: Vec<(usize, i64, i64)>,
 }
 
-/// Why there is no plan.
+/// Why there is no schedule.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum PlanError {
+pub enum ScheduleError {
     /// The hours do not close after they open.
     Hours,
     /// This step comes after one that does not exist.
@@ -200,19 +200,19 @@ pub enum PlanError {
     TooMany,
 }
 
-impl fmt::Display for PlanError {
+impl fmt::Display for ScheduleError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            PlanError::Hours => write!(
+            ScheduleError::Hours => write!(
                 f,
                 "The working day must end after it begins, on the same day. Set the hours, such as 8:00 to 17:00."
             ),
-            PlanError::Unknown(step) => write!(
+            ScheduleError::Unknown(step) => write!(
                 f,
                 "Step {} comes after a step that is not in the job. Take that step in, or take the requirement out.",
                 step + 1
             ),
-            PlanError::Circle(steps) => {
+            ScheduleError::Circle(steps) => {
                 let numbers: Vec<String> = steps.iter().map(|s| (s + 1).to_string()).collect();
                 write!(
                     f,
@@ -220,7 +220,7 @@ impl fmt::Display for PlanError {
                     numbers.join(", ")
                 )
             }
-            PlanError::TooMany => {
+            ScheduleError::TooMany => {
                 write!(
                     f,
                     "A plan holds at most {MAX_STEPS} steps. Join some of them."
@@ -230,4 +230,4 @@ impl fmt::Display for PlanError {
     }
 }
 
-impl std::error::Error for PlanError {}
+impl std::error::Error for ScheduleError {}

@@ -2,14 +2,14 @@
 
 use std::cmp::Reverse;
 
-use super::model::{Hours, Placed, Step};
+use super::model::{Hours, Placed, Task};
 
 /// How many partial orders are looked at before the best so far is taken.
 pub const MAX_LOOKED_AT: u32 = 2_000;
 
 /// The search for the best order.
 pub struct Search<'a> {
-    steps: &'a [Step],
+    steps: &'a [Task],
     hours: Hours,
     /// The steps so that none stands before one that it comes after.
     sorted: Vec<usize>,
@@ -24,7 +24,7 @@ pub struct Search<'a> {
 }
 
 impl Search<'_> {
-    pub fn new(steps: &[Step], sorted: Vec<usize>, now: i64, hours: Hours) -> Search<'_> {
+    pub fn new(steps: &[Task], sorted: Vec<usize>, now: i64, hours: Hours) -> Search<'_> {
         let mut tails = vec![0u64; steps.len()];
         for &i in sorted.iter().rev() {
             let way = tails[i] + u64::from(steps[i].wait) + u64::from(steps[i].minutes);

@@ -11,7 +11,7 @@ mod model;
 mod search;
 
 pub(super) use model::DAY;
-pub use model::{Because, Day, Hours, Placed, Plan, PlanError, Step};
+pub use model::{Because, Day, Hours, Placed, Schedule, ScheduleError, Task};
 
 use model::MAX_STEPS;
 use search::{MAX_LOOKED_AT, Search};
@@ -32,20 +32,20 @@ pub enum Stands {
 /// How every step stands at `now`: what can be done, what is curing until when, what is behind what.
 ///
 /// # Errors
-/// As [`plan`].
+/// As [`schedule`].
 ///
 /// ```
-/// use evenhand_core::analysis::plan::{Stands, Step, stands};
+/// use evenhand_core::analysis::schedule::{Stands, Task, stands};
 ///
-/// let cauls_in = Step { minutes: 120, wait: 12 * 60, after: vec![], done: Some(1000) };
-/// let cauls_out = Step { minutes: 30, wait: 0, after: vec![0], done: None };
+/// let cauls_in = Task { minutes: 120, wait: 12 * 60, after: vec![], done: Some(1000) };
+/// let cauls_out = Task { minutes: 30, wait: 0, after: vec![0], done: None };
 /// let now = stands(&[cauls_in, cauls_out], 1100)?;
 /// assert_eq!(now, [Stands::Done, Stands::Waits(0, 1720)]);
-/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
 /// ```
-pub fn stands(steps: &[Step], now: i64) -> Result<Vec<Stands>, PlanError> {
+pub fn stands(steps: &[Task], now: i64) -> Result<Vec<Stands>, ScheduleError> {
     sorted(steps)?;
-    let standing = |step: &Step| {
+    let standing = |step: &Task| {
         if step.done.is_some() {
             return Stands::Done;
         }
@@ -72,26 +72,26 @@ pub fn stands(steps: &[Step], now: i64) -> Result<Vec<Stands>, PlanError> {
 /// what can begin first and, of those, what has the longest way to the end behind it.
 /// **Range**: the best order for certain up to six open steps, and for most real jobs, as a
 /// bound shows that nothing is better; beyond that the best of some 2 000 partial orders, with
-/// the bound beside it ([`Plan::no_earlier_than`]).
+/// the bound beside it ([`Schedule::no_earlier_than`]).
 ///
 /// # Errors
 /// Refuses steps that wait for each other in a circle, or for a step that does not exist, and
 /// more than 250 steps.
 ///
 /// ```
-/// use evenhand_core::analysis::plan::{Hours, Step, plan};
+/// use evenhand_core::analysis::schedule::{Hours, Task, schedule};
 ///
-/// let cauls = Step { minutes: 120, wait: 12 * 60, ..Step::default() };
-/// let knuckles = Step { minutes: 60, ..Step::default() };
-/// let cauls_out = Step { minutes: 30, after: vec![1], ..Step::default() };
-/// let best = plan(&[knuckles, cauls, cauls_out], 8 * 60, Hours::new(8 * 60, 17 * 60)?)?;
+/// let cauls = Task { minutes: 120, wait: 12 * 60, ..Task::default() };
+/// let knuckles = Task { minutes: 60, ..Task::default() };
+/// let cauls_out = Task { minutes: 30, after: vec![1], ..Task::default() };
+/// let best = schedule(&[knuckles, cauls, cauls_out], 8 * 60, Hours::new(8 * 60, 17 * 60)?)?;
 /// // The cure runs overnight, so the cauls go in first.
 /// assert_eq!(best.first(), Some(1));
 /// assert!(best.is_best());
 /// assert_eq!(best.finish, (24 + 8) * 60 + 30);
-/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
 /// ```
-pub fn plan(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, PlanError> {
+pub fn schedule(steps: &[Task], now: i64, hours: Hours) -> Result<Schedule, ScheduleError> {
     let sorted = sorted(steps)?;
     let now = clamped(now);
     let mut search = Search::new(steps, sorted, now, hours);
@@ -109,7 +109,7 @@ pub fn plan(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, PlanError> {
     } else {
         bound.min(finish)
     };
-    Ok(Plan {
+    Ok(Schedule {
         critical: critical(steps, &order, now, hours),
         order,
         finish,
@@ -122,29 +122,33 @@ fn clamped(now: i64) -> i64 {
     now.clamp(-1_000_000_000_000_000, 1_000_000_000_000_000)
 }
 
-/// As [`plan`], but of the orders that finish as early one that keeps to the order in which the
+/// As [`schedule`], but of the orders that finish as early one that keeps to the order in which the
 /// steps are given, as far as that costs no time.
 ///
 /// **Rule**: the first step in the given order is taken whose choice still lets the rest finish
 /// in time, as far as the bound can tell; where that ends late after all, the order of
-/// [`plan`] stands.
+/// [`schedule`] stands.
 ///
 /// # Errors
-/// As [`plan`].
+/// As [`schedule`].
 ///
 /// ```
-/// use evenhand_core::analysis::plan::{Hours, Step, plan_in_order};
+/// use evenhand_core::analysis::schedule::{Hours, Task, schedule_in_order};
 ///
-/// let tops = Step { minutes: 30, ..Step::default() };
-/// let knuckles = Step { minutes: 60, ..Step::default() };
+/// let tops = Task { minutes: 30, ..Task::default() };
+/// let knuckles = Task { minutes: 60, ..Task::default() };
 /// let hours = Hours::new(8 * 60, 17 * 60)?;
 /// // Nothing cures, so nothing is won by another order than the one that is usual.
-/// let plan = plan_in_order(&[tops, knuckles], 8 * 60, hours)?;
-/// assert_eq!(plan.first(), Some(0));
-/// # Ok::<(), evenhand_core::analysis::plan::PlanError>(())
+/// let schedule = schedule_in_order(&[tops, knuckles], 8 * 60, hours)?;
+/// assert_eq!(schedule.first(), Some(0));
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
 /// ```
-pub fn plan_in_order(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, PlanError> {
-    let best = plan(steps, now, hours)?;
+pub fn schedule_in_order(
+    steps: &[Task],
+    now: i64,
+    hours: Hours,
+) -> Result<Schedule, ScheduleError> {
+    let best = schedule(steps, now, hours)?;
     let now = clamped(now);
     let mut search = Search::new(steps, sorted(steps)?, now, hours);
     let mut order: Vec<Placed> = Vec::new();
@@ -157,7 +161,7 @@ pub fn plan_in_order(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, Pla
     if order.len() < best.order.len() || !in_time {
         return Ok(best);
     }
-    Ok(Plan {
+    Ok(Schedule {
         critical: critical(steps, &order, now, hours),
         order,
         ..best
@@ -165,7 +169,7 @@ pub fn plan_in_order(steps: &[Step], now: i64, hours: Hours) -> Result<Plan, Pla
 }
 
 /// Walks back from the step that is over last to what held each one up.
-fn critical(steps: &[Step], order: &[Placed], now: i64, hours: Hours) -> Vec<(usize, Because)> {
+fn critical(steps: &[Task], order: &[Placed], now: i64, hours: Hours) -> Vec<(usize, Because)> {
     let free = |i: usize| match steps[i].done {
         Some(end) => end.saturating_add(i64::from(steps[i].wait)),
         None => order.iter().find(|p| p.step == i).map_or(now, |p| p.free),
@@ -202,9 +206,9 @@ fn critical(steps: &[Step], order: &[Placed], now: i64, hours: Hours) -> Vec<(us
 }
 
 /// The steps in an order in which none stands before one that it comes after.
-fn sorted(steps: &[Step]) -> Result<Vec<usize>, PlanError> {
+fn sorted(steps: &[Task]) -> Result<Vec<usize>, ScheduleError> {
     if steps.len() > MAX_STEPS {
-        return Err(PlanError::TooMany);
+        return Err(ScheduleError::TooMany);
     }
     let mut left: Vec<usize> = (0..steps.len()).collect();
     let mut is_placed = vec![false; steps.len()];
@@ -213,7 +217,7 @@ fn sorted(steps: &[Step]) -> Result<Vec<usize>, PlanError> {
         .iter()
         .find(|i| steps[**i].after.iter().any(|b| *b >= steps.len()))
     {
-        return Err(PlanError::Unknown(*i));
+        return Err(ScheduleError::Unknown(*i));
     }
     while !left.is_empty() {
         let before = left.len();
@@ -226,7 +230,7 @@ fn sorted(steps: &[Step]) -> Result<Vec<usize>, PlanError> {
             !free
         });
         if left.len() == before {
-            return Err(PlanError::Circle(left));
+            return Err(ScheduleError::Circle(left));
         }
     }
     Ok(sorted)

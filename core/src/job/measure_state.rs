@@ -1,18 +1,18 @@
 use std::collections::HashSet;
 
-use super::{Correction, DeviceId, EntryId, Stamp};
+use super::{Correction, EntryId, LogPosition, ReplicaId};
 use crate::trade::{Measure, Occasion};
 use crate::unit::{Turns, Value};
 
 /// How many readings back one is looked for that a later one was compared with: more
 /// than one note ever has in a job, and few enough that no file can make a tap slow.
-const LOOKED_BACK: usize = 64;
+const MAX_LOOKBACK: usize = 64;
 
 /// A reading as the log holds it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reading {
     /// Its place in the order.
-    pub stamp: Stamp,
+    pub position: LogPosition,
     /// Wall time in milliseconds since 1970 (UTC).
     pub at_ms: i64,
     /// As found, working or as left.
@@ -27,7 +27,7 @@ pub struct Reading {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Change {
     /// Its place in the order.
-    pub stamp: Stamp,
+    pub position: LogPosition,
     /// What was done.
     pub made: Correction,
     alive: bool,
@@ -45,7 +45,7 @@ impl Change {
 
 /// All that happened to one measure of one note (or section, or whole) at one place.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Slot {
+pub struct MeasureState {
     readings: Vec<Reading>,
     changes: Vec<Change>,
     work: Work,
@@ -55,12 +55,12 @@ pub struct Slot {
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Work {
     /// Work of any kind: an adjustment, or a reading that tells of one.
-    worked: Option<Stamp>,
+    worked: Option<LogPosition>,
     /// An adjustment that was entered as such.
-    changed: Option<Stamp>,
+    changed: Option<LogPosition>,
 }
 
-impl Slot {
+impl MeasureState {
     /// The readings that were not taken back, in order.
     pub fn readings(&self) -> impl DoubleEndedIterator<Item = &Reading> {
         self.readings.iter().filter(|r| r.alive)
@@ -72,7 +72,7 @@ impl Slot {
     }
 
     /// The reading that counts: the latest that was not as found.
-    pub fn in_force(&self) -> Option<&Reading> {
+    pub fn in_effect(&self) -> Option<&Reading> {
         self.readings()
             .rev()
             .find(|r| r.occasion != Occasion::AsFound)
@@ -90,60 +90,60 @@ impl Slot {
 
     /// Readings in force whose place no other reading has taken: more than one where
     /// two devices read the note without knowing of each other.
-    pub fn heads(&self) -> Vec<EntryId> {
+    pub fn unsuperseded(&self) -> Vec<EntryId> {
         let mut taken: HashSet<EntryId> = HashSet::new();
-        let mut known: HashSet<DeviceId> = HashSet::new();
-        let mut heads = Vec::new();
+        let mut known: HashSet<ReplicaId> = HashSet::new();
+        let mut unsuperseded = Vec::new();
         for reading in self.readings().rev() {
             taken.extend(&reading.over);
             if reading.occasion == Occasion::AsFound {
                 continue;
             }
             // A device knows what it read itself.
-            let id = reading.stamp.id;
-            if known.insert(id.device) && !taken.contains(&id) {
-                heads.push(id);
+            let id = reading.position.id;
+            if known.insert(id.replica) && !taken.contains(&id) {
+                unsuperseded.push(id);
             }
         }
-        heads.reverse();
-        heads
+        unsuperseded.reverse();
+        unsuperseded
     }
 
     /// The readings of other devices that stand beside the one in force, and differ from it.
     pub fn others(&self) -> Vec<&Reading> {
-        let Some(now) = self.in_force() else {
+        let Some(now) = self.in_effect() else {
             return Vec::new();
         };
-        let mut heads = self.heads().into_iter().peekable();
+        let mut unsuperseded = self.unsuperseded().into_iter().peekable();
         // Both stand in the order of the log.
         self.readings()
-            .filter(|r| heads.next_if_eq(&r.stamp.id).is_some())
-            .filter(|r| r.stamp != now.stamp && r.value != now.value)
+            .filter(|r| unsuperseded.next_if_eq(&r.position.id).is_some())
+            .filter(|r| r.position != now.position && r.value != now.value)
             .collect()
     }
 
     /// When it was last worked on, as far as the entries tell.
-    pub fn worked(&self) -> Option<Stamp> {
+    pub fn worked(&self) -> Option<LogPosition> {
         self.work.worked
     }
 
     /// Whether it was worked on after one entry and before another, as far as the entries tell.
-    pub(super) fn worked_between(&self, from: Stamp, to: Stamp) -> bool {
-        let between = |stamp: Stamp| from < stamp && stamp < to;
-        let mut later = self.changes().rev().take_while(|c| from < c.stamp);
-        self.work.worked.is_some_and(between) || later.any(|c| c.stamp < to)
+    pub(super) fn worked_between(&self, from: LogPosition, to: LogPosition) -> bool {
+        let between = |position: LogPosition| from < position && position < to;
+        let mut later = self.changes().rev().take_while(|c| from < c.position);
+        self.work.worked.is_some_and(between) || later.any(|c| c.position < to)
     }
 
     /// When an adjustment was last entered.
-    pub(super) fn changed(&self) -> Option<Stamp> {
+    pub(super) fn changed(&self) -> Option<LogPosition> {
         self.work.changed
     }
 
     /// The adjustment made after the latest reading: the reading no longer holds.
     pub fn changed_since_read(&self) -> Option<&Change> {
-        let read = self.in_force().or(self.latest()).map(|r| r.stamp);
+        let read = self.in_effect().or(self.latest()).map(|r| r.position);
         let change = self.changes().next_back()?;
-        read.is_none_or(|r| r < change.stamp).then_some(change)
+        read.is_none_or(|r| r < change.position).then_some(change)
     }
 
     /// Takes in the newest reading.
@@ -154,24 +154,28 @@ impl Slot {
     }
 
     /// Takes in the newest adjustment.
-    pub(super) fn change(&mut self, stamp: Stamp, made: Correction, alive: bool) {
-        let change = Change { stamp, made, alive };
+    pub(super) fn change(&mut self, position: LogPosition, made: Correction, alive: bool) {
+        let change = Change {
+            position,
+            made,
+            alive,
+        };
         self.work = self.work.after(&change);
         self.changes.push(change);
     }
 
     /// Takes an entry back, or takes that back.
     pub(super) fn set_alive(&mut self, id: EntryId, alive: bool, measure: Option<&Measure>) {
-        if let Some(r) = self.readings.iter_mut().rfind(|r| r.stamp.id == id) {
+        if let Some(r) = self.readings.iter_mut().rfind(|r| r.position.id == id) {
             r.alive = alive;
         }
-        if let Some(c) = self.changes.iter_mut().rfind(|c| c.stamp.id == id) {
+        if let Some(c) = self.changes.iter_mut().rfind(|c| c.position.id == id) {
             c.alive = alive;
         }
         let mut work = Work::default();
         let mut changes = self.changes.iter().peekable();
         for (at, reading) in self.readings.iter().enumerate() {
-            while let Some(change) = changes.next_if(|c| c.stamp < reading.stamp) {
+            while let Some(change) = changes.next_if(|c| c.position < reading.position) {
                 work = work.after(change);
             }
             work = self.after_reading(at, work, measure);
@@ -184,7 +188,7 @@ impl Slot {
         let known = self.known_to(reading, &self.readings[..at]);
         if reading.alive && is_work(known, reading, work.changed, measure) {
             return Work {
-                worked: work.worked.max(Some(reading.stamp)),
+                worked: work.worked.max(Some(reading.position)),
                 ..work
             };
         }
@@ -195,10 +199,10 @@ impl Slot {
     /// it takes, or one of the same device. Not one as found: what happened between that and
     /// the first reading of the work happened at no time that anybody told.
     fn known_to<'a>(&self, reading: &Reading, before: &'a [Reading]) -> Option<&'a Reading> {
-        let device = reading.stamp.id.device;
-        let over = &reading.over[..reading.over.len().min(LOOKED_BACK)];
-        before.iter().rev().take(LOOKED_BACK).find(|r| {
-            let known = r.stamp.id.device == device || over.contains(&r.stamp.id);
+        let replica = reading.position.id.replica;
+        let over = &reading.over[..reading.over.len().min(MAX_LOOKBACK)];
+        before.iter().rev().take(MAX_LOOKBACK).find(|r| {
+            let known = r.position.id.replica == replica || over.contains(&r.position.id);
             r.alive && r.occasion != Occasion::AsFound && known
         })
     }
@@ -210,8 +214,8 @@ impl Work {
             return self;
         }
         Work {
-            worked: self.worked.max(Some(change.stamp)),
-            changed: self.changed.max(Some(change.stamp)),
+            worked: self.worked.max(Some(change.position)),
+            changed: self.changed.max(Some(change.position)),
         }
     }
 }
@@ -222,7 +226,7 @@ impl Work {
 fn is_work(
     before: Option<&Reading>,
     reading: &Reading,
-    changed: Option<Stamp>,
+    changed: Option<LogPosition>,
     measure: Option<&Measure>,
 ) -> bool {
     if reading.occasion == Occasion::AsFound {
@@ -234,7 +238,7 @@ fn is_work(
     let Some(before) = before else {
         return false;
     };
-    if changed > Some(before.stamp) {
+    if changed > Some(before.position) {
         return false;
     }
     match (before.value, reading.value) {
@@ -249,7 +253,7 @@ fn is_work(
 
 impl Reading {
     pub(super) fn new(
-        stamp: Stamp,
+        position: LogPosition,
         at_ms: i64,
         occasion: Occasion,
         value: Value,
@@ -257,7 +261,7 @@ impl Reading {
         alive: bool,
     ) -> Reading {
         Reading {
-            stamp,
+            position,
             at_ms,
             occasion,
             value,

@@ -1,18 +1,18 @@
 use std::collections::{BTreeMap, HashMap};
 use std::sync::LazyLock;
 
-use super::slot::Slot;
-use super::{EntryId, Scope, Stamp, Subject};
+use super::measure_state::MeasureState;
+use super::{EntryId, LogPosition, Scope, Subject};
 use crate::trade::{Disturbance, Instrument, Measure, MeasureId, Place, Reach, Target, causes_of};
 
 /// One measure as far as this job knows it.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Known {
+pub(super) struct MeasureStates {
     pub id: MeasureId,
     trade: OfTrade,
     /// Where each subject's slot lies in `slots`, counted from 1; 0 where nothing was recorded.
     at: Vec<u8>,
-    slots: Vec<Slot>,
+    states: Vec<MeasureState>,
     targets: Vec<TargetChange>,
     /// The latest change in force of each scope that has one.
     latest: BTreeMap<Scope, usize>,
@@ -30,12 +30,12 @@ struct OfTrade {
 /// looked up for every measure of every job, so gathered once.
 static TRADE: LazyLock<HashMap<&str, (OfTrade, Vec<&Disturbance>)>> = LazyLock::new(|| {
     let mut all = HashMap::new();
-    for instrument in [Instrument::Grand, Instrument::Vertical] {
+    for instrument in [Instrument::Grand, Instrument::Upright] {
         for measure in instrument.measures() {
             let name = measure.id.as_str();
             let trade = OfTrade {
                 grand: Instrument::Grand.measure(name),
-                vertical: Instrument::Vertical.measure(name),
+                vertical: Instrument::Upright.measure(name),
             };
             all.entry(name)
                 .or_insert_with(|| (trade, causes_of(name).collect()));
@@ -61,7 +61,7 @@ pub(super) struct CauseRow {
 #[derive(Clone, Debug, PartialEq)]
 pub struct TargetChange {
     /// Its place in the order.
-    pub stamp: Stamp,
+    pub position: LogPosition,
     /// Wall time in milliseconds since 1970 (UTC).
     pub at_ms: i64,
     /// How far it reaches.
@@ -78,21 +78,21 @@ impl TargetChange {
     }
 }
 
-const fn slot_index(on: Subject, place: Place) -> usize {
+const fn state_index(on: Subject, place: Place) -> usize {
     match place {
         Place::Bench => on.index(),
         Place::Piano => Subject::COUNT + on.index(),
     }
 }
 
-impl Known {
-    pub fn new(id: MeasureId) -> Known {
+impl MeasureStates {
+    pub fn new(id: MeasureId) -> MeasureStates {
         let trade = TRADE.get(id.as_str());
-        Known {
+        MeasureStates {
             trade: trade.map(|(trade, _)| *trade).unwrap_or_default(),
             id,
             at: Vec::new(),
-            slots: Vec::new(),
+            states: Vec::new(),
             targets: Vec::new(),
             latest: BTreeMap::new(),
             causes: Vec::new(),
@@ -103,7 +103,7 @@ impl Known {
     pub fn trade(&self, instrument: Instrument) -> Option<&'static Measure> {
         match instrument {
             Instrument::Grand => self.trade.grand,
-            Instrument::Vertical => self.trade.vertical,
+            Instrument::Upright => self.trade.vertical,
         }
     }
 
@@ -118,34 +118,34 @@ impl Known {
     }
 
     /// What happened on a subject at a place; nothing where nothing did.
-    pub fn slot(&self, on: Subject, place: Place) -> Option<&Slot> {
-        let at = usize::from(*self.at.get(slot_index(on, place))?);
-        self.slots.get(at.checked_sub(1)?)
+    pub fn measure_state(&self, on: Subject, place: Place) -> Option<&MeasureState> {
+        let at = usize::from(*self.at.get(state_index(on, place))?);
+        self.states.get(at.checked_sub(1)?)
     }
 
     /// Changes the slot of a subject at a place, by what the trade says of the measure.
-    pub fn with_slot(
+    pub fn with_state(
         &mut self,
         on: Subject,
         place: Place,
-        change: impl FnOnce(&mut Slot, Option<&'static Measure>),
+        change: impl FnOnce(&mut MeasureState, Option<&'static Measure>),
     ) {
         let measure = self.of_either();
         if self.at.is_empty() {
             self.at.resize(2 * Subject::COUNT, 0);
         }
-        let at = &mut self.at[slot_index(on, place)];
+        let at = &mut self.at[state_index(on, place)];
         if *at == 0 {
-            self.slots.push(Slot::default());
+            self.states.push(MeasureState::default());
             // There are 194 places, so that a byte counts them.
-            *at = self.slots.len() as u8;
+            *at = self.states.len() as u8;
         }
-        change(&mut self.slots[usize::from(*at) - 1], measure);
+        change(&mut self.states[usize::from(*at) - 1], measure);
     }
 
     /// Whether nothing was recorded of it at all.
     pub fn is_blank(&self) -> bool {
-        self.slots.is_empty()
+        self.states.is_empty()
     }
 
     /// The target last set for a scope; nothing where none was, or where it was withdrawn.
@@ -173,7 +173,7 @@ impl Known {
     }
 
     pub fn set_target_alive(&mut self, id: EntryId, alive: bool) {
-        let Some(at) = self.targets.iter().rposition(|t| t.stamp.id == id) else {
+        let Some(at) = self.targets.iter().rposition(|t| t.position.id == id) else {
             return;
         };
         self.targets[at].alive = alive;

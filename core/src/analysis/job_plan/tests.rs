@@ -1,5 +1,5 @@
 use super::*;
-use crate::job::{Act, DeviceId, Job, JobId, Subject};
+use crate::job::{EntryKind, Job, JobId, ReplicaId, Subject};
 use crate::note::Note;
 use crate::trade::Occasion;
 use crate::unit::Value;
@@ -8,26 +8,26 @@ const MIDNIGHT_MS: i64 = 1_790_035_200_000;
 const HOUR_MS: i64 = 60 * MINUTE_MS;
 const NOW_MS: i64 = MIDNIGHT_MS + 10 * HOUR_MS;
 
-fn plan(job: &Job) -> Agenda {
+fn plan(job: &Job) -> JobPlan {
     let hours = Hours::new(8 * 60, 16 * 60).unwrap();
-    agenda(job.state(), NOW_MS, MIDNIGHT_MS, hours).unwrap()
+    job_plan(job.state(), NOW_MS, MIDNIGHT_MS, hours).unwrap()
 }
 
 fn demo() -> Job {
-    let entries = crate::demo::entries(JobId::new(1), DeviceId::new(2), NOW_MS);
+    let entries = crate::demo::entries(JobId::new(1), ReplicaId::new(2), NOW_MS);
     Job::from_entries(entries)
 }
 
-fn line<'a>(agenda: &'a Agenda, step: &str) -> &'a Line {
-    agenda
+fn line<'a>(job_plan: &'a JobPlan, step: &str) -> &'a Line {
+    job_plan
         .lines
         .iter()
         .find(|l| l.step.as_str() == step)
         .unwrap()
 }
 
-fn act(job: &mut Job, act: Act) {
-    let entry = job.draft(DeviceId::new(7), NOW_MS, act);
+fn act(job: &mut Job, act: EntryKind) {
+    let entry = job.draft(ReplicaId::new(7), NOW_MS, act);
     job.apply(entry);
 }
 
@@ -37,7 +37,7 @@ fn read_all(job: &mut Job, step: &str) {
     for item in job.state().items(step) {
         let value = Value::from_base(job.state().measure(item.measure.as_str()).unwrap().kind, 1);
         let entry = job.reading(
-            DeviceId::new(7),
+            ReplicaId::new(7),
             NOW_MS,
             item.measure,
             item.on,
@@ -53,10 +53,10 @@ fn read_all(job: &mut Job, step: &str) {
 #[test]
 fn nothing_is_begun_before_what_it_needs_is_done_and_cured() {
     for job in [demo(), Job::new()] {
-        let agenda = plan(&job);
-        for l in agenda.lines.iter().filter(|l| !l.again) {
+        let job_plan = plan(&job);
+        for l in job_plan.lines.iter().filter(|l| !l.again) {
             for need in &job.state().step(l.step.as_str()).unwrap().needs {
-                let needed = agenda.lines.iter().find(|n| n.step == *need && !n.again);
+                let needed = job_plan.lines.iter().find(|n| n.step == *need && !n.again);
                 assert!(
                     needed.is_none_or(|n| n.free_ms <= l.start_ms),
                     "{} and {need}",
@@ -69,12 +69,12 @@ fn nothing_is_begun_before_what_it_needs_is_done_and_cured() {
 
 #[test]
 fn a_cure_that_runs_says_until_when_and_what_it_frees() {
-    let agenda = plan(&demo());
-    let cure = &agenda.cures[0];
+    let job_plan = plan(&demo());
+    let cure = &job_plan.cures[0];
     assert!(cure.until_ms > NOW_MS && cure.from_ms < NOW_MS);
     assert_eq!(cure.frees, ["Pedal lyre set back"]);
-    assert!(line(&agenda, "lyre_on").start_ms >= cure.until_ms);
-    assert!(!line(&agenda, "lyre_on").ready);
+    assert!(line(&job_plan, "lyre_on").start_ms >= cure.until_ms);
+    assert!(!line(&job_plan, "lyre_on").ready);
 }
 
 #[test]
@@ -87,7 +87,7 @@ fn a_cure_that_was_not_begun_is_counted_from_now() {
     assert_eq!(plan(&job).due[0].step.as_str(), "cauls_in");
     act(
         &mut job,
-        Act::WaitStarted {
+        EntryKind::WaitStarted {
             step: StepId::of("cauls_in"),
             minutes: 720,
         },
@@ -95,7 +95,7 @@ fn a_cure_that_was_not_begun_is_counted_from_now() {
     assert!(out(&job) >= due);
     act(
         &mut job,
-        Act::WaitEnded {
+        EntryKind::WaitEnded {
             step: StepId::of("cauls_in"),
             reason: String::new(),
         },
@@ -110,10 +110,10 @@ fn half_of_a_step_that_was_read_takes_half_of_its_minutes() {
     for number in 1..=44 {
         let value = Value::from_base(crate::unit::Kind::Length, 2_000_000);
         let on = Subject::Note(Note::new(number).unwrap());
-        let (device, bench) = (DeviceId::new(7), Place::Bench);
+        let (replica, bench) = (ReplicaId::new(7), Place::Bench);
         let let_off = MeasureId::of("let_off");
         let entry = job.reading(
-            device,
+            replica,
             NOW_MS,
             let_off,
             on,
@@ -130,24 +130,24 @@ fn half_of_a_step_that_was_read_takes_half_of_its_minutes() {
 
 #[test]
 fn what_was_disturbed_is_planned_and_holds_up_nothing() {
-    let agenda = plan(&demo());
-    let again: Vec<&Line> = agenda.lines.iter().filter(|l| l.again).collect();
+    let job_plan = plan(&demo());
+    let again: Vec<&Line> = job_plan.lines.iter().filter(|l| l.again).collect();
     assert!(again.iter().all(|l| l.ready));
-    let planned: i64 = agenda
+    let planned: i64 = job_plan
         .days
         .iter()
         .flat_map(|d| &d.pieces)
         .map(|(_, a, b)| b - a)
         .sum();
-    assert_eq!(planned, agenda.minutes() * MINUTE_MS);
+    assert_eq!(planned, job_plan.minutes() * MINUTE_MS);
 }
 
 #[test]
 fn what_is_read_against_the_strings_waits_for_the_action() {
     let job = demo();
-    let agenda = plan(&job);
-    let action_in = line(&agenda, "action_in");
-    for l in &agenda.lines {
+    let job_plan = plan(&job);
+    let action_in = line(&job_plan, "action_in");
+    for l in &job_plan.lines {
         let step = job.state().step(l.step.as_str()).unwrap();
         if step.place == Some(Place::Piano) && l.step.as_str() != "action_in" {
             assert!(l.start_ms >= action_in.end_ms, "{}", l.step);
@@ -157,7 +157,7 @@ fn what_is_read_against_the_strings_waits_for_the_action() {
 
 #[test]
 fn the_chain_that_sets_the_finish_ends_with_it() {
-    let agenda = plan(&demo());
-    let last = agenda.critical().last().unwrap();
-    assert_eq!(last.free_ms, agenda.finish_ms);
+    let job_plan = plan(&demo());
+    let last = job_plan.critical().last().unwrap();
+    assert_eq!(last.free_ms, job_plan.finish_ms);
 }
