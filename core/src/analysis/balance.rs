@@ -3,7 +3,7 @@
 
 use super::SumError;
 use super::advice::dip_of;
-use super::travel::{Dimension, Floated, RatioFit, Travel, fit_by_colour, float};
+use super::travel::{Dimension, Floated, RatioFit, Travel, fit_by_color, float};
 use crate::job::{Floats, MeasureState, State, Subject};
 use crate::note::{Color, Note};
 use crate::trade::{Occasion, Place, afloat};
@@ -145,7 +145,7 @@ pub fn balance(state: &State, place: Place) -> Balance<'_> {
     let samples: Vec<(Note, Travel)> = Note::all()
         .filter_map(|note| Some((note, sampled(state, note)?)))
         .collect();
-    let (naturals, sharps) = fit_by_colour(&samples);
+    let (naturals, sharps) = fit_by_color(&samples);
     Balance {
         state,
         place,

@@ -356,7 +356,7 @@ fn least_squares(notes: &[&Travel]) -> Result<(f64, Option<f64>), SumError> {
 
 /// The ratio of the naturals and that of the sharps, each from its own sample notes: their
 /// keys have different levers.
-pub fn fit_by_colour(
+pub fn fit_by_color(
     samples: &[(Note, Travel)],
 ) -> (Result<RatioFit, SumError>, Result<RatioFit, SumError>) {
     let (sharps, naturals): (Vec<_>, Vec<_>) = samples

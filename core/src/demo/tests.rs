@@ -1,7 +1,7 @@
 use super::*;
 use crate::analysis::response::{Prior, Scatter, Trial as Turned, learn};
 use crate::analysis::suggestion::{Reason, suggest_next};
-use crate::analysis::travel::{Travel, fit_by_colour};
+use crate::analysis::travel::{Travel, fit_by_color};
 use crate::job::{Change, ItemState, MeasureState, Reading};
 
 const NOW_MS: i64 = 1_790_000_000_000;
@@ -88,7 +88,7 @@ fn samples_of_the_demo_balance_as_their_ratio_says() {
         Some((n, travel))
     };
     let samples: Vec<_> = Note::all().filter_map(travel).collect();
-    let (naturals, sharps) = fit_by_colour(&samples);
+    let (naturals, sharps) = fit_by_color(&samples);
     for (fit, ratio) in [(naturals.unwrap(), 4.86), (sharps.unwrap(), 4.95)] {
         assert!((fit.ratio - ratio).abs() < 0.05, "{fit:?}");
         assert_eq!(fit.odd().count(), 0);

@@ -89,10 +89,10 @@ fn naturals_and_sharps_are_fitted_apart() {
             )
         })
         .collect();
-    let (naturals, sharps) = fit_by_colour(&samples);
+    let (naturals, sharps) = fit_by_color(&samples);
     assert!((naturals.unwrap().ratio - 5.2).abs() < 1e-4);
     assert!((sharps.unwrap().ratio - 5.6).abs() < 1e-4);
-    let (_, none) = fit_by_colour(&[(n(1), usual())]);
+    let (_, none) = fit_by_color(&[(n(1), usual())]);
     assert!(none.unwrap_err().to_string().contains("too few"));
 }
 
