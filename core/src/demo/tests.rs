@@ -1,3 +1,5 @@
+//! Tests of the demo job: it shows every state that a screen can show.
+
 use super::*;
 use crate::analysis::response::{Prior, Scatter, Trial as Turned, learn};
 use crate::analysis::suggestion::{Reason, suggest_next};

@@ -1,3 +1,5 @@
+//! What a job is called and for whom, what the instrument is like, and the user's own steps.
+
 use serde::{Deserialize, Serialize};
 
 use super::Earlier;

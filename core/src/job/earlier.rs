@@ -1,3 +1,5 @@
+//! What an earlier job of the same instrument left, carried as a copy.
+
 use serde::{Deserialize, Serialize};
 
 use super::{JobId, Subject};

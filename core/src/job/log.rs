@@ -1,3 +1,5 @@
+//! The log: the entries of a job, ordered and merged.
+
 use std::collections::HashMap;
 
 use super::{Entry, EntryId, LogPosition, ReplicaId};

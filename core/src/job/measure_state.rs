@@ -1,3 +1,5 @@
+//! What happened to one measure of one subject at one place: readings and corrections.
+
 use std::collections::HashSet;
 
 use super::{Correction, EntryId, LogPosition, ReplicaId};

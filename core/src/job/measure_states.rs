@@ -1,3 +1,5 @@
+//! What is known of one measure: its records and its targets.
+
 use std::collections::{BTreeMap, HashMap};
 use std::sync::LazyLock;
 

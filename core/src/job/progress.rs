@@ -1,3 +1,5 @@
+//! How far each step and stage has come.
+
 use super::verdict::MeasureView;
 use super::{Cause, Judged, MeasureState, Reading, State, Subject, Wait};
 use crate::note::Note;

@@ -1,3 +1,5 @@
+//! Working time, counted between entries or stated.
+
 use std::collections::HashMap;
 
 use super::{Entry, EntryId, EntryKind, LogPosition, ReplicaId};

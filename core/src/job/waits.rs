@@ -1,3 +1,5 @@
+//! Drying time of a step.
+
 use super::LogPosition;
 
 /// A cure: begun by an entry, over at a wall time or when it is ended early.

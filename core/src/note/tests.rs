@@ -1,3 +1,5 @@
+//! Tests of notes and sections.
+
 use super::*;
 
 #[test]

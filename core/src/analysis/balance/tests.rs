@@ -1,3 +1,5 @@
+//! Tests of the travel balance of a job.
+
 use super::*;
 use crate::analysis::travel::Dimension as D;
 use crate::job::{EntryKind, Job, ReplicaId, Setup};

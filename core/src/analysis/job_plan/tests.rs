@@ -1,3 +1,5 @@
+//! Tests of the schedule of a job: drying time, days, what is left.
+
 use super::*;
 use crate::job::{EntryKind, Job, JobId, ReplicaId, Subject};
 use crate::note::Note;

@@ -1,3 +1,5 @@
+//! Tests of the choice of punchings, against a search of all sets.
+
 use super::*;
 use proptest::prelude::*;
 

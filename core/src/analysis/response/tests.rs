@@ -1,3 +1,5 @@
+//! Tests of the response that is learned, and of the turn that follows from it.
+
 use super::*;
 use crate::analysis::screw::{Correction, Screw, correction};
 use crate::unit::{Length, Turns};

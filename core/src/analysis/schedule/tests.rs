@@ -1,3 +1,5 @@
+//! Tests of the schedule solver, against a search of all orders.
+
 use super::*;
 use proptest::prelude::*;
 

@@ -1,3 +1,5 @@
+//! Tests of what is proposed next.
+
 use super::*;
 use crate::job::EntryKind;
 use crate::job::tests::{BENCH, MINUTE_MS, Phone, on, step_id};

@@ -1,3 +1,5 @@
+//! Tests of the target arithmetic.
+
 use super::*;
 use crate::job::tests::{BENCH, Phone, n, on};
 use crate::job::{Job, Setup};

@@ -1,3 +1,5 @@
+//! Tests of the travel balance and the fit of the ratio.
+
 use super::*;
 use proptest::prelude::*;
 

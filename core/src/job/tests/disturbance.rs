@@ -1,3 +1,5 @@
+//! Tests of what disturbs what.
+
 use std::collections::BTreeSet;
 
 use super::*;

@@ -1,3 +1,5 @@
+//! Tests of readings as found, working and as left, on the bench and in the piano.
+
 use super::*;
 
 #[test]

@@ -1,3 +1,5 @@
+//! Tests of the order of the steps: own steps, left out, arranged; details, setup and undo.
+
 use super::*;
 use crate::trade::{Per, Stage};
 

@@ -1,3 +1,5 @@
+//! Tests of targets and verdicts.
+
 use super::*;
 use crate::note::Sections;
 use crate::trade::{Band, Target, Verdict, damper_lift_target, let_off_taper};

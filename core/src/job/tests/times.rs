@@ -1,3 +1,5 @@
+//! Tests of working time.
+
 use super::*;
 
 fn open(phone: &mut Phone, step: &str) {

@@ -1,3 +1,5 @@
+//! Tests of two phones on one action.
+
 use super::*;
 
 /// Two phones that shared a job, then read the same note without knowing of each other.

@@ -1,3 +1,5 @@
+//! Tests of drying time.
+
 use super::*;
 
 const CURE: u32 = 720;
