@@ -125,7 +125,7 @@ impl Job {
         value: Value,
         typed: &str,
     ) -> Entry {
-        let over = self
+        let supersedes = self
             .state
             .measure_state(measure.as_str(), on, place)
             .map(MeasureState::unsuperseded)
@@ -141,7 +141,7 @@ impl Job {
                 occasion,
                 value,
                 typed,
-                over,
+                supersedes,
             },
         )
     }

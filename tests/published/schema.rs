@@ -173,7 +173,7 @@ fn readings(earlier: &Entry) -> Vec<EntryKind> {
         occasion: occasions[(i / 2) % 3],
         value,
         typed: "2".to_owned(),
-        over: vec![earlier.id; i % 2],
+        supersedes: vec![earlier.id; i % 2],
     };
     values.into_iter().enumerate().map(reading).collect()
 }

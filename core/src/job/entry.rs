@@ -144,8 +144,8 @@ pub enum EntryKind {
         /// What was typed or tapped for it.
         typed: String,
         /// The readings that were in force when it was taken, whose place it takes.
-        #[serde(default, skip_serializing_if = "Vec::is_empty")]
-        over: Vec<EntryId>,
+        #[serde(rename = "over", default, skip_serializing_if = "Vec::is_empty")]
+        supersedes: Vec<EntryId>,
     },
     /// An adjustment made.
     Correction {

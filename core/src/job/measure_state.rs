@@ -21,7 +21,7 @@ pub struct Reading {
     pub occasion: Occasion,
     /// The value.
     pub value: Value,
-    over: Vec<EntryId>,
+    supersedes: Vec<EntryId>,
     alive: bool,
 }
 
@@ -97,7 +97,7 @@ impl MeasureState {
         let mut known: HashSet<ReplicaId> = HashSet::new();
         let mut unsuperseded = Vec::new();
         for reading in self.readings().rev() {
-            taken.extend(&reading.over);
+            taken.extend(&reading.supersedes);
             if reading.occasion == Occasion::AsFound {
                 continue;
             }
@@ -202,9 +202,9 @@ impl MeasureState {
     /// the first reading of the work happened at no time that anybody told.
     fn known_to<'a>(&self, reading: &Reading, before: &'a [Reading]) -> Option<&'a Reading> {
         let replica = reading.position.id.replica;
-        let over = &reading.over[..reading.over.len().min(MAX_LOOKBACK)];
+        let supersedes = &reading.supersedes[..reading.supersedes.len().min(MAX_LOOKBACK)];
         before.iter().rev().take(MAX_LOOKBACK).find(|r| {
-            let known = r.position.id.replica == replica || over.contains(&r.position.id);
+            let known = r.position.id.replica == replica || supersedes.contains(&r.position.id);
             r.alive && r.occasion != Occasion::AsFound && known
         })
     }
@@ -259,7 +259,7 @@ impl Reading {
         at_ms: i64,
         occasion: Occasion,
         value: Value,
-        over: Vec<EntryId>,
+        supersedes: Vec<EntryId>,
         alive: bool,
     ) -> Reading {
         Reading {
@@ -267,7 +267,7 @@ impl Reading {
             at_ms,
             occasion,
             value,
-            over,
+            supersedes,
             alive,
         }
     }

@@ -157,11 +157,12 @@ impl State {
                 place,
                 occasion,
                 value,
-                over,
+                supersedes,
                 ..
             } => {
-                let over = over.clone();
-                let reading = Reading::new(position, entry.at_ms, *occasion, *value, over, alive);
+                let supersedes = supersedes.clone();
+                let reading =
+                    Reading::new(position, entry.at_ms, *occasion, *value, supersedes, alive);
                 self.known_mut(measure)
                     .with_state(*on, *place, |measure_state, trade| {
                         measure_state.read(reading, trade)

@@ -132,7 +132,7 @@ fn records(earlier: EntryId) -> Vec<EntryKind> {
         occasion: occasions[i % 3],
         value,
         typed: "1 3/4 in".to_owned(),
-        over: vec![earlier; i % 2],
+        supersedes: vec![earlier; i % 2],
     };
     let made = [
         Correction::Turned(Turns::from_64ths(-8)),

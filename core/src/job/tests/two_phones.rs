@@ -41,10 +41,10 @@ fn reading_again_takes_the_place_of_both() {
     let (mut a, b, of_a, of_b) = apart();
     a.job.merge(entries(&b));
     let again = a.read("blow", on(40), BENCH, 45_300_000);
-    let EntryKind::Reading { over, .. } = &again.kind else {
+    let EntryKind::Reading { supersedes, .. } = &again.kind else {
         panic!("not a reading")
     };
-    assert_eq!(over, &[of_a.id, of_b.id]);
+    assert_eq!(supersedes, &[of_a.id, of_b.id]);
     let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
     assert!(measure_state.others().is_empty());
     assert_eq!(a.state().concurrent_readings(), []);

@@ -68,11 +68,11 @@ pub fn a_record() -> impl Strategy<Value = EntryKind> {
             Occasion::AsLeft,
         ][..],
     );
-    let over = vec(an_id(), 0..3);
+    let supersedes = vec(an_id(), 0..3);
     prop_oneof![
-        3 => (a_measure(), a_subject(), a_place(), occasion, a_value(), over).prop_map(
-            |(measure, on, place, occasion, value, over)| EntryKind::Reading {
-                measure, on, place, occasion, value, typed: "45".to_owned(), over,
+        3 => (a_measure(), a_subject(), a_place(), occasion, a_value(), supersedes).prop_map(
+            |(measure, on, place, occasion, value, supersedes)| EntryKind::Reading {
+                measure, on, place, occasion, value, typed: "45".to_owned(), supersedes,
             },
         ),
         1 => (a_measure(), a_subject(), a_place()).prop_map(|(measure, on, place)| {
