@@ -187,15 +187,15 @@ fn Tables() -> impl IntoView {
 fn Sender() -> impl IntoView {
     let technician = RwSignal::new(preferences::technician().unwrap_or_default());
     let letterhead = RwSignal::new(preferences::letterhead());
-    let save =
-        move |keep: fn(&str), text: RwSignal<String>| move |_| keep(text.get_untracked().trim());
+    // What the field holds, and not its signal: a field that is taken out of the page may tell of its change later.
+    let save = move |keep: fn(&str)| move |event| keep(event_target_value(&event).trim());
     view! {
         <section class="sender form">
             <h2>"On this device"</h2>
-            <div on:change=save(preferences::set_technician, technician)>
+            <div on:change=save(preferences::set_technician)>
                 <Field label="Who works here" value=technician/>
             </div>
-            <label on:change=save(preferences::set_letterhead, letterhead)>
+            <label on:change=save(preferences::set_letterhead)>
                 "Head of the letters: name and address"
                 <textarea rows="3" maxlength="400" autocomplete="off" bind:value=letterhead></textarea>
             </label>
