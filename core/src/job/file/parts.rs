@@ -114,6 +114,7 @@ pub(super) struct SectionRecords<'a> {
 pub(super) struct NotePart<'a> {
     pub note: Note,
     pub name: String,
+    #[serde(rename = "colour")]
     pub color: Color,
     #[serde(flatten)]
     pub records: RecordPart<'a>,
