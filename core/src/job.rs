@@ -8,6 +8,8 @@
 mod details;
 mod earlier;
 mod entry;
+#[cfg(any(test, feature = "simulation"))]
+pub mod every_kind;
 mod file;
 mod id;
 mod log;

@@ -1,0 +1,256 @@
+//! One entry of each kind, for the tests of core and of the published schema. All of it is invented.
+
+use super::{
+    ControlNote, Correction, Details, Earlier, EntryId, EntryKind, Floats, JobId, KeyLever, Left,
+    OwnStep, Responded, Scope, Setup, Subject, Trial,
+};
+use crate::note::{Note, Sections};
+use crate::trade::{
+    Band, Instrument, MeasureId, Occasion, Per, Place, Stage, StepId, Target, let_off_taper,
+};
+use crate::unit::{Kind, Length, LengthUnit, Turns, Value};
+
+fn note(number: i64) -> Note {
+    Note::new(number).expect("one of the 88")
+}
+
+fn length(nm: i64) -> Length {
+    Length::from_nm(nm)
+}
+
+fn setup() -> Setup {
+    let key = KeyLever {
+        front_nm: length(228_000_000),
+        back_nm: length(150_000_000),
+        front_pin_nm: length(200_000_000),
+    };
+    Setup {
+        sections: Sections::new([20, 52].map(note)).ok(),
+        length_unit: Some(LengthUnit::Inch),
+        samples: Some([1, 40, 88].map(note).to_vec()),
+        natural_key: Some(key),
+        sharp_key: Some(key),
+        papers_nm: Some(vec![length(76_200)]),
+        trials: Some(vec![Trial {
+            measure: MeasureId::of("let_off"),
+            turned_64ths: Turns::from_64ths(64),
+            before_nm: length(3_000_000),
+            after_nm: length(2_000_000),
+        }]),
+        earlier: Some(Box::new(earlier())),
+        floats: Some(Floats::Blow),
+        control_notes: Some(vec![ControlNote {
+            note: note(1),
+            bench_nm: length(161_000_000),
+            key_bed_nm: length(145_500_000),
+        }]),
+    }
+}
+
+fn earlier() -> Earlier {
+    Earlier {
+        job: JobId::new(8),
+        left_at_ms: 1_760_000_000_000,
+        left: vec![Left {
+            measure: MeasureId::of("let_off"),
+            place: Place::Piano,
+            readings: vec![
+                (
+                    Subject::Note(note(40)),
+                    Value::from_base(Kind::Length, 2_000_000),
+                ),
+                (Subject::Whole, Value::Good(true)),
+            ],
+        }],
+        responses: vec![Responded {
+            measure: MeasureId::of("let_off"),
+            section: Some(0),
+            per_turn_nm: length(5_100_000),
+            give_or_take_nm: length(200_000),
+            trials: 12,
+        }],
+        minutes: vec![(StepId::of("let_off"), 45)],
+    }
+}
+
+fn details() -> Details {
+    let text = |t: &str| Some(t.to_owned());
+    Details {
+        name: text("Invented grand"),
+        client: text("Client 17, <script>alert(1)</script>"),
+        instrument: Some(Instrument::Grand),
+        described: text("180 cm, “invented”\n=1+1"),
+        serial: text("0000"),
+        scope: text("Bench regulation"),
+        technician: text("T. 🎹"),
+        rate_per_hour_cents: Some(7_250),
+        currency: text("euros"),
+        invented: Some(true),
+    }
+}
+
+fn targets() -> Vec<EntryKind> {
+    let band = Band::mm(200, 30, 50);
+    let share = Target::ShareOf {
+        of: MeasureId::of("blow"),
+        percent: 50,
+        within: 2_000_000,
+        accept: 5_000_000,
+    };
+    let target = |measure: &'static str, scope, target| EntryKind::Target {
+        measure: MeasureId::of(measure),
+        scope,
+        target,
+    };
+    vec![
+        target("let_off", Scope::Job, Some(let_off_taper())),
+        target(
+            "let_off",
+            Scope::Section(2),
+            Some(Target::BySection(vec![band])),
+        ),
+        target("let_off", Scope::Note(note(88)), Some(Target::Flat(band))),
+        target(
+            "up_weight",
+            Scope::Job,
+            Some(Target::Flat(Band::at_least(20, 20))),
+        ),
+        target("drop", Scope::Job, Some(share)),
+        target("blow", Scope::Job, None),
+    ]
+}
+
+/// One reading of each kind of value, as found, working and as left.
+fn readings(earlier: EntryId) -> Vec<EntryKind> {
+    let values = [
+        ("let_off", Value::from_base(Kind::Length, 1_587_500)),
+        ("down_weight", Value::from_base(Kind::Force, 52_500)),
+        ("lead", Value::from_base(Kind::Mass, 14_000)),
+        ("hammer_swings", Value::from_base(Kind::Count, 7)),
+        ("pitch_a4", Value::from_base(Kind::Frequency, 440_500)),
+        ("humidity", Value::from_base(Kind::Humidity, 425)),
+        ("temperature", Value::from_base(Kind::Temperature, 21_500)),
+        ("spring", Value::Grade(2)),
+        ("spring", Value::Grade(200)),
+        ("keys_eased", Value::Good(false)),
+        ("cauls_in", Value::Done(true)),
+    ];
+    let subjects = [Subject::Whole, Subject::Section(1), Subject::Note(note(40))];
+    let occasions = [Occasion::Working, Occasion::AsFound, Occasion::AsLeft];
+    let reading = |(i, (measure, value)): (usize, (&'static str, Value))| EntryKind::Reading {
+        measure: MeasureId::of(measure),
+        on: subjects[i % 3],
+        place: [Place::Bench, Place::Piano][i % 2],
+        occasion: occasions[(i / 2) % 3],
+        value,
+        typed: "2".to_owned(),
+        supersedes: vec![earlier; i % 2],
+    };
+    values.into_iter().enumerate().map(reading).collect()
+}
+
+fn corrections() -> Vec<EntryKind> {
+    let made = [
+        Correction::Turned(Turns::from_64ths(-8)),
+        Correction::Papers(vec![length(76_200), length(-254_000)]),
+        Correction::ByEye,
+    ];
+    let correction = |made| EntryKind::Correction {
+        measure: MeasureId::of("let_off"),
+        on: Subject::Note(note(40)),
+        place: Place::Bench,
+        made,
+    };
+    made.into_iter().map(correction).collect()
+}
+
+/// Returns one of each kind of entry that this version writes, but for [`EntryKind::Made`], every field filled in.
+///
+/// `earlier` is the entry that undo, fixed faults and superseding readings refer to.
+pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
+    let step = || StepId::of("cauls_in");
+    let text = |t: &str| t.to_owned();
+    let own = OwnStep {
+        id: StepId::of("own"),
+        name: text("Own step"),
+        stage: Stage::Bench,
+        after: Some(StepId::of("blow")),
+        per: Per::SectionEnds,
+        kind: Kind::Good,
+        minutes: 15,
+        how: text("Look."),
+    };
+    let remark = |on, step, text| EntryKind::Remark {
+        on,
+        step,
+        fault: true,
+        text,
+    };
+    let (set, setup) = (Box::new(details()), Box::new(setup()));
+    let mut kinds = vec![
+        EntryKind::Details { set },
+        EntryKind::Setup { set: setup },
+        EntryKind::WaitStarted {
+            step: step(),
+            minutes: 720,
+        },
+        EntryKind::WaitEnded {
+            step: step(),
+            reason: text("dry"),
+        },
+        remark(Subject::Note(note(33)), Some(step()), text("loose")),
+        remark(Subject::Whole, None, text("")),
+        EntryKind::FaultFixed {
+            fault: earlier,
+            how: text("new center pin"),
+        },
+        EntryKind::MinutesStated {
+            step: step(),
+            minutes: 90,
+        },
+        EntryKind::PassOpened { step: step() },
+        EntryKind::PassClosed { step: step() },
+        EntryKind::LeftOut {
+            step: step(),
+            out: true,
+        },
+        EntryKind::OwnStep {
+            step: Box::new(own),
+        },
+        EntryKind::Arranged {
+            steps: vec![StepId::of("blow")],
+        },
+    ];
+    kinds.extend(targets());
+    kinds.extend(readings(earlier));
+    kinds.extend(corrections());
+    kinds.push(EntryKind::Undo { entry: earlier });
+    kinds
+}
+
+/// Returns the word of a kind in the job file.
+///
+/// A new variant of [`EntryKind`] does not compile here until it has its word, and the tests do not pass until
+/// the schema and [`kinds`] have it.
+pub fn name(kind: &EntryKind) -> &'static str {
+    match kind {
+        EntryKind::Made { .. } => "made",
+        EntryKind::Details { .. } => "details",
+        EntryKind::Setup { .. } => "setup",
+        EntryKind::Reading { .. } => "reading",
+        EntryKind::Correction { .. } => "correction",
+        EntryKind::Target { .. } => "target",
+        EntryKind::WaitStarted { .. } => "wait_started",
+        EntryKind::WaitEnded { .. } => "wait_ended",
+        EntryKind::Remark { .. } => "remark",
+        EntryKind::FaultFixed { .. } => "fault_mended",
+        EntryKind::MinutesStated { .. } => "minutes_stated",
+        EntryKind::Undo { .. } => "undo",
+        EntryKind::PassOpened { .. } => "pass_opened",
+        EntryKind::PassClosed { .. } => "pass_closed",
+        EntryKind::LeftOut { .. } => "left_out",
+        EntryKind::OwnStep { .. } => "own_step",
+        EntryKind::Arranged { .. } => "arranged",
+        EntryKind::Unknown(_) => "unknown",
+    }
+}
