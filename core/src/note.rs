@@ -145,7 +145,7 @@ impl Note {
     /// assert_eq!(beside, ["C♯4", "D♯4"]);
     /// # Ok::<(), evenhand_core::note::NoteError>(())
     /// ```
-    pub fn neighbouring_sharps(self) -> impl Iterator<Item = Note> {
+    pub fn neighboring_sharps(self) -> impl Iterator<Item = Note> {
         let beside = [self.down(), self.up()];
         let natural = !self.is_sharp();
         beside

@@ -278,7 +278,7 @@ async fn a_record_that_cannot_be_read_is_set_aside_and_named() {
             open.onsuccess = () => {
                 const store = open.result.transaction('entries', 'readwrite').objectStore('entries');
                 store.getAll().onsuccess = found => store.getAllKeys().onsuccess = keys => {
-                    const at = found.target.result.findIndex(line => JSON.parse(line).kind === 'reading');
+                    const at = found.target.result.findIndex(line => JSON.parse(line).act === 'reading');
                     store.put(found.target.result[at].slice(0, 40), keys.target.result[at]);
                 };
                 store.transaction.oncomplete = () => { open.result.close(); done(true); };
@@ -365,10 +365,8 @@ async fn the_page_of_a_stopped_program_reads_past_what_is_malformed_and_holds_up
     browser.run("location.hash = '#/new'", vec![]).await;
     browser.wait_for("button.copy").await;
     let copy = browser.text("button.copy").await;
-    assert!(
-        copy.starts_with("Take a copy of a job without a name: "),
-        "{copy}"
-    );
+    assert_eq!(copy, "Take a copy of Faulty: 6 entries");
+    assert_eq!(browser.count("button.copy").await, 1);
     // A newer version changes the stores while this page is shown.
     let upgrade = "return new Promise(done => {
         const open = indexedDB.open('evenhand', 9);

@@ -67,7 +67,7 @@ pub const STORED: &str = "
             all.onerror = () => failed(all.error);
             all.onsuccess = () => {
                 open.result.close();
-                const read = all.result.map(JSON.parse).filter(e => e.kind === 'reading');
+                const read = all.result.map(JSON.parse).filter(e => e.act === 'reading');
                 done(read.map(e => [e.on.note, e.typed, e.value]));
             };
         };

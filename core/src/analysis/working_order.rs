@@ -212,7 +212,7 @@ mod tests {
                     (_, Subject::Whole, _) => true,
                     (Reach::Note, a, b) => a == b,
                     (Reach::NeighboringSharps, Subject::Note(a), Subject::Note(b)) => {
-                        a.neighbouring_sharps().any(|sharp| sharp == b)
+                        a.neighboring_sharps().any(|sharp| sharp == b)
                     }
                     _ => false,
                 };

@@ -27,7 +27,7 @@ pub(crate) fn reached_from(
 /// Returns the subjects that work on `from` reaches: the inverse of [`reached_from`].
 pub(crate) fn reached_by(from: Subject, reach: Reach, sections: &Sections) -> Vec<Subject> {
     if let (Subject::Note(note), Reach::NeighboringSharps) = (from, reach) {
-        return note.neighbouring_sharps().map(Subject::Note).collect();
+        return note.neighboring_sharps().map(Subject::Note).collect();
     }
     let has = |note: Note, section: u8| sections.of(note) == usize::from(section);
     let notes = Note::all().filter(|note| match from {

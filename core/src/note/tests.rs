@@ -24,7 +24,7 @@ fn every_name_reads_back_as_its_note() {
 fn a_natural_knows_the_sharps_beside_it() {
     let beside = |n: i64| -> Vec<u8> {
         let note = Note::new(n).unwrap();
-        note.neighbouring_sharps().map(Note::number).collect()
+        note.neighboring_sharps().map(Note::number).collect()
     };
     assert_eq!(beside(1), [2]);
     assert_eq!(beside(42), [41, 43]);

@@ -50,7 +50,7 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
         let Some(natural) = natural else { return };
         reasons[natural.index()].push(why);
         let section = sections.of(natural);
-        let mut sharps = natural.neighbouring_sharps();
+        let mut sharps = natural.neighboring_sharps();
         let beside = sharps.find(|n| sections.of(*n) == section);
         if let (Some(sharp), Why::SectionMiddle(_) | Why::PlayedMost) = (beside, why) {
             reasons[sharp.index()].push(Why::SharpBeside(natural));

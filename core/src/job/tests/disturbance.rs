@@ -82,7 +82,7 @@ fn expected(work: &str, from: Subject, place: Place) -> Found {
     };
     let beside = |subject: &Subject| match (from, subject) {
         (Subject::Note(note), Subject::Note(sharp)) => {
-            note.neighbouring_sharps().any(|s| s == *sharp)
+            note.neighboring_sharps().any(|s| s == *sharp)
         }
         (_, Subject::Note(sharp)) => sharp.is_sharp() && below(subject),
         _ => false,
