@@ -1,9 +1,9 @@
-//! What happened on one instrument: a job is a list of entries, and everything
-//! else is a pure function of the list.
+//! What happened on one instrument: a job is a log of entries, and everything
+//! else is a pure function of the log.
 //!
-//! Saving is appending one entry; nothing is ever rewritten. Two phones on one
-//! action merge by taking the union of their entries; the order is (clock,
-//! device, sequence), so the result is the same on every device.
+//! Saving appends one entry; nothing is ever rewritten. Two phones on one
+//! action merge by the union of their entries. The log is ordered by (clock,
+//! replica, sequence), so that the result is the same on every device.
 
 mod details;
 mod earlier;
@@ -44,7 +44,10 @@ pub use waits::Wait;
 use crate::trade::{MeasureId, Occasion, StepId};
 use crate::unit::Value;
 
-/// One job: its entries and the state folded from them.
+/// One job: its log and the state computed from it.
+///
+/// The default is an empty job. Two jobs with the same entries have the same state, whatever
+/// the order in which the entries arrived.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, Subject};
@@ -69,40 +72,40 @@ pub struct Job {
 }
 
 impl Job {
-    /// A job in which nothing has happened.
+    /// Returns an empty job.
     pub fn new() -> Job {
         Job::default()
     }
 
-    /// The job that these entries tell, in whatever order they come.
+    /// Returns the job with these entries, which may come in any order.
     ///
-    /// Of two entries with one id the first is kept; [`Job::merge`] reports the rest.
+    /// Of two entries with the same id the first is kept. [`Job::merge`] reports such pairs.
     pub fn from_entries(entries: impl IntoIterator<Item = Entry>) -> Job {
         let mut job = Job::new();
         job.merge(entries);
         job
     }
 
-    /// The entries.
+    /// Returns the log.
     pub fn log(&self) -> &Log {
         &self.log
     }
 
-    /// The entries, taken out.
+    /// Returns the log and consumes the job.
     pub fn into_log(self) -> Log {
         self.log
     }
 
-    /// What follows from the entries.
+    /// Returns the state computed from the log.
     pub fn state(&self) -> &State {
         &self.state
     }
 
-    /// The entry that `act` makes on a device at a wall time in milliseconds since 1970 (UTC).
+    /// Returns the next entry of a replica, made at a wall time in milliseconds since 1970 (UTC).
     ///
-    /// It is not applied: it counts once it is saved. A wall time outside what can be
-    /// stored ([`Entry::LAST_MS`]) is moved to the nearest that can.
-    pub fn draft(&self, replica: ReplicaId, at_ms: i64, act: EntryKind) -> Entry {
+    /// The entry is not applied: the caller saves it first. The wall time is clamped to 0 to
+    /// [`Entry::LAST_MS`].
+    pub fn draft(&self, replica: ReplicaId, at_ms: i64, kind: EntryKind) -> Entry {
         Entry {
             id: EntryId {
                 replica,
@@ -110,12 +113,14 @@ impl Job {
             },
             clock: self.log.next_clock(),
             at_ms: at_ms.clamp(0, Entry::LAST_MS),
-            kind: act,
+            kind,
         }
     }
 
-    /// The entry of one reading, which takes the place of those in force on its note.
-    #[allow(clippy::too_many_arguments)] // the eight things that a reading is
+    /// Returns the entry of one reading, which supersedes those in effect on its subject and place.
+    ///
+    /// Like [`Job::draft`], it applies nothing.
+    #[allow(clippy::too_many_arguments)] // Each is one field of the entry.
     pub fn reading(
         &self,
         replica: ReplicaId,
@@ -148,10 +153,10 @@ impl Job {
         )
     }
 
-    /// Takes an entry in. The cost does not grow with the job when it is the newest,
-    /// as it is for whatever is entered on this device.
+    /// Applies an entry. Returns `false`, and changes nothing, if its id is present.
     ///
-    /// Returns whether it was new; an entry whose id is known changes nothing.
+    /// The cost does not grow with the job if the entry is the newest, as every entry made
+    /// here is. An older one computes the state again from the whole log.
     pub fn apply(&mut self, entry: Entry) -> bool {
         let newest = self
             .log
@@ -168,19 +173,22 @@ impl Job {
         true
     }
 
-    /// Takes in the entries of another copy of this job: the union.
+    /// Merges the entries of another copy of this job: the result is the union.
+    ///
+    /// The result does not depend on the order of the entries, except that of two with the same
+    /// id and different content the first stays ([`Merged::differing`]).
     pub fn merge(&mut self, entries: impl IntoIterator<Item = Entry>) -> Merged {
         self.merge_all(entries.into_iter().collect())
     }
 
     fn merge_all(&mut self, entries: Vec<Entry>) -> Merged {
-        /// So few new entries are taken in one by one; for more, folding anew costs less.
-        const FEW: usize = 64;
+        /// Up to this many entries apply incrementally; beyond it, refolding is cheaper.
+        const MAX_INCREMENTAL: usize = 64;
         let before = self.log.last().map(Entry::position);
         let from = self.log.len();
         let merged = self.log.merge(entries);
         let follows = |first| before.is_none_or(|b| b < first);
-        if merged.new <= FEW && merged.first.is_none_or(follows) {
+        if merged.new <= MAX_INCREMENTAL && merged.first.is_none_or(follows) {
             for at in from..self.log.len() {
                 self.state.apply(&self.log, at);
             }
@@ -190,13 +198,15 @@ impl Job {
         merged
     }
 
-    /// Working time by device and step, in milliseconds, by the rule of [`State::spent_ms`]; of
-    /// each device those steps that it spent time on.
+    /// Returns the working time by replica and step, in milliseconds, by the rule of
+    /// [`State::spent_ms`]. Only pairs with an amount are listed, sorted by replica and step.
     pub fn spent_by_device(&self) -> Vec<(ReplicaId, StepId, i64)> {
         times::by_replica(self.log.entries(), |id| self.state.is_alive(id))
     }
 
-    /// The latest entry of these devices that undo would take back: not a note of time, not taken back yet.
+    /// Returns the latest entry of these replicas that undo would take back, or `None` if there is none.
+    ///
+    /// Entries that only note the time, and those taken back already, are skipped.
     pub fn undoable(&self, replicas: &[ReplicaId]) -> Option<&Entry> {
         self.log.entries().iter().rev().find(|e| {
             e.kind.can_be_undone() && replicas.contains(&e.id.replica) && self.state.is_alive(e.id)

@@ -1,4 +1,4 @@
-//! One entry of the log: what was done, by which device, when.
+//! One entry of the log: what was done, by which replica, when; and its line of JSON.
 
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize};
@@ -11,40 +11,84 @@ use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};
 
-/// The name of an entry: which device made it, and its number there.
+/// The unique id of an entry: the replica that made it, and its sequence number there.
+///
+/// It has no default. It compares by replica, then by sequence number, so that ids of one
+/// replica sort in the order in which they were made; across replicas only
+/// [`LogPosition`] tells which came first. In the job file it is an object with `device` and `seq`.
+///
+/// ```
+/// use evenhand_core::job::{EntryId, ReplicaId};
+///
+/// let replica = ReplicaId::new(7);
+/// let (first, second) = (EntryId { replica, seq: 1 }, EntryId { replica, seq: 2 });
+/// assert!(first < second);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct EntryId {
     /// The replica that made it.
     #[serde(rename = "device")]
     pub replica: ReplicaId,
-    /// Its number on that device, from 1.
+    /// The sequence number on that replica, counted from 1, at most [`Entry::MAX`].
     pub seq: u64,
 }
 
-/// The place of an entry in the order of all: logical clock, then device, then number.
+/// The position of an entry in the log.
+///
+/// Positions compare by clock, then replica, then sequence number. The order is total, and
+/// the same on every device that has the same entries. No default.
+///
+/// **Rule**: Lamport's logical clocks with the replica as the tie-break (P: L. Lamport, "Time,
+/// Clocks, and the Ordering of Events in a Distributed System", 1978).
+///
+/// ```
+/// use evenhand_core::job::{EntryId, LogPosition, ReplicaId};
+///
+/// let at = |clock, replica, seq| LogPosition {
+///     clock,
+///     id: EntryId { replica: ReplicaId::new(replica), seq },
+/// };
+/// assert!(at(1, 9, 5) < at(2, 3, 1));
+/// assert!(at(2, 3, 9) < at(2, 4, 1));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct LogPosition {
-    /// The Lamport clock.
+    /// The Lamport clock, at most [`Entry::MAX`].
     pub clock: u64,
-    /// The entry.
+    /// The id of the entry.
     pub id: EntryId,
 }
 
-/// What a record was taken on.
+/// What a record is about: the whole action, a section or a note.
+///
+/// It has no default. The whole compares less than any section, and a section less than any
+/// note; sections and notes compare from the bass up. In the job file it is `"whole"`,
+/// `{"section": 0}` or `{"note": 49}`.
+///
+/// ```
+/// use evenhand_core::job::Subject;
+/// use evenhand_core::note::Note;
+///
+/// let a4 = Subject::Note(Note::new(49)?);
+/// assert_eq!(a4.words(), "Note 49 (A4)");
+/// assert_eq!(Subject::Section(0).words(), "Section 1");
+/// assert!(Subject::Whole < Subject::Section(0) && Subject::Section(0) < a4);
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Subject {
     /// The whole action or instrument.
     Whole,
-    /// A section, from 0 in the bass, at most 7; a higher number counts as 7.
+    /// A section, 0 (bass) to 7. A higher number counts as 7 in memory and is an error in a file.
     #[serde(deserialize_with = "section")]
     Section(u8),
     /// A note.
     Note(Note),
 }
 
-/// Reads a section, 0 to 7.
+/// Deserializes a section. Fails outside 0 to 7.
 fn section<'de, D: Deserializer<'de>>(from: D) -> Result<u8, D::Error> {
     match u8::deserialize(from)? {
         section if usize::from(section) < Sections::MAX => Ok(section),
@@ -53,9 +97,10 @@ fn section<'de, D: Deserializer<'de>>(from: D) -> Result<u8, D::Error> {
 }
 
 impl Subject {
-    /// How many subjects there can be: the whole, the sections, the notes.
+    /// The number of possible subjects: the whole, the sections, the notes.
     pub(super) const COUNT: usize = 1 + Sections::MAX + Note::COUNT;
 
+    /// Returns the index into an array of [`Subject::COUNT`].
     pub(super) const fn index(self) -> usize {
         match self {
             Subject::Whole => 0,
@@ -65,7 +110,7 @@ impl Subject {
         }
     }
 
-    /// In words, as a report names it: `Whole action`, `Section 1`, `Note 49 (A4)`.
+    /// Returns the words of a report: `Whole action`, `Section 1`, `Note 49 (A4)`. Sections count from 1 here.
     pub fn words(self) -> String {
         match self {
             Subject::Whole => "Whole action".to_owned(),
@@ -74,7 +119,7 @@ impl Subject {
         }
     }
 
-    /// The note, where it is one.
+    /// Returns the note, or `None` for a section or the whole.
     pub const fn note(self) -> Option<Note> {
         match self {
             Subject::Note(n) => Some(n),
@@ -84,136 +129,174 @@ impl Subject {
 }
 
 /// What was done to move a reading.
+///
+/// It has no default. In the job file it is `{"turned_64ths": 16}`, `{"papers_nm": [130000]}`
+/// or `"by_eye"`.
+///
+/// ```
+/// use evenhand_core::job::Correction;
+/// use evenhand_core::unit::Length;
+///
+/// let two_punchings = Correction::Papers(vec![Length::from_mm_hundredths(13); 2]);
+/// assert_ne!(two_punchings, Correction::ByEye);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Correction {
-    /// Turned so many 64ths; the sign is that of the change wanted in the reading.
+    /// An adjuster was turned, in 64ths of a turn; the sign is that of the change wanted in the reading.
     #[serde(rename = "turned_64ths")]
     Turned(Turns),
-    /// Papers put in (positive) or taken out (negative), each in nanometers.
+    /// The thickness of each punching put in (positive) or taken out (negative), in nanometers.
     #[serde(rename = "papers_nm")]
     Papers(Vec<Length>),
-    /// Bent, eased or set by eye.
+    /// Bent, eased or set by eye: no amount is known.
     ByEye,
 }
 
-/// How far a target reaches.
+/// The scope of a target: the notes that it holds for.
+///
+/// It has no default. The job compares less than any section, and a section less than any
+/// note. For a note, the target of the note itself takes precedence over that of its section, and that
+/// over the one of the job ([`State::target`](super::State::target)). In the job file it is
+/// `"job"`, `{"section": 0}` or `{"note": 49}`.
+///
+/// ```
+/// use evenhand_core::job::Scope;
+///
+/// assert!(Scope::Job < Scope::Section(0) && Scope::Section(0) < Scope::Section(1));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Scope {
     /// The whole job.
     Job,
-    /// One section, from 0 in the bass.
+    /// One section, 0 (bass) to 7.
     #[serde(deserialize_with = "section")]
     Section(u8),
     /// One note.
     Note(Note),
 }
 
-/// One thing that the technician did.
+/// What an entry records: one thing that the technician did.
+///
+/// It has no default and no order. In the job file the kind is the field `act`, in snake case, with the
+/// fields of the variant beside it; an unknown field or `act` makes the entry
+/// [`EntryKind::Unknown`].
+///
+/// ```
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId};
+/// use evenhand_core::trade::StepId;
+///
+/// let step = StepId("let_off".into());
+/// let stated = EntryKind::MinutesStated { step, minutes: 45 };
+/// assert!(stated.can_be_undone());
+/// let entry = Job::new().draft(ReplicaId::new(7), 1_000, stated);
+/// assert!(entry.to_line().contains(r#""act":"minutes_stated""#));
+/// ```
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "act", rename_all = "snake_case", deny_unknown_fields)]
 pub enum EntryKind {
-    /// The job was made.
+    /// The job was created. The first such entry in the log names it.
     Made {
-        /// Its random number.
+        /// The id of the job.
         job: JobId,
     },
-    /// What the job is called and for whom; each field given replaces the earlier one.
+    /// Details of the job changed; each field given replaces the earlier one.
     Details {
         /// The fields that changed.
         set: Box<Details>,
     },
-    /// What the instrument is like; each field given replaces the earlier one.
+    /// The setup of the instrument changed; each field given replaces the earlier one.
     Setup {
         /// The fields that changed.
         set: Box<Setup>,
     },
-    /// A reading or a mark.
+    /// A measure was taken, or a mark set.
     Reading {
-        /// What was read.
+        /// The measure.
         measure: MeasureId,
-        /// On which note, section or whole.
+        /// The note, section or whole.
         on: Subject,
         /// Where the action was.
         place: Place,
-        /// As found, working or as left.
+        /// `AsFound` in the survey, `AsLeft` in the final check, otherwise `Working`.
         occasion: Occasion,
-        /// The value, in whole small units.
+        /// The value, in whole small units such as nanometers.
         value: Value,
-        /// What was typed or tapped for it.
+        /// What was typed or tapped for it, unchanged.
         typed: String,
-        /// The readings that were in force when it was taken, whose place it takes.
+        /// The readings in effect when it was taken, which it supersedes. Two readings of different
+        /// replicas are concurrent while no reading supersedes either.
         #[serde(rename = "over", default, skip_serializing_if = "Vec::is_empty")]
         supersedes: Vec<EntryId>,
     },
-    /// An adjustment made.
+    /// An adjustment was made.
     Correction {
-        /// The reading that it moves.
+        /// The measure that it moves.
         measure: MeasureId,
-        /// On which note, section or whole.
+        /// The note, section or whole.
         on: Subject,
         /// Where the action was.
         place: Place,
         /// What was done.
         made: Correction,
     },
-    /// A target changed; without one, back to the wider target.
+    /// A target was set or withdrawn.
     Target {
-        /// Whose target.
+        /// The measure.
         measure: MeasureId,
-        /// For the job, a section or a note.
+        /// The job, a section or a note.
         scope: Scope,
-        /// The new target.
+        /// The new target; `None` returns to the target of the wider scope.
         target: Option<Target>,
     },
-    /// A cure began.
+    /// Drying began.
     WaitStarted {
-        /// The step that cures.
+        /// The step whose work is drying.
         step: StepId,
-        /// For how long, in minutes.
+        /// The drying time in minutes.
         minutes: u32,
     },
-    /// A cure was ended before its time.
+    /// Drying was ended before its time.
     WaitEnded {
-        /// The step that cured.
+        /// The step whose work was drying.
         step: StepId,
-        /// Why.
+        /// The reason, as typed.
         reason: String,
     },
-    /// A remark or a fault noted.
+    /// A remark or a fault was noted.
     Remark {
-        /// On what.
+        /// The note, section or whole.
         on: Subject,
-        /// At which step, if at one.
+        /// The step during which it was noted, if any.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         step: Option<StepId>,
-        /// Whether it is a fault that stays open.
+        /// `true` for a fault, which stays open until it is fixed.
         fault: bool,
-        /// The words.
+        /// The text, as typed.
         text: String,
     },
-    /// A fault that was noted has been mended, or settled otherwise: it is open no longer.
+    /// A fault was fixed, or needs nothing more: it is no longer open.
     #[serde(rename = "fault_mended")]
     FaultFixed {
-        /// The entry of the fault.
+        /// The entry that noted the fault.
         fault: EntryId,
         /// How, or why it needs nothing more; may be empty.
         how: String,
     },
-    /// The working time of a step so far, all in all, as the technician states it.
+    /// The technician stated the total working time of a step so far.
     MinutesStated {
         /// The step.
         step: StepId,
-        /// Minutes, in the place of all that was counted or stated before.
+        /// Minutes; they replace all that was counted or stated before.
         minutes: u32,
     },
-    /// An earlier entry taken back.
+    /// An earlier entry was taken back. An undo of an undo restores the entry.
     Undo {
-        /// Which.
+        /// The entry taken back; no effect if it is not earlier in the log.
         entry: EntryId,
     },
-    /// A pass of a step was opened: time runs.
+    /// A pass of a step was opened: working time is counted from here.
     PassOpened {
         /// The step.
         step: StepId,
@@ -223,41 +306,41 @@ pub enum EntryKind {
         /// The step.
         step: StepId,
     },
-    /// A step left out of the job, or taken back in.
+    /// A step was left out of the job, or put back.
     LeftOut {
         /// The step.
         step: StepId,
-        /// `true` to leave it out.
+        /// `true` to leave it out, `false` to put it back.
         out: bool,
     },
-    /// A step of the user's own.
+    /// A step of the user's own was added or changed.
     OwnStep {
-        /// What it is.
+        /// The step; it replaces an earlier one of the same id.
         step: Box<OwnStep>,
     },
-    /// The steps arranged anew.
+    /// The steps were put in another order.
     Arranged {
-        /// The ids in their new order.
+        /// The ids in the new order.
         steps: Vec<StepId>,
     },
-    /// An entry of a kind that this version does not know, or whose fields it cannot
-    /// read: kept and passed on as it came, never dropped.
+    /// An entry of a kind that this version does not know, or with fields that it cannot
+    /// read. Kept and written back unchanged, never dropped.
     #[serde(skip)]
     Unknown(UnknownFields),
 }
 
 impl EntryKind {
-    /// Whether undo should take it back: opening and closing a pass only notes the time.
+    /// Returns `true` if the undo key takes it back. Opening and closing a pass only note the time.
     pub fn can_be_undone(&self) -> bool {
-        // Who works on the device is said beside the work, and not undone with it.
-        let signs = |set: &Details| {
+        // The technician's name is recorded in passing; undo must not remove it in place of the last work.
+        let names_only_technician = |set: &Details| {
             let technician = set.technician.clone();
             *set == Details {
                 technician,
                 ..Details::default()
             }
         };
-        !matches!(self, EntryKind::Details { set } if signs(set))
+        !matches!(self, EntryKind::Details { set } if names_only_technician(set))
             && !matches!(
                 self,
                 EntryKind::Made { .. }
@@ -269,32 +352,48 @@ impl EntryKind {
     }
 }
 
-/// One entry of the log.
+/// One entry of the log: what was done, by which replica, when.
 ///
-/// In JSON it is one flat object: the act's fields beside `act`, `device`,
-/// `seq`, `clock` and `at_ms`.
+/// Entries are never changed once saved. They are equal if every field is; their order
+/// is that of [`Entry::position`]. In JSON an entry is one flat object: the fields of its
+/// kind beside `act`, `device`, `seq`, `clock` and `at_ms`.
+///
+/// ```
+/// use evenhand_core::job::{Entry, EntryKind, Job, JobId, ReplicaId};
+///
+/// let made = EntryKind::Made { job: JobId::new(1) };
+/// let entry = Job::new().draft(ReplicaId::new(7), 1_000, made);
+/// let line = r#"{"act":"made","at_ms":1000,"clock":1,"device":"0000000000000007","job":"0000000000000001","seq":1}"#;
+/// assert_eq!(entry.to_line(), line);
+/// assert_eq!(Entry::from_line(line)?, entry);
+/// assert!(Entry::from_line("[]").is_err());
+/// # Ok::<(), evenhand_core::job::EntryError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Entry {
-    /// Its name.
+    /// The unique id.
     pub id: EntryId,
-    /// The Lamport clock: one more than any that the device had seen.
+    /// The Lamport clock: one more than the largest in the log when it was made; at most [`Entry::MAX`].
     pub clock: u64,
-    /// Wall time in milliseconds since 1970 (UTC), as the device told it.
+    /// Wall time in milliseconds since 1970 (UTC) by the clock of the device, 0 to
+    /// [`Entry::LAST_MS`]. It does not decide the order.
     pub at_ms: i64,
     /// What was done.
     pub kind: EntryKind,
 }
 
 impl Entry {
-    /// The largest clock and number: far past any job, and a whole number that JSON carries
-    /// exactly (up to 2⁵³) everywhere. A job that stands there goes on there (see [`Log::next_clock`]).
+    /// The largest clock and sequence number, 2⁵²: far above any job, and below 2⁵³, up to which
+    /// every JSON reader keeps whole numbers exact. See [`Log::next_clock`] for a log that has reached it.
     ///
     /// [`Log::next_clock`]: super::Log::next_clock
     pub const MAX: u64 = 1 << 52;
-    /// The largest wall time that is read: the last millisecond of a browser's calendar.
+    /// The largest wall time, in milliseconds since 1970 (UTC).
+    ///
+    /// **Source** (P): the time range of ECMAScript, 10⁸ days after 1970.
     pub const LAST_MS: i64 = 8_640_000_000_000_000;
 
-    /// Its place in the order of all entries.
+    /// Returns the position in the log.
     pub const fn position(&self) -> LogPosition {
         LogPosition {
             clock: self.clock,
@@ -302,13 +401,14 @@ impl Entry {
         }
     }
 
-    /// One line of JSON with its keys in alphabetical order and no spaces:
-    /// what is stored, and what the checksum of a job file is taken over.
+    /// Returns one line of JSON, keys in alphabetical order, no spaces.
+    ///
+    /// This line is what is stored, and what the checksum of a job file is computed over.
     pub fn to_line(&self) -> String {
         Box::<str>::from(self.to_raw()).into_string()
     }
 
-    /// Returns the line as a part of a larger text.
+    /// Returns the line for embedding in a larger JSON text.
     pub(super) fn to_raw(&self) -> Box<RawValue> {
         let head = Head {
             id: self.id,
@@ -319,22 +419,22 @@ impl Entry {
             EntryKind::Unknown(fields) => {
                 to_value(head).and_then(|head| to_raw_value(&fields.with(&head)))
             }
-            // By way of a `Value`, whose fields are in alphabetical order as long as no library turns on serde_json's
-            // `preserve_order`.
+            // Through a `Value`, which sorts the fields alphabetically unless a dependency turns on
+            // `preserve_order` of serde_json.
             act => to_value(Line { head, act }).and_then(|line| to_raw_value(&line)),
         };
-        // An entry is an object of strings, numbers and lists, which cannot fail to be written.
+        // Serializing strings, numbers and lists cannot fail.
         raw.unwrap_or_default()
     }
 
-    /// Reads a line that [`Entry::to_line`] wrote.
+    /// Parses a line that [`Entry::to_line`] wrote.
     ///
-    /// An act that is not understood is no error: it is kept as [`EntryKind::Unknown`]. So is one with a field
-    /// that it does not have, or with a field that stands twice: which of the two was meant cannot be told.
+    /// An unknown `act` is no error: the entry becomes [`EntryKind::Unknown`]. So does one with
+    /// an unknown field, or with a duplicate field, because it is not clear which of the two was meant.
     ///
     /// # Errors
-    /// [`EntryError`] says what is wrong where it is not a JSON object, or has no usable name,
-    /// clock or time.
+    /// Returns an [`EntryError`] if the line is not a JSON object, has over 1,000 fields, or lacks
+    /// a valid id, clock or time.
     pub fn from_line(line: &str) -> Result<Entry, EntryError> {
         let mut fields: RawFields<'_> =
             serde_json::from_str(line).map_err(|_| EntryError("it is not a JSON object"))?;
@@ -355,10 +455,10 @@ impl Entry {
     }
 }
 
-/// The most fields that an entry of whatever kind has.
+/// The largest number of fields in an entry; bounds the time that one line can take.
 const MAX_FIELDS: usize = 1_000;
 
-/// An entry as it is written.
+/// An entry as it is serialized.
 #[derive(Serialize)]
 struct Line<'a> {
     #[serde(flatten)]
@@ -367,7 +467,7 @@ struct Line<'a> {
     act: &'a EntryKind,
 }
 
-/// What an entry has whatever was done.
+/// The fields that an entry of any kind has.
 #[derive(Serialize)]
 struct Head {
     #[serde(flatten)]
@@ -377,7 +477,7 @@ struct Head {
 }
 
 impl Head {
-    /// Takes it out of the fields of an entry.
+    /// Removes the head from the fields of an entry and parses it. Fails if a field is missing, invalid or duplicate.
     fn take(fields: &mut RawFields<'_>) -> Result<Head, EntryError> {
         const NAMES: [&str; 4] = ["device", "seq", "clock", "at_ms"];
         let [replica, seq, clock, at_ms] = NAMES.map(|name| fields.take(name));
@@ -401,7 +501,7 @@ impl Head {
     }
 }
 
-/// Reads a field that has to be there.
+/// Parses a required field. Returns `None` if it is absent or invalid.
 fn read<'a, T: Deserialize<'a>>(raw: Option<&'a RawValue>) -> Option<T> {
     serde_json::from_str(raw?.get()).ok()
 }

@@ -1,11 +1,11 @@
-//! The random numbers that name a device and a job.
+//! The random ids of replicas and jobs.
 
 use std::fmt;
 
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-/// A random number that names something; 16 hexadecimal digits in JSON.
+/// Defines a random 64-bit id, written as 16 lowercase hexadecimal digits.
 macro_rules! random_id {
     ($(#[$doc:meta])* $name:ident, $what:literal) => {
         $(#[$doc])*
@@ -13,7 +13,7 @@ macro_rules! random_id {
         pub struct $name(u64);
 
         impl $name {
-            /// From a random number.
+            /// Returns the id with this random number.
             pub const fn new(random: u64) -> $name {
                 $name(random)
             }
@@ -51,17 +51,51 @@ macro_rules! random_id {
 }
 
 random_id!(
-    /// A device's random number, drawn once by each device.
+    /// The random id of a replica: one visit of the page, on one device.
+    ///
+    /// It is drawn anew for each visit, so that two windows on one phone never give the same
+    /// [`EntryId`](super::EntryId) to two entries; one phone therefore has many. Any `u64` is valid; there is
+    /// no default. The order has no meaning and only breaks ties in [`LogPosition`](super::LogPosition). It
+    /// prints and parses as 16 lowercase hexadecimal digits; in the job file it is the field `device`.
+    ///
+    /// ```
+    /// use evenhand_core::job::ReplicaId;
+    ///
+    /// let replica = ReplicaId::new(0x1f);
+    /// assert_eq!(replica.to_string(), "000000000000001f");
+    /// assert_eq!("000000000000001f".parse(), Ok(replica));
+    /// assert!("1F".parse::<ReplicaId>().is_err());
+    /// ```
     ReplicaId,
     "its “device”"
 );
 random_id!(
-    /// A job's random number, drawn when it is made: two files of one job carry the same.
+    /// The random id of a job, drawn when the job is created.
+    ///
+    /// Two files with the same id are copies of one job and can be merged. Any `u64` is valid;
+    /// there is no default, and the order has no meaning. It prints and parses as 16 lowercase
+    /// hexadecimal digits.
+    ///
+    /// ```
+    /// use evenhand_core::job::JobId;
+    ///
+    /// assert_eq!(JobId::new(255).to_string(), "00000000000000ff");
+    /// assert!("ff".parse::<JobId>().is_err());
+    /// ```
     JobId,
     "its “job”"
 );
 
-/// Why an entry cannot be read: the end of a sentence.
+/// Why a line is not a valid entry.
+///
+/// Its text is the end of a sentence, so that the reader of a file can put the number of the entry before it.
+///
+/// ```
+/// use evenhand_core::job::Entry;
+///
+/// let error = Entry::from_line("").unwrap_err();
+/// assert_eq!(format!("Entry 3 was left out: {error}."), "Entry 3 was left out: it is not a JSON object.");
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct EntryError(pub &'static str);
 

@@ -1,85 +1,114 @@
-//! The log: the entries of a job, ordered and merged.
+//! The log: the entries of a job, in order, and the union of two copies.
 
 use std::collections::HashMap;
 
 use super::{Entry, EntryId, LogPosition, ReplicaId};
 
-/// The entries of a job, in their order, each once.
+/// The entries of a job, sorted by [`LogPosition`], each id once.
+///
+/// The default is empty. A log only grows: no entry is changed or removed. Two
+/// logs with the same entries are in the same order, however the entries arrived. Two entries of one id with
+/// different content are not merged: the one stored first stays.
+///
+/// ```
+/// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+///
+/// let phone = ReplicaId::new(7);
+/// let mut job = Job::new();
+/// job.apply(job.draft(phone, 1_000, EntryKind::Made { job: JobId::new(1) }));
+/// assert_eq!(job.log().len(), 1);
+/// assert_eq!(job.log().next_clock(), 2);
+/// assert_eq!(job.log().next_seq(phone), 2);
+/// assert_eq!(job.log().next_seq(ReplicaId::new(8)), 1);
+/// ```
 #[derive(Clone, Debug, Default)]
 pub struct Log {
     entries: Vec<Entry>,
-    places: HashMap<EntryId, usize>,
+    /// Index into `entries` by id.
+    index: HashMap<EntryId, usize>,
+    /// The largest sequence number of each replica.
     last_seq: HashMap<ReplicaId, u64>,
 }
 
-/// What a merge found.
+/// The outcome of a merge. The default is that of merging nothing.
+///
+/// ```
+/// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+///
+/// let made = EntryKind::Made { job: JobId::new(1) };
+/// let entry = Job::new().draft(ReplicaId::new(7), 1_000, made);
+/// let mut job = Job::from_entries([entry.clone()]);
+/// let again = job.merge([entry]);
+/// assert_eq!((again.new, again.known), (0, 1));
+/// assert!(again.differing.is_empty());
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Merged {
-    /// How many entries were new.
+    /// The number of entries that were added.
     pub new: usize,
-    /// How many were here already.
+    /// The number of entries that were present already, with the same content.
     pub known: usize,
-    /// Entries whose id is here already with other content: the stored one was kept.
+    /// Entries whose id is present with other content. The stored one was kept.
     pub differing: Vec<Entry>,
-    /// The earliest of the new ones.
+    /// The earliest position of those added.
     pub(super) first: Option<LogPosition>,
 }
 
 impl Log {
-    /// The entries in their order.
+    /// Returns the entries, sorted by position.
     pub fn entries(&self) -> &[Entry] {
         &self.entries
     }
 
-    /// The entries in their order, taken out.
+    /// Returns the entries, sorted by position, and consumes the log.
     pub fn into_entries(self) -> Vec<Entry> {
         self.entries
     }
 
-    /// How many there are.
+    /// Returns the number of entries.
     pub fn len(&self) -> usize {
         self.entries.len()
     }
 
-    /// Whether there are none.
+    /// Returns `true` if there is no entry.
     pub fn is_empty(&self) -> bool {
         self.entries.is_empty()
     }
 
-    /// The last in order.
+    /// Returns the entry with the largest position, or `None` if the log is empty.
     pub fn last(&self) -> Option<&Entry> {
         self.entries.last()
     }
 
-    /// The entry of this name.
+    /// Returns the entry with this id, or `None` if the log has none.
     pub fn get(&self, id: EntryId) -> Option<&Entry> {
-        self.places.get(&id).map(|&at| &self.entries[at])
+        self.index.get(&id).map(|&at| &self.entries[at])
     }
 
-    /// The clock of the next entry made here: one more than any seen.
+    /// Returns the clock of the next entry: one more than the largest in the log, from 1.
     ///
-    /// At [`Entry::MAX`] it stays there, and device and number alone give the order:
-    /// an entry past it could be stored and never be read again.
+    /// It saturates at [`Entry::MAX`], because an entry above could be stored but not read
+    /// back. Replica and sequence number alone then give the order.
     pub fn next_clock(&self) -> u64 {
         self.last()
             .map_or(1, |e| e.clock.saturating_add(1).min(Entry::MAX))
     }
 
-    /// The number of the next entry of a device: one more than any seen, or the
-    /// lowest free one where that would lie past [`Entry::MAX`].
+    /// Returns the sequence number of the next entry of a replica: one more than its largest, or
+    /// the lowest free one if that would exceed [`Entry::MAX`].
     pub fn next_seq(&self, replica: ReplicaId) -> u64 {
         match self.last_seq.get(&replica) {
             None => 1,
             Some(&last) if last < Entry::MAX => last + 1,
             Some(_) => (1..Entry::MAX)
-                .find(|&seq| !self.places.contains_key(&EntryId { replica, seq }))
+                .find(|&seq| !self.index.contains_key(&EntryId { replica, seq }))
                 .unwrap_or(Entry::MAX),
         }
     }
 
-    /// Puts an entry in its place; whether it is new. One whose id is here already changes nothing.
+    /// Inserts an entry at its position. Returns `false`, and changes nothing, if its id is present.
     pub(super) fn insert(&mut self, entry: Entry) -> bool {
-        if self.places.contains_key(&entry.id) {
+        if self.index.contains_key(&entry.id) {
             return false;
         }
         let at = match self.last() {
@@ -91,20 +120,20 @@ impl Log {
         };
         self.note_seq(&entry);
         if at == self.entries.len() {
-            self.places.insert(entry.id, at);
+            self.index.insert(entry.id, at);
             self.entries.push(entry);
         } else {
             self.entries.insert(at, entry);
-            self.index();
+            self.reindex();
         }
         true
     }
 
-    /// Takes in whatever is new of another copy.
+    /// Adds the entries of another copy that are not present.
     pub(super) fn merge(&mut self, entries: Vec<Entry>) -> Merged {
         let mut merged = Merged::default();
         for entry in entries {
-            match self.places.get(&entry.id) {
+            match self.index.get(&entry.id) {
                 Some(&at) if self.entries[at] == entry => merged.known += 1,
                 Some(_) => merged.differing.push(entry),
                 None => {
@@ -112,14 +141,14 @@ impl Log {
                     merged.first = Some(merged.first.map_or(position, |f| f.min(position)));
                     merged.new += 1;
                     self.note_seq(&entry);
-                    self.places.insert(entry.id, self.entries.len());
+                    self.index.insert(entry.id, self.entries.len());
                     self.entries.push(entry);
                 }
             }
         }
         if !self.entries.is_sorted_by_key(Entry::position) {
             self.entries.sort_by_key(Entry::position);
-            self.index();
+            self.reindex();
         }
         merged
     }
@@ -129,9 +158,10 @@ impl Log {
         *last = entry.id.seq.max(*last);
     }
 
-    fn index(&mut self) {
+    /// Rebuilds the index after entries moved.
+    fn reindex(&mut self) {
         for (at, entry) in self.entries.iter().enumerate() {
-            self.places.insert(entry.id, at);
+            self.index.insert(entry.id, at);
         }
     }
 }
