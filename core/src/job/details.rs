@@ -7,62 +7,106 @@ use crate::note::{Note, Sections};
 use crate::trade::{Instrument, MeasureId, Stage, Step, StepId};
 use crate::unit::{Kind, Length, LengthUnit, Turns};
 
-/// What the job is called and for whom. As an entry, each field given replaces the earlier one.
+/// What the job is called, for whom it is, and what the instrument is.
+///
+/// Every field is optional; the default has none. As an entry ([`EntryKind::Details`](super::EntryKind::Details)) it
+/// carries the fields that changed, and each replaces the earlier value. A field cannot be removed, only
+/// replaced, for example by an empty text. In the job file an absent field is omitted.
+///
+/// ```
+/// use evenhand_core::job::Details;
+///
+/// let text = |text: &str| Some(text.to_owned());
+/// let mut all = Details { name: text("Studio"), serial: text("123"), ..Details::default() };
+/// all.take(&Details { name: text("Hall"), ..Details::default() });
+/// assert_eq!(all.name.as_deref(), Some("Hall"));
+/// assert_eq!(all.serial.as_deref(), Some("123"));
+/// ```
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Details {
-    /// What the job is called.
+    /// The name of the job.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub name: Option<String>,
     /// The client's name or the office's reference for the client.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub client: Option<String>,
-    /// Grand or vertical.
+    /// Grand or upright; a grand if absent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub instrument: Option<Instrument>,
-    /// What the instrument is, in words.
+    /// The instrument in the technician's own words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub described: Option<String>,
-    /// Its serial number.
+    /// The serial number of the instrument.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub serial: Option<String>,
-    /// What was agreed to be done.
+    /// The work agreed with the client.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub scope: Option<String>,
-    /// Who works on the device that says so: the name goes with that device's entries
-    /// ([`State::technician`](super::State::technician)). Of the job itself, who said so last.
+    /// The technician who works on the replica that makes the entry; the name belongs to the entries of
+    /// that replica ([`State::technician`](super::State::technician)). For the job as a whole, the latest name.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub technician: Option<String>,
-    /// What an hour of work costs, in hundredths of the currency.
+    /// The rate for an hour of work, in hundredths of the currency.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rate_per_hour_cents: Option<u32>,
     /// The currency of the rate, in words or letters.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub currency: Option<String>,
-    /// Whether everything in it was invented for demonstration.
+    /// `true` for the demo job, in which everything is made up.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub invented: Option<bool>,
 }
 
-/// The lever of a key, from its balance point, all along the key.
+/// The lengths of a key lever, each measured along the key from the balance point.
+///
+/// It has no default and no order. In the job file each length is a whole number of nanometers.
+///
+/// ```
+/// use evenhand_core::job::KeyLever;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
+/// let key = KeyLever { front_nm: mm(250), back_nm: mm(150), front_pin_nm: mm(225) };
+/// assert!(key.front_pin_nm < key.front_nm);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct KeyLever {
-    /// To the front edge.
+    /// From the balance point to the front edge.
     pub front_nm: Length,
-    /// To the back rail.
+    /// From the balance point to the back rail.
     pub back_nm: Length,
-    /// To the front pin.
+    /// From the balance point to the front pin.
     pub front_pin_nm: Length,
 }
 
-/// One deliberate turn of an adjuster, read before and after.
+/// One trial turn of an adjuster, with the reading before and after it.
+///
+/// It has no default and no order. Any values are valid; [`Trial::agrees`] says whether they
+/// are usable.
+///
+/// ```
+/// use evenhand_core::job::Trial;
+/// use evenhand_core::trade::MeasureId;
+/// use evenhand_core::unit::{Length, Turns};
+///
+/// let trial = |turned| Trial {
+///     measure: MeasureId::of("let_off"),
+///     turned_64ths: Turns::from_64ths(turned),
+///     before_nm: Length::from_nm(1_800_000),
+///     after_nm: Length::from_nm(2_000_000),
+/// };
+/// assert!(trial(16).agrees());
+/// assert!(!trial(-16).agrees());
+/// assert!(!trial(0).agrees());
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Trial {
-    /// What was read.
+    /// The measure that was taken.
     pub measure: MeasureId,
-    /// How far it was turned; the sign is that of the change in the reading.
+    /// How far it was turned, in 64ths of a turn; the sign is that of the expected change in the reading.
     pub turned_64ths: Turns,
     /// The reading before.
     pub before_nm: Length,
@@ -71,27 +115,40 @@ pub struct Trial {
 }
 
 impl Trial {
-    /// Whether it was turned, and the reading went the way that the turn should take it.
+    /// Returns `true` if the adjuster was turned and the reading changed in the expected direction.
     pub fn agrees(&self) -> bool {
         let change = self.after_nm.cmp(&self.before_nm);
         change.is_ne() && change == self.turned_64ths.cmp(&Turns::NONE)
     }
 }
 
-/// Which length of the travel balance follows from the others; all three are good practice (C).
+/// Which length of the travel balance is left to follow from the other two.
+///
+/// It has no default and no order; a job without one sets all three lengths. In the job file it is
+/// `aftertouch`, `blow` or `dip`.
+///
+/// **Rule** (C): all three are common practice.
+///
+/// ```
+/// use evenhand_core::job::Floats;
+///
+/// assert!(Floats::Dip.is("natural_dip"));
+/// assert!(Floats::Dip.is("sharp_dip"));
+/// assert!(!Floats::Dip.is("blow"));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Floats {
-    /// Dip and blow are set, the aftertouch follows.
+    /// Dip and blow are set; the aftertouch follows.
     Aftertouch,
-    /// Aftertouch and dip are set, the blow follows.
+    /// Aftertouch and dip are set; the blow follows.
     Blow,
-    /// Aftertouch and blow are set, the dip follows.
+    /// Aftertouch and blow are set; the dip follows.
     Dip,
 }
 
 impl Floats {
-    /// Whether this measure is the length that floats; the dip is that of naturals and of sharps.
+    /// Returns `true` if this measure is the length left to follow. The dip includes both naturals and sharps.
     pub fn is(self, measure: &str) -> bool {
         match self {
             Floats::Aftertouch => measure == "aftertouch",
@@ -101,55 +158,85 @@ impl Floats {
     }
 }
 
-/// A control note: the height of one hammer at rest, taken on the bench and at the piano.
+/// A control note: the height of one hammer at rest, measured on the bench and in the piano.
+///
+/// The difference of the two ties heights on the bench to heights in the piano. It has no default and
+/// no order. In the job file each height is a whole number of nanometers.
+///
+/// ```
+/// use evenhand_core::job::ControlNote;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::unit::Length;
+///
+/// let control = ControlNote {
+///     note: Note::FIRST,
+///     bench_nm: Length::from_nm(148_000_000),
+///     key_bed_nm: Length::from_nm(150_000_000),
+/// };
+/// assert_eq!(control.key_bed_nm.nm() - control.bench_nm.nm(), 2_000_000);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct ControlNote {
     /// The note.
     pub note: Note,
-    /// Its hammer over the bench's datum.
+    /// The height of its hammer above the datum of the bench.
     pub bench_nm: Length,
-    /// The same over the key bed.
+    /// The height of the same hammer above the key bed, in the piano.
     pub key_bed_nm: Length,
 }
 
-/// What the instrument is like. As an entry, each field given replaces the earlier one.
+/// The setup of an instrument: sections, units, levers, stock and what was learned about it.
+///
+/// Every field is optional; the default has none. As an entry ([`EntryKind::Setup`](super::EntryKind::Setup)) it
+/// carries the fields that changed, and each replaces the earlier value whole. In the job file an absent
+/// field is omitted.
+///
+/// ```
+/// use evenhand_core::job::{Floats, Setup};
+/// use evenhand_core::unit::LengthUnit;
+///
+/// let mut all = Setup { length_unit: Some(LengthUnit::Inch), ..Setup::default() };
+/// all.take(&Setup { floats: Some(Floats::Blow), ..Setup::default() });
+/// assert_eq!(all.length_unit, Some(LengthUnit::Inch));
+/// assert_eq!(all.floats, Some(Floats::Blow));
+/// ```
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Setup {
-    /// The sections of the scale, as the last note below each break.
+    /// The sections of the scale, given by the last note below each break; one section if absent.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sections: Option<Sections>,
-    /// The unit that lengths are typed and shown in.
+    /// The unit in which lengths are typed and shown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub length_unit: Option<LengthUnit>,
-    /// The notes that stand for all 88 in a sample; with none, the usual ones.
+    /// The sample notes, which stand for all 88; the trade's sample plan if absent or empty.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub samples: Option<Vec<Note>>,
-    /// The lever of a natural key.
+    /// The lever lengths of a natural key.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub natural_key: Option<KeyLever>,
-    /// The lever of a sharp key.
+    /// The lever lengths of a sharp key.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sharp_key: Option<KeyLever>,
-    /// The thicknesses of paper at hand.
+    /// The thicknesses of the punchings in stock, in nanometers.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub papers_nm: Option<Vec<Length>>,
-    /// Turns tried on this instrument.
+    /// The trial turns made on this instrument.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trials: Option<Vec<Trial>>,
-    /// What an earlier job left of this instrument.
+    /// The final readings of an earlier job on this instrument.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub earlier: Option<Box<Earlier>>,
-    /// Which length of the travel balance follows from the others.
+    /// The length of the travel balance that is left to follow from the others.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub floats: Option<Floats>,
-    /// The control notes that tie the bench's heights to the piano's.
+    /// The control notes that tie heights on the bench to heights in the piano.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub control_notes: Option<Vec<ControlNote>>,
 }
 
-/// Copies into `whole` each field that `set` gives.
+/// Copies into `whole` each field that is present in `set`.
 macro_rules! replace_given {
     ($whole:expr, $set:expr, $($field:ident),+) => {
         $(if let Some(given) = &$set.$field { $whole.$field = Some(given.clone()); })+
@@ -157,7 +244,7 @@ macro_rules! replace_given {
 }
 
 impl Details {
-    /// Takes over each field that `set` gives.
+    /// Replaces each field that is present in `set`; the others stay.
     pub fn take(&mut self, set: &Details) {
         replace_given!(
             self,
@@ -177,7 +264,7 @@ impl Details {
 }
 
 impl Setup {
-    /// Takes over each field that `set` gives.
+    /// Replaces each field that is present in `set`; the others stay.
     pub fn take(&mut self, set: &Setup) {
         replace_given!(
             self,
@@ -197,29 +284,51 @@ impl Setup {
 }
 
 /// A step of the user's own.
+///
+/// It has no default and no order. The step takes one measure, which has the same id and name. A step
+/// whose id is one of the trade's is kept in the log but is not part of the order ([`State::order`](super::State::order)).
+///
+/// ```
+/// use evenhand_core::job::OwnStep;
+/// use evenhand_core::trade::{Per, Stage, StepId};
+/// use evenhand_core::unit::Kind;
+///
+/// let own = OwnStep {
+///     id: StepId("own_backchecks".into()),
+///     name: "Back checks cleaned".into(),
+///     stage: Stage::Recondition,
+///     after: None,
+///     per: Per::Note,
+///     kind: Kind::Good,
+///     minutes: 20,
+///     how: "Brush the leather.".into(),
+/// };
+/// assert_eq!(own.measure_id().as_str(), "own_backchecks");
+/// assert_eq!(own.step().takes, [own.measure_id()]);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OwnStep {
-    /// Its name in the log; it must not be one of the trade's.
+    /// The unique id; it must not be one of the trade's steps or measures.
     pub id: StepId,
-    /// Its name for people.
+    /// The name shown to people.
     pub name: String,
-    /// The stage it belongs to.
+    /// The stage that it belongs to.
     pub stage: Stage,
-    /// The step it comes after; at the end without one.
+    /// The step that it needs and comes after; at the end of the order if `None`.
     pub after: Option<StepId>,
-    /// What it is taken per.
+    /// What it is taken on: each note, each section, the whole.
     pub per: crate::trade::Per,
-    /// The kind of record.
+    /// The kind of value that is recorded.
     pub kind: Kind,
-    /// Working minutes, a starting value.
+    /// The expected working time in minutes.
     pub minutes: u32,
-    /// How it is done.
+    /// The instruction text.
     pub how: String,
 }
 
 impl OwnStep {
-    /// As a step of the order.
+    /// Returns it as a step of the order.
     pub fn step(&self) -> Step {
         let mut step = Step::new("", "", self.stage, self.per, &[]);
         step.id = self.id.clone();
@@ -231,12 +340,12 @@ impl OwnStep {
         step
     }
 
-    /// The measure that it takes: its own, of the same name.
+    /// Returns the id of the measure that it takes, which is the same as its own.
     pub fn measure_id(&self) -> MeasureId {
         MeasureId(self.id.0.clone())
     }
 
-    /// What it measures.
+    /// Returns the measure that it takes.
     pub fn measure(&self) -> crate::trade::Measure {
         let mut measure = crate::trade::Measure::new("", "", self.kind, self.per);
         measure.id = self.measure_id();

@@ -1,4 +1,4 @@
-//! What an earlier job of the same instrument left, carried as a copy.
+//! The final readings of an earlier job on the same instrument, carried as a copy.
 
 use serde::{Deserialize, Serialize};
 
@@ -6,59 +6,76 @@ use super::{JobId, Subject};
 use crate::trade::{MeasureId, Place, StepId};
 use crate::unit::{Length, Value};
 
-/// What an earlier job left of the same instrument, carried by the new one, so that any
+/// The final readings of an earlier job on the same instrument, so that any
 /// phone and the office can compare without the earlier file.
 ///
-/// It is a copy of what followed from the earlier log when the new job was made; nothing in the
-/// new job changes it.
+/// It is a copy, made from the earlier log when the new job was created; nothing in the
+/// new job changes it. It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{Earlier, JobId, Left, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let a4 = Subject::Note(Note::new(49)?);
+/// let value = Value::Nm(Length::from_nm(1_800_000));
+/// let left = Left { measure: MeasureId::of("let_off"), place: Place::Bench, readings: vec![(a4, value)] };
+/// let earlier = Earlier { job: JobId::new(1), left_at_ms: 0, left: vec![left], responses: vec![], minutes: vec![] };
+/// assert_eq!(earlier.left_on("let_off", a4), Some((value, Place::Bench)));
+/// assert_eq!(earlier.left_on("blow", a4), None);
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Earlier {
-    /// The earlier job.
+    /// The id of the earlier job.
     pub job: JobId,
-    /// When its latest reading was taken, in milliseconds since 1970 (UTC).
+    /// The wall time of its latest reading, in milliseconds since 1970 (UTC).
     pub left_at_ms: i64,
-    /// What was read last and held, measure by measure.
+    /// The final readings that were still valid, by measure and place.
     pub left: Vec<Left>,
-    /// What one turn did on this instrument.
+    /// The responses to one turn, learned on this instrument.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub responses: Vec<Responded>,
-    /// The working minutes of the steps that were wholly read.
+    /// The working time, in minutes, of each step that was fully measured.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub minutes: Vec<(StepId, u32)>,
 }
 
-/// The readings that one measure was left with at one place.
+/// The final readings of one measure at one place. Part of [`Earlier`]; no default and no order.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Left {
-    /// What was read.
+    /// The measure.
     pub measure: MeasureId,
     /// Where the action was.
     pub place: Place,
-    /// On what, and the reading.
+    /// Each subject with its reading.
     pub readings: Vec<(Subject, Value)>,
 }
 
-/// What one turn does to a reading, as an earlier job learned it.
+/// The response of a reading to one turn, learned in an earlier job. Part of [`Earlier`]; no default and no order.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Responded {
-    /// The reading.
+    /// The measure.
     pub measure: MeasureId,
-    /// The section, from 0 in the bass; the whole action without one.
+    /// The section, 0 (bass) to 7, or `None` for the whole action.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub section: Option<u8>,
-    /// Reading for one turn.
+    /// The change in the reading for one full turn, in nanometers.
     pub per_turn_nm: Length,
-    /// Its standard error.
+    /// The standard error of `per_turn_nm`, in nanometers.
     pub give_or_take_nm: Length,
-    /// How many turns it rests on.
+    /// The number of turns that it was computed from.
     pub trials: u32,
 }
 
 impl Earlier {
-    /// What a measure was left with on a subject, and where that was read; in the piano before the bench.
+    /// Returns the final reading of a measure on a subject and its place, or `None` if there is none.
+    ///
+    /// A reading in the piano takes precedence over one on the bench.
     pub fn left_on(&self, measure: &str, on: Subject) -> Option<(Value, Place)> {
         let at = |place: Place| {
             let rows = self.left.iter();

@@ -1,4 +1,4 @@
-//! JSON kept as the text that it came in.
+//! JSON fields kept as their source text, so that writing them back changes nothing.
 
 use std::borrow::Cow;
 use std::fmt;
@@ -8,12 +8,12 @@ use serde::de::{MapAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use serde_json::value::{RawValue, Value};
 
-/// A string, borrowed from the text where it has no escapes.
+/// A string, borrowed from the source text if it has no escapes.
 #[derive(Deserialize)]
 pub(super) struct Text<'a>(#[serde(borrow)] pub Cow<'a, str>);
 
-/// The fields of a JSON object in the order of the text, each value not yet parsed. A name may
-/// stand there more than once.
+/// The fields of a JSON object in source order, with unparsed values. Duplicate names are
+/// kept.
 pub(super) struct RawFields<'a>(Vec<(Cow<'a, str>, &'a RawValue)>);
 
 impl<'de: 'a, 'a> Deserialize<'de> for RawFields<'a> {
@@ -37,26 +37,26 @@ impl<'de: 'a, 'a> Deserialize<'de> for RawFields<'a> {
 }
 
 impl<'a> RawFields<'a> {
-    /// Returns how many there are.
+    /// Returns the number of fields.
     pub fn len(&self) -> usize {
         self.0.len()
     }
 
-    /// Returns whether there is one of this name.
+    /// Returns `true` if there is a field of this name.
     pub fn has(&self, name: &str) -> bool {
         self.0.iter().any(|field| field.0 == name)
     }
 
-    /// Takes out the first field of this name.
+    /// Removes and returns the first field of this name, or `None` if there is none.
     pub fn take(&mut self, name: &str) -> Option<&'a RawValue> {
         let at = self.0.iter().position(|field| field.0 == name)?;
         Some(self.0.remove(at).1)
     }
 
-    /// Reads the fields as a record.
+    /// Deserializes the fields as a `T`.
     ///
     /// # Errors
-    /// Fails if they are not those of a `T`, or one of them stands twice.
+    /// Fails if they are not the fields of a `T`, or one of them is duplicate.
     pub fn read<T: for<'de> Deserialize<'de>>(&self) -> serde_json::Result<T> {
         let fields = self.0.iter();
         let fields = fields.map(|(name, value)| (BorrowedStrDeserializer::new(name), *value));
@@ -64,30 +64,43 @@ impl<'a> RawFields<'a> {
     }
 }
 
-/// The fields of an entry that this version does not understand, each as the text that it
-/// came in, so that passing it on changes nothing: no digit of a number, no escape in a string.
-/// A field that stands twice is kept twice.
+/// The fields of an entry that this version does not understand.
+///
+/// Each is kept as its source text without spaces, so that writing it back changes nothing: no digit of a
+/// number, no escape in a string. A duplicate field is kept twice. Only
+/// [`Entry::from_line`](super::Entry::from_line) makes one. Two are equal if all texts are.
+///
+/// ```
+/// use evenhand_core::job::{Entry, EntryKind};
+///
+/// let line = r#"{"act":"tuned","at_ms":0,"cents":1.10,"clock":1,"device":"0000000000000007","seq":1}"#;
+/// let entry = Entry::from_line(line)?;
+/// assert_eq!(entry.to_line(), line);
+/// let EntryKind::Unknown(fields) = entry.kind else { unreachable!() };
+/// assert_eq!(fields.act().as_deref(), Some("tuned"));
+/// # Ok::<(), evenhand_core::job::EntryError>(())
+/// ```
 #[derive(Clone, Debug)]
 pub struct UnknownFields(Vec<(String, Box<RawValue>)>);
 
 impl UnknownFields {
-    /// Keeps fields, the spaces between their parts aside.
+    /// Copies the fields, without the spaces between their tokens.
     pub(super) fn keep(fields: RawFields<'_>) -> UnknownFields {
         let keep = |(name, value): (Cow<'_, str>, &RawValue)| {
             let value = match compact(value.get()) {
                 Cow::Borrowed(_) => value.to_owned(),
-                // JSON without its spaces is still JSON.
+                // Removing spaces between tokens keeps JSON valid, so the default is never used.
                 Cow::Owned(text) => RawValue::from_string(text).unwrap_or_default(),
             };
             (name.into_owned(), value)
         };
         let mut fields: Vec<_> = fields.0.into_iter().map(keep).collect();
-        // Fields of one name stay in their order.
+        // The sort is stable: duplicate fields stay in source order.
         fields.sort_by(|a, b| a.0.cmp(&b.0));
         UnknownFields(fields)
     }
 
-    /// Returns these fields and those of another object, in alphabetical order, to be written.
+    /// Returns these fields and those of another object, in alphabetical order, for serializing.
     pub(super) fn with<'a>(&'a self, more: &'a Value) -> impl Serialize + 'a {
         let own = self.0.iter();
         let own = own.map(|(name, value)| (name.as_str(), Part::Kept(value)));
@@ -98,13 +111,14 @@ impl UnknownFields {
         Object(all)
     }
 
+    /// Returns each name with the source text of its value.
     fn texts(&self) -> impl Iterator<Item = (&str, &str)> {
         self.0
             .iter()
             .map(|(name, value)| (name.as_str(), value.get()))
     }
 
-    /// What the entry calls its act, where it says so in a string.
+    /// Returns the field `act`, or `None` if it is absent or not a string.
     pub fn act(&self) -> Option<String> {
         let (_, act) = self.0.iter().find(|field| field.0 == "act")?;
         serde_json::from_str(act.get()).ok()
@@ -117,7 +131,7 @@ impl PartialEq for UnknownFields {
     }
 }
 
-/// A field's value as it is written.
+/// The value of a field, as it is serialized.
 #[derive(Serialize)]
 #[serde(untagged)]
 enum Part<'a> {
@@ -125,7 +139,7 @@ enum Part<'a> {
     Own(&'a Value),
 }
 
-/// An object whose fields are written in this order.
+/// An object that serializes its fields in this order.
 struct Object<'a>(Vec<(&'a str, Part<'a>)>);
 
 impl Serialize for Object<'_> {
@@ -134,7 +148,7 @@ impl Serialize for Object<'_> {
     }
 }
 
-/// Whether a place in JSON lies in a string, byte by byte.
+/// Tracks, byte by byte, whether JSON text is inside a string.
 #[derive(Default)]
 pub(super) struct Quotes {
     open: bool,
@@ -142,7 +156,7 @@ pub(super) struct Quotes {
 }
 
 impl Quotes {
-    /// Whether the next byte belongs to a string or is one of its quotation marks.
+    /// Consumes the next byte. Returns `true` if it belongs to a string or is one of its quotation marks.
     pub fn hold(&mut self, byte: u8) -> bool {
         let was_open = self.open;
         match byte {
@@ -155,12 +169,12 @@ impl Quotes {
     }
 }
 
-/// JSON without the spaces between its parts; as it came where it has none.
+/// Returns JSON without the spaces between its tokens; borrows if there are none.
 pub(super) fn compact(text: &str) -> Cow<'_, str> {
     let mut quotes = Quotes::default();
     let mut is_space =
         |byte: u8| !quotes.hold(byte) && matches!(byte, b' ' | b'\t' | b'\r' | b'\n');
-    // All that is looked for is ASCII, and no byte of a longer letter is.
+    // Bytes suffice: no byte of a multi-byte UTF-8 character is ASCII.
     let Some(first) = text.bytes().position(&mut is_space) else {
         return Cow::Borrowed(text);
     };
