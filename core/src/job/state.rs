@@ -1,4 +1,4 @@
-//! What follows from the entries of a job, and what can be asked of it.
+//! The state of a job, computed from its log, and the questions it answers.
 
 mod fold;
 
@@ -14,68 +14,91 @@ use super::{EntryId, JobId, LogPosition, ReplicaId, Subject};
 use crate::note::{Note, Sections};
 use crate::trade::{Instrument, Measure, MeasureId, Order, Place, Step, StepId, sample_plan};
 
-/// What follows from the entries of a job, kept up entry by entry.
+/// The state of a job, computed from its log and updated entry by entry.
 ///
-/// Taking in the newest entry touches one note; what it disturbs is worked out
-/// when it is looked at. Folding all entries anew gives the same state.
+/// The default is the state of an empty log. Applying the newest entry touches one subject; which readings it
+/// disturbs is computed on demand. Folding the whole log again gives an equal state.
+///
+/// ```
+/// use evenhand_core::job::{Job, Subject};
+/// use evenhand_core::trade::{Instrument, Place};
+///
+/// let job = Job::new();
+/// assert_eq!(job.state().instrument(), Instrument::Grand);
+/// assert_eq!(job.state().sections().count(), 1);
+/// assert!(job.state().measure_state("blow", Subject::Whole, Place::Bench).is_none());
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct State {
-    /// The measures, in the order in which the entries named them.
+    /// The measures, in the order of their first entry.
     pub(super) measures: Vec<MeasureStates>,
-    /// Where each lies in `measures`.
+    /// Index into `measures` by id.
     measure_at: HashMap<MeasureId, usize>,
-    /// How many undos in force hold an entry; none is not kept.
-    taken_back: HashMap<EntryId, usize>,
+    /// Active undos per entry; zero is omitted.
+    active_undos: HashMap<EntryId, usize>,
     id: Option<JobId>,
     details: Replaced<Details>,
     setup: Replaced<Setup>,
     waits: HashMap<StepId, Waits>,
     remarks: Vec<Remark>,
-    /// Which faults were mended, and how.
+    /// Each fault that was fixed, and how.
     fixed: History<(EntryId, String)>,
-    /// Where the latest mending in force of each fault lies in `mended`.
-    mended_at: HashMap<EntryId, usize>,
+    /// Index into `fixed` of the latest entry in effect for each fault.
+    fixed_at: HashMap<EntryId, usize>,
     left_out: HashMap<StepId, History<bool>>,
     own_steps: History<OwnStep>,
     arranged: History<Vec<StepId>>,
     times: Times,
-    /// What follows from setup, own steps and arrangement, and is looked at all the time.
-    plan: Plan,
+    /// Cached, because every screen asks for it.
+    workflow: Workflow,
 }
 
-/// What happened to one thing that later entries replace, each with whether it was taken back.
+/// The entries about one thing, in log order; the flag is `false` for an entry taken back.
 type History<T> = Vec<(LogPosition, T, bool)>;
 
-/// A value whose fields later entries replace, with its history so that undo restores it.
+/// A value whose fields later entries replace. The history lets undo restore the earlier value.
 #[derive(Clone, Debug, Default, PartialEq)]
 struct Replaced<T> {
     history: History<T>,
     now: T,
 }
 
-/// The frame of the work, worked out anew when an entry changes it.
+/// What is computed from setup, own steps and arrangement; rebuilt when one of them changes.
 #[derive(Clone, Debug, PartialEq)]
-struct Plan {
+struct Workflow {
     order: Cow<'static, Order>,
     own_measures: Vec<Measure>,
     sections: Sections,
     samples: Vec<Note>,
 }
 
-/// A remark or fault.
+/// A remark or a fault, as recorded.
+///
+/// It has no default; [`State::remarks`] lists them in log order.
+///
+/// ```
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Subject};
+///
+/// let mut job = Job::new();
+/// let text = "Moth damage in the treble.".to_owned();
+/// let remark = EntryKind::Remark { on: Subject::Whole, step: None, fault: false, text };
+/// job.apply(job.draft(ReplicaId::new(7), 1_000, remark));
+/// let remark = job.state().remarks().next().unwrap();
+/// assert_eq!((remark.at_ms, remark.fault), (1_000, false));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Remark {
-    /// The entry that it came in.
+    /// The position of its entry in the log.
     pub position: LogPosition,
     /// Wall time in milliseconds since 1970 (UTC).
     pub at_ms: i64,
-    /// On what.
+    /// The note, section or whole.
     pub on: Subject,
-    /// At which step.
+    /// The step during which it was noted, if any.
     pub step: Option<StepId>,
-    /// Whether it is a fault that stays open.
+    /// `true` for a fault, which stays open until it is fixed.
     pub fault: bool,
-    /// The words.
+    /// The text, as typed.
     pub text: String,
     alive: bool,
 }
@@ -108,19 +131,19 @@ impl Default for State {
         State {
             measures: Vec::new(),
             measure_at: HashMap::new(),
-            taken_back: HashMap::new(),
+            active_undos: HashMap::new(),
             id: None,
             details: Replaced::default(),
             setup: Replaced::default(),
             waits: HashMap::new(),
             remarks: Vec::new(),
             fixed: Vec::new(),
-            mended_at: HashMap::new(),
+            fixed_at: HashMap::new(),
             left_out: HashMap::new(),
             own_steps: Vec::new(),
             arranged: Vec::new(),
             times: Times::default(),
-            plan: Plan {
+            workflow: Workflow {
                 order: Cow::Borrowed(trades_order(Instrument::default())),
                 own_measures: Vec::new(),
                 sections: Sections::default(),
@@ -132,14 +155,14 @@ impl Default for State {
 
 fn trades_order(instrument: Instrument) -> &'static Order {
     static GRAND: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Grand));
-    static VERTICAL: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Upright));
+    static UPRIGHT: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Upright));
     match instrument {
         Instrument::Grand => &GRAND,
-        Instrument::Upright => &VERTICAL,
+        Instrument::Upright => &UPRIGHT,
     }
 }
 
-/// The notes that stand for all 88: those chosen, else the trade's sample plan.
+/// Returns the sample notes, rising: those chosen, otherwise the trade's sample plan.
 fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
     let mut notes = match chosen {
         Some(chosen) if !chosen.is_empty() => chosen.to_vec(),
@@ -150,17 +173,16 @@ fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
     notes
 }
 
-// The frame of the work.
 impl State {
-    /// The most steps of the user's own that stand in an order.
+    /// The largest number of the user's own steps in an order. It bounds the time that a file can take.
     pub const MAX_OWN_STEPS: usize = 100;
 
-    /// Works out the frame anew.
-    fn settle(&mut self) {
+    /// Rebuilds the workflow after an entry changed it.
+    fn rebuild_workflow(&mut self) {
         let setup = &self.setup.now;
         let sections = setup.sections.clone().unwrap_or_default();
-        let own = self.own_steps_in_force();
-        self.plan = Plan {
+        let own = self.own_steps_in_effect();
+        self.workflow = Workflow {
             samples: samples(setup.samples.as_deref(), &sections),
             sections,
             own_measures: own.iter().map(|s| s.measure()).collect(),
@@ -168,8 +190,8 @@ impl State {
         };
     }
 
-    /// The user's own steps in the order they were last written, the latest of each name.
-    fn own_steps_in_force(&self) -> Vec<&OwnStep> {
+    /// Returns the user's own steps in log order, the latest of each id.
+    fn own_steps_in_effect(&self) -> Vec<&OwnStep> {
         let trade = self.instrument();
         let mut own: Vec<&OwnStep> = Vec::new();
         for (_, step, alive) in self.own_steps.iter().rev() {
@@ -197,7 +219,7 @@ impl State {
             let next = waiting
                 .iter()
                 .position(|s| !s.after.as_ref().is_some_and(is_waiting));
-            // Two that name each other stand at the end, without a need.
+            // Two steps that come after each other have no order: both go to the end, without a need.
             let own = waiting.remove(next.unwrap_or(0));
             let mut step = own.step();
             if next.is_none() {
@@ -207,7 +229,7 @@ impl State {
         }
         order = order.without(|id| self.is_left_out(id));
         let latest = self.arranged.iter().rfind(|(.., alive)| *alive);
-        // More names than there are steps is no arrangement.
+        // Bounds the time that a file can take; a list this long is no arrangement.
         Cow::Owned(
             match latest.filter(|(_, ids, _)| ids.len() <= 4 * order.steps().len()) {
                 Some((_, ids, _)) => order.arranged(ids).unwrap_or(order),
@@ -216,27 +238,27 @@ impl State {
         )
     }
 
-    /// What is known of a measure that an entry named.
+    /// Returns the states of a measure, or `None` if no entry named it.
     pub(super) fn known(&self, id: &str) -> Option<&MeasureStates> {
         self.measure_at.get(id).map(|&at| &self.measures[at])
     }
 
-    /// Whether an entry has not been taken back.
+    /// Returns `true` if an entry is not taken back, also if the log has no such entry.
     pub fn is_alive(&self, id: EntryId) -> bool {
-        !self.taken_back.contains_key(&id)
+        !self.active_undos.contains_key(&id)
     }
 
-    /// The job's random number, once it was made.
+    /// Returns the id of the job, or `None` if the log has no [`EntryKind::Made`](super::EntryKind::Made).
     pub fn id(&self) -> Option<JobId> {
         self.id
     }
 
-    /// What the job is called and for whom.
+    /// Returns the details in effect.
     pub fn details(&self) -> &Details {
         &self.details.now
     }
 
-    /// Who works on a device, as it said itself last.
+    /// Returns the latest technician's name that a replica recorded, or `None` if it recorded none.
     ///
     /// ```
     /// use evenhand_core::job::{EntryKind, Details, ReplicaId, Job};
@@ -255,33 +277,33 @@ impl State {
         said.find_map(|(_, set, _)| set.technician.as_deref())
     }
 
-    /// What the instrument is like.
+    /// Returns the setup in effect.
     pub fn setup(&self) -> &Setup {
         &self.setup.now
     }
 
-    /// Grand or vertical.
+    /// Returns the kind of instrument; a grand if it is not set.
     pub fn instrument(&self) -> Instrument {
         self.details().instrument.unwrap_or_default()
     }
 
-    /// The unit that lengths are typed and shown in.
+    /// Returns the unit in which lengths are typed and shown; millimeters if it is not set.
     pub fn length_unit(&self) -> crate::unit::LengthUnit {
         self.setup().length_unit.unwrap_or_default()
     }
 
-    /// The sections of the scale; one where nobody said.
+    /// Returns the sections of the scale; a single one if they are not set.
     pub fn sections(&self) -> &Sections {
-        &self.plan.sections
+        &self.workflow.sections
     }
 
-    /// The notes that stand for all 88, rising: those chosen, else those of
+    /// Returns the sample notes, which stand for all 88, rising: those chosen, otherwise those of
     /// [`sample_plan`].
     pub fn samples(&self) -> &[Note] {
-        &self.plan.samples
+        &self.workflow.samples
     }
 
-    /// What two devices read differently without knowing of each other, until it is read again.
+    /// Returns each measure and subject with concurrent readings that differ, until it is re-measured.
     pub fn concurrent_readings(&self) -> Vec<(&MeasureId, Subject)> {
         let sections = (0..Sections::MAX as u8).map(Subject::Section);
         let notes = Note::all().map(Subject::Note);
@@ -289,7 +311,7 @@ impl State {
             .chain(sections)
             .chain(notes)
             .collect();
-        let mut apart = Vec::new();
+        let mut differing = Vec::new();
         for known in &self.measures {
             for &on in &all {
                 let differs = |place| {
@@ -298,62 +320,63 @@ impl State {
                         .is_some_and(|s| !s.others().is_empty())
                 };
                 if [Place::Bench, Place::Piano].into_iter().any(differs) {
-                    apart.push((&known.id, on));
+                    differing.push((&known.id, on));
                 }
             }
         }
-        apart
+        differing
     }
 
-    /// The measure with this id: the instrument's, else the user's own.
+    /// Returns the measure with this id, of the instrument or else the user's own; `None` if there is none.
     pub fn measure(&self, id: &str) -> Option<&Measure> {
         let trade = match self.known(id) {
             Some(known) => known.trade(self.instrument()),
             None => self.instrument().measure(id),
         };
         trade.or_else(|| {
-            let own = &self.plan.own_measures;
+            let own = &self.workflow.own_measures;
             own.iter().find(|m| m.id.as_str() == id)
         })
     }
 
-    /// The steps of this job in order: the trade's, without those left out, with the
-    /// user's own, as arranged. An arrangement that a merge made impossible is passed over,
-    /// and so is an own step that has the name of one of the trade's, and what goes
-    /// beyond [`State::MAX_OWN_STEPS`].
+    /// Returns the steps of this job in order: the trade's, without those left out, with the
+    /// user's own, as arranged.
+    ///
+    /// Ignored are: an arrangement that a merge made impossible, an own step with the id of one of
+    /// the trade's, and own steps beyond [`State::MAX_OWN_STEPS`].
     pub fn order(&self) -> &Order {
-        &self.plan.order
+        &self.workflow.order
     }
 
-    /// Whether a step was left out of this job.
+    /// Returns `true` if a step is left out of this job.
     pub fn is_left_out(&self, step: &StepId) -> bool {
         let history = self.left_out.get(step);
         let latest = history.and_then(|h| h.iter().rfind(|(.., alive)| *alive));
         latest.is_some_and(|(_, out, _)| *out)
     }
 
-    /// The step with this id, where it is in the order.
+    /// Returns the step with this id, or `None` if it is not in the order.
     pub fn step(&self, id: &str) -> Option<&Step> {
-        self.plan.order.step(id)
+        self.workflow.order.step(id)
     }
 
-    /// The cure of a step, if one was begun.
+    /// Returns the latest drying time of a step, or `None` if none was started.
     pub fn wait(&self, step: &str) -> Option<Wait> {
         self.waits.get(step)?.current()
     }
 
-    /// The remarks and faults that were not taken back, in order.
+    /// Returns the remarks and faults that are not taken back, in log order.
     pub fn remarks(&self) -> impl DoubleEndedIterator<Item = &Remark> {
         self.remarks.iter().filter(|r| r.alive)
     }
 
-    /// The faults that were not taken back and not mended, in order.
+    /// Returns the faults that are neither taken back nor fixed, in log order.
     pub fn open_faults(&self) -> impl DoubleEndedIterator<Item = &Remark> {
         let open = |r: &&Remark| r.fault && self.fixed(r).is_none();
         self.remarks().filter(open)
     }
 
-    /// How a fault was mended, where it was.
+    /// Returns how a fault was fixed, as typed, or `None` if it is still open.
     ///
     /// ```
     /// use evenhand_core::job::{EntryKind, ReplicaId, Job, Subject};
@@ -370,18 +393,20 @@ impl State {
     /// assert_eq!(job.state().remarks().find_map(|r| job.state().fixed(r)), Some("new center pin"));
     /// ```
     pub fn fixed(&self, fault: &Remark) -> Option<&str> {
-        let at = self.mended_at.get(&fault.position.id)?;
+        let at = self.fixed_at.get(&fault.position.id)?;
         Some(self.fixed[*at].1.1.as_str())
     }
 
-    /// Whether the working time of a step was stated; else it was counted.
+    /// Returns `true` if the working time of a step was stated, `false` if it was only counted.
     pub fn is_time_stated(&self, step: &str) -> bool {
         self.times.is_stated(step)
     }
 
-    /// Working time spent on a step, in milliseconds: as it was stated last
-    /// ([`EntryKind::MinutesStated`]), with what was counted since; where nobody stated it, what was counted
-    /// between the entries of its open passes, pauses over three minutes not counted.
+    /// Returns the working time spent on a step, in milliseconds.
+    ///
+    /// It is the time stated last ([`EntryKind::MinutesStated`](super::EntryKind::MinutesStated)) plus what was counted since; without a
+    /// statement, all that was counted. Counted is the time between entries made while a pass of
+    /// the step is open, except pauses over three minutes. The time of all replicas is added up.
     pub fn spent_ms(&self, step: &str) -> i64 {
         self.times.spent_ms(step)
     }

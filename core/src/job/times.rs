@@ -1,27 +1,27 @@
-//! Working time, counted between entries or stated.
+//! Working time by step: counted between entries, or stated by the technician.
 
 use std::collections::HashMap;
 
 use super::{Entry, EntryId, EntryKind, LogPosition, ReplicaId};
 use crate::trade::StepId;
 
-/// A longer pause between two entries of an open pass is not counted as work.
+/// The longest gap between two entries of an open pass that counts as work; a longer one is a pause.
 pub(super) const MAX_PAUSE_MS: i64 = 3 * 60_000;
 
-/// Working time by step: from the entries made while a pass was open, and as it was stated.
+/// Working time by step, counted between entries made while a pass was open, or stated.
 ///
-/// A step that is one long work, such as a tuning, has no entries to count between, so that its
-/// time is stated. What is stated holds for all that came before it, on whatever phone;
-/// what is counted after it is added.
+/// A step without entries in between, such as a tuning, cannot be counted, so its time is
+/// stated. A statement replaces all that came before it, on every phone; what is counted after it
+/// is added.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Times {
-    open: Open,
-    steps: HashMap<StepId, OfStep>,
+    open: OpenPasses,
+    steps: HashMap<StepId, StepTime>,
 }
 
 /// The working time of one step.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct OfStep {
+struct StepTime {
     counted_ms: i64,
     stated: Vec<Stated>,
 }
@@ -31,22 +31,23 @@ struct OfStep {
 struct Stated {
     position: LogPosition,
     minutes: u32,
-    /// What had been counted by then.
+    /// The time counted before this statement, which it replaces.
     counted_ms: i64,
     alive: bool,
 }
 
-/// The pass that each device has open, with the time of its last entry.
+/// The open pass of each replica, with the wall time of its last entry.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct Open(HashMap<ReplicaId, (StepId, i64)>);
+struct OpenPasses(HashMap<ReplicaId, (StepId, i64)>);
 
-impl Open {
-    /// The time since the device's last entry, with the step whose pass it has open.
+impl OpenPasses {
+    /// Returns the step of the replica's open pass and the time since its last entry, in milliseconds, or
+    /// `None` if no pass is open or the gap does not count as work.
     fn since_last(&mut self, entry: &Entry) -> Option<(&StepId, i64)> {
         let (step, last) = self.0.get_mut(&entry.id.replica)?;
         let gap = entry.at_ms.saturating_sub(*last);
         *last = entry.at_ms;
-        // A clock set back gives a negative gap, which is no work either.
+        // A clock set back gives a negative gap, which does not count either.
         (1..=MAX_PAUSE_MS).contains(&gap).then_some((&*step, gap))
     }
 
@@ -54,7 +55,7 @@ impl Open {
         self.0.insert(replica, (step.clone(), at_ms));
     }
 
-    /// Closes the pass of a step; a late close of another one leaves the open one open.
+    /// Closes the pass of a step. No effect if the open pass is that of another step.
     fn close(&mut self, replica: ReplicaId, step: &StepId) {
         if self.0.get(&replica).is_some_and(|(open, _)| open == step) {
             self.0.remove(&replica);
@@ -63,7 +64,7 @@ impl Open {
 }
 
 impl Times {
-    /// Counts the time since the device's last entry towards its open pass.
+    /// Adds the time since the replica's last entry to the step of its open pass.
     pub fn count(&mut self, entry: &Entry) {
         if let Some((step, gap)) = self.open.since_last(entry) {
             self.steps.entry(step.clone()).or_default().counted_ms += gap;
@@ -78,7 +79,7 @@ impl Times {
         self.open.close(replica, step);
     }
 
-    /// Takes in a statement.
+    /// Adds a statement of the minutes worked so far.
     pub fn state(&mut self, position: LogPosition, step: &StepId, minutes: u32, alive: bool) {
         let of = self.steps.entry(step.clone()).or_default();
         of.stated.push(Stated {
@@ -89,7 +90,7 @@ impl Times {
         });
     }
 
-    /// Takes a statement back, or takes that back.
+    /// Takes a statement back, or restores it.
     pub fn set_alive(&mut self, position: LogPosition, step: &StepId, alive: bool) {
         let mut history = self
             .steps
@@ -102,13 +103,14 @@ impl Times {
         }
     }
 
-    /// Whether the time of a step was stated.
+    /// Returns `true` if a statement for the step is in effect.
     pub fn is_stated(&self, step: &str) -> bool {
         self.steps
             .get(step)
             .is_some_and(|s| s.in_effect().is_some())
     }
 
+    /// Returns the working time of a step in milliseconds; 0 if there is none.
     pub fn spent_ms(&self, step: &str) -> i64 {
         let Some(of) = self.steps.get(step) else {
             return 0;
@@ -120,20 +122,22 @@ impl Times {
     }
 }
 
-impl OfStep {
-    /// The latest statement that was not taken back.
+impl StepTime {
+    /// Returns the latest statement that is not taken back.
     fn in_effect(&self) -> Option<&Stated> {
         self.stated.iter().rfind(|s| s.alive)
     }
 }
 
-/// Working time by device and step, sorted by both; what [`Times`] tells of all devices together.
-/// Time that was stated is that of the device that stated it.
+/// Returns the working time in milliseconds by replica and step, sorted by both.
+///
+/// It is the same time as that of [`Times`], split by replica. Stated time belongs to the replica that
+/// stated it.
 pub(super) fn by_replica(
     entries: &[Entry],
     is_alive: impl Fn(EntryId) -> bool,
 ) -> Vec<(ReplicaId, StepId, i64)> {
-    let mut open = Open::default();
+    let mut open = OpenPasses::default();
     let mut spent: HashMap<StepId, HashMap<ReplicaId, i64>> = HashMap::new();
     for entry in entries {
         let replica = entry.id.replica;

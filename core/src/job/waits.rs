@@ -2,9 +2,10 @@
 
 use super::LogPosition;
 
-/// A cure: begun by an entry, over at a wall time or when it is ended early.
+/// A drying time of a step: started by an entry, over at a wall time or when it is ended early.
 ///
-/// It goes by the wall clock: a clock that is set back makes it longer and never shorter.
+/// All times are in milliseconds since 1970 (UTC) by the wall clock, so that a clock set back makes
+/// it longer, never shorter. It has no default and no order.
 ///
 /// ```
 /// use evenhand_core::job::Wait;
@@ -15,31 +16,31 @@ use super::LogPosition;
 /// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Wait {
-    /// When it began, in milliseconds since 1970 (UTC).
+    /// When it started, in milliseconds since 1970 (UTC).
     pub from_ms: i64,
-    /// When it is over.
+    /// When it is over, in milliseconds since 1970 (UTC).
     pub until_ms: i64,
-    /// Why it was ended before, if it was.
+    /// The reason for ending it early, or `None` if it was not.
     pub ended: Option<String>,
 }
 
 impl Wait {
-    /// Whether it is over at a time.
+    /// Returns `true` if it is over at `now_ms` (since 1970, UTC) or was ended early.
     pub fn is_over(&self, now_ms: i64) -> bool {
         self.ended.is_some() || now_ms >= self.until_ms
     }
 
-    /// Whole minutes left at a time, rounded up; 0 when it is over.
+    /// Returns the minutes left at `now_ms` (since 1970, UTC), rounded up; 0 if it is over.
     pub fn minutes_left(&self, now_ms: i64) -> i64 {
         if self.is_over(now_ms) {
             return 0;
         }
-        // until_ms lies above now_ms here, so the difference is positive.
+        // `until_ms` is above `now_ms` here, so the difference is positive.
         self.until_ms.saturating_sub(now_ms).saturating_add(59_999) / 60_000
     }
 }
 
-/// What happened to the cure of one step.
+/// The entries about the drying time of one step, in log order.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Waits {
     events: Vec<(LogPosition, WaitEvent, bool)>,
@@ -62,7 +63,7 @@ impl Waits {
         }
     }
 
-    /// The latest cure begun.
+    /// Returns the drying time started last, or `None` if there is none.
     pub fn current(&self) -> Option<Wait> {
         let mut current = None;
         for (_, event, _) in self.events.iter().filter(|e| e.2) {

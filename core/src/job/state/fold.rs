@@ -1,4 +1,4 @@
-//! How entries change the state: taking in, and undo.
+//! How entries change the state: folding the log, applying one entry, undo.
 
 use std::collections::HashMap;
 
@@ -10,26 +10,25 @@ use super::super::{Entry, EntryId, EntryKind, Log};
 use super::{Remark, State, set_alive};
 use crate::trade::{MeasureId, Target};
 
-/// Which entries are in force, in the order of the log, and how many undos in force hold each.
+/// Returns for each entry of the log whether it is in effect, and the active undos per entry.
 ///
-/// An undo can only hold what came before it, so going back from the end meets
-/// every undo before what it holds, and each entry is looked at once.
+/// An undo only affects entries before it, so a pass from the end meets every undo before its target
+/// and visits each entry once.
 fn in_effect(log: &Log) -> (Vec<bool>, HashMap<EntryId, usize>) {
     let entries = log.entries();
-    let mut held: HashMap<EntryId, usize> = HashMap::new();
+    let mut active_undos: HashMap<EntryId, usize> = HashMap::new();
     let mut alive = vec![true; entries.len()];
     for (at, entry) in entries.iter().enumerate().rev() {
-        alive[at] = held.is_empty() || !held.contains_key(&entry.id);
+        alive[at] = !active_undos.contains_key(&entry.id);
         if let (true, Some(target)) = (alive[at], undone_by(log, entry)) {
-            let by = held.get(&target).copied().unwrap_or(0);
-            held.insert(target, by + 1);
+            *active_undos.entry(target).or_default() += 1;
         }
     }
-    (alive, held)
+    (alive, active_undos)
 }
 
-/// What an undo takes back. Only what came before can be taken back, so that no two
-/// undos can hold each other.
+/// Returns the entry that an undo takes back, or `None` if it is no undo, or its target is not an earlier
+/// entry. With earlier targets only, no two undos can take back each other.
 fn undone_by(log: &Log, entry: &Entry) -> Option<EntryId> {
     let EntryKind::Undo { entry: target } = entry.kind else {
         return None;
@@ -39,35 +38,35 @@ fn undone_by(log: &Log, entry: &Entry) -> Option<EntryId> {
 }
 
 impl State {
-    /// The state that a log folds to.
+    /// Computes the state of a log from its first entry on.
     pub fn folded(log: &Log) -> State {
         let mut state = State::default();
-        let (alive, taken_back) = in_effect(log);
-        state.taken_back = taken_back;
+        let (alive, active_undos) = in_effect(log);
+        state.active_undos = active_undos;
         for (entry, alive) in log.entries().iter().zip(alive) {
             state.times.count(entry);
             state.put(entry, alive);
         }
-        if log.entries().iter().any(|e| frames(&e.kind)) {
-            state.settle();
+        if log.entries().iter().any(|e| changes_workflow(&e.kind)) {
+            state.rebuild_workflow();
         }
         state
     }
 
-    /// Takes in the entry at a place of the log, which follows all taken in before.
+    /// Applies the entry at an index of the log, which must be the last one.
     pub(in crate::job) fn apply(&mut self, log: &Log, at: usize) {
         let entry = &log.entries()[at];
         self.times.count(entry);
         self.put(entry, true);
-        if frames(&entry.kind) {
-            self.settle();
+        if changes_workflow(&entry.kind) {
+            self.rebuild_workflow();
         }
         if let Some(target) = undone_by(log, entry) {
             self.take_back(log, target, true);
         }
     }
 
-    /// Puts an entry where it belongs; `alive` is whether it was not taken back by a later one.
+    /// Adds an entry to its history; `alive` is `false` if a later entry takes it back.
     fn put(&mut self, entry: &Entry, alive: bool) {
         let position = entry.position();
         let at_ms = entry.at_ms;
@@ -89,7 +88,7 @@ impl State {
                 scope,
                 target,
             } => {
-                // An aim outside its own band can judge nothing: what stood before goes on.
+                // A target whose aim is outside its own band cannot judge; the earlier one stays in effect.
                 if target.as_ref().is_none_or(Target::is_sound) {
                     self.known_mut(measure).set_target(TargetChange {
                         position,
@@ -127,7 +126,7 @@ impl State {
             }),
             EntryKind::FaultFixed { fault, how } => {
                 if alive {
-                    self.mended_at.insert(*fault, self.fixed.len());
+                    self.fixed_at.insert(*fault, self.fixed.len());
                 }
                 self.fixed.push((position, (*fault, how.clone()), alive));
             }
@@ -182,14 +181,15 @@ impl State {
         }
     }
 
-    /// Counts one more, or one less, undo of an entry, and follows where that leads.
+    /// Adds (`back`) or removes one active undo of an entry. If the entry is itself an undo that this
+    /// activates or deactivates, continues with its target.
     fn take_back(&mut self, log: &Log, mut target: EntryId, mut back: bool) {
         loop {
-            let was = self.taken_back.get(&target).copied().unwrap_or(0);
+            let was = self.active_undos.get(&target).copied().unwrap_or(0);
             let is = if back { was + 1 } else { was.saturating_sub(1) };
             match is {
-                0 => self.taken_back.remove(&target),
-                held => self.taken_back.insert(target, held),
+                0 => self.active_undos.remove(&target),
+                undos => self.active_undos.insert(target, undos),
             };
             let alive = is == 0;
             if (was == 0) == alive {
@@ -197,7 +197,7 @@ impl State {
             }
             let Some(entry) = log.get(target) else { return };
             match (&entry.kind, undone_by(log, entry)) {
-                // An undo of an undo brings the entry back.
+                // Undoing an undo restores its target.
                 (_, Some(further)) => (target, back) = (further, alive),
                 _ => return self.set_alive(entry, alive),
             }
@@ -220,7 +220,7 @@ impl State {
                     measure_state.set_alive(entry.id, alive, trade);
                 }),
             EntryKind::Target { measure, .. } => {
-                // One that could judge nothing was not put anywhere.
+                // A target that cannot judge was never added.
                 if let Some(&at) = self.measure_at.get(measure) {
                     self.measures[at].set_target_alive(entry.id, alive);
                 }
@@ -239,8 +239,8 @@ impl State {
                 set_alive(&mut self.fixed, position, alive);
                 let mut fixed = self.fixed.iter();
                 match fixed.rposition(|(_, (id, _), alive)| *alive && id == fault) {
-                    Some(latest) => self.mended_at.insert(*fault, latest),
-                    None => self.mended_at.remove(fault),
+                    Some(latest) => self.fixed_at.insert(*fault, latest),
+                    None => self.fixed_at.remove(fault),
                 };
             }
             EntryKind::MinutesStated { step, .. } => self.times.set_alive(position, step, alive),
@@ -257,16 +257,18 @@ impl State {
             | EntryKind::Undo { .. }
             | EntryKind::Unknown(_) => {}
         }
-        if frames(&entry.kind) {
-            self.settle();
+        if changes_workflow(&entry.kind) {
+            self.rebuild_workflow();
         }
     }
 
+    /// Returns the states of a measure, added if the measure is new.
     fn known_mut(&mut self, id: &MeasureId) -> &mut MeasureStates {
         let index = self.intern(id);
         &mut self.measures[index]
     }
 
+    /// Returns the index of a measure, adding it and all measures that can disturb it.
     fn intern(&mut self, id: &MeasureId) -> usize {
         if let Some(&index) = self.measure_at.get(id) {
             return index;
@@ -287,8 +289,8 @@ impl State {
     }
 }
 
-/// Whether an act changes the frame of the work.
-const fn frames(act: &EntryKind) -> bool {
+/// Returns `true` if an entry of this kind changes the workflow.
+const fn changes_workflow(act: &EntryKind) -> bool {
     matches!(
         act,
         EntryKind::Details { .. }
