@@ -1,4 +1,4 @@
-//! What happened to one measure of one subject at one place: readings and corrections.
+//! The state of one measure of one subject at one place: its readings and adjustments.
 
 use std::collections::HashSet;
 
@@ -6,29 +6,45 @@ use super::{Correction, EntryId, LogPosition, ReplicaId};
 use crate::trade::{Measure, Occasion};
 use crate::unit::{Turns, Value};
 
-/// How many readings back one is looked for that a later one was compared with: more
-/// than one note ever has in a job, and few enough that no file can make a tap slow.
+/// How many earlier readings are searched for the one that a reading supersedes: more
+/// than a note has in any job, and few enough that no file can make a tap slow.
 const MAX_LOOKBACK: usize = 64;
 
-/// A reading as the log holds it.
+/// A reading, as recorded in the log.
+///
+/// It has no default; [`MeasureState`] lists readings by position.
+///
+/// ```
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let value = Value::Nm(Length::from_nm(45_000_000));
+/// let (blow, on) = (MeasureId::of("blow"), Subject::Section(0));
+/// let mut job = Job::new();
+/// job.apply(job.reading(ReplicaId::new(7), 1_000, blow, on, Place::Piano, Occasion::AsFound, value, "45"));
+/// let reading = job.state().measure_state("blow", on, Place::Piano).unwrap().latest().unwrap();
+/// assert_eq!((reading.value, reading.occasion, reading.at_ms), (value, Occasion::AsFound, 1_000));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reading {
-    /// Its place in the order.
+    /// The position in the log.
     pub position: LogPosition,
     /// Wall time in milliseconds since 1970 (UTC).
     pub at_ms: i64,
-    /// As found, working or as left.
+    /// `AsFound` in the survey, `AsLeft` in the final check, otherwise `Working`.
     pub occasion: Occasion,
-    /// The value.
+    /// The value, in whole small units.
     pub value: Value,
+    /// The readings that it supersedes.
     supersedes: Vec<EntryId>,
     alive: bool,
 }
 
-/// An adjustment as the log holds it.
+/// An adjustment, as recorded in the log. It has no default; [`MeasureState`] lists adjustments by position.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Change {
-    /// Its place in the order.
+    /// The position in the log.
     pub position: LogPosition,
     /// What was done.
     pub made: Correction,
@@ -36,7 +52,7 @@ pub struct Change {
 }
 
 impl Change {
-    /// How far it was turned, where it was turned.
+    /// Returns how far it was turned, or `None` if it was not a turn.
     pub fn turned(&self) -> Option<Turns> {
         match self.made {
             Correction::Turned(turns) => Some(turns),
@@ -45,7 +61,34 @@ impl Change {
     }
 }
 
-/// All that happened to one measure of one note (or section, or whole) at one place.
+/// The state of one measure of one subject (note, section or whole) at one place.
+///
+/// The default has neither readings nor adjustments. At most one reading is in effect: the latest that is
+/// not as found. Readings that two replicas took without knowing of each other are concurrent; both stay
+/// until one supersedes them.
+///
+/// ```
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (on, place) = (Subject::Section(0), Place::Bench);
+/// let take = |job: &Job, replica, mm: i64| {
+///     let value = Value::Nm(Length::from_mm_hundredths(100 * mm));
+///     job.reading(ReplicaId::new(replica), 0, MeasureId::of("blow"), on, place, Occasion::Working, value, "")
+/// };
+/// let mut job = Job::new();
+/// let (first, second) = (take(&job, 1, 45), take(&job, 2, 46));
+/// job.merge([first, second.clone()]);
+/// let state = job.state().measure_state("blow", on, place).unwrap();
+/// assert_eq!(state.in_effect().unwrap().position, second.position());
+/// assert_eq!(state.others().len(), 1);
+///
+/// job.apply(take(&job, 1, 45));
+/// let state = job.state().measure_state("blow", on, place).unwrap();
+/// assert_eq!(state.readings().count(), 3);
+/// assert!(state.others().is_empty());
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct MeasureState {
     readings: Vec<Reading>,
@@ -53,57 +96,58 @@ pub struct MeasureState {
     work: Work,
 }
 
-/// The latest work, as far as it has been followed.
+/// The latest work that the entries so far tell of.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Work {
-    /// Work of any kind: an adjustment, or a reading that tells of one.
+    /// The latest work of any kind: an adjustment, or a reading that implies one.
     worked: Option<LogPosition>,
-    /// An adjustment that was entered as such.
+    /// The latest adjustment that was entered as such.
     changed: Option<LogPosition>,
 }
 
 impl MeasureState {
-    /// The readings that were not taken back, in order.
+    /// Returns the readings that are not taken back, in log order.
     pub fn readings(&self) -> impl DoubleEndedIterator<Item = &Reading> {
         self.readings.iter().filter(|r| r.alive)
     }
 
-    /// The adjustments that were not taken back, in order.
+    /// Returns the adjustments that are not taken back, in log order.
     pub fn changes(&self) -> impl DoubleEndedIterator<Item = &Change> {
         self.changes.iter().filter(|c| c.alive)
     }
 
-    /// The reading that counts: the latest that was not as found.
+    /// Returns the reading in effect, the latest that is not as found, or `None` if there is none.
     pub fn in_effect(&self) -> Option<&Reading> {
         self.readings()
             .rev()
             .find(|r| r.occasion != Occasion::AsFound)
     }
 
-    /// The latest reading of an occasion.
+    /// Returns the latest reading of an occasion, or `None` if there is none.
     pub fn of(&self, occasion: Occasion) -> Option<&Reading> {
         self.readings().rev().find(|r| r.occasion == occasion)
     }
 
-    /// The latest reading of any occasion: what the note is known to be.
+    /// Returns the latest reading of any occasion, or `None` if there is none.
     pub fn latest(&self) -> Option<&Reading> {
         self.readings().next_back()
     }
 
-    /// Readings in force whose place no other reading has taken: more than one where
-    /// two devices read the note without knowing of each other.
+    /// Returns the readings that no other reading supersedes, in log order, those as found left out.
+    ///
+    /// Two or more are concurrent: their replicas did not know of each other's reading.
     pub fn unsuperseded(&self) -> Vec<EntryId> {
-        let mut taken: HashSet<EntryId> = HashSet::new();
+        let mut superseded: HashSet<EntryId> = HashSet::new();
         let mut known: HashSet<ReplicaId> = HashSet::new();
         let mut unsuperseded = Vec::new();
         for reading in self.readings().rev() {
-            taken.extend(&reading.supersedes);
+            superseded.extend(&reading.supersedes);
             if reading.occasion == Occasion::AsFound {
                 continue;
             }
-            // A device knows what it read itself.
+            // A replica knows its own readings, so its latest supersedes them without listing them.
             let id = reading.position.id;
-            if known.insert(id.replica) && !taken.contains(&id) {
+            if known.insert(id.replica) && !superseded.contains(&id) {
                 unsuperseded.push(id);
             }
         }
@@ -111,51 +155,54 @@ impl MeasureState {
         unsuperseded
     }
 
-    /// The readings of other devices that stand beside the one in force, and differ from it.
+    /// Returns the readings of other replicas that are concurrent with the one in effect and differ from it.
     pub fn others(&self) -> Vec<&Reading> {
         let Some(now) = self.in_effect() else {
             return Vec::new();
         };
         let mut unsuperseded = self.unsuperseded().into_iter().peekable();
-        // Both stand in the order of the log.
+        // Both iterators are in log order.
         self.readings()
             .filter(|r| unsuperseded.next_if_eq(&r.position.id).is_some())
             .filter(|r| r.position != now.position && r.value != now.value)
             .collect()
     }
 
-    /// When it was last worked on, as far as the entries tell.
+    /// Returns the position of the latest work, or `None` if the entries tell of none.
+    ///
+    /// Work is an adjustment, or a reading that implies one: a tick, a mark that became good, a
+    /// number or grade that moved by at least the repeatability of its measure.
     pub fn worked(&self) -> Option<LogPosition> {
         self.work.worked
     }
 
-    /// Whether it was worked on after one entry and before another, as far as the entries tell.
+    /// Returns `true` if the entries tell of work after `from` and before `to`.
     pub(super) fn worked_between(&self, from: LogPosition, to: LogPosition) -> bool {
         let between = |position: LogPosition| from < position && position < to;
         let mut later = self.changes().rev().take_while(|c| from < c.position);
         self.work.worked.is_some_and(between) || later.any(|c| c.position < to)
     }
 
-    /// When an adjustment was last entered.
+    /// Returns the position of the latest adjustment entered as such.
     pub(super) fn changed(&self) -> Option<LogPosition> {
         self.work.changed
     }
 
-    /// The adjustment made after the latest reading: the reading no longer holds.
+    /// Returns the latest adjustment if it was made after the latest reading, which is then no longer valid.
     pub fn changed_since_read(&self) -> Option<&Change> {
         let read = self.in_effect().or(self.latest()).map(|r| r.position);
         let change = self.changes().next_back()?;
         read.is_none_or(|r| r < change.position).then_some(change)
     }
 
-    /// Takes in the newest reading.
+    /// Adds the newest reading. `measure` is the trade's, `None` for the user's own.
     pub(super) fn read(&mut self, reading: Reading, measure: Option<&Measure>) {
         let at = self.readings.len();
         self.readings.push(reading);
         self.work = self.after_reading(at, self.work, measure);
     }
 
-    /// Takes in the newest adjustment.
+    /// Adds the newest adjustment.
     pub(super) fn change(&mut self, position: LogPosition, made: Correction, alive: bool) {
         let change = Change {
             position,
@@ -166,7 +213,7 @@ impl MeasureState {
         self.changes.push(change);
     }
 
-    /// Takes an entry back, or takes that back.
+    /// Takes an entry back, or restores it, and computes the latest work again.
     pub(super) fn set_alive(&mut self, id: EntryId, alive: bool, measure: Option<&Measure>) {
         if let Some(r) = self.readings.iter_mut().rfind(|r| r.position.id == id) {
             r.alive = alive;
@@ -185,6 +232,7 @@ impl MeasureState {
         self.work = changes.fold(work, Work::after);
     }
 
+    /// Returns the latest work including the reading at index `at`.
     fn after_reading(&self, at: usize, work: Work, measure: Option<&Measure>) -> Work {
         let reading = &self.readings[at];
         let known = self.known_to(reading, &self.readings[..at]);
@@ -197,9 +245,9 @@ impl MeasureState {
         work
     }
 
-    /// The latest reading before this one that its reader can have known: one whose place
-    /// it takes, or one of the same device. Not one as found: what happened between that and
-    /// the first reading of the work happened at no time that anybody told.
+    /// Returns the latest reading that was known when this one was taken: one that it supersedes,
+    /// or one of the same replica. Readings as found do not count, because the time of the work between them
+    /// and the first working reading is unknown.
     fn known_to<'a>(&self, reading: &Reading, before: &'a [Reading]) -> Option<&'a Reading> {
         let replica = reading.position.id.replica;
         let supersedes = &reading.supersedes[..reading.supersedes.len().min(MAX_LOOKBACK)];
@@ -222,9 +270,9 @@ impl Work {
     }
 }
 
-/// Whether a record tells of work: a tick and its like by itself, a mark that turned
-/// from needs-work to good, a number or grade that moved from the one before by more than
-/// reading it again would, where no adjustment entered between them tells it already.
+/// Returns `true` if a reading implies work since `before`: a tick always does; a mark if it
+/// changed from needs-work to good; a number or grade if it moved by at least the repeatability of its
+/// measure. `false` if an adjustment was entered in between, which already records the work.
 fn is_work(
     before: Option<&Reading>,
     reading: &Reading,

@@ -1,4 +1,4 @@
-//! What is known of one measure: its records and its targets.
+//! The states of one measure over all subjects and places, and its targets.
 
 use std::collections::{BTreeMap, HashMap};
 use std::sync::LazyLock;
@@ -7,37 +7,38 @@ use super::measure_state::MeasureState;
 use super::{EntryId, LogPosition, Scope, Subject};
 use crate::trade::{Disturbance, Instrument, Measure, MeasureId, Place, Reach, Target, causes_of};
 
-/// One measure as far as this job knows it.
+/// Everything that a job has recorded of one measure.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct MeasureStates {
     pub id: MeasureId,
-    trade: OfTrade,
-    /// Where each subject's slot lies in `slots`, counted from 1; 0 where nothing was recorded.
+    trade: TradeMeasures,
+    /// One plus the index into `states` for each subject and place; 0 if nothing was recorded there.
     at: Vec<u8>,
     states: Vec<MeasureState>,
     targets: Vec<TargetChange>,
-    /// The latest change in force of each scope that has one.
+    /// Index into `targets` of the change in effect for each scope.
     latest: BTreeMap<Scope, usize>,
+    /// The rows of the disturbance table that disturb this measure.
     pub causes: Vec<CauseRow>,
 }
 
-/// What the trade says of a name.
+/// The trade's measures of one id, by instrument.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-struct OfTrade {
+struct TradeMeasures {
     grand: Option<&'static Measure>,
-    vertical: Option<&'static Measure>,
+    upright: Option<&'static Measure>,
 }
 
-/// The trade's measures by name, with the rows of the disturbance table that name them:
-/// looked up for every measure of every job, so gathered once.
-static TRADE: LazyLock<HashMap<&str, (OfTrade, Vec<&Disturbance>)>> = LazyLock::new(|| {
+/// The trade's measures by id, with the rows of the disturbance table that disturb them. Computed
+/// once, because every measure of every job needs them.
+static TRADE: LazyLock<HashMap<&str, (TradeMeasures, Vec<&Disturbance>)>> = LazyLock::new(|| {
     let mut all = HashMap::new();
     for instrument in [Instrument::Grand, Instrument::Upright] {
         for measure in instrument.measures() {
             let name = measure.id.as_str();
-            let trade = OfTrade {
+            let trade = TradeMeasures {
                 grand: Instrument::Grand.measure(name),
-                vertical: Instrument::Upright.measure(name),
+                upright: Instrument::Upright.measure(name),
             };
             all.entry(name)
                 .or_insert_with(|| (trade, causes_of(name).collect()));
@@ -46,12 +47,12 @@ static TRADE: LazyLock<HashMap<&str, (OfTrade, Vec<&Disturbance>)>> = LazyLock::
     all
 });
 
-/// The rows of the disturbance table that name a measure.
+/// Returns the rows of the disturbance table that disturb a measure.
 pub(super) fn causes(id: &MeasureId) -> &'static [&'static Disturbance] {
     TRADE.get(id.as_str()).map_or(&[], |(_, causes)| causes)
 }
 
-/// A row of the disturbance table that names this measure.
+/// A row of the disturbance table, with the measure that disturbs as an index into the measures of the state.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct CauseRow {
     pub work: usize,
@@ -59,27 +60,43 @@ pub(super) struct CauseRow {
     pub piano_only: bool,
 }
 
-/// A change of a target, kept in the history of it.
+/// A change of a target: set for a scope, or withdrawn.
+///
+/// It has no default. [`State::target_history`](super::State::target_history) lists the changes in log order,
+/// including those taken back.
+///
+/// ```
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Scope};
+/// use evenhand_core::trade::MeasureId;
+///
+/// let withdrawn = EntryKind::Target { measure: MeasureId::of("blow"), scope: Scope::Job, target: None };
+/// let mut job = Job::new();
+/// job.apply(job.draft(ReplicaId::new(7), 1_000, withdrawn));
+/// let history = job.state().target_history("blow");
+/// assert_eq!(history.len(), 1);
+/// assert!(history[0].is_alive() && history[0].target.is_none());
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct TargetChange {
-    /// Its place in the order.
+    /// The position in the log.
     pub position: LogPosition,
     /// Wall time in milliseconds since 1970 (UTC).
     pub at_ms: i64,
-    /// How far it reaches.
+    /// The job, a section or a note.
     pub scope: Scope,
-    /// The target, or nothing to return to the wider one.
+    /// The new target; `None` returns to the target of the wider scope.
     pub target: Option<Target>,
     pub(super) alive: bool,
 }
 
 impl TargetChange {
-    /// Whether it was not taken back.
+    /// Returns `true` if it is not taken back.
     pub fn is_alive(&self) -> bool {
         self.alive
     }
 }
 
+/// Returns the index into `MeasureStates::at`.
 const fn state_index(on: Subject, place: Place) -> usize {
     match place {
         Place::Bench => on.index(),
@@ -101,31 +118,31 @@ impl MeasureStates {
         }
     }
 
-    /// The trade's measure for an instrument.
+    /// Returns the trade's measure for an instrument, or `None` if it has none.
     pub fn trade(&self, instrument: Instrument) -> Option<&'static Measure> {
         match instrument {
             Instrument::Grand => self.trade.grand,
-            Instrument::Upright => self.trade.vertical,
+            Instrument::Upright => self.trade.upright,
         }
     }
 
-    /// The trade's measure of either: what decides whether a reading tells of work is the same for both.
+    /// Returns the trade's measure of either instrument. Whether a reading implies work is the same for both.
     fn of_either(&self) -> Option<&'static Measure> {
-        self.trade.grand.or(self.trade.vertical)
+        self.trade.grand.or(self.trade.upright)
     }
 
-    /// Whether to record it is to say that its work was done.
+    /// Returns `true` if a record of this measure is itself the statement that work was done.
     pub fn records_work(&self) -> bool {
         self.of_either().is_some_and(|m| m.records_work)
     }
 
-    /// What happened on a subject at a place; nothing where nothing did.
+    /// Returns the state on a subject at a place, or `None` if nothing was recorded there.
     pub fn measure_state(&self, on: Subject, place: Place) -> Option<&MeasureState> {
         let at = usize::from(*self.at.get(state_index(on, place))?);
         self.states.get(at.checked_sub(1)?)
     }
 
-    /// Changes the slot of a subject at a place, by what the trade says of the measure.
+    /// Changes the state on a subject at a place, added if it is new. The closure also gets the trade's measure.
     pub fn with_state(
         &mut self,
         on: Subject,
@@ -139,30 +156,30 @@ impl MeasureStates {
         let at = &mut self.at[state_index(on, place)];
         if *at == 0 {
             self.states.push(MeasureState::default());
-            // There are 194 places, so that a byte counts them.
+            // There are 194 pairs of subject and place, so the count fits a `u8`.
             *at = self.states.len() as u8;
         }
         change(&mut self.states[usize::from(*at) - 1], measure);
     }
 
-    /// Whether nothing was recorded of it at all.
+    /// Returns `true` if it has no reading and no adjustment.
     pub fn is_blank(&self) -> bool {
         self.states.is_empty()
     }
 
-    /// The target last set for a scope; nothing where none was, or where it was withdrawn.
+    /// Returns the target of exactly this scope, or `None` if none was set or it was withdrawn.
     pub fn target(&self, scope: Scope) -> Option<&Target> {
         let latest = *self.latest.get(&scope)?;
         self.targets[latest].target.as_ref()
     }
 
-    /// The scopes that a target is set for.
+    /// Returns the scopes that have a target of their own.
     pub fn scopes_set(&self) -> impl Iterator<Item = Scope> {
         let scopes = self.latest.keys().copied();
         scopes.filter(|scope| self.target(*scope).is_some())
     }
 
-    /// Every change of the target.
+    /// Returns every change of the target, including those taken back, in log order.
     pub fn targets(&self) -> &[TargetChange] {
         &self.targets
     }

@@ -1,4 +1,4 @@
-//! How far each step and stage has come.
+//! The progress of each step and stage.
 
 use super::verdict::MeasureView;
 use super::{Cause, Judged, MeasureState, Reading, State, Subject, Wait};
@@ -6,28 +6,51 @@ use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::Value;
 
-/// One thing that a step takes: a measure on a note, section or whole.
+/// One item of a step: a measure on a note, section or the whole.
+///
+/// It has no default and no order; [`State::items`] lists the items of a step in working order.
+///
+/// ```
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let step = job.state().step("let_off").unwrap();
+/// assert_eq!(job.state().items(step).len(), 88);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Item {
-    /// What is read.
+    /// The measure.
     pub measure: MeasureId,
-    /// On what.
+    /// The note, section or whole.
     pub on: Subject,
 }
 
-/// How one item of a step stands.
+/// The state of one item of a step.
+///
+/// It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{ItemState, Job};
+///
+/// let job = Job::new();
+/// let step = job.state().step("let_off").unwrap();
+/// let items = job.state().items(step);
+/// let state = job.state().item_state(step, &items[0]);
+/// assert_eq!(state, ItemState::NotRead);
+/// assert!(state.reading().is_none() && !state.is_out());
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub enum ItemState<'a> {
-    /// Not read on this occasion.
+    /// Not measured on the occasion of the step.
     NotRead,
-    /// Read, and it holds.
+    /// Measured, and still valid. The verdict is `None` if there is no target.
     Read(&'a Reading, Option<Judged>),
-    /// Read, and disturbed since.
+    /// Measured, and disturbed since by the cause: to re-measure.
     Again(&'a Reading, Option<Judged>, Cause),
 }
 
 impl<'a> ItemState<'a> {
-    /// The reading, where there is one.
+    /// Returns the reading, or `None` if the item is not measured.
     pub fn reading(&self) -> Option<&'a Reading> {
         match self {
             ItemState::NotRead => None,
@@ -35,7 +58,7 @@ impl<'a> ItemState<'a> {
         }
     }
 
-    /// What was said of it.
+    /// Returns how the reading was judged, or `None` if it is not measured or has no target.
     pub fn judged(&self) -> Option<Judged> {
         match self {
             ItemState::NotRead => None,
@@ -43,32 +66,44 @@ impl<'a> ItemState<'a> {
         }
     }
 
-    /// Whether it holds and lies outside the accept band.
+    /// Returns `true` if the reading is still valid and outside the accept band.
     pub fn is_out(&self) -> bool {
         matches!(self, ItemState::Read(_, Some(j)) if j.verdict == Verdict::Out)
     }
 }
 
-/// How far a step has come.
+/// The progress of a step.
+///
+/// The default is that of a step without items. `on_aim + out <= read` and
+/// `read + again <= expected` always hold.
+///
+/// ```
+/// use evenhand_core::job::Job;
+///
+/// let all = Job::new().state().progress(0);
+/// let (_, progress) = all.iter().find(|(step, _)| step.id.as_str() == "let_off").unwrap();
+/// assert_eq!((progress.expected, progress.read, progress.left()), (88, 0, 88));
+/// assert!(!progress.is_begun());
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Progress {
-    /// How many items it takes.
+    /// The number of items.
     pub expected: usize,
-    /// How many were read and hold.
+    /// The number of items with a valid reading.
     pub read: usize,
-    /// How many of these lie in the aim band.
+    /// The number of valid readings inside the aim band.
     pub on_aim: usize,
-    /// How many of these lie outside the accept band.
+    /// The number of valid readings outside the accept band.
     pub out: usize,
-    /// How many were read and disturbed since.
+    /// The number of items to re-measure: measured, and disturbed since.
     pub again: usize,
-    /// The steps that it needs and that are not finished.
+    /// The steps that it needs and that are not finished, drying included.
     pub blocked_by: Vec<StepId>,
-    /// Its own cure, if one was begun.
+    /// Its own drying time, if one was started.
     pub wait: Option<Wait>,
-    /// Working time so far, in milliseconds.
+    /// The working time so far, in milliseconds.
     pub spent_ms: i64,
-    /// Whether the technician stated it; else it was counted.
+    /// `true` if the technician stated the working time, `false` if it was only counted.
     pub time_stated: bool,
 }
 
@@ -89,35 +124,43 @@ impl Progress {
         }
     }
 
-    /// Whether every item was read and holds.
+    /// Returns `true` if every item has a valid reading.
     pub fn is_read(&self) -> bool {
         self.read == self.expected
     }
 
-    /// Whether anything was read.
+    /// Returns `true` if any item was measured.
     pub fn is_begun(&self) -> bool {
         self.read + self.again > 0
     }
 
-    /// How many are still to be read, for the first time or again.
+    /// Returns the number of items to measure or re-measure.
     pub fn left(&self) -> usize {
         self.expected - self.read
     }
 }
 
-/// How far a stage, or the whole job, has come.
+/// The progress of a stage, or of the whole job. The default is zero.
+///
+/// ```
+/// use evenhand_core::job::{Job, State};
+///
+/// let all = Job::new().state().progress(0);
+/// let whole = State::stage_progress(&all, None);
+/// assert_eq!((whole.steps, whole.done), (all.len(), 0));
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct StageProgress {
-    /// How many steps there are.
+    /// The number of steps.
     pub steps: usize,
-    /// How many of them are wholly read, nothing disturbed.
+    /// The number of steps in which every item has a valid reading.
     pub done: usize,
-    /// Working time so far, in milliseconds.
+    /// The working time so far, in milliseconds.
     pub spent_ms: i64,
 }
 
 impl State {
-    /// The subjects that a step is taken on, in order from the bass.
+    /// Returns the subjects of a step, from the bass up.
     pub fn subjects(&self, step: &Step) -> Vec<Subject> {
         self.subjects_per(step.per)
     }
@@ -140,7 +183,7 @@ impl State {
         }
     }
 
-    /// Everything that a step takes, measure by measure, each from the bass up.
+    /// Returns the items of a step, measure by measure, each from the bass up.
     pub fn items(&self, step: &Step) -> Vec<Item> {
         let subjects = self.subjects(step);
         let mut items = Vec::with_capacity(step.takes.len() * subjects.len());
@@ -155,12 +198,12 @@ impl State {
         items
     }
 
-    /// How one item of a step stands.
+    /// Returns the state of one item of a step.
     pub fn item_state(&self, step: &Step, item: &Item) -> ItemState<'_> {
         self.looked(item.measure.as_str()).item_state(step, item.on)
     }
 
-    /// How far a step has come, without looking at the steps that it needs.
+    /// Returns the progress of a step, with `blocked_by` left empty.
     fn own_progress(&self, step: &Step) -> Progress {
         let mut progress = Progress {
             wait: self.wait(step.id.as_str()),
@@ -178,7 +221,7 @@ impl State {
         progress
     }
 
-    /// How far each step of the order has come at a wall time (milliseconds since 1970, UTC).
+    /// Returns the progress of each step of the order at a wall time (milliseconds since 1970, UTC).
     pub fn progress(&self, now_ms: i64) -> Vec<(Step, Progress)> {
         let order = self.order();
         let mut all: Vec<(Step, Progress)> = order
@@ -199,17 +242,17 @@ impl State {
         all
     }
 
-    /// Whether what needs this step may begin: everything once recorded, and its cure over.
-    /// A reading that was disturbed since does not hold up the next step; it is asked for by itself.
+    /// Returns `true` if steps that need this one may begin: everything is measured once, and the drying time
+    /// is over. A reading to re-measure does not block the next step; it is listed by itself.
     fn is_finished(&self, step: &Step, progress: &Progress, now_ms: i64) -> bool {
         let recorded = progress.read + progress.again == progress.expected;
-        // A cure that was begun holds, also after a step that has none by itself.
+        // A drying time that was started counts, also for a step that has none by default.
         let wait = progress.wait.as_ref();
-        let cured = wait.map_or(step.wait_minutes == 0, |w| w.is_over(now_ms));
-        recorded && cured
+        let dry = wait.map_or(step.wait_minutes == 0, |w| w.is_over(now_ms));
+        recorded && dry
     }
 
-    /// How far a stage has come; every stage together without one.
+    /// Returns the progress of a stage, or of all stages together for `None`.
     pub fn stage_progress(all: &[(Step, Progress)], stage: Option<Stage>) -> StageProgress {
         let mut sum = StageProgress::default();
         for (_, progress) in all
@@ -224,7 +267,7 @@ impl State {
     }
 }
 
-/// Whether a measure is taken on a subject of a step: dip of naturals is not taken on a sharp.
+/// Returns `true` if a measure applies to a subject of a step: the dip of naturals does not apply to a sharp.
 fn is_taken(measure: Option<&Measure>, on: Subject) -> bool {
     match (measure.map(|m| m.per), on) {
         (Some(Per::Natural), Subject::Note(n)) => !n.is_sharp(),
@@ -234,7 +277,8 @@ fn is_taken(measure: Option<&Measure>, on: Subject) -> bool {
 }
 
 impl<'a> MeasureView<'a> {
-    /// The reading that counts for a step: of its occasion, at its place (of either for a step without one).
+    /// Returns the reading that counts for a step: of its occasion, at its place. For a step without a place, the
+    /// later one of both.
     fn counted(&self, step: &Step, on: Subject) -> Option<(&'a Reading, Place)> {
         let of = |measure_state: &'a MeasureState| match step.occasion() {
             Occasion::Working => measure_state.in_effect(),
@@ -248,18 +292,18 @@ impl<'a> MeasureView<'a> {
                 .flatten()
                 .max_by_key(|(r, _)| r.position),
         };
-        // A tick taken away says that it is still to be done.
+        // A tick that was removed means that the work is still to be done.
         reading.filter(|(r, _)| r.value != Value::Done(false))
     }
 
-    /// How a measure of a step stands on a subject.
+    /// Returns the state of the measure of a step on a subject.
     pub fn item_state(&self, step: &Step, on: Subject) -> ItemState<'a> {
         let Some((reading, place)) = self.counted(step, on) else {
             return ItemState::NotRead;
         };
         let judged = self.judge(on, reading.value);
         let cause = match reading.occasion {
-            // What was found was found, whatever happens later.
+            // Later work does not change what was found in the survey.
             Occasion::AsFound => None,
             _ => self.disturbed_since(reading.position, on, place),
         };

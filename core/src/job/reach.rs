@@ -1,10 +1,11 @@
-//! How far a disturbance reaches: from which subjects work comes to one, and to which it goes from one.
+//! The reach of a disturbance: which subjects work on one subject affects, and the inverse.
 
 use super::Subject;
 use crate::note::{Note, Sections};
 use crate::trade::Reach;
 
-/// Returns the subjects whose work reaches `on`: itself, or the naturals beside a sharp; its section; the whole.
+/// Returns the subjects from which work affects `on`: itself, or the naturals beside a sharp; its section; the
+/// whole.
 pub(crate) fn reached_from(
     on: Subject,
     reach: Reach,
@@ -24,7 +25,7 @@ pub(crate) fn reached_from(
     reaching.into_iter().flatten()
 }
 
-/// Returns the subjects that work on `from` reaches: the inverse of [`reached_from`].
+/// Returns the subjects that work on `from` affects: the inverse of [`reached_from`].
 pub(crate) fn reached_by(from: Subject, reach: Reach, sections: &Sections) -> Vec<Subject> {
     if let (Subject::Note(note), Reach::NeighboringSharps) = (from, reach) {
         return note.neighboring_sharps().map(Subject::Note).collect();
@@ -50,6 +51,7 @@ pub(crate) fn reached_by(from: Subject, reach: Reach, sections: &Sections) -> Ve
     }
 }
 
+/// Returns the section of a note as a subject.
 fn section_of(note: Note, sections: &Sections) -> Option<Subject> {
     u8::try_from(sections.of(note)).ok().map(Subject::Section)
 }

@@ -1,4 +1,4 @@
-//! What a state says of a reading: the target it is judged by, and whether it still holds.
+//! How a reading is judged: the target in effect, the verdict, and whether later work disturbed it.
 
 use super::measure_state::MeasureState;
 use super::measure_states::{MeasureStates, TargetChange};
@@ -8,29 +8,66 @@ use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, afloat};
 use crate::unit::Value;
 
-/// Why a reading no longer holds.
+/// Why a reading is no longer valid: the work that disturbed it.
+///
+/// It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{Correction, EntryKind, Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (phone, measure) = (ReplicaId::new(7), MeasureId::of("let_off"));
+/// let (on, place) = (Subject::Note(Note::new(49)?), Place::Bench);
+/// let value = Value::Nm(Length::from_nm(1_800_000));
+/// let mut job = Job::new();
+/// job.apply(job.reading(phone, 1_000, measure.clone(), on, place, Occasion::Working, value, "1.8"));
+/// assert_eq!(job.state().disturbed("let_off", on, place), None);
+///
+/// let made = Correction::ByEye;
+/// job.apply(job.draft(phone, 2_000, EntryKind::Correction { measure, on, place, made }));
+/// let cause = job.state().disturbed("let_off", on, place).unwrap();
+/// assert_eq!((cause.work.as_str(), cause.on), ("let_off", on));
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cause {
-    /// The measure whose work disturbed it; its own where it was adjusted and not read since.
+    /// The measure whose work disturbed it; its own if it was adjusted and not re-measured.
     pub work: MeasureId,
-    /// On what the work was done.
+    /// The note, section or whole on which the work was done.
     pub on: Subject,
-    /// When, in the order of entries.
+    /// The position of the work in the log.
     pub position: LogPosition,
 }
 
-/// A reading against the target in force.
+/// A value judged by the target in effect.
+///
+/// It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{Job, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::Verdict;
+/// use evenhand_core::unit::{Kind, Value};
+///
+/// let a4 = Subject::Note(Note::new(49)?);
+/// let judged = Job::new().state().judge("let_off", a4, Value::from_base(Kind::Length, 1_850_000)).unwrap();
+/// assert_eq!(judged.verdict, Verdict::OnAim);
+/// assert_eq!(judged.off, 1_850_000 - judged.band.aim);
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Judged {
-    /// What to say of it.
+    /// On target, acceptable or out.
     pub verdict: Verdict,
-    /// Reading less aim, in whole small units.
+    /// The value minus the aim, in whole small units such as nanometers; saturates.
     pub off: i64,
-    /// The band it was judged by.
+    /// The band that it was judged by.
     pub band: Band,
 }
 
-/// One measure looked up once, to look at many notes.
+/// One measure of a state, looked up once for access to many subjects.
 #[derive(Clone, Copy)]
 pub(crate) struct MeasureView<'a> {
     pub(super) state: &'a State,
@@ -39,12 +76,13 @@ pub(crate) struct MeasureView<'a> {
 }
 
 impl State {
-    /// The measures that something was recorded of.
+    /// Returns the measures with a reading or an adjustment.
     pub(super) fn recorded(&self) -> impl Iterator<Item = &MeasureId> {
         let recorded = self.measures.iter().filter(|k| !k.is_blank());
         recorded.map(|k| &k.id)
     }
 
+    /// Looks up a measure. The view of an unknown measure is empty.
     pub(crate) fn looked(&self, measure: &str) -> MeasureView<'_> {
         MeasureView {
             state: self,
@@ -53,12 +91,12 @@ impl State {
         }
     }
 
-    /// What happened to a measure on a subject at a place; nothing where nothing did.
+    /// Returns the state of a measure on a subject at a place, or `None` if nothing was recorded there.
     pub fn measure_state(&self, measure: &str, on: Subject, place: Place) -> Option<&MeasureState> {
         self.known(measure)?.measure_state(on, place)
     }
 
-    /// Where the action is: on the bench from its coming out until its going in.
+    /// Returns where the action is: on the bench after it was taken out and until it is returned.
     pub fn place(&self) -> Place {
         let done = |measure: &str| {
             let at = |place| {
@@ -78,22 +116,24 @@ impl State {
         }
     }
 
-    /// Why the reading in force no longer holds, if it does not: the latest cause.
+    /// Returns the latest cause why the reading in effect is no longer valid, or `None` if it is valid or
+    /// there is no reading.
     ///
-    /// Work on the bench disturbs readings of both places, work in the piano those in
-    /// the piano: bench readings stand as bench readings.
+    /// Work on the bench disturbs readings of both places; work in the piano disturbs only readings in
+    /// the piano. The table of disturbances is the trade's ([`Disturbance`](crate::trade::Disturbance)).
     pub fn disturbed(&self, measure: &str, on: Subject, place: Place) -> Option<Cause> {
         let looked = self.looked(measure);
         let read = looked.measure_state(on, place)?.in_effect()?.position;
         looked.disturbed_since(read, on, place)
     }
 
-    /// The target in force for a subject: of its note, else its section, else the job, else the trade's.
+    /// Returns the target in effect for a subject: of its note, otherwise its section, otherwise the job,
+    /// otherwise the trade's. `None` if there is none.
     pub fn target(&self, measure: &str, on: Subject) -> Option<Target> {
         self.looked(measure).target(on).cloned()
     }
 
-    /// Returns the target set for a scope itself, or `None` if none was set, or it was withdrawn.
+    /// Returns the target set for exactly this scope, or `None` if none was set or it was withdrawn.
     pub fn target_set(&self, measure: &str, scope: Scope) -> Option<&Target> {
         self.looked(measure).set_target(scope)
     }
@@ -104,24 +144,24 @@ impl State {
         set.filter(|scope| *scope != Scope::Job).collect()
     }
 
-    /// Every change of a measure's target, those taken back among them.
+    /// Returns every change of the targets of a measure in log order, including those taken back.
     pub fn target_history(&self, measure: &str) -> &[TargetChange] {
         self.known(measure).map_or(&[], MeasureStates::targets)
     }
 
-    /// The band in force for a subject.
+    /// Returns the band in effect for a subject, or `None` if there is no target.
     ///
-    /// The length that floats on this job ([`Setup::floats`](super::Setup::floats)) is set by the
-    /// others, so it may stay wherever it is plausible ([`afloat`]), or as far as its target accepts.
+    /// The length that is left to follow on this job ([`Setup::floats`](super::Setup::floats)) is
+    /// acceptable in the whole range in which it is plausible ([`afloat`]), and as far as its target accepts.
     ///
-    /// A target that is a share of another reading follows the one in force in the piano, else
-    /// the one on the bench, else the one as found, else that measure's own aim.
+    /// A target that is a share of another measure uses its reading in effect in the piano, otherwise
+    /// the one on the bench, otherwise the one as found, otherwise the aim of that measure.
     pub fn band(&self, measure: &str, on: Subject) -> Option<Band> {
         self.looked(measure).band(on)
     }
 
-    /// A value against the target in force when it is looked at; nothing where there is no
-    /// target, or where the value is of another kind than the measure.
+    /// Judges a value by the target in effect now. Returns `None` if there is no target, or the
+    /// value is of another kind than the measure.
     pub fn judge(&self, measure: &str, on: Subject, value: Value) -> Option<Judged> {
         self.looked(measure).judge(on, value)
     }
@@ -132,7 +172,7 @@ impl<'a> MeasureView<'a> {
         self.known?.measure_state(on, place)
     }
 
-    /// The subject as the sections stand: a note lies in one, a section is one.
+    /// Returns the section of a subject, or `None` for the whole.
     fn section(&self, on: Subject) -> Option<usize> {
         match on {
             Subject::Whole => None,
@@ -141,17 +181,17 @@ impl<'a> MeasureView<'a> {
         }
     }
 
-    /// The target set for a scope itself.
+    /// Returns the target set for exactly this scope.
     pub fn set_target(&self, scope: Scope) -> Option<&'a Target> {
         self.known?.target(scope)
     }
 
-    /// The scopes that a target is set for.
+    /// Returns the scopes that have a target of their own.
     pub fn scopes_set(&self) -> impl Iterator<Item = Scope> + use<'a> {
         self.known.into_iter().flat_map(MeasureStates::scopes_set)
     }
 
-    /// The target of a scope itself; of the whole job the trade's, where none was set.
+    /// Returns the target of exactly this scope; for the job, the trade's if none was set.
     pub fn own_target(&self, scope: Scope) -> Option<&'a Target> {
         let own = self.known.and_then(|k| k.target(scope));
         match scope {
@@ -174,10 +214,13 @@ impl<'a> MeasureView<'a> {
 
     pub fn band(&self, on: Subject) -> Option<Band> {
         let band = self.band_set(on)?;
-        Some(self.afloat().map_or(band, |range| band.reaching(range)))
+        Some(
+            self.floating_range()
+                .map_or(band, |range| band.reaching(range)),
+        )
     }
 
-    /// The band as the target sets it, whether the measure floats or not.
+    /// Returns the band of the target, whether or not the measure is left to follow.
     pub fn band_set(&self, on: Subject) -> Option<Band> {
         let section = self.section(on).unwrap_or(0);
         self.target(on)?.band(on.note(), section, |other| {
@@ -185,14 +228,14 @@ impl<'a> MeasureView<'a> {
         })
     }
 
-    /// The range that is open to this measure where it is the length that floats on this job.
-    fn afloat(&self) -> Option<(i64, i64)> {
+    /// Returns the plausible range of this measure if it is the length left to follow on this job.
+    fn floating_range(&self) -> Option<(i64, i64)> {
         let floats = self.state.setup().floats?;
         let id = self.measure?.id.as_str();
         floats.is(id).then(|| afloat(id, self.state.instrument()))?
     }
 
-    /// What a share of this measure is taken of.
+    /// Returns the value of this measure that a share is computed from, in small units.
     fn share_base(&self, on: Subject, section: usize) -> Option<i64> {
         let at = |place| self.measure_state(on, place);
         let in_effect = |place| at(place)?.in_effect();
@@ -203,7 +246,7 @@ impl<'a> MeasureView<'a> {
             .or_else(|| found(Place::Bench));
         match (read, self.target(on)) {
             (Some(reading), _) => Some(reading.value.base()),
-            // A share of a share has no aim of its own.
+            // A share of a share has no aim of its own; resolving it could recurse forever.
             (None, None | Some(Target::ShareOf { .. })) => None,
             (None, Some(plain)) => Some(plain.band(on.note(), section, |_| None)?.aim),
         }
@@ -221,7 +264,8 @@ impl<'a> MeasureView<'a> {
         })
     }
 
-    /// Why a reading taken at a stamp no longer holds: its own adjustment, else the latest work on others.
+    /// Returns why a reading at a position is no longer valid: its own adjustment, otherwise the latest
+    /// work that disturbs it. `None` if it is valid.
     pub fn disturbed_since(&self, read: LogPosition, on: Subject, place: Place) -> Option<Cause> {
         let known = self.known?;
         let of = |work: &'a MeasureStates,
@@ -229,12 +273,13 @@ impl<'a> MeasureView<'a> {
                   when: fn(&MeasureState) -> Option<LogPosition>| {
             let reaching = reached_from(on, reach, self.state.sections());
             reaching.filter_map(move |from| {
-                let position = felt(work, from, place, when).filter(|worked| *worked > read)?;
+                let position =
+                    latest_work(work, from, place, when).filter(|worked| *worked > read)?;
                 Some((position, work, from))
             })
         };
         let latest = |(position, ..): &(LogPosition, &MeasureStates, Subject)| *position;
-        // A record that is work by itself, such as a tick, does not ask for itself again.
+        // A record that is itself work, such as a tick, does not disturb itself.
         let adjusted = if known.records_work() {
             MeasureState::changed
         } else {
@@ -258,7 +303,8 @@ impl<'a> MeasureView<'a> {
         Some(Cause { work, on, position })
     }
 
-    /// Whether something other than this note's own adjuster at this place was worked on between two readings of it.
+    /// Returns `true` if anything other than this note's own adjuster at this place was worked on between
+    /// two readings of it, so that the difference is not the effect of a turn alone.
     pub fn moved_between(
         &self,
         from: LogPosition,
@@ -270,7 +316,7 @@ impl<'a> MeasureView<'a> {
             return false;
         };
         let on = Subject::Note(note);
-        let felt: &[Place] = match place {
+        let affecting: &[Place] = match place {
             Place::Bench => &[Place::Bench],
             Place::Piano => &[Place::Bench, Place::Piano],
         };
@@ -283,18 +329,18 @@ impl<'a> MeasureView<'a> {
         let mut others = others.flat_map(|row| {
             let work = &self.state.measures[row.work];
             let reaching = reached_from(on, row.reach, self.state.sections());
-            reaching.flat_map(move |from_on| felt.iter().map(move |at| (work, from_on, *at)))
+            reaching.flat_map(move |from_on| affecting.iter().map(move |at| (work, from_on, *at)))
         });
         let mut own = reached_from(on, Reach::Note, self.state.sections())
-            .flat_map(|from_on| felt.iter().map(move |at| (from_on, *at)))
+            .flat_map(|from_on| affecting.iter().map(move |at| (from_on, *at)))
             .filter(|own| *own != (on, place));
         own.any(|(from_on, at)| worked(known, from_on, at))
             || others.any(|(work, from_on, at)| worked(work, from_on, at))
     }
 }
 
-/// The latest work on a subject that a reading at a place feels.
-fn felt(
+/// Returns the latest work on a subject that affects readings at a place.
+fn latest_work(
     work: &MeasureStates,
     from: Subject,
     place: Place,
