@@ -1,4 +1,4 @@
-//! The job file, out and in.
+//! The job file: its format, limits and errors; writing and opening it.
 //!
 //! UTF-8 JSON with readable derived parts around the log. Opening trusts only
 //! the log: derived parts are computed again, and a difference is reported.
@@ -6,8 +6,8 @@
 mod changed;
 mod open;
 mod parts;
-mod shell;
 mod tables;
+mod top_level;
 mod write;
 
 pub use open::{Opened, Opening};
@@ -20,33 +20,44 @@ use sha2::{Digest, Sha256};
 
 use crate::unit::Length;
 
-/// What the `format` field says.
+/// The value of the field `format`.
 pub const FORMAT: &str = "evenhand-job";
 /// The version of the format that is written.
 pub const VERSION: u64 = 1;
 
-/// The release that writes the readable parts; it rises when a default, a word or a sum changes.
+/// The release that writes the readable parts. It increases when a default, a word or a computation
+/// changes.
 pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
-/// The largest file that is opened, in bytes: what [`MAX_ENTRIES`] need, each with its line and
-/// its indent. Whoever reads a file asks its size first, so that no larger one comes into memory.
+/// The largest file that is opened, in bytes (14 MiB): room for [`MAX_ENTRIES`], each with its line and
+/// its indent. Callers check the size before they read a file into memory.
 pub const MAX_BYTES: usize = 14 << 20;
-/// The most entries of a file that is opened: more than twice those of the largest job, and what a
-/// small phone has the memory for.
+/// The largest number of entries in a file that is opened: more than twice those of the largest job, and
+/// within the memory of a small phone.
 pub const MAX_ENTRIES: usize = 50_000;
 
-/// What is concluded from the entries of a job and stands in its file. Another module computes it: the
-/// file is only a record.
+/// The results of analysis that are written into a job file.
+///
+/// The module [`analysis`](crate::analysis) computes them, so that this module need not depend on it. The default
+/// has no results.
+///
+/// ```
+/// use evenhand_core::job::{Conclusions, Job, write_file};
+///
+/// let concluded = Conclusions { open_points: vec!["Check the blow.".to_owned()], ..Conclusions::default() };
+/// let file = write_file(&Job::new(), 0, concluded);
+/// assert!(file.contains(r#""Check the blow.""#));
+/// ```
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Conclusions {
-    /// The papers put in less those taken out, by thickness.
+    /// The number of punchings put in minus those taken out, by thickness.
     pub papers: Vec<(Length, i64)>,
-    /// How many readings are out of tolerance now.
+    /// The number of readings that are out of tolerance now.
     pub out: usize,
-    /// What is not as it should be, in sentences.
+    /// The open points, one sentence each.
     pub open_points: Vec<String>,
 }
 
-/// SHA-256 over the lines of the log, joined by newlines.
+/// The SHA-256 of the lines of the log, joined by newlines.
 #[derive(Default)]
 struct Checksum {
     hasher: Sha256,
@@ -62,7 +73,7 @@ impl Checksum {
         self.hasher.update(line.as_bytes());
     }
 
-    /// In hexadecimal.
+    /// Returns the checksum as 64 hexadecimal digits.
     fn finish(self) -> String {
         let bytes = self.hasher.finalize();
         bytes.iter().map(|byte| format!("{byte:02x}")).collect()
@@ -70,30 +81,43 @@ impl Checksum {
 }
 
 /// Why a file was not opened.
+///
+/// It prints as sentences for the technician: what is wrong, what to do, and that nothing was changed.
+///
+/// ```
+/// use evenhand_core::job::{FileError, Opening};
+///
+/// let error = Opening::begin(b"").err();
+/// assert_eq!(error, Some(FileError::Empty));
+/// assert_eq!(
+///     FileError::Empty.to_string(),
+///     "The file is empty. Nothing was opened, and nothing stored here was changed."
+/// );
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum FileError {
     /// The file is empty.
     Empty,
-    /// Larger than [`MAX_BYTES`].
+    /// The file has more than [`MAX_BYTES`]; its size in bytes.
     TooLarge(usize),
-    /// More entries than [`MAX_ENTRIES`].
+    /// The log has more than [`MAX_ENTRIES`].
     TooMany,
-    /// Brackets within brackets beyond any job file.
+    /// The nesting is deeper than in any job file.
     TooDeep,
-    /// Not UTF-8 from this byte on.
+    /// The file is not UTF-8 from this byte on, counted from 1.
     NotText(usize),
-    /// Cut off before its end.
+    /// The file is cut off before its end.
     Truncated,
-    /// Not JSON at this line and column.
+    /// The file is not JSON at this line and column.
     NotJson {
         /// The line, from 1.
         line: usize,
         /// The column, from 1.
         column: usize,
     },
-    /// JSON, but not a job file.
+    /// The file is not a job file.
     Foreign,
-    /// A job file of a newer version.
+    /// A job file of a newer version of the format, which is given.
     Newer(u64),
 }
 

@@ -1,4 +1,4 @@
-//! What somebody changed in the readable parts of a job file.
+//! Changes made outside Evenhand in the readable parts of a job file.
 
 use std::collections::BTreeSet;
 
@@ -6,18 +6,19 @@ use serde_json::Value as Json;
 
 use super::super::Job;
 use super::Conclusions;
-use super::shell::Shell;
+use super::top_level::TopLevel;
 use super::write::readable;
 
-/// The most changes that are named one by one.
+/// The largest number of changes with a notice of their own.
 const MAX_NAMED: usize = 12;
-/// The most bytes of readable parts that are compared piece by piece; a full job's have a tenth.
+/// The largest size of readable parts that is compared field by field, in bytes; a full job has a tenth.
 const MAX_COMPARED: usize = 2 << 20;
 
-/// A notice for each readable part that does not follow from the log; a part that is missing is no change.
-/// Another release may have other defaults and words, so that only what this one wrote is compared.
+/// Returns a notice for each readable part that differs from what the log gives. A missing part is no change.
+///
+/// Only a file that this release wrote is compared, because another may have other defaults and words.
 pub(super) fn changed_outside(
-    given: &Shell<'_>,
+    given: &TopLevel<'_>,
     job: &Job,
     conclude: impl FnOnce(&Job, i64) -> Conclusions,
 ) -> Vec<String> {
@@ -26,7 +27,7 @@ pub(super) fn changed_outside(
     }
     let at_ms = given.exported_at_ms().unwrap_or(0);
     let again = readable(job, at_ms, conclude(job, at_ms));
-    let Ok(own) = serde_json::from_str::<Shell<'_>>(&again) else {
+    let Ok(own) = serde_json::from_str::<TopLevel<'_>>(&again) else {
         return Vec::new();
     };
     let mut found = Vec::new();
@@ -50,7 +51,7 @@ pub(super) fn changed_outside(
     notices
 }
 
-/// Compares a part piece by piece where its bytes are within those that are left.
+/// Compares a part field by field, or as a whole if it has more than the `left` bytes.
 fn compare(name: &str, given: &str, own: &str, left: &mut usize, found: &mut Vec<String>) {
     if given == own {
         return;
@@ -64,12 +65,12 @@ fn compare(name: &str, given: &str, own: &str, left: &mut usize, found: &mut Vec
     }
 }
 
-/// Names each place where two derived parts differ; a part that is missing is no change.
+/// Adds the path of each difference between two derived parts to `found`. A missing part is no change.
 fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
     match (given, own) {
         (a, b) if a == b => {}
         (Json::Null, _) => {}
-        // A number is the same however it is written.
+        // Numbers compare by value: another program may write `2` as `2.0`.
         (Json::Number(a), Json::Number(b)) if a.as_f64() == b.as_f64() => {}
         (Json::Object(a), Json::Object(b)) => {
             let names: BTreeSet<&String> = a.keys().chain(b.keys()).collect();
@@ -94,7 +95,7 @@ fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
 mod tests {
     use super::differences;
 
-    /// Whether somebody is told that one number was changed into the other.
+    /// Returns `true` if the change from one number to the other is reported.
     fn differ(a: &str, b: &str) -> bool {
         let read = |text| serde_json::from_str(text).unwrap();
         let mut found = Vec::new();

@@ -1,4 +1,4 @@
-//! The job file as it is read: somebody else's bytes.
+//! Opening a job file, whose bytes are not trusted.
 
 use std::collections::HashMap;
 
@@ -8,80 +8,114 @@ use serde_json::value::RawValue;
 use super::super::raw::{Quotes, compact};
 use super::super::{Entry, EntryError, EntryKind, Job, JobId, ReplicaId};
 use super::changed::changed_outside;
-use super::shell::Shell;
+use super::top_level::TopLevel;
 use super::{Checksum, Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES, VERSION};
 
-/// The deepest nesting that is read; a job file needs nine.
+/// The deepest nesting that is parsed; a job file needs nine.
 const MAX_DEPTH: usize = 32;
-/// The longest entry that is read, in bytes; a long remark has some hundreds.
+/// The longest entry that is parsed, in bytes; a long remark has a few hundred.
 const MAX_ENTRY_BYTES: usize = 1 << 20;
-/// The most entries that cannot be read before the rest of such a log is only counted.
+/// After this many unreadable entries the rest of the log is only counted.
 const MAX_UNREADABLE: usize = 10_000;
-/// The most entries that are named one by one in the notices.
+/// The largest number of entries with a notice of their own.
 const MAX_NAMED: usize = 5;
-/// A clock or number this far past the one before it was not counted up by work.
+/// The largest accepted gap between consecutive clocks or sequence numbers.
 const MAX_GAP: u64 = 1 << 32;
 
-/// What opening a file found.
+/// The content of an opened job file, with notices for the technician.
+///
+/// The default is an empty log without notices. The example shows a file without
+/// problems; see [`Opening`] for the steps.
+///
+/// ```
+/// use evenhand_core::job::{Conclusions, EntryKind, Job, JobId, Opening, ReplicaId, write_file};
+///
+/// let mut job = Job::new();
+/// job.apply(job.draft(ReplicaId::new(7), 1_000, EntryKind::Made { job: JobId::new(1) }));
+/// let file = write_file(&job, 2_000, Conclusions::default());
+///
+/// let mut opening = Opening::begin(file.as_bytes())?;
+/// while opening.read_on(64 << 10) {}
+/// let opened = opening.finish(|_, _| Conclusions::default())?;
+/// assert_eq!(opened.id, Some(JobId::new(1)));
+/// assert_eq!(opened.entries, job.log().entries());
+/// assert!(opened.notices.is_empty());
+/// # Ok::<(), evenhand_core::job::FileError>(())
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Opened {
-    /// The job's random number, where the log has it.
+    /// The id of the job, or `None` if the log has none.
     pub id: Option<JobId>,
-    /// The entries that can be read, in their order, each once.
+    /// The readable entries in log order, each id once.
     pub entries: Vec<Entry>,
-    /// What to tell the technician, a sentence each: entries that cannot be read,
-    /// entries of a newer kind, a checksum that does not fit, parts changed outside Evenhand.
+    /// Notices for the technician, a sentence each: unreadable entries, entries of a newer
+    /// kind, a checksum mismatch, parts changed outside Evenhand.
     pub notices: Vec<String>,
 }
 
-/// The log as it is read, entry by entry, so that a file cannot make more of itself in memory than it has bytes.
+/// The log parsed so far. Parsing entry by entry keeps memory in proportion to the bytes of the file.
 #[derive(Default)]
 struct LogIn {
     entries: Vec<Entry>,
     checksum: Checksum,
     unreadable: usize,
     named: Vec<(usize, EntryError)>,
-    /// How many were read of whatever kind.
+    /// The number of entries seen, readable or not.
     count: usize,
 }
 
-/// A job file that is being read, a part at a time, so that whoever shows a screen can do so meanwhile.
+/// A job file that is being opened, a part at a time, so that the screen can update in between.
 ///
-/// Beginning takes a look at every byte, each part reads some entries, and the end lays them into a job.
+/// [`Opening::begin`] scans the file, [`Opening::read_on`] parses some entries, and
+/// [`Opening::finish`] merges them and checks the readable parts.
+///
+/// ```
+/// use evenhand_core::job::{Conclusions, Job, Opening, write_file};
+///
+/// let file = write_file(&Job::new(), 0, Conclusions::default());
+/// let mut opening = Opening::begin(file.as_bytes())?;
+/// assert!(!opening.read_on(1_000));
+/// let opened = opening.finish(|_, _| Conclusions::default())?;
+/// assert!(opened.entries.is_empty());
+/// # Ok::<(), evenhand_core::job::FileError>(())
+/// ```
 pub struct Opening<'a> {
-    shell: Shell<'a>,
+    top_level: TopLevel<'a>,
     log: LogIn,
-    /// The log from its first bracket, and how far it was read.
+    /// The text of the log from its first bracket.
     text: &'a str,
+    /// The number of bytes of `text` parsed so far.
     at: usize,
 }
 
 impl<'a> Opening<'a> {
-    /// Begins to read a file.
+    /// Begins to open a file.
     ///
     /// # Errors
-    /// [`FileError`], where it is no job file that can be read to its end.
+    /// Returns a [`FileError`] if it is over [`MAX_BYTES`], empty, cut off, not UTF-8, not JSON, nested too
+    /// deep, not a job file, or one of a newer version.
     pub fn begin(bytes: &'a [u8]) -> Result<Opening<'a>, FileError> {
         let text = text_of(bytes)?;
         if !text.trim_start().starts_with('{') {
             return Err(FileError::Foreign);
         }
-        let shell: Shell<'_> =
+        let top_level: TopLevel<'_> =
             serde_json::from_str(text).map_err(|e| foreign_or_broken(text, &e))?;
-        match (shell.format.as_deref(), shell.version) {
+        match (top_level.format.as_deref(), top_level.version) {
             (Some(FORMAT), Some(1..=VERSION)) => {}
             (Some(FORMAT), Some(newer @ 1..)) => return Err(FileError::Newer(newer)),
             _ => return Err(FileError::Foreign),
         }
         Ok(Opening {
-            text: shell.log().ok_or(FileError::Foreign)?,
+            text: top_level.log().ok_or(FileError::Foreign)?,
             at: 1,
             log: LogIn::default(),
-            shell,
+            top_level,
         })
     }
 
-    /// Reads the entries of about so many bytes more; whether there are others after them that count.
+    /// Parses entries until about `bytes` more are consumed. Returns `false` at the end of the log, or once it
+    /// has more than [`MAX_ENTRIES`].
     pub fn read_on(&mut self, bytes: usize) -> bool {
         let until = self.at + bytes;
         while self.at < until {
@@ -97,29 +131,29 @@ impl<'a> Opening<'a> {
         true
     }
 
-    /// How much of the log was read, in hundredths.
+    /// Returns how much of the log was parsed, 0 to 100 percent.
     pub fn percent(&self) -> usize {
         self.at * 100 / self.text.len()
     }
 
-    /// Returns what was found, once all was read.
+    /// Returns the content of the file. Call it once [`Opening::read_on`] has returned `false`.
     ///
-    /// `conclude` computes what stands in the readable parts of a job's file at a wall time (milliseconds
-    /// since 1970, UTC), to compare it with what the file says.
+    /// `conclude` computes the results of analysis for the job at a wall time (milliseconds
+    /// since 1970, UTC); they are compared with the readable parts of the file.
     ///
     /// # Errors
-    /// [`FileError::TooMany`].
+    /// Returns [`FileError::TooMany`] if the log has more than [`MAX_ENTRIES`].
     pub fn finish(
         self,
         conclude: impl FnOnce(&Job, i64) -> Conclusions,
     ) -> Result<Opened, FileError> {
-        let Opening { shell, log, .. } = self;
+        let Opening { top_level, log, .. } = self;
         if log.count > MAX_ENTRIES {
             return Err(FileError::TooMany);
         }
-        let fits = shell.log_sha256() == Some(log.checksum.finish());
+        let fits = top_level.log_sha256() == Some(log.checksum.finish());
         let mut notices = unreadable(log.unreadable, &log.named);
-        let read = without_leaps(log.entries, &mut notices);
+        let read = without_gaps(log.entries, &mut notices);
         notices.extend(unknown(&read));
         if !fits {
             notices.push(
@@ -135,7 +169,7 @@ impl<'a> Opening<'a> {
                 n => format!("{n} entries stand in the file twice with different content. The first of each was kept."),
             });
         }
-        notices.extend(changed_outside(&shell, &job, conclude));
+        notices.extend(changed_outside(&top_level, &job, conclude));
         Ok(Opened {
             id: job.state().id(),
             entries: job.into_log().into_entries(),
@@ -144,17 +178,18 @@ impl<'a> Opening<'a> {
     }
 }
 
-/// The next item of a list in JSON that is known to be well formed, from this place on, and where it ends.
+/// Returns the next item of a JSON list, searched from byte `from`, and the byte after it; `None` at the
+/// end. The list must be valid JSON.
 fn next_item(list: &str, from: usize) -> Option<(&str, usize)> {
     let rest = list.get(from..)?;
     let rest = rest.trim_start_matches([' ', '\t', '\r', '\n', ',']);
     let mut items = serde_json::Deserializer::from_str(rest).into_iter::<&RawValue>();
-    // After the last item stands a bracket, which is none.
+    // After the last item, the closing bracket is not a valid item.
     let item = items.next()?.ok()?;
     Some((item.get(), list.len() - rest.len() + items.byte_offset()))
 }
 
-/// “1 entry”, “2 entries”.
+/// Returns “1 entry”, “2 entries”.
 fn entries(count: usize) -> String {
     match count {
         1 => "1 entry".to_owned(),
@@ -162,6 +197,7 @@ fn entries(count: usize) -> String {
     }
 }
 
+/// Returns the notices about unreadable entries.
 fn unreadable(count: usize, named: &[(usize, EntryError)]) -> Vec<String> {
     let mut notices: Vec<String> = named
         .iter()
@@ -176,6 +212,7 @@ fn unreadable(count: usize, named: &[(usize, EntryError)]) -> Vec<String> {
     notices
 }
 
+/// Returns the notice about entries of an unknown kind, or `None` if there are none.
 fn unknown(all: &[Entry]) -> Option<String> {
     let is_unknown = |e: &&Entry| matches!(e.kind, EntryKind::Unknown(_));
     match all.iter().filter(is_unknown).count() {
@@ -187,35 +224,35 @@ fn unknown(all: &[Entry]) -> Option<String> {
     }
 }
 
-/// Leaves out entries whose clock or number leaps far past all that came before: they would
-/// drag every later entry of the job behind them to the end of what can be counted.
-fn without_leaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
+/// Removes entries whose clock or sequence number is more than [`MAX_GAP`] above all others, with a
+/// notice. Kept, they would force every later clock of the job close to the largest possible one.
+fn without_gaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
     let mut clocks: Vec<u64> = all.iter().map(|e| e.clock).collect();
     let mut seqs: HashMap<ReplicaId, Vec<u64>> = HashMap::new();
     for entry in &all {
         seqs.entry(entry.id.replica).or_default().push(entry.id.seq);
     }
-    let last_clock = before_leap(&mut clocks);
+    let last_clock = last_before_gap(&mut clocks);
     let last_seq: HashMap<ReplicaId, u64> = seqs
         .into_iter()
-        .map(|(replica, mut seqs)| (replica, before_leap(&mut seqs)))
+        .map(|(replica, mut seqs)| (replica, last_before_gap(&mut seqs)))
         .collect();
-    let counted = |e: &Entry| {
+    let is_before_gap = |e: &Entry| {
         let last_seq = last_seq.get(&e.id.replica);
         e.clock <= last_clock && last_seq.is_some_and(|last| e.id.seq <= *last)
     };
-    let (kept, leapt): (Vec<Entry>, Vec<Entry>) = all.into_iter().partition(counted);
-    if !leapt.is_empty() {
+    let (kept, removed): (Vec<Entry>, Vec<Entry>) = all.into_iter().partition(is_before_gap);
+    if !removed.is_empty() {
         notices.push(format!(
             "{} left out: the clock or number is far past any work. The others were kept.",
-            entries(leapt.len())
+            entries(removed.len())
         ));
     }
     kept
 }
 
-/// The last count before the first leap.
-fn before_leap(counts: &mut [u64]) -> u64 {
+/// Returns the largest count before the first gap above [`MAX_GAP`].
+fn last_before_gap(counts: &mut [u64]) -> u64 {
     counts.sort();
     let mut last = 0;
     for &count in counts.iter() {
@@ -228,6 +265,7 @@ fn before_leap(counts: &mut [u64]) -> u64 {
 }
 
 impl LogIn {
+    /// Parses one entry and adds it to the checksum.
     fn take(&mut self, raw: &str) {
         self.count += 1;
         if self.unreadable >= MAX_UNREADABLE {
@@ -254,13 +292,13 @@ impl LogIn {
     }
 }
 
-/// The file as text, within the limits.
+/// Returns the file as text, without a byte-order mark. Fails outside the limits of size and nesting.
 fn text_of(bytes: &[u8]) -> Result<&str, FileError> {
     if bytes.len() > MAX_BYTES {
         return Err(FileError::TooLarge(bytes.len()));
     }
     let text = std::str::from_utf8(bytes).map_err(|e| match e.error_len() {
-        // The last letter is cut in two.
+        // The last character is incomplete.
         None => FileError::Truncated,
         Some(_) => FileError::NotText(e.valid_up_to() + 1),
     })?;
@@ -274,25 +312,25 @@ fn text_of(bytes: &[u8]) -> Result<&str, FileError> {
     Ok(text)
 }
 
-/// How deep brackets nest, strings aside.
+/// Returns the deepest nesting of brackets outside strings.
 fn depth(text: &str) -> usize {
     let mut quotes = Quotes::default();
-    let (mut depth, mut deepest) = (0usize, 0);
+    let (mut depth, mut max_depth) = (0usize, 0);
     for byte in text.bytes() {
         match byte {
             _ if quotes.hold(byte) => {}
             b'[' | b'{' => {
                 depth += 1;
-                deepest = deepest.max(depth);
+                max_depth = max_depth.max(depth);
             }
             b']' | b'}' => depth = depth.saturating_sub(1),
             _ => {}
         }
     }
-    deepest
+    max_depth
 }
 
-/// Why a text that begins as an object is not read as a job file.
+/// Returns why a text that begins as an object is not a job file.
 fn foreign_or_broken(text: &str, error: &serde_json::Error) -> FileError {
     match error.classify() {
         Category::Eof => FileError::Truncated,
@@ -305,8 +343,8 @@ fn foreign_or_broken(text: &str, error: &serde_json::Error) -> FileError {
     }
 }
 
-/// Whether the text ends in the midst of a number, and the error lies there: serde_json tells of a
-/// wrong number, where the end is missing.
+/// Returns `true` if the text ends inside a number and the error is there: serde_json reports an invalid
+/// number for what is a cut-off file.
 fn is_in_last_number(text: &str, error: &serde_json::Error) -> bool {
     let lines = text.bytes().filter(|b| *b == b'\n').count();
     let last = text.rsplit('\n').next().unwrap_or_default();

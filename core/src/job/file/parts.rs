@@ -1,4 +1,4 @@
-//! The job file as it is written: its parts, with their fields in reading order.
+//! The parts of the job file as they are serialized, with their fields in reading order.
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
@@ -10,7 +10,7 @@ use super::super::{Details, JobId, Scope};
 use crate::note::{Color, Note};
 use crate::trade::{MeasureId, StepId, Verdict};
 
-/// The file.
+/// The whole file.
 #[derive(Serialize)]
 pub(super) struct File<'a> {
     pub format: &'static str,
@@ -45,13 +45,13 @@ pub(super) struct SectionPart {
     pub last_note: Note,
 }
 
-/// One band of a target; a target that is not the same everywhere has several.
+/// One band of a target. A target that varies by section or note has several.
 #[derive(Serialize)]
 pub(super) struct TargetPart<'a> {
     pub measure: MeasureId,
     pub name: &'a str,
     pub scope: Scope,
-    /// The note or section that this band is for, where it is not for all of the scope.
+    /// The note or section of this band, or `None` if it holds for the whole scope.
     #[serde(flatten)]
     pub at: Option<At>,
     #[serde(flatten)]
@@ -79,19 +79,19 @@ pub(super) struct StepPart {
     pub minutes_stated: bool,
 }
 
-/// Numbers with their unit in the key, marks without.
+/// Values by key. The key of a number ends in its unit; that of a mark has none.
 pub(super) type Numbers<'a> = BTreeMap<String, Shown<'a>>;
 
-/// A value as it is shown.
+/// A value as it is written in the readable parts.
 #[derive(Serialize)]
 #[serde(untagged)]
 pub(super) enum Shown<'a> {
-    /// A number with all its digits, which a float may not hold.
+    /// A number with all its digits; a float could lose some.
     Number(Box<RawValue>),
     Word(&'a str),
 }
 
-/// The records of one subject.
+/// The records of one subject: readings by occasion and place, verdicts and remarks.
 #[derive(Default, Serialize)]
 pub(super) struct RecordPart<'a> {
     pub as_found: Numbers<'a>,

@@ -1,9 +1,9 @@
-//! The readings and the materials as tables, for spreadsheets and query engines.
+//! The readings and the materials as CSV tables, for spreadsheets and query engines.
 //!
-//! CSV by RFC 4180, with a header line. It begins with the UTF-8 mark, by which spreadsheets know
-//! the encoding. Numbers have a point and no unit; their unit stands in a
-//! column of its own. What a person typed is text: where it could begin a formula in a
-//! spreadsheet, an apostrophe stands before it (common practice against formula injection).
+//! CSV by RFC 4180, with a header line and a UTF-8 byte-order mark, by which spreadsheets recognize
+//! the encoding. Numbers have a decimal point and no unit; the unit has a
+//! column of its own. What a person typed is text: if a spreadsheet could take it for a
+//! formula, it gets an apostrophe in front (common practice against formula injection).
 
 use csv::{Terminator, Writer, WriterBuilder};
 
@@ -12,8 +12,8 @@ use crate::note::Color;
 use crate::trade::{Occasion, Place, Verdict};
 use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
 
-/// The mark by which a spreadsheet knows UTF-8.
-const MARK: &str = "\u{feff}";
+/// The mark by which a spreadsheet recognizes UTF-8.
+const BYTE_ORDER_MARK: &str = "\u{feff}";
 
 /// The columns of the readings.
 const READINGS: [&str; 23] = [
@@ -45,14 +45,14 @@ const READINGS: [&str; 23] = [
 /// The columns of the materials.
 const MATERIALS: [&str; 5] = ["job_id", "job", "material", "thickness_mm", "count"];
 
-/// A table that is being written.
+/// A CSV table that is being written to memory.
 struct Table(Writer<Vec<u8>>);
 
 impl Table {
-    /// Begins a table with its header.
+    /// Returns a table with its header line.
     fn new(columns: &[&str]) -> Table {
         let mut begun = Vec::new();
-        begun.extend_from_slice(MARK.as_bytes());
+        begun.extend_from_slice(BYTE_ORDER_MARK.as_bytes());
         let mut table = Table(
             WriterBuilder::new()
                 .terminator(Terminator::CRLF)
@@ -65,19 +65,19 @@ impl Table {
         table
     }
 
-    /// A cell that nobody typed: a word of ours or a number.
+    /// Appends a cell that nobody typed: a fixed word or a number.
     fn cell(&mut self, cell: impl AsRef<[u8]>) {
         // Writing to memory cannot fail.
         let _ = self.0.write_field(cell);
     }
 
-    /// A number of small units, exactly, with a point; empty where there is none.
+    /// Appends a number of small units, exact, with a decimal point; an empty cell for `None`.
     fn number(&mut self, kind: Kind, base: Option<i64>) {
         let number = base.map(|base| DecimalFormat::EXACT.print(base, kind.per_shown()));
         self.cell(number.unwrap_or_default());
     }
 
-    /// What a person wrote.
+    /// Appends a cell that a person typed, made safe for spreadsheets.
     fn text(&mut self, cell: &str) {
         if is_formula(cell) {
             self.cell(format!("'{cell}"));
@@ -92,25 +92,26 @@ impl Table {
     }
 
     fn finish(self) -> String {
-        // Whatever was written is UTF-8.
+        // Only UTF-8 was written.
         let written = self.0.into_inner().unwrap_or_default();
         String::from_utf8(written).unwrap_or_default()
     }
 }
 
-/// Whether a spreadsheet could take a text for a formula. A signed number computes nothing.
+/// Returns `true` if a spreadsheet could take a text for a formula. A signed number alone is harmless.
 fn is_formula(text: &str) -> bool {
     let begins = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠']);
     let is_digits = text.chars().skip(1).all(|c| c.is_ascii_digit() || c == '.');
     begins && !(is_digits && text.starts_with(['+', '-']))
 }
 
-/// A wall time as ISO 8601 in UTC, to the second: `2026-11-25T15:04:05Z`.
+/// Returns a wall time (milliseconds since 1970, UTC) as ISO 8601 in UTC, to the second:
+/// `2026-11-25T15:04:05Z`.
 ///
 /// **Rule** (P: the Gregorian calendar; days to a date by the era of 400 years, 146 097 days).
 fn iso_time(ms: i64) -> String {
     let (days, second) = (ms.div_euclid(86_400_000), ms.rem_euclid(86_400_000) / 1_000);
-    // Days since 1 March of the year 0, so that the leap day ends a year.
+    // Days since 1 March of the year 0, so that a leap day is the last day of a year.
     let since = days + 719_468;
     let (era, of_era) = (since.div_euclid(146_097), since.rem_euclid(146_097));
     let year = (of_era - of_era / 1_460 + of_era / 36_524 - of_era / 146_096) / 365;
@@ -130,10 +131,10 @@ fn iso_time(ms: i64) -> String {
     )
 }
 
-/// One row for each reading that was not taken back, in the order in which they were taken.
+/// Returns the table of the readings that are not taken back, in log order: one row each.
 ///
-/// `in_effect` is `true` for the reading that counts for its note and place; `aim`, `accept_low`,
-/// `accept_high` and `verdict` are by the target as it stands when the table is written.
+/// The column `in_force` is `true` for the reading in effect on its subject and place. The columns `aim`,
+/// `accept_low`, `accept_high` and `verdict` use the target in effect when the table is written.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, Subject, readings_csv};
@@ -238,7 +239,7 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     table.end_row();
 }
 
-/// Returns the table of the papers that a job used, by thickness: one row each.
+/// Returns the table of the punchings that a job used, by thickness: one row each.
 ///
 /// ```
 /// use evenhand_core::job::{Job, materials_csv};

@@ -1,13 +1,13 @@
-//! The outermost fields of a job file, before anything is made of them.
+//! The top-level fields of a job file, not yet parsed further.
 
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
-/// The outermost fields, the long ones as the text that they came in: a file cannot make
-/// more of itself in memory than it has bytes. All other fields are passed over; one that stands
-/// twice is an error, since which of the two was meant cannot be told.
+/// The top-level fields, the long ones as source text, so that memory stays in proportion to the bytes
+/// of the file. Unknown fields are ignored. A duplicate field is an error, because it is not clear which of the
+/// two was meant.
 #[derive(Deserialize)]
-pub(super) struct Shell<'a> {
+pub(super) struct TopLevel<'a> {
     pub format: Option<String>,
     pub version: Option<u64>,
     #[serde(borrow)]
@@ -40,7 +40,7 @@ pub(super) struct Shell<'a> {
     log: Option<&'a RawValue>,
 }
 
-impl<'a> Shell<'a> {
+impl<'a> TopLevel<'a> {
     /// Returns the release that wrote the readable parts.
     pub fn program(&self) -> Option<String> {
         read(self.program)
@@ -63,7 +63,7 @@ impl<'a> Shell<'a> {
             .filter(|log| log.starts_with('['))
     }
 
-    /// Returns the readable parts, each with the word for one of it.
+    /// Returns the readable parts, each with the singular word that notices use for it.
     pub fn parts(&self) -> [(&'static str, Option<&'a RawValue>); 10] {
         [
             ("job", self.job),
@@ -80,7 +80,7 @@ impl<'a> Shell<'a> {
     }
 }
 
-/// Reads a field that may hold anything.
+/// Parses a field. Returns `None` if it is absent or of another type.
 fn read<'a, T: Deserialize<'a>>(raw: Option<&'a RawValue>) -> Option<T> {
     serde_json::from_str(raw?.get()).ok()
 }

@@ -1,4 +1,4 @@
-//! The job file of a job.
+//! Writing the job file.
 
 use serde_json::value::RawValue;
 
@@ -13,10 +13,18 @@ use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
 use crate::unit::{DecimalFormat, Kind, Length, Value};
 
-/// Returns the job file of a job, written at a wall time in milliseconds since 1970 (UTC), with what is
-/// concluded from its entries.
+/// Returns the job file of a job, exported at a wall time in milliseconds since 1970 (UTC), with the
+/// results of analysis.
 ///
-/// The log stands one entry a line, as it is stored.
+/// It is UTF-8 JSON: the readable parts, the entries of the log, and the SHA-256 of their
+/// lines ([`Entry::to_line`]). The wall time is clamped to 0 to [`Entry::LAST_MS`].
+///
+/// ```
+/// use evenhand_core::job::{Conclusions, Job, write_file};
+///
+/// let file = write_file(&Job::new(), 0, Conclusions::default());
+/// assert!(file.contains(r#""format": "evenhand-job""#));
+/// ```
 pub fn write_file(job: &Job, now_ms: i64, concluded: Conclusions) -> String {
     let (log, log_sha256) = log(job);
     written(&File {
@@ -26,22 +34,22 @@ pub fn write_file(job: &Job, now_ms: i64, concluded: Conclusions) -> String {
     })
 }
 
-/// The readable parts of the job file alone.
+/// Returns the job file with an empty log, to compare the readable parts.
 pub(super) fn readable(job: &Job, now_ms: i64, concluded: Conclusions) -> String {
     written(&derived(job, now_ms, concluded))
 }
 
 fn written(file: &File<'_>) -> String {
-    // Strings, numbers and lists cannot fail to be written.
+    // Serializing strings, numbers and lists cannot fail.
     serde_json::to_string_pretty(file).unwrap_or_default()
 }
 
-/// The file with its log still empty.
+/// Returns the file with an empty log.
 fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
     let state = job.state();
     let all = state.progress(now_ms);
     let measures = measures(state, all.iter().flat_map(|(step, _)| step.takes.clone()));
-    // What is computed from readings has targets too, as the balance weight has.
+    // Measures computed from readings, such as the balance weight, have targets too.
     let aimed = self::measures(state, all.iter().flat_map(|(step, _)| step.yields()));
     let by_section = (0..state.sections().count()).map(|section| SectionRecords {
         section,
@@ -76,7 +84,7 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
     }
 }
 
-/// The lines of the log, with their checksum.
+/// Returns the lines of the log and their checksum.
 fn log(job: &Job) -> (Vec<Box<RawValue>>, String) {
     let mut checksum = Checksum::default();
     let lines = job.log().entries().iter().map(|entry| {
@@ -88,7 +96,7 @@ fn log(job: &Job) -> (Vec<Box<RawValue>>, String) {
     (lines, checksum.finish())
 }
 
-/// What is JSON already.
+/// Embeds text that is already JSON.
 fn raw(json: String) -> Box<RawValue> {
     RawValue::from_string(json).unwrap_or_default()
 }
@@ -106,7 +114,7 @@ fn sections(state: &State) -> Vec<SectionPart> {
     (0..sections.count()).filter_map(part).collect()
 }
 
-/// The unit at the end of a key, such as `_mm`; empty for marks.
+/// Returns the unit at the end of a key, such as `_mm`; empty for marks.
 const fn unit_key(kind: Kind) -> &'static str {
     match kind {
         Kind::Length => "_mm",
@@ -120,7 +128,7 @@ const fn unit_key(kind: Kind) -> &'static str {
     }
 }
 
-/// The key of a value. A mark of the user's own whose name ends as a unit does is told from a number.
+/// Returns the key of a value. `_mark` tells a mark whose name ends like a unit from a number.
 fn value_key(id: &MeasureId, kind: Kind) -> String {
     const UNITS: [Kind; 7] = [
         Kind::Length,
@@ -138,7 +146,7 @@ fn value_key(id: &MeasureId, kind: Kind) -> String {
     }
 }
 
-/// A number of small units in the unit of its key.
+/// Returns a number of small units, converted to the unit of its key, exact.
 fn number(kind: Kind, base: i64) -> Box<RawValue> {
     raw(DecimalFormat::EXACT.print(base, kind.per_shown()))
 }
@@ -156,22 +164,22 @@ fn shown(measure: &Measure, value: Value) -> Shown<'_> {
 }
 
 /// A measure of the job, looked up once.
-struct Looker<'a> {
+struct MeasureLookup<'a> {
     id: MeasureId,
     measure: &'a Measure,
     looked: MeasureView<'a>,
 }
 
-/// The measures of the steps, each once, in order, and after them those that something was
-/// recorded of though no step takes them now.
-fn measures(state: &State, of_steps: impl Iterator<Item = MeasureId>) -> Vec<Looker<'_>> {
-    let mut measures: Vec<Looker<'_>> = Vec::new();
+/// Returns the measures of the steps in order, each once, followed by those that have a record but that no step
+/// takes now.
+fn measures(state: &State, of_steps: impl Iterator<Item = MeasureId>) -> Vec<MeasureLookup<'_>> {
+    let mut measures: Vec<MeasureLookup<'_>> = Vec::new();
     for id in of_steps.chain(state.recorded().cloned()) {
         let looked = state.looked(id.as_str());
         if let Some(measure) = looked.measure
             && measures.iter().all(|m| m.id != id)
         {
-            measures.push(Looker {
+            measures.push(MeasureLookup {
                 id,
                 measure,
                 looked,
@@ -181,8 +189,8 @@ fn measures(state: &State, of_steps: impl Iterator<Item = MeasureId>) -> Vec<Loo
     measures
 }
 
-/// The targets of a measure: that of the whole job, and those of sections and notes.
-fn targets<'a>(state: &'a State, of: &Looker<'a>) -> Vec<TargetPart<'a>> {
+/// Returns the targets of a measure: of the job, of sections and of notes.
+fn targets<'a>(state: &'a State, of: &MeasureLookup<'a>) -> Vec<TargetPart<'a>> {
     let mut scopes: Vec<Scope> = vec![Scope::Job];
     let history = state.target_history(of.id.as_str());
     scopes.extend(history.iter().map(|c| c.scope));
@@ -204,7 +212,7 @@ fn targets<'a>(state: &'a State, of: &Looker<'a>) -> Vec<TargetPart<'a>> {
     parts
 }
 
-/// What a target says, band by band.
+/// Returns the bands of a target, each with the section or note that it is for.
 fn bands<'a>(measure: &'a Measure, target: &'a Target) -> Vec<(Option<At>, Numbers<'a>)> {
     match target {
         Target::Flat(band) => vec![(None, band_part(measure, band))],
@@ -277,7 +285,7 @@ fn step_part(step: &Step, progress: &Progress) -> StepPart {
     }
 }
 
-fn records<'a>(state: &State, measures: &[Looker<'a>], on: Subject) -> RecordPart<'a> {
+fn records<'a>(state: &State, measures: &[MeasureLookup<'a>], on: Subject) -> RecordPart<'a> {
     let mut part = RecordPart::default();
     for of in measures {
         for place in [Place::Bench, Place::Piano] {
@@ -292,7 +300,7 @@ fn records<'a>(state: &State, measures: &[Looker<'a>], on: Subject) -> RecordPar
     part
 }
 
-fn record<'a>(part: &mut RecordPart<'a>, of: &Looker<'a>, on: Subject, place: Place) {
+fn record<'a>(part: &mut RecordPart<'a>, of: &MeasureLookup<'a>, on: Subject, place: Place) {
     let Some(measure_state) = of.looked.measure_state(on, place) else {
         return;
     };
