@@ -199,7 +199,8 @@ impl Job {
     }
 
     /// Returns the working time by replica and step, in milliseconds, by the rule of
-    /// [`State::spent_ms`]. Only pairs with an amount are listed, sorted by replica and step.
+    /// [`State::spent_ms`]. Only pairs with counted or stated
+    /// time are listed, sorted by replica and step.
     pub fn spent_by_device(&self) -> Vec<(ReplicaId, StepId, i64)> {
         times::by_replica(self.log.entries(), |id| self.state.is_alive(id))
     }

@@ -1,4 +1,4 @@
-//! What a job must do, behavior by behavior. All data are invented.
+//! Tests of a job, by behavior. All data are made up.
 
 mod disturbance;
 mod occasions;
@@ -14,7 +14,7 @@ use crate::note::Note;
 use crate::trade::{Instrument, Place, StepId};
 use crate::unit::Kind;
 
-/// A wall time to begin at.
+/// The wall time at which tests begin, in milliseconds since 1970 (UTC).
 pub(crate) const NINE_MS: i64 = 1_790_000_000_000;
 pub(crate) const MINUTE_MS: i64 = 60_000;
 pub(crate) const BENCH: Place = Place::Bench;
@@ -123,7 +123,7 @@ impl Phone {
         })
     }
 
-    /// Records every item of a step as its target wants it.
+    /// Records every item of a step on target.
     pub(crate) fn pass(&mut self, id: &str) {
         let step = self
             .state()
@@ -138,7 +138,7 @@ impl Phone {
         }
     }
 
-    /// Passes of all the steps that a step needs, cures waited for, and of what those need.
+    /// Completes every step that a step needs, directly or indirectly, and waits for the drying times.
     pub(crate) fn pass_what_needs(&mut self, id: &str) {
         let step = self
             .state()

@@ -12,7 +12,7 @@ type Found = BTreeSet<(String, Subject, bool)>;
 const NATURAL: i64 = 42;
 const SHARP: i64 = 43;
 
-/// Every measure that the table speaks of.
+/// Every measure in the table of disturbances.
 fn spoken_of() -> BTreeSet<&'static str> {
     let of =
         |row: &'static crate::trade::Disturbance| row.disturbs.iter().copied().chain([row.work]);
@@ -36,7 +36,7 @@ fn all_read() -> Phone {
     for measure in spoken_of() {
         read_everywhere(&mut phone, measure);
     }
-    // What tells of work by itself has disturbed what came before it.
+    // A record that is itself work has disturbed the readings before it.
     for measure in spoken_of() {
         if !Instrument::Grand
             .measure(measure)
@@ -71,9 +71,9 @@ fn disturbed(phone: &Phone) -> Found {
     found
 }
 
-/// What work reaches, by the words of the table: itself and what it names, on the same note, or
-/// on the sharps beside it, or on all that a section or the whole holds; work on the bench is felt
-/// at both places, work in the piano there alone.
+/// Returns what work affects by the table: its own measure and those listed, on the same note, on
+/// the sharps beside it, or on everything in the section or the whole. Work on the bench affects both
+/// places, work in the piano only the piano.
 fn expected(work: &str, from: Subject, place: Place) -> Found {
     let below = |subject: &Subject| match (from, subject) {
         (Subject::Whole, _) => true,
@@ -180,7 +180,7 @@ fn reading_again_clears_it() {
         phone.correct(work, from, BENCH);
         for (measure, subject, bench) in disturbed(&phone) {
             let known = Instrument::Grand.measure(&measure);
-            // What is work by itself is recorded first, so that it disturbs nothing that was read again.
+            // A record that is itself work comes first, so that it disturbs nothing that was re-measured.
             if known.is_some_and(|m| m.records_work) {
                 phone.read(&measure, subject, if bench { BENCH } else { PIANO }, 1);
             }

@@ -37,7 +37,7 @@ fn an_occasion_is_what_the_entry_says_whatever_came_before() {
     assert_eq!(base(Occasion::AsFound), 47_000_000);
     assert_eq!(base(Occasion::Working), 45_000_000);
     assert_eq!(base(Occasion::AsLeft), 45_100_000);
-    // Found last, and still not in force.
+    // As found, so not in effect although it is the latest.
     assert_eq!(measure_state.in_effect().unwrap().value.base(), 45_100_000);
 }
 
@@ -91,7 +91,7 @@ fn a_reading_as_left_is_stale_once_its_note_was_turned_and_read_for_work() {
     );
 }
 
-/// What lies between the survey and the first reading of the work is work of no known time.
+/// The time of the work between the survey and the first working reading is unknown.
 #[test]
 fn the_first_reading_after_the_survey_disturbs_nothing_by_itself() {
     let mut phone = Phone::new(1);

@@ -71,7 +71,7 @@ fn own_steps_may_name_each_other_in_any_order() {
     phone.act(own("first", Some("blow")));
     assert_eq!(place(&phone, "second"), place(&phone, "first") + 1);
     assert_eq!(place(&phone, "first"), place(&phone, "blow") + 1);
-    // Two that name each other still stand somewhere.
+    // Two steps that come after each other are still in the order.
     phone.act(own("a", Some("b")));
     phone.act(own("b", Some("a")));
     assert_eq!(place(&phone, "b"), place(&phone, "a") + 1);
@@ -150,7 +150,7 @@ fn a_refused_arrangement_says_which_prerequisite_it_breaks_and_changes_nothing()
         refused.contains("“Blow” cannot stand before “Natural dip”"),
         "{refused}"
     );
-    // Two phones' arrangements can meet in a log all the same.
+    // A merge can still bring the arrangements of two phones into one log.
     phone.act(EntryKind::Arranged { steps });
     assert_eq!(ids(&phone), before);
 }
@@ -216,7 +216,7 @@ fn chosen_samples_count_once_each_in_rising_order() {
     });
     assert_eq!(phone.state().samples(), [4, 33, 60].map(n));
     assert_eq!(phone.progress("key_height").expected, 3);
-    // To choose none is to leave the choice to the program.
+    // An empty choice means the trade's sample plan.
     phone.setup(Setup {
         samples: Some(Vec::new()),
         ..Setup::default()

@@ -25,7 +25,7 @@ fn a_note_wins_over_its_section_and_that_over_the_job_and_that_over_the_trade() 
     phone.target("let_off", Scope::Section(1), flat(220));
     phone.target("let_off", Scope::Note(n(30)), flat(230));
     assert_eq!([30, 31, 60].map(|note| aim(&phone, note)), [230, 220, 210]);
-    // Back to the wider one.
+    // Withdrawn: the target of the wider scope is in effect again.
     phone.target("let_off", Scope::Note(n(30)), None);
     assert_eq!(aim(&phone, 30), 220);
     phone.target("let_off", Scope::Section(1), None);
@@ -98,7 +98,7 @@ fn a_share_follows_the_reading_in_force_and_that_in_the_piano_first() {
     let mut phone = Phone::new(1);
     phone.target("damper_lift", Scope::Job, Some(damper_lift_target()));
     let aim = |phone: &Phone| phone.state().band("damper_lift", on(40)).unwrap().aim;
-    // The blow's own aim, 45 mm, until it is read.
+    // The aim of the blow, 45 mm, until the blow is measured.
     assert_eq!(aim(&phone), 22_500_000);
     phone.read_as(Occasion::AsFound, "blow", on(40), PIANO, 48_000_000);
     assert_eq!(aim(&phone), 24_000_000);
@@ -145,7 +145,7 @@ fn the_length_that_floats_may_stay_wherever_it_is_plausible() {
     assert_eq!(says(&phone, "natural_dip", 1060), Verdict::Accepted);
     assert_eq!(says(&phone, "natural_dip", 1110), Verdict::Out);
     assert_eq!(says(&phone, "blow", 4720), Verdict::Out);
-    // Where the job accepts more, that much more; and the target itself stays as it was set.
+    // A target that accepts more widens the band; the target itself stays as it was set.
     let wide = Some(Target::Flat(Band::mm(1000, 10, 150)));
     phone.target("natural_dip", Scope::Job, wide.clone());
     assert_eq!(says(&phone, "natural_dip", 1150), Verdict::Accepted);

@@ -23,7 +23,7 @@ fn minutes_count_between_the_entries_of_an_open_pass_and_long_pauses_do_not() {
     open(&mut phone, "let_off");
     phone.wait(2);
     phone.read("let_off", on(1), BENCH, 2_000_000);
-    // Lunch.
+    // A pause for lunch is not counted.
     phone.wait(45);
     phone.read("let_off", on(2), BENCH, 2_000_000);
     phone.wait(3);

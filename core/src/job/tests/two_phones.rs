@@ -2,7 +2,7 @@
 
 use super::*;
 
-/// Two phones that shared a job, then read the same note without knowing of each other.
+/// Two phones that shared a job, then took concurrent readings of the same note.
 fn apart() -> (Phone, Phone, Entry, Entry) {
     let mut a = Phone::new(1);
     a.read("blow", on(40), BENCH, 47_000_000);
@@ -27,7 +27,7 @@ fn the_same_note_read_on_two_phones_keeps_both_and_shows_the_other() {
     b.job.merge(entries(&a));
     assert_eq!(a.state(), b.state());
     let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
-    // Same clock: the device decides, the same way on both.
+    // Same clock: the replica decides, the same way on both phones.
     assert_eq!(measure_state.in_effect().unwrap().position, of_b.position());
     let others: Vec<_> = measure_state.others().iter().map(|r| r.position).collect();
     assert_eq!(others, [of_a.position()]);
@@ -133,7 +133,7 @@ fn the_clock_goes_past_every_entry_seen() {
     assert_eq!(measure_state.in_effect().unwrap().position, next.position());
 }
 
-/// A job that somehow stands at the last clock and number goes on, and all of it can be read back.
+/// A job at the largest clock and sequence number stays usable, and all of it can be read back.
 #[test]
 fn at_the_last_clock_nothing_is_lost() {
     let mut phone = Phone::new(1);

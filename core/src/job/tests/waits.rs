@@ -88,7 +88,7 @@ fn an_end_without_a_start_is_no_cure() {
     assert_eq!(phone.state().wait("cauls_in"), None);
 }
 
-/// The phone's clock set back an hour: the cure is not over before its wall time has come.
+/// With the phone's clock set back an hour, drying is not over before its wall time has come.
 #[test]
 fn a_clock_set_back_makes_no_cure_shorter() {
     let (phone, _) = cured(CURE);
