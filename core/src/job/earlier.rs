@@ -49,7 +49,7 @@ pub struct Earlier {
 pub struct Left {
     /// The measure.
     pub measure: MeasureId,
-    /// Where the action was.
+    /// The place of the action: on the bench or in the piano.
     pub place: Place,
     /// Each subject with its reading.
     pub readings: Vec<(Subject, Value)>,

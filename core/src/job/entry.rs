@@ -217,7 +217,7 @@ pub enum EntryKind {
         measure: MeasureId,
         /// The note, section or whole.
         on: Subject,
-        /// Where the action was.
+        /// The place of the action: on the bench or in the piano.
         place: Place,
         /// `AsFound` in the survey, `AsLeft` in the final check, otherwise `Working`.
         occasion: Occasion,
@@ -236,7 +236,7 @@ pub enum EntryKind {
         measure: MeasureId,
         /// The note, section or whole.
         on: Subject,
-        /// Where the action was.
+        /// The place of the action: on the bench or in the piano.
         place: Place,
         /// What was done.
         made: Correction,
