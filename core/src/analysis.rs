@@ -1,14 +1,14 @@
-//! What follows from the readings: every sum of a regulation, as plain functions.
+//! What follows from the readings: every calculation of a regulation, as plain functions.
 //!
-//! The sums themselves know neither the order of the work nor the log: what goes in are notes,
-//! lengths, forces and turns, what comes out is a figure with its uncertainty or
-//! a hand movement. [`advice`], [`learned`], [`working_order`], [`profile`] and [`job_plan`] put them to a job's
-//! [`State`](crate::job::State). Readings are whole small units and stay so; only statistics
-//! and fits are `f64`. A sum that cannot be made says why ([`SumError`]) instead
-//! of giving a number.
+//! Calculations know neither the order of the work nor the log: they take notes, lengths, forces
+//! and turns, and return a number with its uncertainty or a movement of the hand. [`advice`],
+//! [`learned`], [`working_order`], [`profile`] and [`job_plan`] apply them to the
+//! [`State`](crate::job::State) of a job. Readings are stored as integers of a small unit and stay
+//! integers; only statistics and fits use `f64`. A calculation that is impossible returns a
+//! [`SumError`] that says why.
 //!
-//! The source of a rule is marked as everywhere in this project: P published,
-//! with its name; C common practice; M from memory, to be changed by the user.
+//! The source of a rule is marked as everywhere in this project: P is published, and named; C is
+//! common practice; M is from memory, for the user to change.
 
 pub mod advice;
 pub mod balance;
@@ -40,7 +40,9 @@ pub mod working_order;
 
 use std::fmt;
 
-/// Why a sum could not be made. Nothing that was entered is changed by it.
+/// Why a calculation is impossible. Its text is a sentence for a technician.
+///
+/// No entry is changed by an error.
 ///
 /// ```
 /// use evenhand_core::analysis::SumError;
@@ -50,15 +52,16 @@ use std::fmt;
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SumError {
-    /// What is named must be a number above zero.
+    /// The named quantity must be a number above 0.
     NotPositive(&'static str),
-    /// What is named lies outside what the rule was made for; lowest and highest, in its shown unit.
+    /// The named quantity is outside the range of the rule: the lowest and the highest value, in
+    /// the unit shown.
     Outside(&'static str, i32, i32),
-    /// Fewer readings than the sum needs: what is short, how many there are, how many are needed.
+    /// Fewer readings than needed: what is missing, how many there are, how many are needed.
     TooFew(&'static str, usize, usize),
-    /// More of something than can be searched through: what, and the most.
+    /// More than can be searched: what, and the maximum.
     TooMany(&'static str, usize),
-    /// The readings contradict each other; what the matter is and what to look at.
+    /// The readings contradict each other: a sentence that says what is wrong and what to check.
     Contradiction(&'static str),
 }
 
@@ -88,7 +91,10 @@ impl fmt::Display for SumError {
 
 impl std::error::Error for SumError {}
 
-/// A number that can be divided by: finite and above zero.
+/// Returns a value that is safe to divide by.
+///
+/// # Errors
+/// [`SumError::NotPositive`] if the value is not finite or not above 0.
 fn positive(value: f64, what: &'static str) -> Result<f64, SumError> {
     if value.is_finite() && value > 0.0 {
         Ok(value)
@@ -97,8 +103,8 @@ fn positive(value: f64, what: &'static str) -> Result<f64, SumError> {
     }
 }
 
-/// The middle of the values, or the mean of the two middle ones; nothing for an empty slice.
-/// Reorders the values.
+/// Returns the median, the mean of the two middle values if their number is even, or `None` if the
+/// slice is empty. Reorders the values.
 fn median(values: &mut [f64]) -> Option<f64> {
     values.sort_by(f64::total_cmp);
     let middle = values.len() / 2;
@@ -109,16 +115,16 @@ fn median(values: &mut [f64]) -> Option<f64> {
     Some((values[middle - 1] + upper) / 2.0)
 }
 
-/// How far a typical value lies from zero, on the scale of a standard deviation:
-/// the median of the magnitudes times 1.4826, which is right for a normal
-/// scatter and does not heed wild values (P: the usual normal-consistent MAD).
+/// Returns a robust estimate of the standard deviation of residuals around 0: the median of their
+/// magnitudes times 1.4826, consistent with a normal distribution and insensitive to outliers (P:
+/// the usual normal-consistent MAD). Returns 0 if there are none.
 fn robust_scale(residuals: &[f64]) -> f64 {
     let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
     1.4826 * median(&mut sizes).unwrap_or(0.0)
 }
 
-/// `value` divided by `by` and rounded to the nearest whole number, halves away from zero;
-/// `by` must be above zero. Saturates at the ends of `i64`.
+/// Returns `value` divided by `by`, rounded to the nearest integer, halves away from 0. Saturates
+/// at the ends of `i64`. `by` must be above 0.
 fn divided(value: i128, by: i128) -> i64 {
     let (whole, rest) = (value / by, value % by);
     let carried = whole

@@ -1,12 +1,14 @@
-//! From a reading to a hand movement: what to do about one reading, and about all of a step.
+//! From a reading to a movement of the hand, for one reading or for all of a step.
 //!
-//! **Rule**: a reading inside its aim band is left. One outside of it is moved to the aim by what
-//! moves it ([`Adjuster`]): so many turns by the response learned on this instrument
-//! ([`super::learned`]), papers from the job's stock by the lever of the key ([`super::papers`]), or by
-//! eye. The aftertouch has no adjuster of its own: whichever length floats on this job
-//! moves it, by the travel balance ([`super::travel`]); that length is then left where the aftertouch
-//! put it, or the two would be moved against each other for ever. Where a hand cannot do it finer, it is left.
-//! **Range**: readings in force that still hold; one that was disturbed is to be read again first.
+//! **Rule**: a reading that is on target is left. Any other is moved to the aim by its adjuster
+//! ([`Adjuster`]): turned by the response learned on this instrument ([`super::learned`]), changed
+//! by punchings from the job's stock and the lever of the key ([`super::papers`]), or bent or set
+//! by eye. Aftertouch has no adjuster of its own. It is corrected by moving the length that the job
+//! leaves to follow, through the travel balance ([`super::travel`]); that length is then not
+//! corrected to its own target as well, or the two corrections would undo each other without end. A
+//! change finer than the hand can make is left.
+//!
+//! **Range**: readings in effect that still hold. A disturbed reading is re-measured first.
 
 mod model;
 
@@ -24,11 +26,11 @@ use crate::note::Note;
 use crate::trade::{Adjuster, Measure, MeasureId, Place, Verdict};
 use crate::unit::{Length, Turns, Value};
 
-/// What to do about the reading in force of a measure on a note, section or whole; nothing where
-/// there is no reading, no target, or nothing that moves it.
+/// Returns what to do about the reading in effect of a measure on a note, a section or the whole
+/// action. Returns `None` if there is no reading, no target, or no way to move it.
 ///
-/// The cost does not grow with the job: it looks at the slots of this measure and at no
-/// other part of the log, and learns from them only if the reading is outside its aim band.
+/// The cost does not grow with the job: only the readings of this measure are looked at, and
+/// responses are learned only if the reading is not on target. For many notes use one [`Adviser`].
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, Subject};
@@ -50,29 +52,47 @@ pub fn advice(state: &State, measure: &str, on: Subject, place: Place) -> Option
     Adviser::new(state, measure)?.advice(on, place)
 }
 
-/// Advice on many notes of one measure: what is learned of the instrument is worked out once, and only when it is asked for.
+/// Gives advice on many notes of one measure.
+///
+/// What is learned of the instrument, and the sets of punchings, are computed on first use and then
+/// reused.
+///
+/// ```
+/// use evenhand_core::analysis::advice::Adviser;
+/// use evenhand_core::job::{Job, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::Place;
+///
+/// let job = Job::new();
+/// let adviser = Adviser::new(job.state(), "let_off").unwrap();
+/// // Nothing has been measured yet.
+/// assert_eq!(adviser.advice(Subject::Note(Note::FIRST), Place::Bench), None);
+/// assert!(Adviser::new(job.state(), "no such measure").is_none());
+/// ```
 pub struct Adviser<'a> {
     state: &'a State,
     measure: &'a Measure,
-    /// What is moved, where that is another measure.
+    /// The measure that is moved, if it is not `measure` itself.
     floats: Option<&'a Measure>,
     responses: OnceCell<Option<Responses>>,
     stock: OnceCell<Option<Stock>>,
 }
 
-/// What a movement should bring about.
+/// The change that a movement should bring about.
 #[derive(Clone, Copy)]
 struct Wanted {
-    /// What the measure that is moved reads now, in nanometers; the measure's own units by eye.
+    /// The present value of the measure that is moved, in nanometers; for adjustment by eye in the
+    /// unit of the measure.
     now: i64,
-    /// By how much it should change.
+    /// The wanted change.
     change: i64,
-    /// How near is near enough.
+    /// The accepted deviation from the wanted change.
     near: i64,
 }
 
 impl<'a> Adviser<'a> {
-    /// For a measure of a job; nothing where the job has none of that name.
+    /// Creates an adviser for a measure of a job. Returns `None` if the job has no measure with
+    /// this id.
     pub fn new(state: &'a State, measure: &str) -> Option<Adviser<'a>> {
         let floats = match (measure, state.setup().floats) {
             ("aftertouch", Some(Floats::Blow)) => state.measure("blow"),
@@ -87,26 +107,27 @@ impl<'a> Adviser<'a> {
         })
     }
 
-    /// What was learned of turning, where the measure is moved by turning.
+    /// Returns what is learned of turning, or `None` if the measure is not moved by turning.
     pub fn responses(&self) -> Option<&Responses> {
         let moved = self.floats.unwrap_or(self.measure);
         let learn = || learned(self.state, moved.id.as_str());
         self.responses.get_or_init(learn).as_ref()
     }
 
-    /// Returns the stock that was made ready, if the advice asked for it.
+    /// Returns the stock of punchings if it was prepared for an advice.
     pub(super) fn into_stock(self) -> Option<Stock> {
         self.stock.into_inner().flatten()
     }
 
-    /// The papers at hand, ready to be chosen from.
+    /// Returns the punchings at hand, prepared for choosing, or `None` if the setup names none or
+    /// names ones that cannot be used.
     pub fn stock(&self) -> Option<&Stock> {
         let papers = self.state.setup().papers_nm.as_deref();
         let stock = || Stock::of(papers.filter(|p| !p.is_empty())?).ok();
         self.stock.get_or_init(stock).as_ref()
     }
 
-    /// What to do about the reading in force.
+    /// Returns what to do about the reading in effect. See [`advice`].
     pub fn advice(&self, on: Subject, place: Place) -> Option<Advice> {
         let id = self.measure.id.as_str();
         let reading = self.state.measure_state(id, on, place)?.in_effect()?.value;
@@ -160,7 +181,8 @@ impl<'a> Adviser<'a> {
         }
     }
 
-    /// Whether this is the length that floats, and its note's aftertouch was read: that decides then.
+    /// Returns whether this length is left to follow and the aftertouch of its note was read; then
+    /// the aftertouch decides.
     fn follows_aftertouch(&self, on: Subject, place: Place) -> bool {
         let id = self.measure.id.as_str();
         let floats = self.state.setup().floats.is_some_and(|f| f.is(id));
@@ -170,7 +192,7 @@ impl<'a> Adviser<'a> {
             && after().is_some_and(|s| s.in_effect().is_some())
     }
 
-    /// The measure that is moved for this one on a subject.
+    /// Returns the measure that is moved to correct this one on a subject.
     fn moves(&self, on: Subject) -> MeasureId {
         if self.measure.id.as_str() != "aftertouch" {
             return self.measure.id.clone();
@@ -182,7 +204,7 @@ impl<'a> Adviser<'a> {
         }
     }
 
-    /// The movement that takes `off` from a reading.
+    /// Returns the movement that removes the deviation `off` from a reading.
     fn movement(
         &self,
         on: Subject,
@@ -207,8 +229,8 @@ impl<'a> Adviser<'a> {
         }
     }
 
-    /// The aftertouch is moved by whichever length floats: by the dip as much as is wanted, by the
-    /// blow as much as is wanted times the action ratio.
+    /// Returns the movement that corrects an aftertouch: a change of the dip by the same amount, or
+    /// a change of the blow by that amount times the action ratio, whichever is left to follow.
     fn aftertouch(&self, on: Subject, place: Place, wanted: Wanted) -> Option<Movement> {
         let now_of = |measure: &str| {
             let read = self.state.measure_state(measure, on, place)?.in_effect()?;
@@ -240,7 +262,8 @@ impl<'a> Adviser<'a> {
         }
     }
 
-    /// The action ratio of one note, from its own readings, or its aims where it was not read.
+    /// Returns the action ratio of one note from its own readings, or from its aims if a length was
+    /// not read.
     fn ratio(&self, on: Subject, place: Place) -> Option<f64> {
         let of = |measure: &str| {
             let read = self
@@ -263,7 +286,8 @@ impl<'a> Adviser<'a> {
         travel.ratio().ok()
     }
 
-    /// The dip of a sharp has no target of its own: it goes as deep as gives the aftertouch.
+    /// Returns what to do about the dip of a sharp. It has no target of its own: it is set to give
+    /// the aftertouch.
     fn sharp_dip(&self, on: Subject, place: Place, reading: Value) -> Option<Advice> {
         let after = self
             .state
@@ -351,14 +375,15 @@ impl<'a> Adviser<'a> {
     }
 }
 
-/// Where papers lie under a key.
+/// The rail at which punchings lie under a key.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Rail {
     Balance,
     Front,
 }
 
-/// An eighth of a turn, or the finest that a hand can do if that is more: enough to see what a turn does (M).
+/// Returns a trial turn: 1/8 turn, or the resolution of the screw if that is coarser. It is large
+/// enough to show what a turn does (M).
 fn trial(screw: &Screw, wanted: Wanted) -> Movement {
     let size = screw.resolution.in_64ths().max(8);
     let (larger, smaller) = screw.directions;
@@ -385,7 +410,7 @@ fn by_eye(part: &'static str, directions: (&'static str, &'static str), change: 
     }
 }
 
-/// The measure of the dip of a note.
+/// Returns the measure of the dip of a note.
 pub(super) const fn dip_of(note: Note) -> &'static str {
     if note.is_sharp() {
         "sharp_dip"
@@ -394,18 +419,19 @@ pub(super) const fn dip_of(note: Note) -> &'static str {
     }
 }
 
-/// The lever of the key of a note, or of a natural for the whole.
+/// Returns the lever of the key of a note; for the whole action that of a natural.
 fn lever(state: &State, on: Subject) -> Result<Lever, Missing> {
     let (key, missing) = match on.note() {
         Some(note) if note.is_sharp() => (state.setup().sharp_key, Missing::SharpKey),
         _ => (state.setup().natural_key, Missing::NaturalKey),
     };
     let key = key.ok_or(missing)?;
-    // Lengths that are no lever must be asked for again.
+    // Lengths that cannot be a lever are asked for again.
     Lever::new(key.front_nm, key.back_nm, key.front_pin_nm).map_err(|_| missing)
 }
 
-/// The papers that the log knows to lie under a key at a rail, thickest first: those put in and not taken out since.
+/// Returns the punchings known from the log to lie under a key at a rail, thickest first: those put
+/// in and not taken out since.
 fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
     let measures: &[&str] = match rail {
         Rail::Balance => &["key_height", "natural_level", "sharp_level"],
@@ -434,7 +460,7 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
     here
 }
 
-/// The readings that hold and that a movement disturbs.
+/// Returns the readings that hold now and that a movement disturbs.
 fn disturbed(state: &State, moves: &MeasureId, on: Subject, place: Place) -> Vec<Item> {
     reached(state, moves.as_str(), on, place)
         .filter(|(measure, on)| holds(state, measure, *on, place))

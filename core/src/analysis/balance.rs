@@ -1,5 +1,5 @@
-//! The travel balance of a job: what each note's dip is spent on, the action ratio that its sample
-//! notes show, and what the floated length comes to. The sums are those of [`super::travel`].
+//! The travel balance of a job: how the dip of each note is used, the action ratio from the sample
+//! notes, and the length that is left to follow. The calculations are those of [`super::travel`].
 
 use super::SumError;
 use super::advice::dip_of;
@@ -9,65 +9,69 @@ use crate::note::{Color, Note};
 use crate::trade::{Occasion, Place, afloat};
 use crate::unit::Length;
 
-/// Where a length of the balance comes from.
+/// The origin of a length in the balance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Source {
-    /// Read, and it holds.
+    /// Measured at this place, and it holds.
     Read(Place),
-    /// Read, and disturbed since: read it again.
+    /// Measured at this place, and disturbed since: re-measure.
     Disturbed(Place),
-    /// Not read: the aim of its target; lost motion is taken as none.
+    /// Not measured: the aim of its target is used; lost motion counts as 0.
     Aimed,
-    /// Neither read nor aimed at.
+    /// Neither measured nor given a target.
     Unknown,
 }
 
-/// One length of the balance of a note.
+/// One length in the balance of a note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Part {
-    /// Which.
+    /// Which of the five lengths.
     pub dimension: Dimension,
-    /// How long; nothing where it is unknown.
+    /// The length, or `None` if it is unknown.
     pub length: Option<Length>,
     /// Where it comes from.
     pub source: Source,
 }
 
-/// What an action ratio rests on.
+/// The evidence for an action ratio.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum RatioFrom {
-    /// Sample notes of the same color: how many, and the standard error (nothing for one note).
+    /// Sample notes of the same color: their number and the standard error (`None` for a single
+    /// note).
     Notes(usize, Option<f64>),
-    /// Sample notes of the other color, whose keys have another lever.
+    /// Sample notes of the other color, whose keys have a different lever: their number.
     OtherColor(usize),
-    /// The aims alone: nothing was read of it yet.
+    /// The aims only: no sample note was measured.
     Aims,
 }
 
-/// The balance of one note.
+/// The travel balance of one note. [`Balance::note`] computes it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NoteBalance {
     /// The note.
     pub note: Note,
     /// The five lengths, in the order of [`Dimension::ALL`].
     pub parts: [Part; 5],
-    /// The action ratio computed with.
+    /// The action ratio that was used.
     pub ratio: f64,
-    /// What that rests on.
+    /// The evidence for the ratio.
     pub ratio_from: RatioFrom,
-    /// The aftertouch that the other four leave at this ratio; nothing while one of them is unknown.
+    /// The aftertouch that the other four lengths give at this ratio, or `None` if one of them is
+    /// unknown.
     pub aftertouch: Option<Length>,
-    /// Which length floats on this job, where that was chosen.
+    /// The length that is left to follow on this job, if one is chosen.
     pub floats: Option<Dimension>,
-    /// The length that floats on this job, solved from the other four; nothing while none is chosen
-    /// or one of the four is unknown. Where it strayed, by how much and what brings it back.
+    /// The length that is left to follow, solved from the other four, with a warning if it is
+    /// outside its plausible range. `None` if none is chosen or one of the four is unknown.
     pub floated: Option<Floated>,
-    /// Whether its readings do not fit the other notes': its parts differ or a reading slipped.
+    /// Whether its readings are an outlier among the sample notes: its parts differ, or a reading
+    /// is wrong.
     pub odd: bool,
 }
 
 impl NoteBalance {
-    /// The key's travel that the hammer uses, in mm at the key: (blow − let-off) ÷ ratio.
+    /// Returns the key travel that the hammer uses, (blow − let-off) ÷ ratio, or `None` if blow or
+    /// let-off is unknown.
     pub fn hammer_at_key(&self) -> Option<Length> {
         let of = |d: Dimension| self.parts.iter().find(|p| p.dimension == d)?.length;
         let hammer = of(Dimension::Blow)? - of(Dimension::LetOff)?;
@@ -75,22 +79,22 @@ impl NoteBalance {
     }
 }
 
-/// What the dip of a note is spent on, in lengths at the key that add up to it.
+/// How the dip of a note is used: lengths at the key that add up to the dip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Spent {
     /// The dip.
     pub dip: Length,
-    /// Before the hammer moves.
+    /// The travel before the hammer moves.
     pub lost_motion: Length,
-    /// While the hammer goes to its let-off: (blow − let-off) ÷ ratio.
+    /// The travel that brings the hammer to let-off: (blow − let-off) ÷ ratio.
     pub hammer: Length,
-    /// After that; below zero where the hammer never reaches its let-off.
+    /// The travel after let-off; negative if the hammer never reaches let-off.
     pub aftertouch: Length,
 }
 
 impl NoteBalance {
-    /// What the dip is spent on, with the floated length as it is solved; the aftertouch is
-    /// solved while none is chosen. Nothing where too little is known.
+    /// Returns how the dip is used, with the length that is left to follow as solved; if none is
+    /// chosen, the aftertouch is solved. Returns `None` if too little is known.
     pub fn spent(&self) -> Option<Spent> {
         let solved = match &self.floated {
             Some(floated) => (self.floats?, floated.value),
@@ -111,23 +115,24 @@ impl NoteBalance {
     }
 }
 
-/// The balance of a job at one place.
+/// The travel balance of a job at one place. [`balance`] computes it.
 pub struct Balance<'a> {
     state: &'a State,
     place: Place,
-    /// The ratio of the naturals, by least squares over those with dip, blow, let-off and aftertouch read.
+    /// The ratio of the naturals, by least squares over the notes with dip, blow, let-off and
+    /// aftertouch measured.
     pub naturals: Result<RatioFit, SumError>,
-    /// The ratio of the sharps.
+    /// The ratio of the sharps, likewise.
     pub sharps: Result<RatioFit, SumError>,
-    /// Which length floats, where that was chosen.
+    /// The length that is left to follow, if one is chosen.
     pub floats: Option<Dimension>,
 }
 
-/// The travel balance of a job, of readings at a place.
+/// Returns the travel balance of a job, from the readings at a place.
 ///
-/// The ratio belongs to the parts and not to the regulation, so it is fitted over every note on
-/// which dip, blow, let-off and aftertouch were read on one occasion at one place and hold: during
-/// the work, else as found.
+/// The ratio belongs to the parts and not to the regulation. So it is fitted over every note whose
+/// dip, blow, let-off and aftertouch were measured on one occasion at one place and still hold:
+/// readings of the work first, otherwise those as found.
 ///
 /// ```
 /// use evenhand_core::job::Job;
@@ -155,7 +160,7 @@ pub fn balance(state: &State, place: Place) -> Balance<'_> {
     }
 }
 
-/// The length of the balance that floats.
+/// Returns the dimension of the balance for a choice of what is left to follow.
 pub const fn dimension(floats: Floats) -> Dimension {
     match floats {
         Floats::Aftertouch => Dimension::Aftertouch,
@@ -164,7 +169,7 @@ pub const fn dimension(floats: Floats) -> Dimension {
     }
 }
 
-/// The measure that a length of the balance is read as.
+/// Returns the id of the measure that a dimension is read as on a note.
 pub const fn measure_of(dimension: Dimension, note: Note) -> &'static str {
     match dimension {
         Dimension::Dip => dip_of(note),
@@ -179,7 +184,7 @@ fn length(measure_state: &MeasureState) -> Option<Length> {
     measure_state.in_effect()?.value.length()
 }
 
-/// The readings of a note that show its ratio.
+/// Returns the readings of a note that show its ratio, or `None` if they are incomplete.
 fn sampled(state: &State, note: Note) -> Option<Travel> {
     let on = Subject::Note(note);
     let measure_state = |d, place| state.measure_state(measure_of(d, note), on, place);
@@ -214,12 +219,12 @@ fn travel(of: impl Fn(Dimension) -> Option<Length>) -> Option<Travel> {
 }
 
 impl Balance<'_> {
-    /// The balance of one note.
+    /// Returns the balance of one note.
     pub fn note(&self, note: Note) -> NoteBalance {
         let parts = Dimension::ALL.map(|d| self.part(d, note));
         let of = |d: Dimension| parts.iter().find(|p| p.dimension == d)?.length;
         let (ratio, ratio_from) = self.ratio(note);
-        // The solved length itself need not be known.
+        // The length to solve may itself be unknown.
         let solve = |solved: Dimension| {
             travel(|d| {
                 if d == solved {
@@ -246,22 +251,23 @@ impl Balance<'_> {
         }
     }
 
-    /// The notes whose readings do not fit the rest: look at their parts, or read them again.
+    /// Returns the notes whose readings are outliers: check their parts, or re-measure.
     pub fn odd(&self) -> impl Iterator<Item = Note> {
         let fits = [&self.naturals, &self.sharps].into_iter().flatten();
         fits.flat_map(|fit| fit.odd().map(|r| r.note))
     }
 
-    /// The notes of which the floated length leaves its plausible range, with what would bring it back.
+    /// Returns the notes whose length left to follow is outside its plausible range, with the
+    /// changes that would bring it back.
     pub fn strayed(&self) -> Vec<Floated> {
         let floated = Note::all().filter_map(|note| self.note(note).floated);
         floated.filter(|f| f.strayed.is_some()).collect()
     }
 
-    /// The range in which the floated length is plausible.
+    /// Returns the plausible range of a dimension if it is left to follow: lowest and highest.
     ///
-    /// That of the trade ([`afloat`]); where the job accepts more, that much more. Lost motion and
-    /// let-off do not float: whatever the job accepts of up to 4 mm is plausible (M).
+    /// It is the range of the trade ([`afloat`]), widened to what the job accepts. Lost motion and
+    /// let-off are never left to follow; for them it is what the job accepts, up to 4 mm (M).
     pub fn plausible(&self, dimension: Dimension, note: Note) -> (Length, Length) {
         let measure = measure_of(dimension, note);
         let known = afloat(measure, self.state.instrument());
@@ -307,7 +313,8 @@ impl Balance<'_> {
         }
     }
 
-    /// The aim of a length; a sharp's dip has none of its own.
+    /// Returns the aim of a dimension, or `None` if it has none; the dip of a sharp has no target
+    /// of its own.
     fn aim(&self, dimension: Dimension, note: Note) -> Option<Length> {
         let measure = measure_of(dimension, note);
         let band = self.state.band(measure, Subject::Note(note));
@@ -330,8 +337,8 @@ impl Balance<'_> {
         }
     }
 
-    /// The ratio at which the aims balance; of a sharp, with the dip of a natural. Aims that leave
-    /// no travel say nothing, and 5.5 is taken, the middle of what is usual (M).
+    /// Returns the ratio at which the aims balance; for a sharp, with the dip of a natural. If the
+    /// aims leave no travel it is 5.5, the middle of the usual range (M).
     fn aimed_ratio(&self, note: Note) -> f64 {
         let natural = Note::all().find(|n| !n.is_sharp()).unwrap_or(note);
         let aims = travel(|d| self.aim(d, note).or_else(|| self.aim(d, natural)));

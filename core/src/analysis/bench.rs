@@ -1,5 +1,5 @@
-//! The heights of a job: strings, their stand-in on the bench, hammers at rest, and how the action
-//! came back. The sums are those of [`super::heights`].
+//! The heights of a job: strings, their stand-in on the bench, hammers at rest, and the differences
+//! after the action returned to the piano. The calculations are those of [`super::heights`].
 
 use super::SumError;
 use super::heights::{
@@ -11,28 +11,30 @@ use crate::note::Note;
 use crate::trade::{Occasion, Place};
 use crate::unit::Length;
 
-/// The heights of all 88 notes, as far as they follow from what was read.
+/// The heights of all 88 notes, as far as they follow from the readings. [`heights`] computes them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Heights {
-    /// Strings over the key bed.
+    /// Strings above the key bed.
     pub strings: Row,
-    /// How much higher things read on the bench, from the control notes of the setup.
+    /// The bench offset from the control notes of the setup: how much higher a height reads on the
+    /// bench.
     pub offset: Result<BenchOffset, SumError>,
-    /// The stand-in strings over the bench's datum; nothing while the offset is not known.
+    /// The stand-in strings above the bench datum; all `None` if the offset is unknown.
     pub stand_in: Row,
-    /// Hammers at rest over the key bed, with the blow that is aimed at.
+    /// Hammers at rest above the key bed, at the target blow.
     pub at_rest: Row,
-    /// Hammers at rest over the bench's datum.
+    /// Hammers at rest above the bench datum.
     pub at_rest_on_bench: Row,
-    /// The ends of sections whose string height was not read.
+    /// The ends of sections whose string height was not measured.
     pub missing: Vec<Note>,
 }
 
-/// The heights of a job.
+/// Returns the heights of a job.
 ///
-/// Strings are read at the survey, at both ends of each section; a later reading counts over an earlier.
-/// What is missing is said: [`Heights::missing`] are readings, and an error in [`Heights::offset`] asks
-/// for control notes ([`Setup::control_notes`](crate::job::Setup::control_notes)).
+/// Strings are measured in the survey at both ends of each section; the latest reading counts. What
+/// is missing is reported: [`Heights::missing`] lists readings to take, and an error in
+/// [`Heights::offset`] asks for control notes
+/// ([`Setup::control_notes`](crate::job::Setup::control_notes)).
 ///
 /// ```
 /// use evenhand_core::job::Job;
@@ -78,7 +80,7 @@ pub fn heights(state: &State) -> Heights {
     }
 }
 
-/// The latest reading of a length of a note, wherever and whenever it was taken.
+/// Returns the latest reading of a length on a note, at any place and on any occasion.
 fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
     let at = |place| {
         state
@@ -90,9 +92,11 @@ fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
     read?.value.length()
 }
 
-/// How the action came back into the piano: the blow of the notes read on the bench and again in the
-/// piano before anything was turned there, by section, against the aim band of the blow; nothing
-/// while the action is out or no note was read at both.
+/// Returns how the action came back into the piano, by section, or `None` if the action is out or
+/// no note was measured at both places.
+///
+/// It compares the blow of the notes measured on the bench and again in the piano, before anything
+/// was turned there, with the tolerance of the blow.
 ///
 /// ```
 /// use evenhand_core::job::Job;
@@ -120,7 +124,7 @@ pub fn returned(state: &State) -> Option<ActionReturn> {
     Some(after_return(state.sections(), &pairs, aim))
 }
 
-/// The blow of a note as it left the bench, and as it was first read in the piano.
+/// Returns the blow of a note as it left the bench, and as first measured in the piano.
 fn pair(state: &State, note: Note, since: LogPosition) -> Option<(Note, Length, Length)> {
     let on = Subject::Note(note);
     let bench = state.measure_state("blow", on, Place::Bench)?;
@@ -212,7 +216,7 @@ mod tests {
         assert_eq!(back.sections[0].mean, mm(95));
         assert_eq!(back.sections[0].advice, Advice::MoveSection(vec![]));
         assert_eq!(back.sections[1].advice, Advice::AdjustNotes(vec![n(88)]));
-        // What was turned there before it was read says nothing of how the action came back.
+        // A note that was turned before it was measured does not show how the action came back.
         let turned = EntryKind::Correction {
             measure: MeasureId::of("blow"),
             on: Subject::Note(n(40)),

@@ -1,103 +1,132 @@
-//! A movement of the hand, why there is none, and how it is said.
+//! A movement of the hand, the reason for making none, and its wording.
 
 use super::super::papers::Exchange;
 use crate::job::{Correction, Item, Subject};
 use crate::trade::{MeasureId, Place, Verdict};
 use crate::unit::{LengthUnit, Turns};
 
-/// What to do about a reading.
+/// What to do about one reading. It has no default; [`advice`](super::advice()) computes it.
+///
+/// ```
+/// use evenhand_core::analysis::advice::advice;
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place, Verdict};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let mut job = Job::new();
+/// let (note, let_off) = (Subject::Note(Note::FIRST), MeasureId::of("let_off"));
+/// let read = Value::Nm(Length::from_mm_hundredths(200));
+/// let entry = job.reading(ReplicaId::new(7), 0, let_off, note, Place::Bench, Occasion::Working, read, "2");
+/// job.apply(entry);
+/// // 2 mm is the aim, so there is no correction to enter.
+/// let found = advice(job.state(), "let_off", note, Place::Bench).unwrap();
+/// assert_eq!((found.off, found.verdict), (0, Verdict::OnAim));
+/// assert_eq!(found.made(), None);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Advice {
-    /// What was read.
+    /// The measure that was read.
     pub measure: MeasureId,
-    /// What is moved: the measure itself, or the one that floats for it. A correction is entered on this.
+    /// The measure that is moved: the same, or the length that is left to follow. A correction is
+    /// entered on it.
     pub moves: MeasureId,
-    /// On which note, section or whole.
+    /// The note, section or whole action.
     pub on: Subject,
-    /// Where the action is.
+    /// The place of the reading: at the piano or on the bench.
     pub place: Place,
-    /// Reading less aim, in whole small units.
+    /// Reading minus aim, in the stored unit of the measure.
     pub off: i64,
-    /// What the reading is against its target.
+    /// Whether the reading is on target, acceptable or out.
     pub verdict: Verdict,
-    /// What to do.
+    /// The movement.
     pub movement: Movement,
-    /// The readings that hold now at this place and would have to be taken again after it.
+    /// The readings that hold now at this place and must be re-measured after the movement.
     pub disturbs: Vec<Item>,
 }
 
-/// A movement of the hand.
+/// A movement of the hand, or the reason why there is none. It has no default.
+///
+/// Values and expected values are in the stored unit of the measure that is moved.
+///
+/// ```
+/// use evenhand_core::analysis::advice::{Missing, Movement};
+///
+/// let movement = Movement::Missing(Missing::NaturalKey);
+/// assert!(matches!(&movement, Movement::Missing(what) if what.name().contains("natural key")));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub enum Movement {
-    /// None.
+    /// No movement.
     Leave(Why),
-    /// Turn.
+    /// A turn of a screw, capstan or button.
     Turn {
-        /// What is turned.
+        /// The part to turn.
         part: &'static str,
-        /// Which way.
+        /// The direction in words, such as `up`.
         direction: &'static str,
-        /// How far; positive for a larger reading, as [`Correction::Turned`].
+        /// The amount; positive for a larger reading, as [`Correction::Turned`].
         turns: Turns,
-        /// What the measure that is moved should read after it, in whole small units.
+        /// The expected reading of the measure that is moved.
         expected: i64,
-        /// How far off that may be: one standard deviation.
+        /// The standard deviation of the expected reading.
         give_or_take: i64,
-        /// Whether too little is known of what a turn does: turn so much to find out, and read.
+        /// Whether the response is too uncertain to aim: this turn is made to learn it.
         trial: bool,
     },
-    /// Change papers.
+    /// A change of punchings.
     Papers {
-        /// Which to take out and which to put in.
+        /// The punchings to take out and to put in.
         exchange: Exchange,
-        /// What the measure that is moved should read after it, in whole small units.
+        /// The expected reading of the measure that is moved.
         expected: i64,
     },
-    /// Bend, ease or set by eye.
+    /// Bending, easing or setting by eye.
     ByEye {
-        /// What is bent or set.
+        /// The part to bend or set.
         part: &'static str,
-        /// Which way.
+        /// The direction in words.
         direction: &'static str,
     },
-    /// The reading no longer holds: read it again first.
+    /// The reading no longer holds: re-measure first.
     ReadAgain {
-        /// What was worked on since.
+        /// The later work that disturbed it.
         work: MeasureId,
     },
-    /// Something about the instrument must be known first.
+    /// A fact about the instrument is needed first.
     Missing(Missing),
 }
 
 /// Why a reading is left as it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Why {
-    /// It stands in its aim band.
+    /// It is on target.
     OnAim,
-    /// What is wanted is finer than a hand, or the papers at hand, can do.
+    /// The change is finer than the hand can make, or than the punchings at hand allow.
     TooFine,
-    /// It is the length that floats: the aftertouch follows from dip and blow, a dip or blow from the
-    /// aftertouch once that was read.
+    /// It is the length that is left to follow: aftertouch follows from dip and blow; a dip or blow
+    /// follows from the aftertouch once that is read.
     Floats,
 }
 
-/// What must be asked for before a movement can be computed.
+/// A fact that is needed before a movement can be computed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Missing {
-    /// The lever of a natural key ([`Setup::natural_key`](crate::job::Setup::natural_key)).
+    /// The lever lengths of a natural key ([`Setup::natural_key`](crate::job::Setup::natural_key)).
     NaturalKey,
-    /// The lever of a sharp key ([`Setup::sharp_key`](crate::job::Setup::sharp_key)).
+    /// The lever lengths of a sharp key ([`Setup::sharp_key`](crate::job::Setup::sharp_key)).
     SharpKey,
-    /// The thicknesses of paper at hand ([`Setup::papers_nm`](crate::job::Setup::papers_nm)).
+    /// The thicknesses of the punchings at hand
+    /// ([`Setup::papers_nm`](crate::job::Setup::papers_nm)).
     Papers,
-    /// Which length floats ([`Setup::floats`](crate::job::Setup::floats)).
+    /// The length that is left to follow ([`Setup::floats`](crate::job::Setup::floats)).
     Floats,
     /// The aftertouch of this note.
     Aftertouch,
 }
 
 impl Missing {
-    /// What to ask for.
+    /// Returns what to ask for, as words within a sentence.
     pub const fn name(self) -> &'static str {
         match self {
             Missing::NaturalKey => "the lever lengths of a natural key",
@@ -110,7 +139,8 @@ impl Missing {
 }
 
 impl Advice {
-    /// The movement in the words of the trade: `button down 1/8`, `take out 0.005, put in 0.010 in`, `leave it`.
+    /// Returns the movement in the words of the trade: `button down 1/8`, `take out 0.005, put in
+    /// 0.010 in`, `leave it`. Punchings are shown in `unit`.
     pub fn words(&self, unit: LengthUnit) -> String {
         match &self.movement {
             Movement::Leave(Why::OnAim) => "leave it".to_owned(),
@@ -141,7 +171,8 @@ impl Advice {
         }
     }
 
-    /// The correction to enter, on [`Advice::moves`], when it was made as advised; nothing where there is none to make.
+    /// Returns the correction to enter on [`Advice::moves`] once the movement is made as advised,
+    /// or `None` if there is no movement.
     pub fn made(&self) -> Option<Correction> {
         match &self.movement {
             Movement::Turn { turns, .. } => Some(Correction::Turned(*turns)),
