@@ -1,13 +1,11 @@
-//! The moisture that the wood settles at, and whether it moved during the job.
+//! The moisture content of wood in balance with the air, and whether it changed during the job.
 //!
-//! Key bushings grip, key frames bend and string heights move when the wood
-//! takes up or gives off water, so the job records the climate at the survey, at
-//! the bench and at the return.
+//! Key bushings grip, key frames bend and string heights move as wood takes up or gives off water.
+//! So the job records the climate at the survey, on the bench and at the return.
 //!
-//! **Rule** (P: Wood Handbook, FPL-GTR-282, 2021, equation 4-5, which is the
-//! Hailwood–Horrobin sorption model with two hydrates, fitted by Simpson 1973
-//! to all species together): with temperature `T` in °C and relative humidity
-//! `h` as a fraction,
+//! **Rule** (P: Wood Handbook, FPL-GTR-282, 2021, equation 4-5, which is the Hailwood–Horrobin
+//! sorption model with two hydrates, fitted by Simpson 1973 to all species together): with
+//! temperature `T` in °C and relative humidity `h` as a fraction,
 //!
 //! ```text
 //! W  = 349 + 1.29 T + 0.0135 T²
@@ -17,20 +15,22 @@
 //! M  = 1800/W · ( Kh/(1−Kh) + (K₁Kh + 2K₁K₂K²h²)/(1 + K₁Kh + K₁K₂K²h²) )
 //! ```
 //!
-//! **Range**: the handbook tabulates it from −1.1 to 132 °C and 5 to 95 %.
-//! **Error**: the fit lies within 0.13 % of moisture content of the older
-//! measured values on average and never more than 0.9 % off (P: Simpson 1973,
-//! abstract). Wood in a room lags by days to weeks, more under lacquer; the value
-//! is what it is heading for, not what it has.
+//! **Range**: the handbook tabulates it from −1.1 to 132 °C and 5 to 95 %. **Error**: the fit
+//! deviates from the older measured values by 0.13 % moisture content on average and by 0.9 % at
+//! most (P: Simpson 1973, abstract). Wood in a room lags by days to weeks, longer under lacquer:
+//! this is the value it approaches, not the one it has.
 
 use super::SumError;
 use crate::unit::{DecimalFormat, Value};
 
-/// A change of moisture content, in per cent of dry mass, above which heights and bushing
-/// friction will have moved (M).
+/// The change of moisture content, in percent of dry mass, above which heights and bushing friction
+/// are expected to change (M).
 pub const NOTABLE_CHANGE: f64 = 1.0;
 
 /// The air of a room: temperature and relative humidity.
+///
+/// Any values can be stored; [`Air::moisture_content`] returns an error outside its range. It has
+/// no default.
 ///
 /// ```
 /// use evenhand_core::analysis::climate::Air;
@@ -44,12 +44,13 @@ pub const NOTABLE_CHANGE: f64 = 1.0;
 pub struct Air {
     /// Temperature in degrees Celsius.
     pub celsius: f64,
-    /// Relative humidity in per cent, 0 to 100.
+    /// Relative humidity in percent, 0 to 100.
     pub humidity: f64,
 }
 
 impl Air {
-    /// From two recorded values; nothing if the first is not a temperature or the second not a humidity.
+    /// Creates it from two recorded values. Returns `None` if the first is not a temperature or the
+    /// second not a humidity.
     pub fn from_values(temperature: Value, humidity: Value) -> Option<Air> {
         match (temperature, humidity) {
             (Value::Millicelsius(_), Value::Permille(_)) => Some(Air {
@@ -60,11 +61,12 @@ impl Air {
         }
     }
 
-    /// The moisture content that wood settles at in this air, in per cent of its dry mass.
+    /// Returns the equilibrium moisture content of wood in this air, in percent of its dry mass.
     ///
     /// # Errors
-    /// Refuses a humidity outside 0 to 100 % and a temperature outside −1 to 132 °C, the
-    /// range of the handbook's table. Humidities above 95 % are computed, beyond the table.
+    /// [`SumError::Outside`] if the humidity is outside 0 to 100 % or the temperature outside −1 to
+    /// 132 °C, the range of the handbook's table. Humidities above 95 % are computed, beyond the
+    /// table.
     pub fn moisture_content(self) -> Result<f64, SumError> {
         let (t, h) = (self.celsius, self.humidity / 100.0);
         if !(-1.5..=132.5).contains(&t) {
@@ -85,17 +87,17 @@ impl Air {
     }
 }
 
-/// How far the wood's moisture content moves between two airs.
+/// The change of the equilibrium moisture content of wood between two airs.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Moved {
-    /// Moisture content in the first air, in per cent.
+    /// Moisture content in the first air, in percent of dry mass.
     pub from: f64,
-    /// Moisture content in the second air, in per cent.
+    /// Moisture content in the second air, in percent of dry mass.
     pub to: f64,
 }
 
 impl Moved {
-    /// Between the air at one stage of the job and the air at another.
+    /// Computes the change between the air at one stage of the job and the air at another.
     ///
     /// # Errors
     /// As [`Air::moisture_content`].
@@ -106,12 +108,13 @@ impl Moved {
         })
     }
 
-    /// The change in per cent of dry mass; positive when the wood takes up water.
+    /// Returns the change in percent of dry mass; positive if the wood takes up water.
     pub fn change(self) -> f64 {
         self.to - self.from
     }
 
-    /// What to say to the technician, where the change is more than `limit` (usually [`NOTABLE_CHANGE`]).
+    /// Returns a warning for the technician, or `None` if the change is not more than `limit`
+    /// (usually [`NOTABLE_CHANGE`]) in either direction.
     ///
     /// ```
     /// use evenhand_core::analysis::climate::{Air, Moved, NOTABLE_CHANGE};
@@ -141,7 +144,8 @@ impl Moved {
     }
 }
 
-/// A percentage with one decimal; the standard library's printer of floats is large.
+/// Returns a percentage with one decimal. It does not use the float printer of the standard
+/// library, which is large.
 fn tenths(percent: f64) -> String {
     DecimalFormat::fixed(1).print((percent * 10.0).round() as i64, 10)
 }

@@ -1,4 +1,4 @@
-//! Before and after: what was found beside what is left, measure by measure.
+//! Before and after: the readings as found beside those as left, by measure.
 
 use super::evenness::Evenness;
 use crate::job::{Job, Reading, State, Subject};
@@ -6,19 +6,21 @@ use crate::note::Note;
 use crate::trade::{Measure, Occasion, Per, Place, Verdict};
 use crate::unit::Value;
 
-/// The readings of one measure at one time, in its whole small units, and their figures.
+/// The readings of one measure on one occasion, in its stored unit, with their statistics. The
+/// default is no readings.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Row {
-    /// One reading a note, rising.
+    /// One reading per note, from the bass up.
     pub readings: Vec<(Note, i64)>,
-    /// The figures of all of them.
+    /// The statistics of all readings, or `None` if there are none.
     pub whole: Option<Evenness>,
-    /// The figures of each section, bass first.
+    /// The statistics of each section, bass first.
     pub sections: Vec<Option<Evenness>>,
 }
 
 impl Row {
-    /// With its figures by the targets in force.
+    /// Computes the statistics by the targets in effect. A reading without a target counts as
+    /// acceptable.
     pub fn of(state: &State, measure: &Measure, readings: Vec<(Note, i64)>) -> Row {
         let stands = |note, base| {
             let value = Value::from_base(measure.kind, base);
@@ -32,28 +34,29 @@ impl Row {
         }
     }
 
-    /// How many lie outside their accept band.
+    /// Returns how many readings are out of tolerance.
     pub fn out(&self) -> usize {
         self.whole.map_or(0, |e| e.moments.count - e.in_accept)
     }
 }
 
-/// One quantity before and after.
+/// One measure before and after the work.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Compared {
-    /// What is read.
+    /// The measure.
     pub measure: Measure,
-    /// Whether there is a target to be in or out of.
+    /// Whether it has a target on any note.
     pub judged: bool,
-    /// As found.
+    /// The readings as found.
     pub found: Row,
-    /// As left: what was read last and still holds.
+    /// The readings as left: the latest that still hold.
     pub left: Row,
-    /// How many of the readings left were read on the bench and not in the piano since.
+    /// How many of the readings as left were taken on the bench and not in the piano since.
     pub left_on_bench: usize,
 }
 
-/// What was read on a subject before any work, in the piano before the bench.
+/// Returns the reading on a subject from before any work, in the piano if there is one, otherwise
+/// on the bench.
 pub fn found<'a>(state: &'a State, measure: &str, on: Subject) -> Option<&'a Reading> {
     let at = |place| {
         state
@@ -63,8 +66,8 @@ pub fn found<'a>(state: &'a State, measure: &str, on: Subject) -> Option<&'a Rea
     at(Place::Piano).or_else(|| at(Place::Bench))
 }
 
-/// What was read last on a subject and still holds, in the piano before the bench; a reading
-/// that later work disturbed is nothing that was left.
+/// Returns the latest reading on a subject that still holds, in the piano if there is one,
+/// otherwise on the bench. A disturbed reading does not count.
 pub fn left<'a>(state: &'a State, measure: &str, on: Subject) -> Option<(&'a Reading, Place)> {
     let at = |place| {
         let reading = state.measure_state(measure, on, place)?.in_effect()?;
@@ -74,8 +77,8 @@ pub fn left<'a>(state: &'a State, measure: &str, on: Subject) -> Option<(&'a Rea
     at(Place::Piano).or_else(|| at(Place::Bench))
 }
 
-/// The measures that are compared note by note: numbers and grades taken on notes, in the
-/// order of the work. Levels of stand-ins and strings are set once, and are not among them.
+/// Returns the measures that are compared note by note, in the order of the work: numbers and
+/// grades taken on notes. Heights of stand-ins and strings are set once and not among them.
 pub fn quantities(state: &State) -> Vec<&Measure> {
     let mut all: Vec<&Measure> = Vec::new();
     let order = state.order();
@@ -92,7 +95,7 @@ pub fn quantities(state: &State) -> Vec<&Measure> {
     all
 }
 
-/// Every quantity that was read, before and after.
+/// Returns every measure that was read, before and after.
 pub fn compared(job: &Job) -> Vec<Compared> {
     let state = job.state();
     let all = quantities(state).into_iter();

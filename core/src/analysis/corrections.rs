@@ -1,4 +1,4 @@
-//! What to do about all that was read in a step, or in several, in working order.
+//! What to do about all readings of a step, or of several steps, in working order.
 
 use super::advice::{Advice, Adviser, Missing, Movement};
 use super::papers::Pick;
@@ -6,30 +6,40 @@ use super::working_order::{Pending, working_order};
 use crate::job::State;
 use crate::trade::{MeasureId, Occasion, Step};
 
-/// What to do about all that was read in a step, or in several.
+/// The corrections for all readings of one or several steps. The default is none.
+///
+/// ```
+/// use evenhand_core::analysis::corrections::{Corrections, corrections};
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let step = job.state().step("let_off").unwrap();
+/// // Nothing is measured yet, so there is nothing to correct.
+/// assert_eq!(corrections(job.state(), &step), Corrections::default());
+/// ```
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Corrections {
-    /// What there is to do, in the working order that takes the fewest readings again; what cannot be
-    /// computed yet, or has to be read again first, stands at the end.
+    /// The corrections in the order that takes the fewest readings; at the end those that cannot be
+    /// computed yet and those that must be re-measured first.
     pub rows: Vec<Advice>,
     /// How many readings are left as they are.
     pub left: usize,
-    /// The papers to put in, over all rows.
+    /// The punchings to put in, over all rows.
     pub picks: Vec<Pick>,
-    /// The readings that are to be taken after and between the corrections.
+    /// How many readings are to be taken after and between the corrections.
     pub readings: usize,
-    /// How many more it would be, note by note in the order of the steps.
+    /// How many more readings it would take note by note in the order of the steps.
     pub saves: usize,
-    /// What must be asked for, each once.
+    /// The facts to ask for, each once.
     pub missing: Vec<Missing>,
 }
 
-/// The corrections of one step, at its place.
+/// Returns the corrections of one step at its place.
 pub fn corrections(state: &State, step: &Step) -> Corrections {
     corrections_of(state, std::slice::from_ref(step))
 }
 
-/// The corrections of several steps together. They are worked on at the place of the first.
+/// Returns the corrections of several steps together, all at the place of the first.
 pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
     let mut found = Corrections::default();
     let Some(first) = steps.first() else {
@@ -75,7 +85,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
             stock = stock.or_else(|| adviser.into_stock());
         }
     }
-    // As a hand would go: note by note, each note's measures in the order of the steps.
+    // The order to compare with: note by note, each note's measures in the order of the steps.
     todo.sort_by_key(|a| a.on);
     let pending: Vec<Pending> = todo
         .iter()
@@ -95,7 +105,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
     found
 }
 
-/// The steps of the work whose readings something moves, in the order of the job.
+/// Returns the steps of the work whose readings an adjuster moves, in the order of the job.
 ///
 /// ```
 /// use evenhand_core::job::Job;

@@ -1,5 +1,5 @@
-//! The same piano next year: what an earlier job left beside what is found today, and how soon to
-//! look again.
+//! The same piano a year later: what an earlier job left, compared with what is found today, and
+//! when to check again.
 
 use super::compare::{Row, found, left, quantities};
 use super::evenness::Moments;
@@ -9,84 +9,100 @@ use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Place};
 use crate::unit::Value;
 
-/// Which way a quantity moved.
+/// The direction in which a measure changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
-    /// Not further than the readings scatter.
+    /// By no more than the uncertainty of the readings.
     Stayed,
-    /// The way that wear goes.
+    /// In the direction of wear.
     Wear,
-    /// The other way: somebody set it, or the climate moved it.
+    /// Against the direction of wear: it was set, or the climate changed it.
     AgainstWear,
-    /// Moved, and no rule says which way wear would go.
+    /// It changed, and no rule gives the direction of wear.
     Moved,
 }
 
-/// One quantity, then and now, on the notes that were read both times.
+/// One measure then and now, on the notes that were measured both times.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drifted {
-    /// What is read.
+    /// The measure.
     pub measure: Measure,
-    /// As left then.
+    /// The readings as left then.
     pub then: Row,
-    /// As found today.
+    /// The readings as found today.
     pub now: Row,
-    /// The change, today less then, over all notes: mean and scatter in whole small units.
+    /// The change, today minus then, over all notes: mean and standard deviation in the stored
+    /// unit.
     pub change: Moments,
-    /// The change by section, bass first.
+    /// The change in each section, bass first.
     pub sections: Vec<Option<Moments>>,
-    /// Which way it went.
+    /// The direction of the change.
     pub direction: Direction,
-    /// How many notes stood in tolerance then and are out today.
+    /// How many notes were on target or acceptable then and are out today.
     pub went_out: usize,
-    /// How many of the readings then were taken on the bench.
+    /// How many of the earlier readings were taken on the bench.
     pub then_on_bench: usize,
 }
 
-/// An instrument against an earlier job of it.
+/// The comparison of a job with an earlier job on the same instrument. [`drift()`] computes it; it
+/// has no default.
+///
+/// ```
+/// use evenhand_core::analysis::drift::Drift;
+///
+/// let drift = Drift {
+///     left_at_ms: 1_790_000_000_000,
+///     found_at_ms: 1_790_000_000_000 + 30 * 86_400_000,
+///     quantities: vec![],
+///     responses: 0,
+///     interval: None,
+/// };
+/// assert_eq!(drift.days(), 30);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drift {
-    /// When it was left, in milliseconds since 1970 (UTC).
+    /// When the earlier job was left, in milliseconds since 1970 (UTC).
     pub left_at_ms: i64,
-    /// When it was found, in milliseconds since 1970 (UTC).
+    /// When the instrument was found, in milliseconds since 1970 (UTC).
     pub found_at_ms: i64,
-    /// The quantities that were read both times.
+    /// The measures that were read both times.
     pub quantities: Vec<Drifted>,
-    /// How many learned responses the job carries.
+    /// How many learned responses the earlier job left.
     pub responses: usize,
-    /// When to look again; nothing where nothing was read both times, or no time went by.
+    /// When to check again, or `None` if nothing was measured both times or too little time passed.
     pub interval: Option<Interval>,
 }
 
-/// A suggested time to the next look, in months.
+/// A suggested time until the next check, in months, between 2 and 36.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Interval {
-    /// The suggestion.
+    /// The suggested time.
     pub months: u32,
-    /// With twice the standard error of the drift against it.
+    /// The time if the drift is faster by two standard errors.
     pub soonest: u32,
-    /// With twice the standard error in its favour; nothing where it cannot be told.
+    /// The time if the drift is slower by two standard errors, or `None` if that has no end.
     pub latest: Option<u32>,
-    /// Why, in a sentence.
+    /// The reason, as a sentence.
     pub reason: String,
 }
 
 impl Drift {
-    /// Whole days between the two.
+    /// Returns the whole days between the two jobs.
     pub fn days(&self) -> i64 {
         (self.found_at_ms - self.left_at_ms).max(0) / DAY_MS
     }
 }
 
 const DAY_MS: i64 = 86_400_000;
-/// Days in a month on average, of the Gregorian calendar.
+/// The mean length of a month in days (Gregorian calendar).
 const MONTH_DAYS: f64 = 365.2425 / 12.0;
-/// No look is suggested sooner or later than this, in months (M).
+/// The shortest and the longest suggested time, in months (M).
 const SENSIBLE_MONTHS: (u32, u32) = (2, 36);
-/// A quantity has gone when one note in ten is out: the normal quantile of 0.9.
+/// A measure is due when one note in ten is out: the normal quantile of 0.9.
 const ONE_IN_TEN: f64 = 1.281_551_565_544_6;
 
-/// Which way wear takes a quantity: 1 grows, −1 shrinks, 0 no rule.
+/// Returns the direction in which wear changes a measure: 1 if it grows, −1 if it shrinks, 0 if
+/// there is no rule.
 ///
 /// P: player-piano technicians' digest, Feb 2010: dip grows, blow grows, let-off and checking
 /// distance shrink.
@@ -98,9 +114,9 @@ pub fn wear_goes(measure: &str) -> i64 {
     }
 }
 
-/// What a job leaves for the next one of the same instrument: every reading that holds, and
-/// the minutes of the steps that were wholly read, and what its turns taught. Nothing where the job
-/// has no name of its own.
+/// Returns what a job leaves for the next one on the same instrument: every reading that holds, the
+/// minutes of the steps that were completely measured, and the learned responses. Returns `None` if
+/// the job has no id.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};
@@ -160,9 +176,9 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
     })
 }
 
-/// What begins the next job of the same instrument: its details (but not the scope and the
-/// technician, which are the new job's own), its setup, targets and own steps, and what this job
-/// leaves to compare with.
+/// Returns the entries that begin the next job on the same instrument: its details (without the
+/// scope and the technician, which belong to the new job), its setup, targets and own steps, and
+/// what this job leaves to compare with.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};
@@ -189,7 +205,7 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
         earlier: None,
         ..state.setup().clone()
     };
-    // In an entry of its own: a program that does not know it keeps the rest of the setup.
+    // A separate entry, so that a version that cannot read it still reads the rest of the setup.
     let carried = earlier(job).map(|earlier| Setup {
         earlier: Some(Box::new(earlier)),
         ..Setup::default()
@@ -207,11 +223,12 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
     acts
 }
 
-/// A job against the earlier one that it carries; nothing where it carries none.
+/// Compares a job with the earlier one that it carries, or returns `None` if it carries none.
 ///
-/// **Rule**: on the notes read both times the change is today's reading less the one left. A
-/// quantity moved where its mean change is above twice its standard error (some 95 %) and above
-/// half of what two readings of the same thing may differ by (M: another gauge, another hand).
+/// **Rule**: on the notes measured both times, the change is today's reading minus the one left. A
+/// measure moved if its mean change is more than twice its standard error (about 95 %) and more
+/// than half of the difference that two readings of the same thing may show (M: another gauge,
+/// another hand).
 pub fn drift(job: &Job) -> Option<Drift> {
     let state = job.state();
     let earlier = state.setup().earlier.as_deref()?;
@@ -288,7 +305,7 @@ fn drifted(
     })
 }
 
-/// The standard error of the mean change.
+/// Returns the standard error of the mean change, or `None` for a single note.
 fn standard_error(change: &Moments) -> Option<f64> {
     Some(change.sd? / (change.count as f64).sqrt())
 }
@@ -307,15 +324,15 @@ fn direction(measure: &Measure, change: &Moments) -> Direction {
     }
 }
 
-/// Months until one note in ten is out, for the quantity that gets there first.
+/// Returns the months until one note in ten is out, for the measure that is first.
 ///
-/// **Rule**: a quantity drifts evenly by its mean change over the time between; from where it
-/// was left, its spread kept, one note in ten is out when mean + 1.28 standard deviations reach
-/// the accept limit (normal quantile). Soonest and latest are the same with the drift two
-/// standard errors faster and slower. **Error**: two visits make one line; use, climate and a
-/// settling action are in it unseen.
+/// **Rule**: a measure drifts at a constant rate, its mean change over the time between. From where
+/// it was left, with its standard deviation unchanged, one note in ten is out when the mean plus
+/// 1.28 standard deviations reaches the accept limit (normal quantile). Soonest and latest are the
+/// same with the drift two standard errors faster and slower. **Error**: two visits give one line;
+/// use, climate and settling are confounded in it.
 fn interval(job: &Job, all: &[Drifted], months: f64) -> Option<Interval> {
-    // Within a month the scatter of reading says more than wear.
+    // Within a month the error of reading is larger than wear.
     if months < 1.0 {
         return None;
     }
@@ -353,7 +370,7 @@ fn interval(job: &Job, all: &[Drifted], months: f64) -> Option<Interval> {
     })
 }
 
-/// “11 months”.
+/// Returns the months as words: “11 months”.
 fn whole_months(months: f64) -> String {
     match months.round() as i64 {
         1 => "a month".to_owned(),
@@ -361,7 +378,7 @@ fn whole_months(months: f64) -> String {
     }
 }
 
-/// Soonest, likely, latest; the latest may be without end.
+/// Returns the months at the soonest, likely and at the latest; the latest may be infinite.
 fn months_to_out(job: &Job, d: &Drifted, months: f64) -> Option<[f64; 3]> {
     let error = standard_error(&d.change)?;
     let start = d.then.whole?.moments;

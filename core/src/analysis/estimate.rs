@@ -1,4 +1,4 @@
-//! The estimate from the survey, before the work: what it takes, in hours, parts and days.
+//! The estimate from the survey, before the work: hours, parts and days.
 
 use super::compare::found;
 use super::handover::Total;
@@ -9,65 +9,64 @@ use crate::note::Note;
 use crate::trade::{Stage, Step, Verdict};
 use crate::unit::Value;
 
-/// The day that is planned with where nobody says another: eight hours from eight in the morning
-/// (C), in minutes after midnight.
+/// The working day used if none is set: eight hours from 8:00 (C), in minutes after midnight.
 pub const DAY: (u32, u32) = (8 * 60, 16 * 60);
 
-/// What the hours of one step rest on.
+/// The evidence for the hours of one step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Basis {
-    /// The sample notes: how many of those read are out.
+    /// The sample notes.
     Sampled {
-        /// Out of tolerance in one of the step's readings.
+        /// Notes out of tolerance in one of the readings of the step.
         out: u32,
-        /// Read.
+        /// Notes measured.
         read: u32,
     },
-    /// The wear grades: how many notes lie in sections that are worn or past it.
+    /// The wear grades.
     Graded {
-        /// Notes in these sections.
+        /// Notes in sections graded worn or past it.
         notes: u32,
     },
-    /// All of it: nothing in the survey says less.
+    /// All notes: the survey does not limit it.
     Whole,
 }
 
-/// One step of the work to come.
+/// The estimate of one step.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Line {
     /// The step.
     pub step: Step,
     /// The share of its notes that need it.
     pub share: Share,
-    /// What that rests on.
+    /// The evidence for the share.
     pub basis: Basis,
-    /// Working minutes at the low end, likely, and at the high end.
+    /// Working minutes: low, likely, high.
     pub minutes: [i64; 3],
 }
 
-/// The estimate of a job.
+/// The estimate of a job. [`estimate`] computes it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Estimate {
-    /// The steps to come, in order; those that take no time left out.
+    /// The steps to come, in the order of the job, without those that take no time.
     pub lines: Vec<Line>,
-    /// Low, likely and high by stage, in minutes, to the quarter of an hour.
+    /// Low, likely and high of each stage, in minutes, rounded to a quarter of an hour.
     pub stages: Vec<(Stage, [i64; 3])>,
-    /// Low, likely and high in all, the stages as they are rounded, and their price.
+    /// Low, likely and high in all, as the sum of the rounded stages, with their price.
     pub totals: [Total; 3],
-    /// How many sample notes were read before the work.
+    /// How many sample notes were measured before the work.
     pub sample: usize,
-    /// What the wear grades ask for.
+    /// What the wear grades call for.
     pub parts: Vec<Suggestion>,
-    /// The steps that must cure, and for how many minutes.
+    /// The steps that need drying time, and its minutes.
     pub cures: Vec<(String, u32)>,
-    /// Days with work on them, low, likely and high, at eight hours a day.
+    /// The number of working days of eight hours: low, likely, high.
     pub days: [usize; 3],
-    /// How many steps have the minutes that this instrument took before.
+    /// How many steps use the minutes that this instrument took before.
     pub from_earlier: usize,
 }
 
-/// Minutes to the nearest quarter of an hour, and a quarter at least where there are any: what is
-/// written to a client adds up, and costs what its hours come to.
+/// Rounds minutes to the nearest quarter of an hour, and up to one quarter if there are any, so
+/// that the lines written for a client add up to the total.
 fn quarters(minutes: i64) -> i64 {
     match (minutes + 7) / 15 * 15 {
         0 if minutes > 0 => 15,
@@ -75,8 +74,8 @@ fn quarters(minutes: i64) -> i64 {
     }
 }
 
-/// The kinds of part that are graded, with their wear measure and the steps that treat them
-/// (by the measure that the step takes).
+/// The kinds of part that are graded, with the measure of their wear and the measures taken by the
+/// steps that treat them.
 const PARTS: [(Part, &str, &[&str]); 7] = [
     (Part::Hammers, "wear_hammers", &["hammer_felt"]),
     (Part::Knuckles, "wear_knuckles", &["knuckles_brushed"]),
@@ -91,15 +90,15 @@ const PARTS: [(Part, &str, &[&str]); 7] = [
     (Part::Capstans, "wear_capstans", &["capstans_polished"]),
 ];
 
-/// The estimate of the work that a survey calls for.
+/// Returns the estimate of the work that the survey calls for.
 ///
-/// **Rule** (C, the survey's sums): of each regulating step the share of sample notes out of
-/// tolerance with its Wilson interval; of each treatment the share of notes in sections graded
-/// worn or past it; of everything else the whole. Minutes are the step's own (M), or what this
-/// instrument took in the earlier job that the job carries. The survey itself is not counted,
-/// and what was left out of the job is not in it. Only what was found counts, so the
-/// estimate stays as it was while the work goes on.
-/// **Error**: fitting new parts is not in the hours; nor is what one step disturbs in the next.
+/// **Rule** (C, the calculations of the survey): for each regulating step the share of sample notes
+/// out of tolerance with its Wilson interval; for each treatment the share of notes in sections
+/// graded worn or past it; for everything else all notes. Minutes are those of the step (M), or
+/// those that this instrument took in the earlier job that the job carries. The survey itself and
+/// the steps left out of the job do not count. Only readings as found are used, so the estimate
+/// does not change while the work goes on. **Error**: fitting new parts is not in the hours, nor
+/// the steps to repeat because another step disturbed them.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};
@@ -159,7 +158,7 @@ pub fn estimate(job: &Job) -> Estimate {
     }
 }
 
-/// The wear grades of the survey.
+/// Returns the wear grades of the survey.
 fn grades(state: &State) -> Vec<(Part, usize, Wear)> {
     let mut grades = Vec::new();
     for (part, measure, _) in PARTS {
@@ -195,7 +194,7 @@ fn share_of(state: &State, step: &Step, grades: &[(Part, usize, Wear)]) -> (Shar
         .find(|(_, _, steps)| steps.iter().any(|s| takes(s)));
     if let Some((part, ..)) = part {
         let of: Vec<_> = grades.iter().filter(|(p, ..)| p == part).collect();
-        // Where a section was not graded, nothing says that it is sound.
+        // A section without a grade is not known to be sound.
         if of.len() == state.sections().count() {
             let worn = |s: usize| of.iter().any(|(_, at, w)| *at == s && *w != Wear::Sound);
             let notes = Note::all()
@@ -241,7 +240,7 @@ fn share_of(state: &State, step: &Step, grades: &[(Part, usize, Wear)]) -> (Shar
     (Share::WHOLE, Basis::Whole)
 }
 
-/// On how many days there is work, begun in the morning.
+/// Returns the number of days with work if it begins in the morning.
 fn days(lines: &[Line], end: usize) -> usize {
     let place = |id: &crate::trade::StepId| lines.iter().position(|l| l.step.id == *id);
     let steps: Vec<schedule::Task> = lines
@@ -250,7 +249,7 @@ fn days(lines: &[Line], end: usize) -> usize {
             let minutes = u32::try_from(l.minutes[end]).unwrap_or(0);
             schedule::Task {
                 minutes,
-                // What is not treated need not cure.
+                // What is not treated needs no drying time.
                 wait: if minutes > 0 { l.step.wait_minutes } else { 0 },
                 after: l.step.needs.iter().filter_map(place).collect(),
                 done: None,

@@ -1,14 +1,13 @@
-//! How even a row of readings is: the figures of one step, as found or as left.
+//! How even a row of readings is: the statistics of one step, as found or as left.
 //!
-//! Readings come in the measure's whole small units (nanometers, milligram-force, a
-//! count), and every sum over them is made in whole numbers; the standard
-//! deviation alone is rounded, once, at the end. So readings that differ in the
-//! eighth digit lose nothing.
+//! Readings are integers in the stored unit of the measure (nanometers, milligram-force, a count),
+//! and every sum over them is exact. Only the standard deviation is rounded, once, at the end, so
+//! readings that differ in the eighth digit lose no precision.
 
 use crate::note::{Color, Note, Sections};
 use crate::trade::Verdict;
 
-/// Count, mean and standard deviation of whole numbers.
+/// Count, mean and standard deviation of integers. The count is at least 1; it has no default.
 ///
 /// **Rule** (P: NIST/SEMATECH e-Handbook, sample standard deviation): `sd² = Σ(x − mean)²/(n − 1)`.
 /// **Error**: the sums are exact; the results are within a few units of the last place of `f64`.
@@ -21,16 +20,16 @@ use crate::trade::Verdict;
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Moments {
-    /// How many.
+    /// The number of values.
     pub count: usize,
     /// The mean.
     pub mean: f64,
-    /// The standard deviation with n − 1; nothing for a single value.
+    /// The sample standard deviation (n − 1), or `None` for a single value.
     pub sd: Option<f64>,
 }
 
 impl Moments {
-    /// Of these values, or nothing if there are none.
+    /// Computes them. Returns `None` if there are no values.
     pub fn of(values: impl IntoIterator<Item = i64, IntoIter: Clone>) -> Option<Moments> {
         let values = values.into_iter();
         let count = values.clone().count();
@@ -39,7 +38,7 @@ impl Moments {
         }
         let n = count as i128;
         let sum: i128 = values.clone().map(i128::from).sum();
-        // n·x − Σx is the deviation from the mean times n, still a whole number.
+        // n·x − Σx is n times the deviation from the mean, and still an integer.
         let squares: f64 = values
             .map(|x| (i128::from(x) * n - sum) as f64)
             .map(|scaled| scaled * scaled)
@@ -53,18 +52,19 @@ impl Moments {
     }
 }
 
-/// The greatest step between two neighboring notes of the same color.
+/// The difference between two neighboring notes of the same color.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Step {
     /// The lower note.
     pub from: Note,
     /// Its next neighbor of the same color.
     pub to: Note,
-    /// The second reading less the first, in the measure's small units.
+    /// The reading of the upper note minus that of the lower, in the stored unit.
     pub by: i64,
 }
 
-/// The figures of a row of readings, in the measure's whole small units.
+/// The statistics of a row of readings, in the stored unit of the measure. It has at least one
+/// reading and no default.
 ///
 /// ```
 /// use evenhand_core::note::Note;
@@ -87,22 +87,23 @@ pub struct Step {
 pub struct Evenness {
     /// Count, mean and standard deviation.
     pub moments: Moments,
-    /// How many stand in the aim band.
+    /// How many are on target.
     pub in_aim: usize,
-    /// How many stand in the accept band, those in the aim band among them.
+    /// How many are on target or acceptable.
     pub in_accept: usize,
     /// The smallest reading.
     pub least: i64,
     /// The largest reading.
     pub most: i64,
-    /// The greatest step between neighbors of the same color that were both read; of
-    /// steps equally great, the lowest on the keyboard.
+    /// The largest difference between neighbors (biggest jump): between neighbors of the same color
+    /// that were both measured, or `None` if there are none. Of equal ones the lowest on the
+    /// keyboard.
     pub greatest_step: Option<Step>,
 }
 
 impl Evenness {
-    /// Of one reading a note; if a note comes twice the later reading counts.
-    /// Nothing if there is no reading.
+    /// Computes them from one reading per note; if a note comes twice, the later reading counts.
+    /// Returns `None` if there is no reading.
     pub fn of(readings: &[(Note, i64)], stands: impl Fn(Note, i64) -> Verdict) -> Option<Evenness> {
         let row = row_of(readings);
         let read = || {
@@ -123,12 +124,13 @@ impl Evenness {
         })
     }
 
-    /// Largest less smallest reading.
+    /// Returns the largest reading minus the smallest; saturates.
     pub fn range(&self) -> i64 {
         self.most.saturating_sub(self.least)
     }
 
-    /// The same figures for each section, bass first; nothing where a section has no reading.
+    /// Returns the same statistics for each section, bass first, with `None` for a section without
+    /// readings.
     pub fn by_section(
         readings: &[(Note, i64)],
         sections: &Sections,

@@ -1,5 +1,5 @@
-//! What the office and the client get to read: what was found, done and left, the hours, the
-//! materials, and when to look again. Everything follows from the job; nothing is stored.
+//! The report for the office and the client: what was found, done and left, the hours, the
+//! materials, and when to check again. Everything is computed from the job; nothing is stored.
 
 mod next_visit;
 mod steps;
@@ -22,40 +22,41 @@ use crate::job::{Correction, Details, EntryKind, Job, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, StepId};
 use crate::unit::{Length, Value};
 
-/// The whole report of a job.
+/// The report of a job. [`handover`] computes it; it has no default.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Handover {
-    /// What the job is called and for whom, the scope, the rate, and whether it was invented.
+    /// The name of the job, the client, the work agreed, the rate, and whether it is the demo.
     pub details: Details,
-    /// Grand or vertical.
+    /// Grand or upright.
     pub instrument: Instrument,
-    /// First and last entry, in milliseconds since 1970 (UTC); nothing in an empty job.
+    /// The times of the first and the last entry, in milliseconds since 1970 (UTC), or `None` if
+    /// the job is empty.
     pub span_ms: Option<(i64, i64)>,
-    /// What was found, in sentences.
+    /// What was found, as sentences.
     pub found: Vec<String>,
     /// What was done, by stage.
     pub done: Vec<Done>,
-    /// What was left as it is, and why, in sentences.
+    /// What was left as it is, and why, as sentences.
     pub left: Vec<String>,
-    /// The remarks that are no open faults, in sentences.
+    /// The remarks other than open faults, as sentences.
     pub remarks: Vec<String>,
-    /// Before and after, by quantity.
+    /// Before and after, by measure.
     pub compared: Vec<Compared>,
-    /// Working time by stage; stages without any are not there.
+    /// Working minutes by stage, without stages that took none.
     pub hours: Vec<(Stage, i64)>,
-    /// The sum of the hours in minutes, and what it costs.
+    /// The sum of the hours, and its price.
     pub total: Total,
-    /// Papers put in less those taken out, thinnest first.
+    /// Punchings put in minus those taken out, thinnest first.
     pub papers: Vec<(Length, i64)>,
     /// The climate each time it was recorded.
     pub climate: Vec<Climate>,
-    /// What the change of climate did to the wood, where it is worth a word.
+    /// The effect of the change of climate on the wood, if it is notable.
     pub climate_warning: Option<String>,
-    /// What to be careful of in this work.
+    /// The cautions for this work.
     pub cautions: Vec<Caution>,
-    /// When to look again.
+    /// When to check again.
     pub next: NextVisit,
-    /// Against an earlier job of the same instrument, where this one carries it.
+    /// The comparison with an earlier job on the same instrument, if this job carries one.
     pub drift: Option<Drift>,
     /// Who did what.
     pub who: Vec<Who>,
@@ -66,21 +67,30 @@ pub struct Handover {
 pub struct Done {
     /// The stage.
     pub stage: Stage,
-    /// The names of the steps that were wholly read, as they stand in a sentence.
+    /// The names of the steps that were completely measured, worded for use within a sentence.
     pub steps: Vec<String>,
 }
 
 /// Working time and its price.
+///
+/// ```
+/// use evenhand_core::analysis::handover::Total;
+/// use evenhand_core::job::Details;
+///
+/// let details = Details { rate_per_hour_cents: Some(6_000), ..Details::default() };
+/// assert_eq!(Total::of(&details, 90).cents, Some(9_000));
+/// assert_eq!(Total::of(&Details::default(), 90).cents, None);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Total {
     /// Working minutes.
     pub minutes: i64,
-    /// The price in hundredths of the currency, where a rate is given.
+    /// The price in hundredths of the currency, or `None` if the job has no rate.
     pub cents: Option<i64>,
 }
 
 impl Total {
-    /// Minutes at the rate of the job, rounded to the nearest hundredth.
+    /// Computes the price of minutes at the rate of the job, rounded to the nearest hundredth.
     pub fn of(details: &Details, minutes: i64) -> Total {
         let price = |rate: u32| (minutes.saturating_mul(i64::from(rate)) + 30) / 60;
         Total {
@@ -93,11 +103,11 @@ impl Total {
 /// The air at one time of the job.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Climate {
-    /// Where: at the piano or on the bench.
+    /// The place: at the piano or on the bench.
     pub place: Place,
     /// As found, working, or as left.
     pub occasion: Occasion,
-    /// When, in milliseconds since 1970 (UTC).
+    /// The time, in milliseconds since 1970 (UTC).
     pub at_ms: i64,
     /// The air.
     pub air: Air,
@@ -105,7 +115,7 @@ pub struct Climate {
     pub read: (Value, Value),
 }
 
-/// The report of a job as it stands at a wall time (milliseconds since 1970, UTC).
+/// Returns the report of a job at a wall time in milliseconds since 1970 (UTC).
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};
@@ -162,7 +172,7 @@ fn remarks(state: &State) -> Vec<String> {
     said.collect()
 }
 
-/// “1 and 2”, “1, 2 and 4”.
+/// Joins items for use in a sentence: “1 and 2”, “1, 2 and 4”.
 pub(super) fn listed(items: &[String]) -> String {
     match items {
         [] => String::new(),
@@ -203,7 +213,8 @@ fn found_sentences(state: &State, compared: &[Compared]) -> Vec<String> {
     said
 }
 
-/// “Wear of knuckles: worn in sections 1 and 2, past it in section 4.”
+/// Returns one sentence per measure of wear: “Wear of knuckles: worn in sections 1 and 2, past it
+/// in section 4.”
 fn wear_sentences(state: &State) -> Vec<String> {
     let mut said = Vec::new();
     let order = state.order();
@@ -256,7 +267,7 @@ fn done(all: &[(Step, Progress)]) -> Vec<Done> {
     stages.filter(|d| !d.steps.is_empty()).collect()
 }
 
-/// Open points, then what was not begun, then what was left out of the job.
+/// Returns the open points, then the steps not begun, then those left out of the job.
 fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     let mut said = open_points(state, all);
     let names = |steps: Vec<String>| steps.join("; ");
@@ -281,16 +292,16 @@ fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     said
 }
 
-/// Minutes by stage, each rounded by itself so that the column adds up.
+/// Returns minutes by stage, each rounded on its own so that the column adds up.
 fn hours(job: &Job) -> Vec<(Stage, i64)> {
     let state = job.state();
     let mut spent: BTreeMap<Stage, i64> = BTreeMap::new();
-    // Time was stated for steps that no device counted, and counted for steps left out since.
+    // Time may be stated for a step that no device timed, or timed for a step that was left out later.
     let order = state.order();
     let mut steps: BTreeSet<StepId> = order.steps().iter().map(|s| s.id.clone()).collect();
     steps.extend(job.spent_by_device().into_iter().map(|(_, step, _)| step));
     for step in steps.iter().map(StepId::as_str) {
-        // A step that this version does not know is work of the bench all the same.
+        // A step unknown to this version counts as work on the bench.
         let stage = stage_of(state, step).map_or(Stage::Bench, |s| s.0);
         *spent.entry(stage).or_default() += state.spent_ms(step);
     }
@@ -323,7 +334,7 @@ fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {
         }
     }
     all.sort_by_key(|c| c.at_ms);
-    // What counts is from the bench to the piano after it; else over the whole job.
+    // Compares the bench with the latest record; without one on the bench, the first with the latest.
     let from = all.iter().find(|c| c.place == Place::Bench).or(all.first());
     let moved = from
         .zip(all.last())
@@ -337,7 +348,7 @@ fn cautions(all: &[(Step, Progress)]) -> Vec<Caution> {
     Caution::ALL.into_iter().filter(called).collect()
 }
 
-/// What the adjustments were, for the sentence of what was done: turned, papered, by eye.
+/// Returns sentences that count the adjustments of each measure: turned, papered, set by eye.
 ///
 /// ```
 /// use evenhand_core::job::Job;

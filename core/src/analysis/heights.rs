@@ -1,23 +1,23 @@
-//! String heights, the stand-in for the strings on the bench, and what to do when the action
-//! is back and the heights do not agree.
+//! String heights, the stand-in strings on the bench, and what to do if heights disagree after the
+//! action returned to the piano.
 //!
-//! Heights are over the key bed at the piano and over the bench's own datum at the bench.
-//! A table of 88 has nothing where a height cannot be known.
+//! Heights are above the key bed at the piano, and above the datum of the bench on the bench. A row
+//! of 88 has `None` for a note whose height is unknown.
 
 use super::{SumError, divided};
 use crate::note::{Note, Sections};
 use crate::unit::Length;
 
-/// One length for each note, where there is one.
+/// One length per note, or `None` if it is unknown.
 pub type Row = [Option<Length>; Note::COUNT];
 
-/// String heights of all notes from those that were measured, by straight lines within each
+/// Returns the string heights of all notes from those measured, by linear interpolation within each
 /// section (C: strings of a section lie in a plane; across a break they jump).
 ///
 /// **Range**: between the lowest and the highest measured note of a section; nothing is
-/// guessed beyond them. **Error**: that of the measured heights, plus the sag of the
-/// section between them (agraffes and plate are straight to about 0.3 mm, M); measure the
-/// middle as well where it matters. If a note was measured twice the later height counts.
+/// extrapolated. **Error**: that of the measured heights, plus the sag of the section between them
+/// (agraffes and plate are straight to about 0.3 mm, M); measure the middle as well if it matters.
+/// If a note comes twice, the later height counts.
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
@@ -54,34 +54,49 @@ pub fn string_heights(sections: &Sections, measured: &[(Note, Length)]) -> Row {
     row
 }
 
-/// A note whose hammer was measured over the bench datum and over the key bed, at the same rest.
+/// A control note: its hammer measured above the bench datum and above the key bed, at the same
+/// rest position.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Control {
     /// The note.
     pub note: Note,
-    /// Over the bench datum.
+    /// Height above the bench datum.
     pub bench: Length,
-    /// Over the key bed.
+    /// Height above the key bed.
     pub key_bed: Length,
 }
 
-/// How much higher things read on the bench than over the key bed.
+/// The bench offset: how much higher a height reads on the bench than above the key bed.
+///
+/// ```
+/// use evenhand_core::analysis::heights::{BenchOffset, Control};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
+/// let control = Control { note: Note::FIRST, bench: mm(160), key_bed: mm(145) };
+/// assert_eq!(BenchOffset::of(&[control])?.offset, mm(15));
+/// assert!(BenchOffset::of(&[]).is_err());
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct BenchOffset {
     /// The mean difference over the control notes.
     pub offset: Length,
-    /// The control note furthest from the mean, and how far: the action does not lie on the
-    /// bench as on the key bed if this is more than a reading's error.
+    /// The control note with the largest deviation from the mean, and that deviation. If it is
+    /// larger than the error of a reading, the action rests on the bench otherwise than on the key
+    /// bed.
     pub furthest: (Note, Length),
 }
 
 impl BenchOffset {
-    /// From the control notes: mean of bench less key bed (rule: C).
+    /// Computes the mean of bench minus key bed over the control notes (rule: C).
     ///
-    /// **Error**: that of one height difference divided by √n, if the bench is as flat as the key bed.
+    /// **Error**: that of one height difference divided by √n, if the bench is as flat as the key
+    /// bed.
     ///
     /// # Errors
-    /// Refuses when there is no control note.
+    /// [`SumError::TooFew`] if there is no control note.
     pub fn of(controls: &[Control]) -> Result<BenchOffset, SumError> {
         let differences: Vec<(Note, Length)> = controls
             .iter()
@@ -102,12 +117,13 @@ fn mean(lengths: &[(Note, Length)]) -> Option<Length> {
     (!lengths.is_empty()).then(|| Length::from_nm(divided(sum, lengths.len() as i128)))
 }
 
-/// Heights of the stand-in strings over the bench datum: string height plus bench offset (C).
+/// Returns the heights of the stand-in strings above the bench datum: string height plus bench
+/// offset (C).
 pub fn stand_in(string_heights: &Row, offset: Length) -> Row {
     string_heights.map(|height| Some(height? + offset))
 }
 
-/// Heights of the hammers at rest: string height less blow, in the datum of the heights (C).
+/// Returns the heights of the hammers at rest: string height minus blow, above the same datum (C).
 ///
 /// ```
 /// use evenhand_core::analysis::heights::hammers_at_rest;
@@ -124,17 +140,17 @@ pub fn hammers_at_rest(string_heights: &Row, blow: &Row) -> Row {
     row
 }
 
-/// What to do with a section after the action is back.
+/// What to do with a section after the return of the action.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Advice {
-    /// Mean and every control note are within the aim.
+    /// Mean and every control note are on target.
     Leave,
     /// The section as a whole is right; these notes are not.
     AdjustNotes(Vec<Note>),
-    /// The section as a whole moved by its mean: move it (or look at its strings) before any
-    /// capstan is turned. These notes would still be outside the aim after that.
+    /// The whole section moved by its mean: move it (or check its strings) before turning any
+    /// capstan. These notes would still be off target afterwards.
     MoveSection(Vec<Note>),
-    /// One control note says nothing of the section: read at least one more.
+    /// One control note is not enough to judge the section: measure at least one more.
     ReadMore,
 }
 
@@ -143,9 +159,9 @@ pub enum Advice {
 pub struct SectionReturn {
     /// The section, 0 in the bass.
     pub section: usize,
-    /// How many control notes were read in it.
+    /// How many control notes were measured in it.
     pub count: usize,
-    /// The mean difference: piano less bench.
+    /// The mean difference: piano minus bench.
     pub mean: Length,
     /// What to do.
     pub advice: Advice,
@@ -154,21 +170,20 @@ pub struct SectionReturn {
 /// How the whole action came back.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ActionReturn {
-    /// The sections in which control notes were read, bass first.
+    /// The sections with control notes, bass first.
     pub sections: Vec<SectionReturn>,
-    /// The mean over the sections, where every one of two or more moved the same way beyond the
-    /// aim and by the same amount within the aim: the action lies differently on the key
-    /// bed. Bed it, or reset the heights, before 88 capstans are turned.
+    /// The mean over the sections, if every one of two or more moved the same way by more than the
+    /// aim, and by the same amount within the aim: the action rests differently on the key bed. Bed
+    /// it, or reset the heights, before turning 88 capstans.
     pub whole: Option<Length>,
 }
 
-/// Judges control notes read on the bench and again in the piano (say blow), by section,
-/// against an aim such as 0.5 mm.
+/// Judges control notes measured on the bench and again in the piano (such as the blow), by
+/// section, against an aim such as 0.5 mm.
 ///
-/// **Rule** (C, with the section mean first): a section whose mean difference exceeds the
-/// aim moved as one.
-/// **Range**: two or more control notes a section. **Error**: a mean of n readings is known to
-/// about 0.1 mm/√n; an aim below 0.2 mm asks more of it than it has.
+/// **Rule** (C, with the section mean first): a section whose mean difference exceeds the aim moved
+/// as one. **Range**: two or more control notes per section. **Error**: the standard error of a
+/// mean of n readings is about 0.1 mm/√n; an aim below 0.2 mm is finer than that allows.
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};

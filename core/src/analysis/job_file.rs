@@ -1,24 +1,24 @@
-//! The job file and its tables together with what is concluded from the job.
+//! Writing and opening the job file and its tables, with the conclusions from the job.
 
 use super::open_points::{conclusions, papers_used};
 use crate::job::{self, FileError, Job, Opened, Opening};
 
 /// Returns the job file of a job, written at a wall time in milliseconds since 1970 (UTC).
 ///
-/// The log stands one entry a line, as it is stored.
+/// The log is written as stored, one entry per line.
 pub fn export(job: &Job, now_ms: i64) -> String {
     job::write_file(job, now_ms, conclusions(job, now_ms))
 }
 
-/// Returns the table of the papers that a job used, as CSV.
+/// Returns the table of the punchings that a job used, as CSV.
 pub fn materials_csv(job: &Job) -> String {
     job::materials_csv(job, &papers_used(job))
 }
 
-/// Opens a job file: somebody else's bytes.
+/// Opens a job file. Its bytes are not trusted.
 ///
-/// Entries that cannot be read are named in the notices; the others are kept.
-/// Nothing is trusted but the log.
+/// Entries that cannot be read are named in the notices; the others are kept. Only the log is used:
+/// the conclusions in the file are not.
 ///
 /// # Errors
 /// [`FileError`], a sentence that says what is wrong, where, and what to do.

@@ -1,14 +1,13 @@
-//! The plan of a job: what is left of each step, what can be done now, what cures until when, and
-//! when the job can be finished.
+//! The plan of a job: what is left of each step, what can be done now, what is drying until when,
+//! and when the job can be finished.
 //!
-//! **Rule**: of each step what is not read yet, and of one that was disturbed what is to be read
-//! again, in minutes; in the job's own order as far as the whole is not finished later by it
-//! ([`super::schedule`]). Minutes
-//! are those of the step (M), or what this instrument took in the job before, by the part that
-//! is left; once a tenth of a step and ten readings are in, its own pace (C). A reading to take
-//! again holds up no other step. A cure that is due and was not begun counts as begun now. What is
-//! read where the action is not comes after the action was moved there.
-//! **Error**: what one step will disturb in the next is not in it.
+//! **Rule**: of each step the readings still to take, and of a disturbed one those to re-measure,
+//! in minutes; in the order of the job as far as that does not delay the finish
+//! ([`super::schedule`]). Minutes are those of the step (M), or those this instrument took in the
+//! earlier job, times the fraction that is left; once a tenth of a step and ten readings are in,
+//! its own rate (C). A reading to re-measure delays no other step. Drying time that is due and was
+//! not started counts as started now. Work at the place where the action is not comes after the
+//! action is moved there. **Error**: what one step will disturb in another is not included.
 
 use super::schedule::{self, Because, Hours, ScheduleError, Stands};
 use crate::job::{Progress, State};
@@ -23,54 +22,54 @@ pub struct Line {
     pub step: StepId,
     /// Its name for people.
     pub name: String,
-    /// Whether it was read, and is only to be read again where it was disturbed.
+    /// Whether it was completely measured, and only disturbed readings are left.
     pub again: bool,
-    /// Working minutes that are left.
+    /// Working minutes left.
     pub minutes: u32,
     /// When its work begins, in milliseconds since 1970 (UTC).
     pub start_ms: i64,
     /// When its work ends.
     pub end_ms: i64,
-    /// When its cure is over; the end of the work where there is none.
+    /// When it is dry; the end of the work if it needs no drying time.
     pub free_ms: i64,
-    /// Whether it can be begun now.
+    /// Whether it can be started now.
     pub ready: bool,
-    /// Where it lies on the chain that sets the finish: what it follows there.
+    /// What it follows on the critical path, or `None` if it is not on it.
     pub critical: Option<Held>,
 }
 
-/// Why a step on the critical path does not begin earlier.
+/// Why a step on the critical path does not start earlier.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Held {
-    /// It begins as soon as the work does.
+    /// It starts as soon as the work does.
     Start,
     /// The technician is busy with another step until then.
     Busy(String),
-    /// Another step must be done first, and its cure over.
+    /// Another step must be done and dry first.
     Follows(String),
 }
 
-/// A cure that runs.
+/// A drying time that is running.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cure {
-    /// The step that cures.
+    /// The name of the step that is drying.
     pub name: String,
-    /// When it began, in milliseconds since 1970 (UTC).
+    /// When it started, in milliseconds since 1970 (UTC).
     pub from_ms: i64,
-    /// When it is over.
+    /// When it ends.
     pub until_ms: i64,
-    /// What can begin then, where nothing else holds it up.
+    /// The steps that can start then, if nothing else delays them.
     pub frees: Vec<String>,
 }
 
-/// A cure that could run already: its work is done, and it was not begun.
+/// A drying time that could be running: the work is done, and it was not started.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Due {
     /// The step.
     pub step: StepId,
     /// Its name for people.
     pub name: String,
-    /// For how many minutes it cures.
+    /// The drying time in minutes.
     pub minutes: u32,
 }
 
@@ -81,51 +80,51 @@ pub struct Day {
     pub opens_ms: i64,
     /// When work ends.
     pub closes_ms: i64,
-    /// The place of the line, from and to, in order.
+    /// The index of the line in [`JobPlan::lines`], from and to, in order.
     pub pieces: Vec<(usize, i64, i64)>,
 }
 
-/// The plan of a job.
+/// The plan of a job. [`job_plan`] computes it; the default has no work left.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct JobPlan {
-    /// What is left, in the order in which to do it: begun with the first, the job is finished soonest.
+    /// What is left, in the order that finishes the job soonest.
     pub lines: Vec<Line>,
-    /// The cures that run now, the one that ends first before the others.
+    /// The drying times that are running, the first to end first.
     pub cures: Vec<Cure>,
-    /// The cures that should be begun now.
+    /// The drying times to start now.
     pub due: Vec<Due>,
-    /// The days with work on them.
+    /// The days with work.
     pub days: Vec<Day>,
-    /// When everything is done and every cure is over, in milliseconds since 1970 (UTC).
+    /// When everything is done and dry, in milliseconds since 1970 (UTC).
     pub finish_ms: i64,
-    /// Whether it is certain that no other order finishes earlier.
+    /// Whether it is proven that no other order finishes earlier.
     pub is_best: bool,
 }
 
 impl JobPlan {
-    /// Working minutes that are left in all.
+    /// Returns the working minutes left in all.
     pub fn minutes(&self) -> i64 {
         self.lines.iter().map(|l| i64::from(l.minutes)).sum()
     }
 
-    /// The chain of steps that sets the finish, first to last.
+    /// Returns the critical path, first to last: the steps that determine the finish.
     pub fn critical(&self) -> impl Iterator<Item = &Line> {
         self.lines.iter().filter(|l| l.critical.is_some())
     }
 }
 
 impl Day {
-    /// When the last work of the day ends.
+    /// Returns when the last work of the day ends.
     pub fn end_ms(&self) -> i64 {
         self.pieces.last().map_or(self.opens_ms, |(.., to)| *to)
     }
 }
 
-/// The plan of a job at a wall time (milliseconds since 1970, UTC), where `midnight_ms` is the
-/// midnight before it by the clock of the place.
+/// Returns the plan of a job at a wall time in milliseconds since 1970 (UTC). `midnight_ms` is the
+/// preceding midnight, local time.
 ///
 /// # Errors
-/// [`ScheduleError`] where steps wait for each other, which no order of the trade does.
+/// [`ScheduleError`] if steps wait for each other, which they do in no order of the trade.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};
@@ -151,7 +150,7 @@ pub fn job_plan(
     let clock = Clock { midnight_ms };
     let now = clock.minutes(now_ms);
     let graph = Graph::of(state, &all, clock, now_ms);
-    // Where the action must be moved for a step that must come before it is moved, that is passed over.
+    // The moves of the action are ignored if they contradict what steps need.
     let steps = match schedule::stands(&graph.placed, now) {
         Err(ScheduleError::Circle(_)) => &graph.plain,
         _ => &graph.placed,
@@ -214,7 +213,7 @@ pub fn job_plan(
     })
 }
 
-/// Wall times as minutes after a midnight.
+/// Converts wall times to minutes after a midnight.
 #[derive(Clone, Copy)]
 struct Clock {
     midnight_ms: i64,
@@ -231,10 +230,10 @@ impl Clock {
     }
 }
 
-/// One thing to plan: a step of the order, or what of it is to be read again.
+/// One task to plan: a step of the order, or its readings to re-measure.
 #[derive(Clone, Copy)]
 struct Work {
-    /// Its place in the order.
+    /// Its index in the order.
     at: usize,
     again: bool,
 }
@@ -249,7 +248,8 @@ impl Work {
     }
 }
 
-/// The works with what each comes after, with and without the moves of the action.
+/// The tasks with what each comes after, with the moves of the action (`placed`) and without
+/// (`plain`).
 struct Graph {
     works: Vec<Work>,
     placed: Vec<schedule::Task>,
@@ -258,7 +258,7 @@ struct Graph {
 
 impl Graph {
     fn of(state: &State, all: &[(Step, Progress)], clock: Clock, now_ms: i64) -> Graph {
-        // What is to be read again stands right after its step.
+        // Readings to re-measure are planned right after their step.
         let mut works: Vec<Work> = Vec::new();
         for (at, (_, progress)) in all.iter().enumerate() {
             works.push(Work { at, again: false });
@@ -274,7 +274,7 @@ impl Graph {
                     minutes,
                     ..schedule::Task::default()
                 },
-                // What it came after no longer matters.
+                // A step that is done no longer depends on others.
                 Some((at, wait)) => schedule::Task {
                     wait,
                     done: Some(at),
@@ -302,8 +302,8 @@ impl Graph {
     }
 }
 
-/// What is to be done at the piano comes before the action is taken out or after it is put back, what
-/// is to be done at the bench between the two.
+/// Adds the moves of the action: work at the piano comes before it is taken out or after it is put
+/// back, work on the bench between the two.
 fn placed(
     state: &State,
     all: &[(Step, Progress)],
@@ -347,12 +347,13 @@ fn placed(
     placed
 }
 
-/// Whether everything of a step was read once.
+/// Returns whether everything of a step was measured once.
 fn is_recorded(progress: &Progress) -> bool {
     progress.read + progress.again == progress.expected
 }
 
-/// When a step's work ended and for how long it cures from then, if it has ended.
+/// Returns when the work of a step ended and its drying time in minutes from then, or `None` if the
+/// work has not ended.
 fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(i64, u32)> {
     if !is_recorded(progress) {
         return None;
@@ -367,7 +368,7 @@ fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(
     })
 }
 
-/// Working minutes that are left of a step, at least one where anything is.
+/// Returns the working minutes left of a step, at least 1 if anything is left.
 fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
     let left = progress.left() as u64;
     if left == 0 {

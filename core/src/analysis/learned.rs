@@ -1,9 +1,9 @@
 //! What a turn does on the instrument of a job: learned from its log, by section and by note.
 //!
-//! **Rule**: the trade's rough response is corrected by the trials of the setup, and what comes
-//! of that by every before / turned / after in the job ([`turns_of_note`]), over the whole action, then for
-//! the section, then for the note itself ([`super::response`]).
-//! **Range**: measures of lengths that are moved by turning. **Error**: the standard error of each response.
+//! **Rule**: the rough response of the trade is corrected by the trials of the setup, and the
+//! result by every before / turned / after in the job ([`turns_of_note`]): over the whole action,
+//! then for the section, then for the note ([`super::response`]). **Range**: measures of lengths
+//! that are moved by turning. **Error**: the standard error of each response.
 
 use std::cell::OnceCell;
 
@@ -15,14 +15,14 @@ use crate::note::{Note, Sections};
 use crate::trade::MeasureId;
 use crate::unit::Length;
 
-/// So many of the latest turns of a section are learned from: more would add little, for by then
-/// the notes differ among themselves by more than the mean is uncertain; and the cost stays.
+/// The number of latest turns of a section that are used. More would add little, since the
+/// differences between notes then exceed the uncertainty of the mean, and the cost would grow.
 const MAX: usize = 24;
 
-/// The responses of one measure on the instrument of a job, each worked out when it is first asked for.
+/// The responses of one measure on the instrument of a job, each computed on first use.
 #[derive(Clone, Debug)]
 pub struct Responses {
-    /// What is turned.
+    /// The part that is turned.
     pub screw: Screw,
     trials: Vec<(Note, Trial)>,
     prior: Prior,
@@ -30,7 +30,7 @@ pub struct Responses {
     learned: [OnceCell<Option<Response>>; Sections::MAX],
 }
 
-/// What is learned of turning for a measure; nothing where it is not moved by turning.
+/// Returns what is learned of turning for a measure, or `None` if it is not moved by turning.
 ///
 /// ```
 /// use evenhand_core::job::Job;
@@ -55,13 +55,13 @@ pub fn learned(state: &State, measure: &str) -> Option<Responses> {
 }
 
 impl Responses {
-    /// Over the whole action.
+    /// Returns the response over the whole action.
     pub fn whole(&self) -> Option<Response> {
         let all: Vec<Trial> = self.trials.iter().map(|(_, t)| *t).collect();
         learn(&all, self.prior, Scatter::default()).ok()
     }
 
-    /// Of a section, 0 in the bass.
+    /// Returns the response of a section, 0 in the bass, or `None` if there is no such section.
     pub fn section(&self, section: usize) -> Option<&Response> {
         let learn = || {
             let scatter = Scatter::default();
@@ -74,7 +74,7 @@ impl Responses {
         learned?.get_or_init(learn).as_ref()
     }
 
-    /// Of a note: its section's, corrected by what its own turns did.
+    /// Returns the response of a note: that of its section, corrected by its own turns.
     pub fn of(&self, state: &State, measure: &str, note: Note) -> Option<Response> {
         let section = self.section(self.sections.of(note))?;
         let own = turns_of_note(state, measure, note);
@@ -83,9 +83,9 @@ impl Responses {
     }
 }
 
-/// What is known before the job's own turns are looked at: what an earlier job of the instrument
-/// learned, else the trade's rough figure; and the trials
-/// of the setup with the weight that trials on single notes have.
+/// Returns the prior, before the job's own turns are used: what an earlier job on the instrument
+/// learned, otherwise the rough response of the trade, combined with the trials of the setup. A
+/// trial counts as evidence from a single note.
 fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
     let rough = carried(state, measure).unwrap_or(Prior::rough(screw.mm_per_turn));
     let trials = state.setup().trials.iter().flatten();
@@ -101,13 +101,13 @@ fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
     let known = learn(&trials, rough, Scatter::default()).ok()?;
     match known.mm_per_turn > 0.0 {
         true => Some(known.as_prior(0.0)),
-        // Trials that say that turning does the opposite were entered the wrong way round.
+        // Trials with a negative response were entered with the wrong sign.
         false => Some(rough),
     }
 }
 
-/// What turning did on this instrument in the earlier job that this one carries. Since then parts
-/// may have been worked on, so it counts as well as one note says of the others.
+/// Returns the response that the earlier job carried by this one learned. Parts may have been
+/// worked on since, so its standard deviation is increased by that between notes.
 fn carried(state: &State, measure: &str) -> Option<Prior> {
     let earlier = state.setup().earlier.as_deref()?;
     let whole = |r: &&Responded| r.measure.as_str() == measure && r.section.is_none();
@@ -117,15 +117,15 @@ fn carried(state: &State, measure: &str) -> Option<Prior> {
         .give_or_take_nm
         .mm()
         .hypot(Scatter::default().notes * mm_per_turn);
-    // A file may say what it likes; what cannot be is passed over.
+    // The file is not trusted: an impossible response is ignored.
     (mm_per_turn > 0.0).then_some(Prior {
         mm_per_turn,
         spread,
     })
 }
 
-/// What the turns of a job taught, for the next job of the instrument: of each measure that was
-/// turned and read again, over the whole action and by section.
+/// Returns the responses learned in a job, for the next job on the instrument: for each measure
+/// that was turned and re-measured, over the whole action and by section.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};

@@ -1,11 +1,11 @@
-//! What is left to do or was used up, as the job file and the handover say it: readings out of
-//! tolerance, open points, papers.
+//! What is left to do and what was used, for the job file and the handover: readings out of
+//! tolerance, open points, punchings.
 
 use crate::job::{Conclusions, Correction, EntryKind, Item, Job, Progress, State};
 use crate::trade::{Occasion, Place, Step};
 use crate::unit::Length;
 
-/// Returns what is concluded from a job at a wall time in milliseconds since 1970 (UTC).
+/// Returns the conclusions from a job at a wall time in milliseconds since 1970 (UTC).
 pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
     let all = job.state().progress(now_ms);
     Conclusions {
@@ -15,7 +15,8 @@ pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
     }
 }
 
-/// Returns the papers put in less those taken out, by thickness, thinnest first.
+/// Returns the punchings put in minus those taken out, by thickness, thinnest first. Thicknesses
+/// that cancel out are omitted.
 pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
     let mut papers: Vec<i64> = Vec::new();
     for entry in job.log().entries() {
@@ -41,14 +42,14 @@ pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
         .collect()
 }
 
-/// Returns how many readings are out of tolerance as things stand, over all steps.
+/// Returns how many readings are out of tolerance now, over all steps.
 pub fn out_of_tolerance(state: &State, all: &[(Step, Progress)]) -> usize {
     all.iter().map(|(s, p)| out_now(state, s, p)).sum()
 }
 
-/// How many of one step are. What was found out was found
-/// out, whatever was done about it since; and what was out on the bench has been settled by a later
-/// reading in the piano, which is judged by itself.
+/// Returns how many readings of one step are out now. Steps that record what was found do not
+/// count, since nothing changes that; a reading out on the bench does not count once there is a
+/// later one in the piano, which is judged on its own.
 fn out_now(state: &State, step: &Step, progress: &Progress) -> usize {
     if progress.out == 0 || step.occasion() == Occasion::AsFound {
         return 0;
@@ -65,7 +66,7 @@ fn out_now(state: &State, step: &Step, progress: &Progress) -> usize {
     state.items(step).iter().filter(|item| stands(item)).count()
 }
 
-/// Returns what is not as it should be, in sentences.
+/// Returns what is not as it should be, as sentences.
 pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     let mut points: Vec<String> = Vec::new();
     for (step, p) in all {

@@ -1,26 +1,28 @@
-//! When to look at the instrument again.
+//! When to check the instrument again.
 
 use super::super::drift::Drift;
 use crate::job::{Progress, State};
 use crate::trade::Step;
 
-/// When to look at the instrument again, and why.
+/// When to check the instrument again, and why.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct NextVisit {
-    /// In so many months.
+    /// The suggested time in months.
     pub months: u32,
-    /// At the soonest and, where it can be said, at the latest.
+    /// The soonest time and, if it can be computed, the latest.
     pub between: Option<(u32, Option<u32>)>,
-    /// Why, in sentences.
+    /// The reasons, as sentences.
     pub reasons: Vec<String>,
 }
 
-/// The usual time to the next look where nothing says otherwise: a year (C).
+/// The usual time until the next check: a year (C).
 const USUAL_MONTHS: u32 = 12;
-/// New cloth, felt and bushings settle with playing: a look after a season (M).
+/// The time until a check after new cloth, felt or bushings, which settle with playing: a season
+/// (M).
 const SETTLING_MONTHS: u32 = 4;
 
-/// Returns when to look again: by the drift that was measured, else in a year; sooner after certain work.
+/// Returns the time until the next check: from the measured drift, otherwise a year; sooner after
+/// certain work or a change of climate.
 pub(super) fn next_visit(
     state: &State,
     all: &[(Step, Progress)],

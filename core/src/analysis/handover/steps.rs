@@ -1,9 +1,10 @@
-//! The steps of a job as the handover names them.
+//! The names of the steps of a job, as the handover writes them.
 
 use crate::job::State;
 use crate::trade::Stage;
 
-/// A step's name within a sentence: `let-off`, but `A4` as it is.
+/// Returns the name of a step for use within a sentence, its first letter in lower case unless the
+/// second is not: `let-off`, but `A4`.
 pub(super) fn in_sentence(name: &str) -> String {
     let mut letters = name.chars();
     match (letters.next(), letters.clone().next()) {
@@ -14,7 +15,8 @@ pub(super) fn in_sentence(name: &str) -> String {
     }
 }
 
-/// The stage of a step, also of one that was left out after work on it.
+/// Returns the stage and the name of a step, also of one left out after work on it. Returns `None`
+/// if it is unknown.
 pub(super) fn stage_of(state: &State, step: &str) -> Option<(Stage, String)> {
     let known = state.step(step).or_else(|| {
         let trade = state.instrument().steps();

@@ -6,28 +6,29 @@ use super::steps::{in_sentence, stage_of};
 use crate::job::{EntryKind, Job, ReplicaId, State};
 use crate::trade::Stage;
 
-/// What one technician did.
+/// The work of one technician. The default is none.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Who {
-    /// The name; nothing for devices that state none.
+    /// The name, or `None` for the devices that state none.
     pub name: Option<String>,
-    /// On how many devices, or visits of the page.
+    /// The number of devices, or of visits of the page.
     pub replicas: usize,
-    /// Working minutes that were counted between this one's entries; time that was stated for a
-    /// step has no name.
+    /// Working minutes timed between the entries of this technician. Time stated for a step belongs
+    /// to nobody.
     pub minutes: i64,
-    /// Readings and marks that count.
+    /// Readings and marks in effect.
     pub readings: usize,
-    /// Adjustments that count.
+    /// Corrections in effect.
     pub corrections: usize,
-    /// The names of the steps that time was spent on, as they stand in a sentence.
+    /// The names of the steps that time was spent on, worded for use within a sentence.
     pub steps: Vec<String>,
 }
 
-/// Who did what: the devices by the name that each states, unnamed ones together.
+/// Returns who did what: the devices grouped by the name that each states, those without a name
+/// together.
 pub(super) fn technicians(job: &Job) -> Vec<Who> {
     let state = job.state();
-    // Each name with what its devices did, and for how many milliseconds.
+    // By name: the work of its devices, and its milliseconds.
     let mut all: BTreeMap<Option<&str>, (Who, i64)> = BTreeMap::new();
     let mut names: HashMap<ReplicaId, Option<&str>> = HashMap::new();
     for entry in job.log().entries() {
