@@ -1,5 +1,5 @@
-//! Papers under the keys: how a thickness at a rail becomes a height or a dip at the front edge,
-//! which papers to take from the stock, and the pick list for the whole action.
+//! Punchings under the keys: how their thickness at a rail changes the height or the dip at the
+//! front edge, which to take from the stock, and the pick list for the whole action.
 
 use std::collections::BTreeMap;
 
@@ -19,13 +19,14 @@ pub const COMMON: [Length; 8] = [
     Length::from_nm(1_143_000),
 ];
 
-/// A key as a lever, measured from the balance pin.
+/// A key as a lever, measured from the balance pin. Its lengths are above 0, and the front pin is
+/// not beyond the front edge. It has no default.
 ///
-/// **Rule** (P: lever law). Level: the key turns about the back rail, so papers of thickness
-/// `t` at the balance rail lift the front edge by `t·(Lf + Lb)/Lb`. Dip: the key turns about
-/// the balance rail, so papers of thickness `t` at the front pin take `t·Lf/Lp` from the dip.
-/// **Range**: the few mm that keys move. **Error**: 1 mm in a lever of 200 mm is 0.5 %; felt
-/// that settles under a new paper is more (play in, then read again).
+/// **Rule** (P: lever law). Level: the key turns about the back rail, so punchings of thickness `t`
+/// at the balance rail raise the front edge by `t·(Lf + Lb)/Lb`. Dip: the key turns about the
+/// balance rail, so punchings of thickness `t` at the front pin reduce the dip by `t·Lf/Lp`.
+/// **Range**: the few mm that keys move. **Error**: 1 mm in a lever of 200 mm is 0.5 %. Felt that
+/// settles under a new punching is more: play it in, then re-measure.
 ///
 /// ```
 /// use evenhand_core::analysis::papers::Lever;
@@ -46,10 +47,12 @@ pub struct Lever {
 }
 
 impl Lever {
-    /// From the balance pin: to the front edge, to where the key rests on the back rail, to the front pin.
+    /// Creates it from the distances from the balance pin: to the front edge, to the point where
+    /// the key rests on the back rail, and to the front pin.
     ///
     /// # Errors
-    /// Refuses a length that is not above zero, and a front pin beyond the front edge.
+    /// [`SumError::NotPositive`] if a length is not above 0; [`SumError::Contradiction`] if the
+    /// front pin is beyond the front edge.
     pub fn new(front: Length, back: Length, pin: Length) -> Result<Lever, SumError> {
         for (length, what) in [
             (front, "The key's length from balance pin to front edge"),
@@ -69,40 +72,41 @@ impl Lever {
         Ok(Lever { front, back, pin })
     }
 
-    /// How far the front edge rises with this much more at the balance rail.
+    /// Returns the rise of the front edge for a thickness added at the balance rail.
     pub fn rise(self, paper: Length) -> Length {
         let levers = i128::from(self.front) + i128::from(self.back);
         scaled(paper, levers, i128::from(self.back))
     }
 
-    /// How much more is needed at the balance rail for the front edge to rise this far.
+    /// Returns the thickness to add at the balance rail for a rise of the front edge.
     pub fn paper_for_rise(self, rise: Length) -> Length {
         let levers = i128::from(self.front) + i128::from(self.back);
         scaled(rise, i128::from(self.back), levers)
     }
 
-    /// How much dip is lost with this much more at the front rail.
+    /// Returns the reduction of the dip for a thickness added at the front rail.
     pub fn dip_taken(self, paper: Length) -> Length {
         scaled(paper, i128::from(self.front), i128::from(self.pin))
     }
 
-    /// How much more is needed at the front rail for the dip to change by this (less dip, more paper).
+    /// Returns the thickness to add at the front rail for a change of the dip; a shallower dip
+    /// needs more.
     pub fn paper_for_dip(self, change: Length) -> Length {
         scaled(-change, i128::from(self.pin), i128::from(self.front))
     }
 }
 
 fn scaled(length: Length, by: i128, over: i128) -> Length {
-    // Two 64-bit numbers, one of them doubled at most, multiply within 128 bits.
+    // A 64-bit number times the sum of two fits in 128 bits.
     Length::from_nm(divided(i128::from(length.nm()) * by, over))
 }
 
-/// One thickness of paper, and how many there are if that is limited.
+/// One thickness of punching, and the number at hand if it is limited.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Paper {
     /// Its thickness.
     pub thickness: Length,
-    /// How many are at hand; nothing if there are plenty.
+    /// The number at hand, or `None` if it is unlimited.
     pub count: Option<u32>,
 }
 
@@ -115,30 +119,43 @@ impl From<Length> for Paper {
     }
 }
 
-/// A set of papers, thickest first.
+/// A set of punchings. The default is the empty set.
+///
+/// ```
+/// use evenhand_core::analysis::papers::{Set, Stock};
+/// use evenhand_core::unit::Length;
+///
+/// let inch = |thousandths: i64| Length::from_nm(thousandths * 25_400);
+/// let stock = Stock::of(&[inch(5), inch(10)])?;
+/// let set = stock.choose(inch(15), Length::ZERO);
+/// assert_eq!((set.papers, set.total), (vec![inch(10), inch(5)], inch(15)));
+/// assert_eq!(stock.choose(Length::ZERO, Length::ZERO), Set::default());
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Set {
     /// Their thicknesses, thickest first.
     pub papers: Vec<Length>,
-    /// Their thickness together.
+    /// Their total thickness.
     pub total: Length,
 }
 
 impl Set {
-    /// How far it is from a wanted thickness.
+    /// Returns the deviation from a wanted thickness, in nanometers.
     fn off(&self, wanted: Length) -> u64 {
         self.total.nm().abs_diff(wanted.nm())
     }
 }
 
-/// Every set of papers that can be made from a stock, ready to be chosen from.
+/// Every set of punchings that a stock allows, prepared for choosing.
 ///
-/// The choice is exact: every set is looked at, none is built up greedily. Of all sets of at
-/// most `most` papers, the empty one among them:
+/// The choice is exact: every set is considered, none is built up greedily. Of all sets of at most
+/// `most` punchings, the empty set included:
+///
 /// 1. those within the tolerance of the wanted thickness come before those that are not;
-/// 2. within the tolerance, fewer papers come first, then the nearer total;
-/// 3. if none is within the tolerance, the nearer total comes first, then fewer papers;
-/// 4. of equals the thinner total, then the set with the thicker first paper.
+/// 2. within the tolerance, fewer punchings come first, then the nearer total;
+/// 3. if none is within the tolerance, the nearer total comes first, then fewer punchings;
+/// 4. of equal ones the thinner total, then the set with the thicker first punching.
 ///
 /// ```
 /// use evenhand_core::analysis::papers::{COMMON, Stock};
@@ -156,22 +173,25 @@ impl Set {
 /// ```
 #[derive(Clone, Debug)]
 pub struct Stock {
+    /// Thickest first.
     papers: Vec<Paper>,
-    /// By total; of each total the set that rule 4 puts first among those with the fewest papers.
+    /// Sorted by total; for each total the set that rule 4 puts first among those with the fewest
+    /// punchings.
     sets: Vec<Set>,
 }
 
 impl Stock {
-    /// The most thicknesses that are searched.
+    /// Largest number of thicknesses that are searched.
     pub const MAX_KINDS: usize = 16;
-    /// The most papers in one set.
+    /// Largest number of punchings in one set.
     pub const MAX_PAPERS: usize = 6;
 
-    /// From the papers at hand, with at most `most` in a set (at most [`Stock::MAX_PAPERS`]).
-    /// A thickness that is given twice counts once, with the two counts together.
+    /// Creates it from the punchings at hand, with at most `most` in a set (at most
+    /// [`Stock::MAX_PAPERS`]). If a thickness comes twice, the counts are added.
     ///
     /// # Errors
-    /// Refuses a thickness that is not above zero and more than [`Stock::MAX_KINDS`] of them.
+    /// [`SumError::NotPositive`] if a thickness is not above 0; [`SumError::TooMany`] if there are
+    /// more than [`Stock::MAX_KINDS`].
     pub fn new(papers: impl IntoIterator<Item = Paper>, most: usize) -> Result<Stock, SumError> {
         let mut kinds: Vec<Paper> = Vec::new();
         for paper in papers {
@@ -193,15 +213,14 @@ impl Stock {
         let mut sets = Vec::new();
         let most = most.min(Stock::MAX_PAPERS);
         gather(&papers, most, &mut Set::default(), &mut sets);
-        // Sets come thicker first papers first, so a stable sort keeps rule 4.
+        // `gather` lists sets with a thicker first punching first, so a stable sort keeps rule 4.
         sets.sort_by_key(|set| (set.total, set.papers.len()));
         sets.dedup_by_key(|set| set.total);
         Ok(Stock { papers, sets })
     }
 
-    /// From the papers at hand, with as many in a set as can be looked through at each tap: six where
-    /// there are four thicknesses or fewer, down to two where there are sixteen. Nobody wants more
-    /// under a key (C).
+    /// Creates it with as many punchings in a set as can be searched at each tap: six with four
+    /// thicknesses or fewer, down to two with sixteen. More are rarely wanted under a key (C).
     ///
     /// # Errors
     /// As [`Stock::new`].
@@ -216,7 +235,8 @@ impl Stock {
         Stock::new(thicknesses.iter().map(|t| Paper::from(*t)), most)
     }
 
-    /// The best set for a wanted thickness, by the rules above. Empty if nothing is wanted.
+    /// Returns the best set for a wanted thickness, by the rules above. It is empty if nothing is
+    /// wanted.
     pub fn choose(&self, wanted: Length, tolerance: Length) -> Set {
         self.best(wanted, tolerance).cloned().unwrap_or_default()
     }
@@ -229,7 +249,7 @@ impl Stock {
         let fewest = within
             .iter()
             .min_by_key(|s| (s.papers.len(), s.off(wanted), s.total));
-        // Each total stands once, so the two beside the wanted one are the nearest.
+        // Each total occurs once, so the two beside the wanted one are the nearest.
         let beside = &self.sets[from.saturating_sub(1)..self.sets.len().min(from + 1)];
         fewest.or_else(|| {
             beside
@@ -238,12 +258,12 @@ impl Stock {
         })
     }
 
-    /// The best way to change the papers under a key by `change` (positive for thicker), where
-    /// `present` are the papers there now.
+    /// Returns the best way to change the punchings under a key by `change` (positive for thicker),
+    /// with `present` there now.
     ///
-    /// Every part of the present papers (of the first eight) is tried as what is taken out, with
-    /// the best set to put in; the rules are those of the stock, with papers handled, out and
-    /// in, in the place of papers used.
+    /// Every subset of the first eight present punchings is tried as the part to take out, with the
+    /// best set to put in. The rules are those of the stock, with the number of punchings handled,
+    /// out and in, instead of the number used.
     ///
     /// ```
     /// use evenhand_core::analysis::papers::{COMMON, Stock};
@@ -289,9 +309,9 @@ impl Stock {
             .unwrap_or_default()
     }
 
-    /// As [`Stock::exchange`], where papers may lie under the key that nobody wrote down: if those
-    /// known do not allow what is wanted and it should be thinner, it says what to take
-    /// out of whatever lies there.
+    /// Returns the exchange as [`Stock::exchange`] does, if unrecorded punchings may lie under the
+    /// key: if the known ones do not allow the wanted change and it is negative, it returns what to
+    /// take out of those that lie there.
     ///
     /// ```
     /// use evenhand_core::analysis::papers::{COMMON, Stock};
@@ -321,9 +341,10 @@ impl Stock {
         }
     }
 
-    /// How many of each thickness a list of sets takes, and how many are missing from the stock.
+    /// Returns how many of each thickness a list of sets needs, and how many are missing from the
+    /// stock.
     ///
-    /// Counts limit each set by itself; whether the stock lasts for all of them is said here.
+    /// Counts limit each set on its own; only the pick list shows whether the stock lasts for all.
     pub fn pick_list<'a>(&self, sets: impl IntoIterator<Item = &'a Set>) -> Vec<Pick> {
         let mut needed: BTreeMap<Length, u32> = BTreeMap::new();
         for thickness in sets.into_iter().flat_map(|set| &set.papers) {
@@ -344,7 +365,7 @@ impl Stock {
             .collect()
     }
 
-    /// The set for each note, from the thickness wanted there, and the pick list for all of them.
+    /// Returns the set for each note, from the wanted thickness, and the pick list for all.
     pub fn choose_all(
         &self,
         wanted: &[(Note, Length)],
@@ -359,7 +380,7 @@ impl Stock {
     }
 }
 
-/// Adds `set`, and every set that comes of adding papers no thicker than its last, to `sets`.
+/// Appends `set` to `sets`, and every set that adds punchings no thicker than its last.
 fn gather(papers: &[Paper], most: usize, set: &mut Set, sets: &mut Vec<Set>) {
     if let Some((first, thinner)) = papers.split_first() {
         let has_room = set.papers.len() < most;
@@ -378,22 +399,30 @@ fn gather(papers: &[Paper], most: usize, set: &mut Set, sets: &mut Vec<Set>) {
     }
 }
 
-/// Papers to take out from under a key and papers to put in.
+/// Punchings to take out from under a key and to put in. The default changes nothing.
+///
+/// ```
+/// use evenhand_core::analysis::papers::Exchange;
+/// use evenhand_core::unit::{Length, LengthUnit};
+///
+/// let exchange = Exchange { take_out: vec![Length::from_nm(127_000)], ..Exchange::default() };
+/// assert_eq!(exchange.words(LengthUnit::Inch), "take out 0.005 in");
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Exchange {
-    /// To take out.
+    /// The punchings to take out.
     pub take_out: Vec<Length>,
-    /// To put in.
+    /// The punchings to put in.
     pub put_in: Set,
-    /// What the stack changes by, in all.
+    /// The change in total thickness.
     pub change: Length,
 }
 
 impl Exchange {
-    /// What to do with the hands: `take out 0.005, put in 0.010 in`.
+    /// Returns what to do, in words: `take out 0.005, put in 0.010 in`.
     ///
-    /// Inches are shown to a thousandth, millimeters to a hundredth, or to a thousandth where
-    /// the paper was made to inches.
+    /// Inches are shown to a thousandth, millimeters to a hundredth, or to a thousandth if the
+    /// punching was made in inches.
     pub fn words(&self, unit: LengthUnit) -> String {
         let list = |papers: &[Length]| {
             let shown: Vec<String> = papers.iter().map(|p| shown(*p, unit)).collect();
@@ -414,11 +443,11 @@ impl Exchange {
     }
 }
 
-/// The thickness of a paper as it is written on the box.
+/// Returns the thickness of a punching as written on its box.
 pub fn shown(paper: Length, unit: LengthUnit) -> String {
     match unit {
         LengthUnit::Millimeter if paper.nm() % 10_000 == 0 => paper.shown(unit, 2),
-        // A sixty-fourth of an inch of paper is still 0.016 on its box.
+        // Decimals even for 1/64 in: the box says 0.016.
         LengthUnit::Inch => {
             let thousandths = divided(i128::from(paper.nm()), 25_400);
             Length::from_nm(thousandths.saturating_mul(1_000_000) / 1_000)

@@ -1,5 +1,5 @@
-//! The picture of a step: the readings of one of its measures, note by note, as found, as they
-//! are now and as left, each against the band in force, with the figures by section.
+//! The profile of a step: the readings of one measure, note by note, as found, now and as left,
+//! with their bands and the statistics by section.
 
 use super::compare::{Row, found};
 use super::evenness::Evenness;
@@ -9,72 +9,73 @@ use crate::note::{Color, Note};
 use crate::trade::{Band, Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::{Kind, Value};
 
-/// The occasions in the order of the job.
+/// The occasions, in the order of the job.
 pub const OCCASIONS: [Occasion; 3] = [Occasion::AsFound, Occasion::Working, Occasion::AsLeft];
 
-/// One reading of the picture.
+/// One reading in the profile.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Mark {
-    /// What was read.
+    /// The reading.
     pub value: Value,
-    /// The reading against its target; nothing where there is none.
+    /// The reading against its target, or `None` if there is no target.
     pub judged: Option<Judged>,
-    /// Whether later work disturbed it: it no longer holds until it is read again.
+    /// Whether later work disturbed it, so that it must be re-measured.
     pub again: bool,
 }
 
 impl Mark {
-    /// What to say of it, where there is a target.
+    /// Returns whether it is on target, acceptable or out, or `None` if there is no target.
     pub fn verdict(&self) -> Option<Verdict> {
         self.judged.map(|j| j.verdict)
     }
 }
 
-/// One note, section or whole action of the picture.
+/// One note, section or the whole action in the profile.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Line {
-    /// On what.
+    /// The note, section or whole action.
     pub on: Subject,
-    /// The band in force there.
+    /// The band in effect there.
     pub band: Option<Band>,
     /// The readings, one for each of [`OCCASIONS`].
     pub marks: [Option<Mark>; 3],
 }
 
 impl Line {
-    /// Whether anything was read there.
+    /// Returns whether there is any reading.
     pub fn is_read(&self) -> bool {
         self.marks.iter().any(Option::is_some)
     }
 }
 
-/// The figures of one occasion.
+/// The statistics of one occasion.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Figures {
-    /// Of all notes that were read.
+    /// Over all notes that were measured.
     pub all: Evenness,
-    /// Of each section, bass first; nothing where a section has no reading.
+    /// Of each section, bass first, or `None` if it has no reading.
     pub sections: Vec<Option<Evenness>>,
 }
 
-/// One measure of a step over the instrument.
+/// One measure of a step over the instrument. [`Profile::of`] computes it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Profile {
-    /// What was read.
+    /// The measure.
     pub measure: Measure,
-    /// Every note (or section, or the whole) that it is taken on, from the bass.
+    /// Every note (or section, or the whole action) that it is taken on, from the bass up.
     pub lines: Vec<Line>,
-    /// The figures, one for each of [`OCCASIONS`]; nothing where nothing was read on a note, and
-    /// for grades and marks, which have no mean.
+    /// The statistics, one for each of [`OCCASIONS`]; `None` without a reading on a note, and for
+    /// grades and marks, which have no mean.
     pub figures: [Option<Figures>; 3],
 }
 
 impl Profile {
-    /// Of a measure as a step reads it; nothing where there is no such measure.
+    /// Computes the profile of a measure as a step reads it, or returns `None` if there is no such
+    /// measure.
     ///
-    /// What was read during the work is that of the step's own place: readings on the
-    /// bench stand as bench readings beside those against the strings. What was found and what
-    /// is left is the same for both, and so is everything for a step of either place.
+    /// Readings of the work are those at the place of the step, so that readings on the bench and
+    /// those against the strings are separate. Readings as found and as left are the same for both
+    /// places; so is everything for a step that may be done at either.
     ///
     /// ```
     /// use evenhand_core::job::{ReplicaId, Job, JobId};
@@ -102,19 +103,20 @@ impl Profile {
         })
     }
 
-    /// Whether any note has a band to be judged by.
+    /// Returns whether any note has a band.
     pub fn has_target(&self) -> bool {
         self.lines.iter().any(|l| l.band.is_some())
     }
 
-    /// How many readings of an occasion, by its place in [`OCCASIONS`].
+    /// Returns the number of readings of an occasion, given by its index in [`OCCASIONS`].
     pub fn count(&self, occasion: usize) -> usize {
         let read = |l: &&Line| l.marks[occasion].is_some();
         self.lines.iter().filter(read).count()
     }
 }
 
-/// Everything that a measure can be taken on, from the bass up: all of it, though a step takes samples.
+/// Returns everything that a measure can be taken on, from the bass up: all notes, even if the step
+/// takes samples.
 fn subjects(state: &State, measure: &Measure) -> Vec<Subject> {
     let of_colour = |color: Option<Color>| {
         Note::all()
@@ -133,8 +135,8 @@ fn subjects(state: &State, measure: &Measure) -> Vec<Subject> {
     }
 }
 
-/// The reading of an occasion that belongs to a step: the latest during the work and as left, with
-/// its place.
+/// Returns the reading of an occasion that belongs to a step: during the work and as left the
+/// latest, with its place.
 fn reading<'a>(
     state: &'a State,
     step: &Step,
@@ -162,7 +164,8 @@ fn reading<'a>(
         .max_by_key(|(reading, _)| reading.position)
 }
 
-/// What was read, or computed from readings, of a measure on an occasion, as it belongs to a step.
+/// Returns what was read, or computed from readings, of a measure on an occasion, as it belongs to
+/// a step.
 pub fn mark(state: &State, step: &Step, id: &str, on: Subject, occasion: Occasion) -> Option<Mark> {
     let (value, again) = match id {
         "balance_weight" | "friction" => {
@@ -181,7 +184,7 @@ pub fn mark(state: &State, step: &Step, id: &str, on: Subject, occasion: Occasio
         }
         _ => {
             let (reading, place) = reading(state, step, id, on, occasion)?;
-            // What was found was found, whatever happens later; what another reading replaced is past.
+            // Only the reading in effect can need re-measuring; a reading as found or replaced cannot.
             let again = place.is_some_and(|place| {
                 let in_effect = state
                     .measure_state(id, on, place)
@@ -222,23 +225,24 @@ fn figures(state: &State, measure: &Measure, lines: &[Line], occasion: usize) ->
     })
 }
 
-/// A measure that has a picture, under the step that works on it.
+/// A measure that has a profile, listed under the step that works on it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Choice {
     /// The step.
     pub step: StepId,
     /// Its stage.
     pub stage: Stage,
-    /// What is read.
+    /// The measure.
     pub measure: MeasureId,
     /// Its name for people.
     pub name: String,
-    /// On how many notes or sections anything was read.
+    /// The number of notes or sections with a reading.
     pub read: usize,
 }
 
-/// The measures that have a picture, in the order of the job: all that is read on notes or
-/// sections but ticks. One that the survey or the proof shares with the work stands under the work.
+/// Returns the measures that have a profile, in the order of the job: all that are taken on notes
+/// or sections, except ticks. One that the survey or the final check shares with the work is listed
+/// under the work.
 pub fn choices(state: &State) -> Vec<Choice> {
     let order = state.order();
     let works = |step: &Step| step.occasion() == Occasion::Working;

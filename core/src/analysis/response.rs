@@ -1,21 +1,20 @@
-//! What a turn does on this instrument, learned from every reading before and after a turn, and
-//! the turn that a reading calls for.
+//! The response: what a turn does on this instrument, learned from readings before and after turns.
 //!
-//! Turns are positive when they make the reading larger, so a response is always above zero:
-//! a capstan turned down makes more blow, a button turned down a wider let-off, a drop screw
-//! turned down more drop.
+//! Turns are positive if they make the reading larger, so a response is always above 0: a capstan
+//! turned down makes more blow, a button turned down a wider let-off, a drop screw turned down more
+//! drop.
 //!
-//! **Rule.** The change of the reading is taken as proportional to the turn, `Δ = b·t`, a line
-//! through the origin. `b` is found robustly: it starts from the median slope weighted by the
-//! turns and is refined by Tukey's bisquare (P: Beaton and Tukey 1974, tuning constant 4.685),
-//! so that a slip (a turn the wrong way, a misread digit) loses its say instead of bending
-//! the line. What was known before (a default, a one-turn trial, the other sections) counts
-//! as one more observation with its own spread (P: normal prior, precision-weighted mean), so
-//! with few readings the response stays near it and with many it follows them. Where the
-//! trials agree with each other and contradict it, it loses its say by the same bisquare.
+//! **Rule.** The change of the reading is proportional to the turn, `Δ = b·t`, a line through the
+//! origin. `b` is estimated robustly: it starts from the median slope weighted by the turns and is
+//! refined by Tukey's bisquare (P: Beaton and Tukey 1974, tuning constant 4.685), so that an
+//! outlier (a turn the wrong way, a misread digit) loses its weight instead of changing the slope.
+//! The prior (a default, a one-turn trial, the other sections) counts as one more observation with
+//! its own standard deviation (P: normal prior, precision-weighted mean): with few readings the
+//! response shrinks toward it, with many it follows the readings. If the trials agree with each
+//! other and contradict the prior, the prior loses its weight by the same bisquare.
 //!
-//! **Range**: turns that stay on the thread, felts that are settled. **Error**: stated as a
-//! standard error beside each response. Backlash makes small turns look weaker than they are.
+//! **Range**: turns that stay on the thread, felt that has settled. **Error**: given as the
+//! standard error of each response. Backlash makes small turns look weaker than they are.
 
 mod fit;
 mod model;
@@ -28,18 +27,18 @@ use fit::{Row, first_trials, refined};
 use super::{SumError, positive};
 use crate::note::{Note, Sections};
 
-/// How much the sections of one action differ, as a fraction, until there is enough to tell (M),
-/// and at the least.
+/// The standard deviation between the sections of one action, as a fraction: the value assumed
+/// until it can be estimated (M), and the minimum.
 const SECTIONS: (f64, f64) = (0.08, 0.02);
 
-/// Learns a response from trials, starting from what was known.
+/// Learns a response from trials and a prior.
 ///
-/// With fewer than three trials nothing tells a slip from a strange instrument, so a trial
-/// that lies more than 3.5 standard deviations from what was known is set aside; three that
-/// agree with each other overrule it.
+/// Fewer than three trials cannot separate an outlier from an unusual instrument. So a trial that
+/// lies more than 3.5 standard deviations from the prior is set aside; three that agree with each
+/// other overrule it.
 ///
 /// # Errors
-/// Refuses a prior whose response or spread is not above zero.
+/// [`SumError::NotPositive`] if the response or the standard deviation of the prior is not above 0.
 ///
 /// ```
 /// use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn};
@@ -89,7 +88,8 @@ pub fn learn(trials: &[Trial], prior: Prior, scatter: Scatter) -> Result<Respons
     })
 }
 
-/// The responses of one kind of screw over the whole action.
+/// The responses of one kind of screw over the whole action and in its sections. [`learn_action`]
+/// computes them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Learned {
     /// Over all notes.
@@ -98,12 +98,13 @@ pub struct Learned {
     pub sections: Vec<Response>,
 }
 
-/// Learns over the whole action and for each section.
+/// Learns the response over the whole action and in each section.
 ///
-/// A section starts from what all *other* sections taught, with the spread that sections are
-/// seen to have (P: DerSimonian and Laird 1986, the moment estimate), so that nothing is
-/// counted twice: a section without trials answers as the rest does, one with many as itself.
-/// `set_aside` of `whole` are places in `trials`; of a section, places among its own.
+/// The prior of a section is the response of all *other* sections, with the standard deviation
+/// observed between sections (P: DerSimonian and Laird 1986, the moment estimate), so that nothing
+/// is counted twice: a section without trials takes the response of the rest, one with many its
+/// own. `set_aside` of `whole` holds indices into `trials`; that of a section, indices among its
+/// own trials.
 ///
 /// # Errors
 /// As [`learn`].
@@ -124,7 +125,7 @@ pub fn learn_action(
     })
 }
 
-/// What [`learn_action`] learns for one section, without the others.
+/// Learns the response of one section as [`learn_action`] does, without computing the others.
 ///
 /// # Errors
 /// As [`learn`].
@@ -139,7 +140,7 @@ pub fn learn_section(
     of_section(trials, sections, section, (prior, differ), scatter)
 }
 
-/// The trials of a section, and those of the others.
+/// Returns the trials of a section, and those of the others.
 fn split(
     trials: &[(Note, Trial)],
     sections: &Sections,
@@ -176,7 +177,7 @@ fn of_section(
 ) -> Result<Response, SumError> {
     let (here, there) = split(trials, sections, section);
     let elsewhere = learn(&there, prior, scatter)?;
-    // If the others say that turning does the opposite, they do not know this screw either.
+    // A negative response from the other sections is not evidence for this one.
     let known = match elsewhere.mm_per_turn > 0.0 {
         true => elsewhere.as_prior(differ),
         false => prior,
@@ -184,8 +185,8 @@ fn of_section(
     learn(&here, known, scatter)
 }
 
-/// Learns the response of one note from its own trials, starting from its section's.
-/// The section has seen these trials too, a small part of what it rests on.
+/// Learns the response of one note from its own trials, with that of its section as the prior. The
+/// section was learned from these trials too; they are a small part of its evidence.
 ///
 /// # Errors
 /// As [`learn`].
@@ -202,7 +203,8 @@ pub fn learn_note(
     learn(trials, prior, own)
 }
 
-/// How much sections differ, as a fraction of their mean response, from those with three trials or more.
+/// Returns the standard deviation between sections, as a fraction of their mean response, from
+/// those with three trials or more.
 fn spread_of(sections: &[Response]) -> f64 {
     let known: Vec<(f64, f64)> = sections
         .iter()

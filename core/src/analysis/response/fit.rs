@@ -5,13 +5,15 @@ use std::cmp::Ordering;
 use super::super::robust_scale;
 use super::model::Prior;
 
-/// How many standard deviations from what was known make one of the first trials incredible (M).
+/// Number of standard deviations from the prior beyond which one of the first trials is set aside
+/// (M).
 const INCREDIBLE: f64 = 3.5;
 
 /// The tuning constant of the bisquare (P: Beaton and Tukey 1974; 95 % efficiency at the normal).
 const BISQUARE: f64 = 4.685;
 
-/// A trial ready for the fit: turns, the change in mm, and how far that may lie from the line, in mm.
+/// A trial prepared for the fit: turns, the change in mm, and the standard deviation of its
+/// residual in mm.
 pub struct Row {
     pub turns: f64,
     pub change: f64,
@@ -19,7 +21,7 @@ pub struct Row {
 }
 
 impl Row {
-    /// How far it lies from the line with this slope, in units of its scale.
+    /// Returns the residual from the line with this slope, in units of its standard deviation.
     pub fn away(&self, slope: f64) -> f64 {
         (self.change - slope * self.turns) / self.scale
     }
@@ -27,13 +29,14 @@ impl Row {
 
 pub struct Fit {
     pub slope: f64,
-    /// One over the square of the standard error.
+    /// The inverse square of the standard error.
     pub information: f64,
     pub weights: Vec<f64>,
 }
 
 impl Fit {
-    /// The precision-weighted mean of the trials, each with its weight, and the prior with its `trust`.
+    /// Computes the precision-weighted mean of the trials, each with its weight, and of the prior,
+    /// with the weight `trust`.
     pub fn of(rows: &[Row], weights: Vec<f64>, prior: Prior, trust: f64) -> Fit {
         let known = trust / prior.spread.powi(2);
         let sum = |f: fn(&Row) -> f64| -> f64 {
@@ -50,7 +53,7 @@ impl Fit {
     }
 }
 
-/// One or two trials have their say in full, or none if the prior makes them incredible.
+/// Fits one or two trials: each has full weight, or none if it is incredible by the prior.
 pub fn first_trials(rows: &[Row], prior: Prior) -> Fit {
     let weight = |row: &Row| {
         let doubt = row.scale.hypot(prior.spread * row.turns);
@@ -60,11 +63,11 @@ pub fn first_trials(rows: &[Row], prior: Prior) -> Fit {
     Fit::of(rows, rows.iter().map(weight).collect(), prior, 1.0)
 }
 
-/// The bisquare refinement from `start`, with the prior as one more observation.
+/// Refines the fit by the bisquare from `start`, with the prior as one more observation.
 pub fn refined(rows: &[Row], start: f64, prior: Prior) -> Fit {
     let turned = rows.iter().filter(|row| row.turns != 0.0);
     let seen: Vec<f64> = turned.map(|row| row.away(start)).collect();
-    // The scatter seen widens the scale; it never narrows it below what reading allows.
+    // The observed residuals may increase the scale, never reduce it below the error of reading.
     let wide = robust_scale(&seen).max(1.0);
     let rows: Vec<Row> = rows
         .iter()
@@ -81,7 +84,7 @@ pub fn refined(rows: &[Row], start: f64, prior: Prior) -> Fit {
     let mut fit = step(start);
     for _ in 0..50 {
         let next = step(fit.slope);
-        // If nothing is left that has a say, what was known stands.
+        // If nothing has weight, the prior remains.
         if !next.slope.is_finite() {
             return Fit::of(&rows, vec![0.0; rows.len()], prior, 1.0);
         }
@@ -94,7 +97,7 @@ pub fn refined(rows: &[Row], start: f64, prior: Prior) -> Fit {
     fit
 }
 
-/// Tukey's weight for a residual in units of the cut: 1 at the line, 0 from the cut on.
+/// Returns Tukey's weight for a residual in units of the cut-off: 1 at 0, and 0 from 1 on.
 fn bisquare(u: f64) -> f64 {
     if u.abs() < 1.0 {
         (1.0 - u * u).powi(2)
@@ -103,9 +106,9 @@ fn bisquare(u: f64) -> f64 {
     }
 }
 
-/// The slope through the origin with the smallest sum of absolute residuals: the median of
-/// `y/x` with weights `|x|` (P: the L1 line). Points at `x = 0` have no say; nothing if there
-/// are no others. Of two equally good slopes the mean.
+/// Returns the slope through the origin with the smallest sum of absolute residuals: the median of
+/// `y/x` with weights `|x|` (P: the L1 line). Points at `x = 0` have no weight; returns `None` if
+/// there are no others. Of two equally good slopes it returns the mean.
 ///
 /// ```
 /// use evenhand_core::analysis::response::median_slope;

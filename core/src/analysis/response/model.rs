@@ -1,12 +1,27 @@
-//! Trials, what is known before them, and the response that is learned.
+//! Trials, the prior, and the response that is learned.
 
 use super::super::{SumError, positive};
 use crate::unit::{Length, Turns};
 
-/// A reading before and after a turn of the same note.
+/// A turn of a note with the readings before and after it. Any values are allowed; a trial without
+/// a turn has no weight. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::response::Trial;
+/// use evenhand_core::unit::{Length, Turns};
+///
+/// // An eighth of a turn made the blow larger by 1 mm: 8 mm per turn.
+/// let trial = Trial {
+///     turned: Turns::from_64ths(8),
+///     before: Length::from_mm_hundredths(4500),
+///     after: Length::from_mm_hundredths(4600),
+/// };
+/// let change = trial.after - trial.before;
+/// assert_eq!(change.mm() / trial.turned.turns(), 8.0);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Trial {
-    /// How far it was turned, positive for a larger reading.
+    /// The turn; positive for a larger reading.
     pub turned: Turns,
     /// The reading before.
     pub before: Length,
@@ -20,12 +35,12 @@ impl Trial {
     }
 }
 
-/// How much readings and notes scatter.
+/// The variation of readings and of notes. The default is 0.1 mm and 0.08.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scatter {
     /// The standard deviation of one reading; 0.1 mm is usual (M).
     pub reading: Length,
-    /// By how much the response differs from note to note, as a fraction; 0.08 is usual (M).
+    /// The standard deviation of the response between notes, as a fraction; 0.08 is usual (M).
     pub notes: f64,
 }
 
@@ -39,12 +54,12 @@ impl Default for Scatter {
 }
 
 impl Scatter {
-    /// The standard deviation of a difference of two readings, in mm; never quite zero.
+    /// Returns the standard deviation of a difference of two readings, in mm; always above 0.
     pub(super) fn of_change(&self) -> f64 {
         self.reading.mm().abs().max(1e-3) * std::f64::consts::SQRT_2
     }
 
-    /// The fraction by which notes differ, made harmless.
+    /// Returns the fraction by which notes differ, limited to 0 to 1.
     pub(super) fn between_notes(&self) -> f64 {
         if self.notes.is_finite() {
             self.notes.clamp(0.0, 1.0)
@@ -54,20 +69,33 @@ impl Scatter {
     }
 }
 
-/// What is known of a response before any reading is looked at.
+/// A response and its uncertainty before any reading of the job is used. Both must be above 0; the
+/// functions that learn return an error otherwise. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::response::{Prior, Scatter, learn};
+///
+/// // Without trials the response is the prior.
+/// let prior = Prior::rough(8.0);
+/// let response = learn(&[], prior, Scatter::default())?;
+/// assert_eq!((response.mm_per_turn, response.used), (8.0, 0));
+/// assert!((response.standard_error - prior.spread).abs() < 1e-9);
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Prior {
-    /// Millimeters of reading for one turn.
+    /// The response in millimeters of reading per turn.
     pub mm_per_turn: f64,
-    /// How far that may be off: a standard deviation, in mm per turn.
+    /// Its standard deviation, in mm per turn.
     pub spread: f64,
 }
 
-/// How far a rough default may be off, as a fraction (M).
+/// The standard deviation of a rough default, as a fraction (M).
 const ROUGH: f64 = 0.35;
 
 impl Prior {
-    /// A default from lever lengths and thread pitch: off by a third, as likely as not (M).
+    /// Creates a prior from a default by lever lengths and thread pitch, with a standard deviation
+    /// of 35 % (M).
     pub const fn rough(mm_per_turn: f64) -> Prior {
         Prior {
             mm_per_turn,
@@ -75,11 +103,11 @@ impl Prior {
         }
     }
 
-    /// From a deliberate trial on one note of this instrument, which says of the other notes
-    /// what one note can.
+    /// Creates a prior from a deliberate trial on one note of this instrument. Its uncertainty
+    /// includes the differences between notes.
     ///
     /// # Errors
-    /// Refuses a trial that was not turned, or in which the reading went the other way.
+    /// Returns an error if nothing was turned, or if the reading moved the other way.
     pub fn from_trial(trial: &Trial, scatter: Scatter) -> Result<Prior, SumError> {
         let (turns, mm) = trial.point();
         let slope = mm / turns;
@@ -92,23 +120,44 @@ impl Prior {
     }
 }
 
-/// What a turn does, and how well that is known.
+/// The response: what a turn does, with its standard error.
+///
+/// It is above 0 unless the trials contradict the prior; a turn is computed only if it is more than
+/// twice its standard error ([`correction`](crate::analysis::screw::correction)). It has no
+/// default.
+///
+/// ```
+/// use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn};
+/// use evenhand_core::unit::{Length, Turns};
+///
+/// let trial = Trial {
+///     turned: Turns::from_64ths(8),
+///     before: Length::from_mm_hundredths(4500),
+///     after: Length::from_mm_hundredths(4600),
+/// };
+/// let response = learn(&[trial], Prior::rough(7.0), Scatter::default())?;
+/// // One trial of 8 mm per turn pulls the response up from the prior and makes it more certain.
+/// assert!(response.mm_per_turn > 7.0 && response.mm_per_turn < 8.0);
+/// assert!(response.standard_error < Prior::rough(7.0).spread);
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Response {
-    /// Millimeters of reading for one turn.
+    /// The response in millimeters of reading per turn.
     pub mm_per_turn: f64,
     /// Its standard error, in mm per turn.
     pub standard_error: f64,
-    /// How many trials it rests on.
+    /// The number of trials with weight.
     pub used: usize,
-    /// Which trials have no say, as places in the slice given: slips, or nothing was turned.
+    /// The trials without weight, as indices into the slice given: outliers, or nothing was turned.
     pub set_aside: Vec<usize>,
-    /// The scatter of one reading that it was learned with.
+    /// The standard deviation of one reading that it was learned with.
     pub(in crate::analysis) reading: Length,
 }
 
 impl Response {
-    /// As what is known beforehand of something that differs from this by a fraction.
+    /// Returns it as the prior for something that differs from it with a standard deviation of
+    /// `differs`, a fraction.
     pub fn as_prior(&self, differs: f64) -> Prior {
         Prior {
             mm_per_turn: self.mm_per_turn,
