@@ -1,11 +1,12 @@
-//! When the job can be finished: steps, what must come before them, waits, and the day's hours.
+//! The schedule solver: when the job can be finished, from the steps, their dependencies, drying
+//! times and working hours.
 //!
-//! One technician does one step at a time. A step that does not fit into the day goes on the next
-//! morning. A wait (a cure) begins when the step's work ends and runs by the clock, day and
-//! night; whatever comes after the step also comes after its wait. The job is finished when
-//! the last work is done and the last wait is over.
+//! One technician does one step at a time. A step that does not fit into the day continues the next
+//! morning. A drying time starts when the work of its step ends and runs day and night; a dependent
+//! step starts after it. The job is finished when the last work is done and the last drying time is
+//! over.
 //!
-//! Times are whole minutes on one clock on which 0 is midnight before the first day.
+//! Times are whole minutes; 0 is midnight before the first day.
 
 mod model;
 mod search;
@@ -16,20 +17,20 @@ pub use model::{Because, Day, Hours, Placed, Schedule, ScheduleError, Task};
 use model::MAX_STEPS;
 use search::{MAX_LOOKED_AT, Search};
 
-/// How a step stands at this moment.
+/// The status of a step.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Stands {
     /// Its work is done.
     Done,
-    /// It can be begun.
+    /// It can be started.
     Ready,
-    /// Everything before it is done; the wait after this step runs until then.
+    /// Everything before it is done; the drying time of this step runs until that minute.
     Waits(usize, i64),
     /// These steps must be done first.
     Behind(Vec<usize>),
 }
 
-/// How every step stands at `now`: what can be done, what is curing until when, what is behind what.
+/// Returns the status of every step at the minute `now`.
 ///
 /// # Errors
 /// As [`schedule`].
@@ -65,18 +66,18 @@ pub fn stands(steps: &[Task], now: i64) -> Result<Vec<Stands>, ScheduleError> {
     Ok(steps.iter().map(standing).collect())
 }
 
-/// Finds an order of the open steps that finishes as early as can be, from `now` on.
+/// Returns an order of the open steps that finishes as early as possible, from the minute `now` on.
 ///
-/// **Rule**: branch and bound over the active schedules (P: Giffler and Thompson 1960: a step is
-/// never begun while another one could be finished before it). The first order tried takes
-/// what can begin first and, of those, what has the longest way to the end behind it.
-/// **Range**: the best order for certain up to six open steps, and for most real jobs, as a
-/// bound shows that nothing is better; beyond that the best of some 2 000 partial orders, with
-/// the bound beside it ([`Schedule::no_earlier_than`]).
+/// **Rule**: branch and bound over the active schedules (P: Giffler and Thompson 1960: no step
+/// starts while another could be finished before it). The first order tried takes the step that can
+/// start first and, of those, the one with the longest chain to the finish. **Range**: proven
+/// optimal for up to six open steps, and for most real jobs, since a bound shows that nothing is
+/// better; beyond that the best of about 2,000 partial orders, with the bound in
+/// [`Schedule::no_earlier_than`].
 ///
 /// # Errors
-/// Refuses steps that wait for each other in a circle, or for a step that does not exist, and
-/// more than 250 steps.
+/// [`ScheduleError`] if steps wait for each other in a circle, if one waits for a step that does
+/// not exist, or if there are more than 250.
 ///
 /// ```
 /// use evenhand_core::analysis::schedule::{Hours, Task, schedule};
@@ -85,7 +86,7 @@ pub fn stands(steps: &[Task], now: i64) -> Result<Vec<Stands>, ScheduleError> {
 /// let knuckles = Task { minutes: 60, ..Task::default() };
 /// let cauls_out = Task { minutes: 30, after: vec![1], ..Task::default() };
 /// let best = schedule(&[knuckles, cauls, cauls_out], 8 * 60, Hours::new(8 * 60, 17 * 60)?)?;
-/// // The cure runs overnight, so the cauls go in first.
+/// // The drying time runs overnight, so the cauls go in first.
 /// assert_eq!(best.first(), Some(1));
 /// assert!(best.is_best());
 /// assert_eq!(best.finish, (24 + 8) * 60 + 30);
@@ -117,17 +118,16 @@ pub fn schedule(steps: &[Task], now: i64, hours: Hours) -> Result<Schedule, Sche
     })
 }
 
-/// A clock of some two thousand million years leaves room for every sum.
+/// Limits a time to about ±2 thousand million years, so that sums do not overflow.
 fn clamped(now: i64) -> i64 {
     now.clamp(-1_000_000_000_000_000, 1_000_000_000_000_000)
 }
 
-/// As [`schedule`], but of the orders that finish as early one that keeps to the order in which the
-/// steps are given, as far as that costs no time.
+/// Returns a schedule that finishes as early as [`schedule`] does and keeps to the given order of
+/// the steps as far as that costs no time.
 ///
-/// **Rule**: the first step in the given order is taken whose choice still lets the rest finish
-/// in time, as far as the bound can tell; where that ends late after all, the order of
-/// [`schedule`] stands.
+/// **Rule**: it takes the first step in the given order after which the rest can still finish in
+/// time, by the bound; if the result is late after all, it returns the order of [`schedule`].
 ///
 /// # Errors
 /// As [`schedule`].
@@ -138,7 +138,7 @@ fn clamped(now: i64) -> i64 {
 /// let tops = Task { minutes: 30, ..Task::default() };
 /// let knuckles = Task { minutes: 60, ..Task::default() };
 /// let hours = Hours::new(8 * 60, 17 * 60)?;
-/// // Nothing cures, so nothing is won by another order than the one that is usual.
+/// // Without a drying time no other order is faster than the usual one.
 /// let schedule = schedule_in_order(&[tops, knuckles], 8 * 60, hours)?;
 /// assert_eq!(schedule.first(), Some(0));
 /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
@@ -168,7 +168,7 @@ pub fn schedule_in_order(
     })
 }
 
-/// Walks back from the step that is over last to what held each one up.
+/// Returns the critical path: walks back from the step that ends last to what delayed each one.
 fn critical(steps: &[Task], order: &[Placed], now: i64, hours: Hours) -> Vec<(usize, Because)> {
     let free = |i: usize| match steps[i].done {
         Some(end) => end.saturating_add(i64::from(steps[i].wait)),
@@ -185,7 +185,7 @@ fn critical(steps: &[Task], order: &[Placed], now: i64, hours: Hours) -> Vec<(us
             .max();
         let busy = i.checked_sub(1).map(|before| order[before]);
         let because = match (held, busy) {
-            // What is over before the day opens holds nothing up.
+            // What ends before working hours delays nothing.
             (_, None) if hours.begin(now) == placed.start => Because::Start,
             (Some((until, by)), _) if until > now && hours.begin(until) == placed.start => {
                 Because::Follows(by)
@@ -205,7 +205,10 @@ fn critical(steps: &[Task], order: &[Placed], now: i64, hours: Hours) -> Vec<(us
     chain
 }
 
-/// The steps in an order in which none stands before one that it comes after.
+/// Returns the steps in topological order: none before one that it depends on.
+///
+/// # Errors
+/// As [`schedule`].
 fn sorted(steps: &[Task]) -> Result<Vec<usize>, ScheduleError> {
     if steps.len() > MAX_STEPS {
         return Err(ScheduleError::TooMany);

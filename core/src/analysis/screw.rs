@@ -1,27 +1,28 @@
-//! From a reading to a turn: what is turned, and how far.
+//! From a reading to a turn: which part is turned, and how far.
 
 use super::response::Response;
 use crate::trade::{Adjuster, Measure};
 use crate::unit::{Kind, Length, Turns};
 
-/// The furthest that anything is turned before it is read again: one turn (M).
+/// The largest turn before re-measuring: one turn (M).
 pub const MAX: Turns = Turns::from_64ths(64);
 
-/// Something that is turned to move a reading, as the trade has it ([`Adjuster::Turned`]).
+/// A part that is turned to change a reading, as given by the trade ([`Adjuster::Turned`]).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Screw {
     /// Its name in the trade.
     pub part: &'static str,
-    /// The way to turn it for a larger reading, and for a smaller.
+    /// The direction in words for a larger reading, and for a smaller one.
     pub directions: (&'static str, &'static str),
-    /// Reading in millimeters for one turn, before anything is known of the instrument.
+    /// The rough response in millimeters per turn, before anything is learned.
     pub mm_per_turn: f64,
-    /// The finest turn that a hand can do.
+    /// The finest turn that the hand can make.
     pub resolution: Turns,
 }
 
 impl Screw {
-    /// What a measure of lengths is moved by, where that is turned.
+    /// Returns the part that moves a measure, or `None` if the measure is not a length or is not
+    /// moved by turning.
     ///
     /// ```
     /// use evenhand_core::analysis::screw::Screw;
@@ -49,34 +50,34 @@ impl Screw {
     }
 }
 
-/// What to do with a reading.
+/// What to do about a reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Correction {
-    /// Nothing: what is wanted is finer than a hand can turn.
+    /// Nothing: the change is finer than the hand can turn.
     Leave,
-    /// The response is not known well enough to say which way it goes: turn once, read again.
+    /// The response is too uncertain to give a direction: make a trial turn, then re-measure.
     TryFirst,
     /// Turn.
     Turn {
-        /// How far; positive for a larger reading.
+        /// The amount; positive for a larger reading.
         turns: Turns,
-        /// Which way.
+        /// The direction in words.
         direction: &'static str,
-        /// What should be read after it.
+        /// The expected reading.
         expected: Length,
-        /// How far off that may be: one standard deviation.
+        /// The standard deviation of the expected reading.
         give_or_take: Length,
     },
 }
 
-/// The turn that brings a reading to its target.
+/// Returns the turn that brings a reading to its target.
 ///
-/// **Rule**: `t = −e·b/(b² + s²)`, the turn with the smallest expected squared error when the
-/// response is `b ± s` (P: decision under a normal posterior). It is never more than `−e/b`,
-/// and the less is known of `b` the less it is. If `b` is not above twice its standard error there is no turn
-/// at all. Then it is cut to [`MAX`] and rounded to whole steps of the screw's resolution, halves towards
-/// less; since the expected squared error is a parabola over the steps, the nearest whole number of them
-/// is the best that a hand can do. Where that is none, it says leave it.
+/// **Rule**: `t = −e·b/(b² + s²)`, the turn with the smallest expected squared error if the
+/// response is `b ± s` (P: decision under a normal posterior). It never exceeds `−e/b`, and shrinks
+/// as `b` becomes less certain. If `b` is not more than twice its standard error, there is no turn.
+/// The result is limited to [`MAX`] and rounded to the resolution of the screw, halves toward 0;
+/// since the expected squared error is a parabola, the nearest multiple is the best that the hand
+/// can make. If that is 0, it returns [`Correction::Leave`].
 ///
 /// ```
 /// use evenhand_core::analysis::response::{Prior, Scatter, learn};
@@ -101,7 +102,7 @@ pub fn correction(
     screw: &Screw,
 ) -> Correction {
     let (b, s) = (response.mm_per_turn, response.standard_error);
-    // Written so that a response that is not a number is not turned by.
+    // Negated so that NaN gives no turn.
     if !(b > 2.0 * s && b.is_finite()) {
         return Correction::TryFirst;
     }
@@ -109,7 +110,7 @@ pub fn correction(
     let resolution = screw.resolution.in_64ths().max(1);
     let most = (MAX.in_64ths() / resolution).max(1);
     let steps = wanted / resolution as f64;
-    // Halves go towards less; the cast saturates, so nothing overflows before the cut.
+    // Halves round toward 0; the cast saturates, so nothing overflows before `min`.
     let whole = ((steps.abs() - 0.5).ceil() as i64).min(most);
     if whole < 1 {
         return Correction::Leave;

@@ -3,45 +3,45 @@
 use crate::job::{Progress, State};
 use crate::trade::{MeasureId, Step, StepId};
 
-/// A step that can be worked on now, with the reason why it is proposed.
+/// A step that can be worked on now, with the reason. [`suggest_next`] lists them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Suggestion {
     /// The step.
     pub step: StepId,
-    /// Why it stands where it stands.
+    /// Why it is suggested.
     pub reason: Reason,
 }
 
-/// Why a step is proposed; the first comes first.
+/// Why a step is suggested. Earlier variants come first in the list.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Reason {
-    /// It is done and must cure: begin the wait, so that the time runs.
+    /// Its work is done: start the drying time.
     BeginCure {
-        /// For how many minutes.
+        /// The drying time in minutes.
         minutes: u32,
     },
-    /// A cure that it waited for is over.
+    /// A drying time before it is over.
     CureOver {
-        /// The step that cured.
+        /// The step that was drying.
         of: StepId,
     },
     /// Readings were disturbed by later work.
     ReadAgain {
-        /// How many.
+        /// The number to re-measure.
         count: usize,
     },
     /// It was begun.
     GoOn {
-        /// How many are left.
+        /// The number of readings left.
         left: usize,
     },
-    /// All that it needs is done.
+    /// Everything before it is done.
     Ready,
-    /// It waits for a cure, and nothing else.
+    /// It waits for a drying time, and for nothing else.
     Curing {
-        /// The step that cures.
+        /// The step that is drying.
         of: StepId,
-        /// Until when, in milliseconds since 1970 (UTC).
+        /// The end of the drying time, in milliseconds since 1970 (UTC).
         until_ms: i64,
     },
 }
@@ -59,9 +59,11 @@ impl Reason {
     }
 }
 
-/// Returns what can be done at a wall time (milliseconds since 1970, UTC), best first: a cure to begin, a
-/// cure that is over, what was disturbed, what was begun, what is ready; then the same of what the
-/// action must be moved for; last what only waits. Within one reason the order of the job holds.
+/// Returns what can be done at a wall time in milliseconds since 1970 (UTC), best first.
+///
+/// First a drying time to start, then steps whose drying time is over, disturbed readings, steps
+/// begun, and steps that are ready. After them the same for steps that need the action moved, and
+/// last the steps that are only waiting. Within one reason the order of the job holds.
 ///
 /// `all` is [`State::progress`] at the same time. A finished job has no suggestions.
 ///
@@ -92,7 +94,7 @@ pub fn suggest_next(state: &State, all: &[(Step, Progress)], now_ms: i64) -> Vec
     list.into_iter().map(|(_, s)| s).collect()
 }
 
-/// Returns why a step is proposed, or `None` if nothing can be done on it.
+/// Returns why a step is suggested, or `None` if nothing can be done on it.
 fn reason(
     state: &State,
     all: &[(Step, Progress)],
@@ -129,7 +131,7 @@ fn reason(
     })
 }
 
-/// Returns the cure that ends last, if a step is held up by running cures alone.
+/// Returns the drying time that ends last, if a step is delayed only by running drying times.
 fn only_curing(all: &[(Step, Progress)], progress: &Progress, now_ms: i64) -> Option<Reason> {
     let mut last: Option<(StepId, i64)> = None;
     for id in &progress.blocked_by {
@@ -148,7 +150,8 @@ fn only_curing(all: &[(Step, Progress)], progress: &Progress, now_ms: i64) -> Op
     last.map(|(of, until_ms)| Reason::Curing { of, until_ms })
 }
 
-/// Whether a step takes the action out or puts it back: its place is where the action is not.
+/// Returns whether a step takes the action out or puts it back: it is done where the action is not
+/// yet.
 fn moves_the_action(step: &Step) -> bool {
     let moves = |id: &MeasureId| matches!(id.as_str(), "action_out" | "action_in");
     step.takes.iter().any(moves)

@@ -1,22 +1,34 @@
-//! The survey's sums: what share of all notes is likely out, how many hours that makes, and which
-//! parts the wear asks for. Which notes to sample, and why, is [`crate::trade::sample_plan`].
+//! The calculations of the survey: the share of all notes that is likely out, the hours that
+//! follow, and the parts that the wear calls for. The choice of sample notes is
+//! [`crate::trade::sample_plan`].
 
 use super::SumError;
 use crate::note::{Note, Sections};
 
-/// A share of all notes, between 0 and 1, with the interval that it likely lies in.
+/// A share of all notes, between 0 and 1, with its confidence interval. It has no default;
+/// [`Share::WHOLE`] is all notes.
+///
+/// ```
+/// use evenhand_core::analysis::survey::{Share, Z_95, share_out};
+///
+/// let sampled: Share = share_out(4, 16, 88, Z_95)?;
+/// assert_eq!(sampled.likely, 0.25);
+/// assert!(sampled.low < 0.25 && sampled.high > 0.25);
+/// assert!(share_out(17, 16, 88, Z_95).is_err());
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Share {
-    /// The low end.
+    /// The lower end of the interval.
     pub low: f64,
-    /// What the sample says.
+    /// The share in the sample.
     pub likely: f64,
-    /// The high end.
+    /// The upper end of the interval.
     pub high: f64,
 }
 
 impl Share {
-    /// All of it, as for work that does not depend on the state of single notes.
+    /// All notes, as for work that does not depend on the state of single notes.
     pub const WHOLE: Share = Share {
         low: 1.0,
         likely: 1.0,
@@ -27,18 +39,18 @@ impl Share {
 /// The standard normal quantile for a two-sided interval of 95 %.
 pub const Z_95: f64 = 1.959_963_984_540_054;
 
-/// The share of a population that is out, from `out` notes out of `read`.
+/// Returns the share of a population that is out, from `out` notes out of `read`.
 ///
-/// **Rule** (P: Wilson 1927, score interval): with `p = out/n` and quantile `z`,
-/// `(p + z²/2n ± z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)`. For a population of `N` notes the
-/// sample counts as `n* = n·(N − 1)/(N − n)` (the finite-population correction of the
-/// variance, P: any text on survey sampling), and the interval keeps within what is already
-/// certain: the notes read are known, only the others can still be either.
-/// **Range**: a sample drawn without regard to the state of the notes. **Error**: the interval
-/// covers at 95 % on average, a little less for shares near 0 and 1.
+/// **Rule** (P: Wilson 1927, score interval): with `p = out/n` and quantile `z`, `(p + z²/2n ±
+/// z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)`. For a population of `N` notes the sample counts as `n* =
+/// n·(N − 1)/(N − n)` (the finite-population correction of the variance, P: any text on survey
+/// sampling), and the interval is limited to what is possible: the notes read are known, only the
+/// others can still be either. **Range**: a sample drawn without regard to the state of the notes.
+/// **Error**: the interval covers 95 % on average, slightly less for shares near 0 and 1.
 ///
 /// # Errors
-/// Refuses an empty sample, more out than read, more read than there are, and a `z` not above zero.
+/// Returns an error if the sample is empty, if more are out than read or more read than exist, or
+/// if `z` is not above 0.
 ///
 /// ```
 /// use evenhand_core::analysis::survey::{Z_95, share_out};
@@ -71,11 +83,11 @@ pub fn share_out(out: u32, read: u32, population: u32, z: f64) -> Result<Share, 
     })
 }
 
-/// The Wilson score interval for a share `p` seen in `n` (not necessarily whole) observations,
-/// with no correction for the population.
+/// Returns the Wilson score interval for a share `p` observed in `n` observations (not necessarily
+/// an integer), without the finite-population correction.
 ///
 /// # Errors
-/// Refuses an `n` or `z` that is not above zero and a share outside 0 to 1.
+/// Returns an error if `n` or `z` is not above 0, or if `p` is outside 0 to 1.
 pub fn wilson(p: f64, n: f64, z: f64) -> Result<(f64, f64), SumError> {
     let (n, z) = (
         super::positive(n, "The sample")?,
@@ -91,7 +103,7 @@ pub fn wilson(p: f64, n: f64, z: f64) -> Result<(f64, f64), SumError> {
     Ok((end(middle - half), end(middle + half)))
 }
 
-/// One step of the work to be estimated.
+/// One step of the work to estimate.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Work {
     /// Working minutes if every note needs it.
@@ -100,22 +112,22 @@ pub struct Work {
     pub share: Share,
 }
 
-/// Working hours, unrounded; round only when they are shown.
+/// Working hours, not rounded. The default is 0.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub struct Hours {
-    /// If every share is at its low end.
+    /// With every share at its lower end.
     pub low: f64,
-    /// If every share is as sampled.
+    /// With every share as sampled.
     pub likely: f64,
-    /// If every share is at its high end.
+    /// With every share at its upper end.
     pub high: f64,
 }
 
-/// Hours for the work: step minutes scaled by the share of notes (C).
+/// Returns the hours of the work: step minutes times the share of notes (C).
 ///
-/// **Error**: low and high take every step at its own end at once, as happens when the whole
-/// action is better or worse than its sample; if steps were independent the range would be
-/// narrower. How fast the technician works is in the minutes, not in the range.
+/// **Error**: low and high take every step at the same end, which is right if the whole action is
+/// better or worse than its sample; for independent steps the interval would be narrower. The speed
+/// of the technician is in the minutes, not in the interval.
 ///
 /// ```
 /// use evenhand_core::analysis::survey::{Share, Work, hours};
@@ -139,14 +151,14 @@ pub fn hours(work: &[Work]) -> Hours {
     }
 }
 
-/// How worn a kind of part is in a section.
+/// The wear of a kind of part in a section.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Wear {
     /// As it should be.
     Sound,
     /// Worn, can be reconditioned.
     Worn,
-    /// Past it.
+    /// Past reconditioning.
     PastIt,
 }
 
@@ -170,7 +182,7 @@ pub enum Part {
 }
 
 impl Part {
-    /// What is done to it when it is worn and when it is past it (C, our own wording).
+    /// Returns what is done if it is worn, and if it is past reconditioning (C, our own wording).
     const fn remedies(self) -> (&'static str, &'static str) {
         match self {
             Part::Hammers => ("shape the hammers", "new hammers"),
@@ -183,8 +195,9 @@ impl Part {
         }
     }
 
-    /// How many of it a note has in a grand action; key bushings sit in pairs at balance and
-    /// front rail, centers at hammer flange, wippen flange, jack and lever (C).
+    /// Returns how many of it a note has in a grand action: key bushings come in pairs at the
+    /// balance and front rails; centers are at the hammer flange, wippen flange, jack and
+    /// repetition lever (C).
     const fn per_note(self) -> u32 {
         match self {
             Part::Bushings | Part::Centres => 4,
@@ -193,21 +206,21 @@ impl Part {
     }
 }
 
-/// What to do about one kind of part.
+/// The work for one kind of part.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Suggestion {
     /// The kind of part.
     pub part: Part,
-    /// The sections in which it is past it or worn, 0 in the bass.
+    /// The sections with this grade of wear, 0 in the bass.
     pub sections: Vec<usize>,
     /// What to do, in words.
     pub remedy: &'static str,
-    /// Pieces to order: none where it is reconditioned.
+    /// The number of pieces to order; 0 if it is reconditioned.
     pub pieces: u32,
 }
 
-/// What the wear grades ask for: new parts first, then reconditioning, each kind of part once
-/// for each remedy. Sound parts ask for nothing; a section graded twice takes the worse grade.
+/// Returns the work that the wear grades call for: new parts first, then reconditioning, each kind
+/// of part once for each. Sound parts are omitted; a section graded twice takes the worse grade.
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};

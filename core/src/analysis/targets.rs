@@ -1,4 +1,5 @@
-//! Target arithmetic: which target is in effect for a scope, the same target in another shape, what can have one.
+//! Target arithmetic: the target in effect for a scope, the same target in another shape, and the
+//! measures that can have one.
 
 use crate::job::{Scope, State, Subject};
 use crate::note::Note;
@@ -7,8 +8,8 @@ use crate::trade::{
 };
 use crate::unit::Kind;
 
-/// The target in force for a scope: its own, else what the wider one comes to there.
-/// Of the job the trade's, where none was set; nothing where the trade has none.
+/// Returns the target in effect for a scope: its own, otherwise what the wider scope gives there.
+/// For the job it is that of the trade if none was set. Returns `None` if there is none.
 pub fn target_of(state: &State, measure: &str, scope: Scope) -> Option<Target> {
     if let Some(set) = state.target_set(measure, scope) {
         return Some(set.clone());
@@ -22,11 +23,12 @@ pub fn target_of(state: &State, measure: &str, scope: Scope) -> Option<Target> {
     band.map(Target::Flat)
 }
 
-/// The job's target of a measure in another shape, coming to the same on each note as far
-/// as the shape allows: of a let-off the usual taper ([`let_off_taper`]), of a share all of
-/// the other reading.
+/// Returns the target of the job for a measure in another shape, equal on each note as far as the
+/// shape allows. Let-off takes the usual taper ([`let_off_taper`]); a share is 100 % of another
+/// reading.
 ///
-/// Nothing where no target is in force that it could start from, or nothing that it could be a share of.
+/// Returns `None` if no target is in effect to start from, or if there is no reading to take a
+/// share of.
 pub fn target_as(state: &State, measure: &str, shape: Shape) -> Option<Target> {
     let now = state.target(measure, Subject::Whole)?;
     if now.shape() == shape {
@@ -58,7 +60,7 @@ pub fn target_as(state: &State, measure: &str, shape: Shape) -> Option<Target> {
     })
 }
 
-/// The band of one target on a note.
+/// Returns the band of one target on a note.
 fn band_of(state: &State, target: &Target, note: Note) -> Option<Band> {
     let section = state.sections().of(note);
     let on = Subject::Note(note);
@@ -67,8 +69,8 @@ fn band_of(state: &State, target: &Target, note: Note) -> Option<Band> {
     })
 }
 
-/// What a target of this measure can be a share of: other readings of its kind that are
-/// taken on notes, those that are aimed at nearest to it first.
+/// Returns the measures that a target can be a share of: those of the same kind taken on notes,
+/// nearest aim first.
 pub fn shares(state: &State, measure: &str) -> Vec<Measure> {
     let Some(own) = state.measure(measure) else {
         return Vec::new();
@@ -87,8 +89,8 @@ pub fn shares(state: &State, measure: &str) -> Vec<Measure> {
     all
 }
 
-/// Every measure whose target can be set, by the stage in which it is worked on: numbers
-/// and grades that have a target, or that are read on notes.
+/// Returns every measure whose target can be set, by the stage in which it is worked on: numbers
+/// and grades that have a target or are taken on notes.
 pub fn targets_by_stage(state: &State) -> Vec<(Stage, Vec<Measure>)> {
     let order = state.order();
     let worked = |step: &&Step| !matches!(step.stage, Stage::Survey | Stage::Proof);
@@ -120,8 +122,8 @@ fn is_settable(state: &State, measure: &Measure) -> bool {
     told && (aimed || is_of_notes(measure.per))
 }
 
-/// How many readings of the work a measure has, and how many of them are out: of each
-/// subject the one in the piano, else that on the bench.
+/// Returns how many readings of the work a measure has, and how many of them are out. For each
+/// subject the reading in the piano counts, otherwise that on the bench.
 pub fn out_now(state: &State, measure: &str) -> (usize, usize) {
     let looked = state.looked(measure);
     let in_effect = |on, place| looked.measure_state(on, place)?.in_effect();

@@ -1,21 +1,20 @@
-//! The travel balance: what the key's dip is spent on.
+//! The travel balance: how the dip of the key is used.
 //!
-//! **Rule** (P: technicians' list, Jan 2010): `(blow − let-off) / (dip − aftertouch) = action ratio`.
-//! With lost motion `m`, which the key spends before anything moves,
-//! `aftertouch = dip − m − (blow − let-off)/ratio`.
-//! It must hold that a deeper dip, a shorter blow and a wider let-off each give more
+//! **Rule** (P: technicians' list, Jan 2010): `(blow − let-off) / (dip − aftertouch) = action
+//! ratio`. With lost motion `m`, the key travel before anything moves, `aftertouch = dip − m −
+//! (blow − let-off)/ratio`. A deeper dip, a shorter blow and a wider let-off each give more
 //! aftertouch (P: key-dip article, part 1).
 //!
-//! **Range**: blow and let-off at the hammer's crown, the rest at the key's front edge. The
-//! ratio changes through the stroke; this one is its average from rest to let-off,
-//! usually between 5 and 6.5 (M). **Error**: 0.1 mm in dip is 0.1 mm in aftertouch, 1 mm
-//! in blow is about 0.18 mm.
+//! **Range**: blow and let-off at the crown of the hammer, the rest at the front edge of the key.
+//! The ratio changes through the stroke; this one is its mean from rest to let-off, usually between
+//! 5 and 6.5 (M). **Error**: 0.1 mm in dip is 0.1 mm in aftertouch, 1 mm in blow is about 0.18 mm.
 
 use super::{SumError, median, positive, robust_scale};
 use crate::note::{Color, Note};
 use crate::unit::Length;
 
-/// The five lengths that balance, of one note.
+/// The five lengths of the travel balance of one note. Any lengths are allowed; the calculations
+/// return an error if they leave key or hammer no travel. It has no default.
 ///
 /// ```
 /// use evenhand_core::analysis::travel::Travel;
@@ -30,19 +29,19 @@ use crate::unit::Length;
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Travel {
-    /// How far the key goes down in all.
+    /// The travel of the key in all.
     pub dip: Length,
-    /// How far it goes before the hammer moves.
+    /// The travel of the key before the hammer moves.
     pub lost_motion: Length,
-    /// From the hammer's rest to the string.
+    /// The distance from the hammer at rest to the string.
     pub blow: Length,
-    /// From the string to where the hammer lets off.
+    /// The distance from the string to the hammer at let-off.
     pub let_off: Length,
-    /// How far the key still goes after let-off.
+    /// The travel of the key after let-off.
     pub aftertouch: Length,
 }
 
-/// One of the five lengths that balance.
+/// One of the five lengths of the travel balance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Dimension {
     /// Key dip.
@@ -67,7 +66,7 @@ impl Dimension {
         Dimension::Aftertouch,
     ];
 
-    /// Its name in the trade.
+    /// Returns its name in the trade.
     pub const fn name(self) -> &'static str {
         match self {
             Dimension::Dip => "dip",
@@ -78,7 +77,8 @@ impl Dimension {
         }
     }
 
-    /// How much the sum `dip − m − (blow − let-off)/ratio − aftertouch` grows with 1 mm of this.
+    /// Returns the derivative of `dip − m − (blow − let-off)/ratio − aftertouch` with respect to
+    /// this length.
     fn weight(self, ratio: f64) -> f64 {
         match self {
             Dimension::Dip => 1.0,
@@ -90,7 +90,7 @@ impl Dimension {
 }
 
 impl Travel {
-    /// The length in this dimension.
+    /// Returns the length of a dimension.
     pub const fn get(&self, dimension: Dimension) -> Length {
         match dimension {
             Dimension::Dip => self.dip,
@@ -101,39 +101,39 @@ impl Travel {
         }
     }
 
-    /// The key travel that the hammer uses, in mm: dip less lost motion less aftertouch.
+    /// Returns the key travel that the hammer uses, in mm: dip minus lost motion minus aftertouch.
     fn key_mm(&self) -> f64 {
         (self.dip - self.lost_motion - self.aftertouch).mm()
     }
 
-    /// The hammer travel up to let-off, in mm.
+    /// Returns the hammer travel up to let-off, in mm.
     fn hammer_mm(&self) -> f64 {
         (self.blow - self.let_off).mm()
     }
 
-    /// This note's own action ratio.
+    /// Returns the action ratio of this note.
     ///
     /// # Errors
-    /// Refuses readings that leave key or hammer no travel.
+    /// [`SumError::NotPositive`] if the readings leave key or hammer no travel.
     pub fn ratio(&self) -> Result<f64, SumError> {
         let key = positive(self.key_mm(), "Dip less lost motion and aftertouch")?;
         let hammer = positive(self.hammer_mm(), "Blow less let-off")?;
         Ok(hammer / key)
     }
 
-    /// The aftertouch that the other four leave at this ratio. Below zero means that the
-    /// hammer never reaches its let-off.
+    /// Returns the aftertouch that the other four lengths give at this ratio. A negative one means
+    /// that the hammer never reaches let-off.
     ///
     /// # Errors
-    /// Refuses a ratio that is not above zero.
+    /// [`SumError::NotPositive`] if the ratio is not above 0.
     pub fn aftertouch_at(&self, ratio: f64) -> Result<Length, SumError> {
         self.solved(Dimension::Aftertouch, ratio)
     }
 
-    /// The length that one dimension must have for the other four to balance.
+    /// Returns the length that one dimension must have for the five to balance.
     ///
     /// # Errors
-    /// Refuses a ratio that is not above zero.
+    /// [`SumError::NotPositive`] if the ratio is not above 0.
     pub fn solved(&self, floated: Dimension, ratio: f64) -> Result<Length, SumError> {
         let ratio = positive(ratio, "The action ratio")?;
         let over = self.key_mm() - self.hammer_mm() / ratio;
@@ -142,33 +142,47 @@ impl Travel {
     }
 }
 
-/// A floated dimension that left its plausible range, and what each of the others would have
-/// to change by, alone, to bring it back to the nearest limit.
+/// The deviation of a solved length from its plausible range, and the change of each other length
+/// that alone would bring it back to the nearest limit.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Strayed {
-    /// How far it lies beyond the limit: positive above the highest, negative below the lowest.
+    /// The distance beyond the limit: positive above the highest, negative below the lowest.
     pub by: Length,
-    /// For each of the other four dimensions the change that would bring it back.
+    /// For each of the other four dimensions, the change that would bring it back.
     pub bring_back: Vec<(Dimension, Length)>,
 }
 
-/// A note with its floated dimension solved.
+/// A note with the length that is left to follow, solved from the other four. [`float`] computes
+/// it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::travel::{Dimension, Travel, float};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
+/// let note = Travel { dip: mm(1000), lost_motion: mm(0), blow: mm(4700), let_off: mm(200), aftertouch: mm(0) };
+/// let found = float(Note::FIRST, &note, Dimension::Aftertouch, 5.0, (mm(85), mm(145)))?;
+/// // 10 − 45 ÷ 5 = 1 mm, inside its plausible range.
+/// assert_eq!((found.value, found.strayed), (mm(100), None));
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Floated {
     /// The note.
     pub note: Note,
-    /// What the floated dimension comes to.
+    /// The solved length.
     pub value: Length,
-    /// How far it left its plausible range, if it did.
+    /// The deviation from its plausible range, or `None` if it is inside.
     pub strayed: Option<Strayed>,
 }
 
-/// Solves the floated dimension of a note, with a warning where it leaves `plausible`
-/// (lowest and highest). Makers fix dip and blow and float the aftertouch; many technicians
-/// float the blow or the dip instead; all three are good practice (C).
+/// Solves the length of a note that is left to follow, with a warning if it is outside `plausible`
+/// (lowest and highest). Makers specify dip and blow and let the aftertouch follow; many
+/// technicians let blow or dip follow instead; all three are good practice (C).
 ///
 /// # Errors
-/// Refuses a ratio that is not above zero.
+/// [`SumError::NotPositive`] if the ratio is not above 0.
 ///
 /// ```
 /// use evenhand_core::note::Note;
@@ -206,7 +220,7 @@ pub fn float(
         bring_back: Dimension::ALL
             .into_iter()
             .filter(|d| *d != floated)
-            // The floated one goes back by −by when the other takes up its share of the balance.
+            // The solved length changes by −by if the other changes by that, scaled by the weights.
             .map(|d| (d, by.mm() * floated.weight(ratio) / d.weight(ratio)))
             .map(|(d, mm)| (d, Length::from_mm(mm)))
             .collect(),
@@ -218,17 +232,17 @@ pub fn float(
     })
 }
 
-/// The ratios of an instrument, naturals and sharps apart.
+/// The action ratios of an instrument, naturals and sharps apart. Both must be above 0.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Ratios {
-    /// Of the naturals.
+    /// The ratio of the naturals.
     pub naturals: f64,
-    /// Of the sharps.
+    /// The ratio of the sharps.
     pub sharps: f64,
 }
 
 impl Ratios {
-    /// The ratio of a note.
+    /// Returns the ratio of a note.
     pub const fn of(&self, note: Note) -> f64 {
         match note.color() {
             Color::Natural => self.naturals,
@@ -237,10 +251,10 @@ impl Ratios {
     }
 }
 
-/// [`float`] for many notes.
+/// Solves many notes with [`float`].
 ///
 /// # Errors
-/// Refuses a ratio that is not above zero.
+/// [`SumError::NotPositive`] if a ratio is not above 0.
 pub fn float_all(
     notes: &[(Note, Travel)],
     floated: Dimension,
@@ -253,53 +267,68 @@ pub fn float_all(
         .collect()
 }
 
-/// How far a note is from the ratio of the rest.
+/// The residual of a note from the ratio fit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Residual {
     /// The note.
     pub note: Note,
     /// Its own ratio.
     pub own_ratio: f64,
-    /// Its aftertouch less the one that the ratio of the rest would give it.
+    /// Its aftertouch minus the one that the fitted ratio would give.
     pub aftertouch: Length,
-    /// Whether it does not fit the rest: its parts differ or a reading slipped, so look at it.
+    /// Whether it is an outlier: its parts differ or a reading is wrong, so check it.
     pub odd: bool,
 }
 
-/// The action ratio of an instrument from sample notes.
+/// The action ratio of an instrument, fitted to sample notes. It has no default.
 ///
-/// **Rule**: least squares through the origin of hammer travel on key travel,
-/// `ratio = Σkh/Σk²`, over the notes that fit together. A note is odd, and left out, when it
-/// lies more than 3.5 robust standard deviations (P: the cut-off that Iglewicz and Hoaglin 1993
-/// give for the modified z-score) from the median ratio; the deviation counts as at least
-/// [`READING_SCATTER`], so that readings better than a caliper's do not make a note odd.
-/// **Error**: the standard error `√(Σr²/(n−1)/Σk²)`; with 10 good notes about 0.5 %.
+/// **Rule**: least squares through the origin of hammer travel on key travel, `ratio = Σkh/Σk²`,
+/// over the notes that are not outliers. A note is an outlier, and left out, if it lies more than
+/// 3.5 robust standard deviations (P: the cut-off that Iglewicz and Hoaglin 1993 give for the
+/// modified z-score) from the median ratio. The standard deviation counts as at least
+/// [`READING_SCATTER`], so that readings better than those of a caliper do not turn a note into an
+/// outlier. **Error**: the standard error `√(Σr²/(n−1)/Σk²)`; with 10 good notes about 0.5 %.
+///
+/// ```
+/// use evenhand_core::analysis::travel::{RatioFit, Travel};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
+/// let note = Travel { dip: mm(1000), lost_motion: mm(0), blow: mm(4500), let_off: mm(200), aftertouch: mm(140) };
+/// let fit = RatioFit::of(&[(Note::FIRST, note), (Note::LAST, note)])?;
+/// assert!((fit.ratio - 43.0 / 8.6).abs() < 1e-9);
+/// assert_eq!((fit.fitted, fit.odd().count()), (2, 0));
+/// assert!(RatioFit::of(&[]).is_err());
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct RatioFit {
     /// The ratio.
     pub ratio: f64,
-    /// Its standard error; nothing for a single fitting note.
+    /// Its standard error, or `None` if a single note was fitted.
     pub standard_error: Option<f64>,
-    /// How many notes the fit rests on.
+    /// The number of notes fitted.
     pub fitted: usize,
     /// Every sample note that has a ratio, in the order given.
     pub residuals: Vec<Residual>,
-    /// Notes whose readings leave key or hammer no travel: read them again.
+    /// The notes whose readings leave key or hammer no travel: re-measure them.
     pub unusable: Vec<Note>,
 }
 
-/// The scatter of key travel, in mm, that reading alone brings: dip, aftertouch and the
-/// hammer's two lengths to about 0.05 mm at the key each (M).
+/// The standard deviation of key travel, in mm, due to reading alone: dip, aftertouch and the two
+/// hammer lengths, about 0.05 mm at the key each (M).
 pub const READING_SCATTER: f64 = 0.1;
 
-/// How many robust standard deviations make a note odd.
+/// Number of robust standard deviations beyond which a note is an outlier.
 const ODD: f64 = 3.5;
 
 impl RatioFit {
-    /// From sample notes, whichever their color; [`fit_by_color`] keeps naturals and sharps apart.
+    /// Fits the ratio to sample notes of any color; [`fit_by_color`] keeps naturals and sharps
+    /// apart.
     ///
     /// # Errors
-    /// Refuses when no note has key and hammer travel.
+    /// [`SumError::TooFew`] if no note has key and hammer travel.
     pub fn of(samples: &[(Note, Travel)]) -> Result<RatioFit, SumError> {
         let (usable, unusable): (Vec<_>, Vec<_>) =
             samples.iter().partition(|(_, t)| t.ratio().is_ok());
@@ -312,7 +341,7 @@ impl RatioFit {
         let off = |t: &Travel, ratio: f64| t.hammer_mm() / ratio - t.key_mm();
         let offs: Vec<f64> = usable.iter().map(|(_, t)| off(t, middle)).collect();
         let limit = ODD * robust_scale(&offs).max(READING_SCATTER);
-        // With two notes nothing tells which of them is the odd one.
+        // Two notes cannot show which of them is the outlier.
         let is_odd = |i: usize| usable.len() > 2 && offs[i].abs() > limit;
         let fitting: Vec<&Travel> = (0..usable.len())
             .filter(|i| !is_odd(*i))
@@ -334,13 +363,13 @@ impl RatioFit {
         })
     }
 
-    /// The notes that do not fit the rest.
+    /// Returns the notes that are outliers.
     pub fn odd(&self) -> impl Iterator<Item = &Residual> {
         self.residuals.iter().filter(|r| r.odd)
     }
 }
 
-/// Slope through the origin of hammer travel on key travel, with its standard error.
+/// Returns the slope through the origin of hammer travel on key travel, with its standard error.
 fn least_squares(notes: &[&Travel]) -> Result<(f64, Option<f64>), SumError> {
     let kk: f64 = notes.iter().map(|t| t.key_mm().powi(2)).sum();
     let kh: f64 = notes.iter().map(|t| t.key_mm() * t.hammer_mm()).sum();
@@ -354,8 +383,8 @@ fn least_squares(notes: &[&Travel]) -> Result<(f64, Option<f64>), SumError> {
     Ok((ratio, error))
 }
 
-/// The ratio of the naturals and that of the sharps, each from its own sample notes: their
-/// keys have different levers.
+/// Fits the ratio of the naturals and that of the sharps, each to its own sample notes: their keys
+/// have different levers.
 pub fn fit_by_color(
     samples: &[(Note, Travel)],
 ) -> (Result<RatioFit, SumError>, Result<RatioFit, SumError>) {

@@ -1,40 +1,63 @@
-//! What turning a screw did to a reading: pairs of readings before and after, as the log has them.
+//! The effect of turns on readings: pairs of readings before and after a turn, from the log.
 
 use crate::job::{LogPosition, MeasureState, State, Subject};
 use crate::note::{Note, Sections};
 use crate::trade::{Occasion, Place};
 use crate::unit::{Turns, Value};
 
-/// Latest turns of one note that are searched, at each place: fewer are enough to know a note, and
-/// the limit keeps a tap fast on any file.
+/// Largest number of latest turns of one note that are searched at each place. A few are enough to
+/// know a note, and the limit keeps a tap fast in any file.
 const MAX_TURNS: usize = 8;
 
-/// Latest readings of a note that are searched for turns.
+/// Largest number of latest readings of a note that are searched for turns.
 const MAX_READINGS: usize = 64;
 
-/// A turn with the reading that was in force before it and the one taken after it.
+/// A turn with the reading in effect before it and the one taken after it. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::turn_observation::turns_of_note;
+/// use evenhand_core::job::{Correction, EntryKind, Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Turns, Value};
+///
+/// let (phone, blow, on) = (ReplicaId::new(7), MeasureId::of("blow"), Subject::Note(Note::FIRST));
+/// let mut job = Job::new();
+/// for (turned, hundredths) in [(None, 4600), (Some(-8), 4500)] {
+///     if let Some(turned) = turned {
+///         let made = Correction::Turned(Turns::from_64ths(turned));
+///         let kind = EntryKind::Correction { measure: blow.clone(), on, place: Place::Bench, made };
+///         job.apply(job.draft(phone, 0, kind));
+///     }
+///     let value = Value::Nm(Length::from_mm_hundredths(hundredths));
+///     job.apply(job.reading(phone, 0, blow.clone(), on, Place::Bench, Occasion::Working, value, ""));
+/// }
+/// let seen = turns_of_note(job.state(), "blow", Note::FIRST);
+/// assert_eq!(seen[0].turned, Turns::from_64ths(-8));
+/// assert_eq!(seen[0].after, Value::Nm(Length::from_mm_hundredths(4500)));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TurnObservation {
     /// The note.
     pub note: Note,
     /// The reading before.
     pub before: Value,
-    /// How far it was turned between them, all turns added up; never nothing.
+    /// The sum of all turns between the two readings; never 0.
     pub turned: Turns,
-    /// The reading after.
+    /// The reading after, of the same kind.
     pub after: Value,
-    /// When the reading after was taken, in the order of entries.
+    /// The position of the reading after in the order of the log.
     pub position: LogPosition,
 }
 
-/// Returns the latest turns of one note's adjuster at either place, each with the readings before and
-/// after, the latest first.
+/// Returns the latest turns of the adjuster of one note at either place, each with the readings
+/// before and after, the latest first.
 ///
-/// Turns made between two readings add up; those taken back do not count. The reading
-/// before is one of the work and not one as found, since nobody told what happened between
-/// that and the work; the reading after may be of any occasion and from any phone. Where
-/// something else was worked on between the two that moves the reading as well, or
-/// something was bent or papered, the pair says nothing of the turn and is passed over.
+/// Turns between two readings add up; undone ones do not count. The reading before is one of the
+/// work, not one as found, since the work between the two is unknown; the reading after may be of
+/// any occasion and from any phone. A pair is skipped if work between its readings moves the
+/// reading as well, or if something was bent or a punching changed: it does not show the effect of
+/// the turn alone.
 pub fn turns_of_note(state: &State, measure: &str, note: Note) -> Vec<TurnObservation> {
     let measure = state.looked(measure);
     let mut all = Vec::new();
@@ -50,12 +73,12 @@ pub fn turns_of_note(state: &State, measure: &str, note: Note) -> Vec<TurnObserv
     all
 }
 
-/// Returns the latest turns of all notes, at most `max` of each section, the latest first.
+/// Returns the latest turns of all notes, at most `max` per section, the latest first.
 ///
-/// Whether a pair tells of the turn alone is only looked at for as many as are asked for, so that
-/// the cost does not grow with the job.
+/// Other work between the readings is checked for only as many pairs as are returned, so that the
+/// cost does not grow with the job.
 pub fn latest_turns(state: &State, measure: &str, max: usize) -> Vec<TurnObservation> {
-    /// Turns of each note that are searched, at each place: a section has many notes.
+    /// Turns of each note that are searched at each place; few, since a section has many notes.
     const OF_A_NOTE: usize = 3;
     let measure = state.looked(measure);
     let mut all: Vec<(LogPosition, Place, TurnObservation)> = Vec::new();
@@ -82,8 +105,8 @@ pub fn latest_turns(state: &State, measure: &str, max: usize) -> Vec<TurnObserva
     latest
 }
 
-/// The pairs of readings of a slot between which it was turned and nothing else was done to it, the
-/// latest first, each with the stamp of the reading before.
+/// Returns the pairs of readings of one measure, note and place between which there were turns and
+/// no other correction, the latest first, each with the position of the reading before.
 fn in_slot(
     measure_state: &MeasureState,
     note: Note,
@@ -94,7 +117,7 @@ fn in_slot(
     std::iter::from_fn(move || {
         loop {
             let later = after?;
-            // Not turned since this reading: nothing more is to be found.
+            // No correction before this reading: there are no more pairs.
             while changes.next_if(|c| later.position < c.position).is_some() {}
             changes.peek()?;
             let before = readings.next()?;

@@ -1,22 +1,23 @@
-//! Down weight and up weight, what they say about weight and friction, key leads
-//! by moments, and friction at the flanges.
+//! Down weight and up weight, the balance weight and friction that follow from them, key leads by
+//! moments, and friction at the flanges.
 //!
-//! All forces are at the key's front edge unless a radius is stated.
+//! All forces are at the front edge of the key unless a radius is stated.
 
 use super::{SumError, divided, positive};
 use crate::note::Note;
 use crate::trade;
 use crate::unit::{Force, Length};
 
-/// The least up weight that still returns the key well (P: action-weighing blog, 20 gf).
+/// The lowest up weight that still returns the key well (P: action-weighing blog, 20 gf).
 pub const MIN_UP_WEIGHT: Force = Force::from_mgf(20_000);
 
-/// What down weight and up weight say about a note.
+/// Balance weight and friction of a note, from down weight and up weight. The friction is at least
+/// 0. It has no default.
 ///
-/// **Rule** (P: technicians' lists, among them Oct 1998): the balance weight is the mean of
-/// down and up weight, the friction half their difference. It takes friction to be the
-/// same both ways, which is an assumption that the trade finds good enough.
-/// **Error**: half the sum of the two readings' errors; weighing to 1 gf gives ± 0.7 gf (M).
+/// **Rule** (P: technicians' lists, among them Oct 1998): the balance weight is the mean of down
+/// and up weight, the friction half their difference. Friction is assumed to be equal in both
+/// directions, which the trade finds good enough. **Error**: half the sum of the errors of the two
+/// readings; weighing to 1 gf gives ± 0.7 gf (M).
 ///
 /// ```
 /// use evenhand_core::analysis::weights::Weighed;
@@ -29,20 +30,20 @@ pub const MIN_UP_WEIGHT: Force = Force::from_mgf(20_000);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Weighed {
-    /// What the parts weigh at the front of the key, without friction.
+    /// The weight of the parts at the front of the key, without friction.
     pub balance_weight: Force,
-    /// What friction adds on the way down and takes away on the way up.
+    /// The friction, added on the way down and subtracted on the way up.
     pub friction: Force,
-    /// Whether the up weight reaches [`MIN_UP_WEIGHT`].
+    /// Whether the up weight is at least [`MIN_UP_WEIGHT`].
     pub returns: bool,
 }
 
 impl Weighed {
-    /// From the least weight that takes the key down and the most that it lifts.
+    /// Computes them from the lowest weight that takes the key down and the highest that it lifts.
     ///
     /// # Errors
-    /// Refuses an up weight above the down weight: friction cannot be negative, so the two
-    /// were probably entered in each other's place.
+    /// [`SumError::Contradiction`] if the up weight exceeds the down weight: friction cannot be
+    /// negative, so the two were probably exchanged.
     pub fn new(down: Force, up: Force) -> Result<Weighed, SumError> {
         if up > down {
             return Err(SumError::Contradiction(
@@ -58,8 +59,8 @@ impl Weighed {
     }
 }
 
-/// The friction to expect at a note's key front: 16 gf at note 1 falling evenly to 10 gf at
-/// note 88 (P: technicians' list, Oct 1998; the straight line between is C).
+/// Returns the friction to expect at the key front of a note: 16 gf at note 1, falling evenly to 10
+/// gf at note 88 (P: technicians' list, Oct 1998; the straight line between is C).
 ///
 /// ```
 /// use evenhand_core::{note::Note, analysis::weights::friction_target, unit::Force};
@@ -74,41 +75,41 @@ pub fn friction_target(note: Note) -> Force {
     Force::from_mgf(first - divided(i128::from(first - last) * note.index() as i128, 87))
 }
 
-/// A mass, such as a key lead's, in whole milligrams.
+/// A mass, such as that of a key lead, in whole milligrams.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Mass(i64);
 
 impl Mass {
-    /// From whole milligrams.
+    /// Creates it from whole milligrams.
     pub const fn from_mg(mg: i64) -> Mass {
         Mass(mg)
     }
 
-    /// Whole milligrams.
+    /// Returns whole milligrams.
     pub const fn mg(self) -> i64 {
         self.0
     }
 }
 
-/// A lead in a key: its mass and where its middle sits, measured from the balance pin
-/// (positive towards the player).
+/// A lead in a key. Its place is measured from the balance pin, positive toward the player.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Lead {
-    /// The lead's mass.
+    /// Its mass.
     pub mass: Mass,
-    /// From the balance pin to the lead's middle; negative behind the pin.
+    /// The distance from the balance pin to its center; negative behind the pin.
     pub place: Length,
 }
 
 impl Lead {
-    /// What putting this lead in does to the balance weight; taking it out does the opposite.
+    /// Returns the change of the balance weight if this lead is put in; taking it out has the
+    /// opposite effect.
     ///
-    /// **Rule** (P: moments): `−m·d/Lf`, `d` from the balance pin to the lead, `Lf` from the
-    /// balance pin to the front edge. A lead in front of the pin takes weight off the finger.
-    /// **Error**: 1 mm in `d` at 100 mm is 1 %. Lead does not change friction, but mass.
+    /// **Rule** (P: moments): `−m·d/Lf`, with `d` from the balance pin to the lead and `Lf` from
+    /// the balance pin to the front edge. A lead in front of the pin reduces the balance weight.
+    /// **Error**: 1 mm in `d` at 100 mm is 1 %. A lead does not change friction, but adds mass.
     ///
     /// # Errors
-    /// Refuses a front lever that is not above zero.
+    /// [`SumError::NotPositive`] if `front` is not above 0.
     pub fn effect(self, front: Length) -> Result<Force, SumError> {
         let lever = front_lever(front)?;
         let moment = i128::from(self.mass.0) * i128::from(self.place.nm());
@@ -125,11 +126,11 @@ fn front_lever(front: Length) -> Result<i128, SumError> {
     }
 }
 
-/// The mass to put at a place to change the balance weight by `change` (negative makes the
-/// key lighter to play). A negative mass means: take that much out there.
+/// Returns the mass to put in at a place to change the balance weight by `change` (negative makes
+/// the key lighter to play). A negative mass is to be taken out there.
 ///
 /// # Errors
-/// Refuses a lever or place without length.
+/// Returns an error if `place` is 0 or `front` is not above 0.
 pub fn mass_for(change: Force, place: Length, front: Length) -> Result<Mass, SumError> {
     let lever = front_lever(front)?;
     let nm = i128::from(place.nm());
@@ -142,12 +143,12 @@ pub fn mass_for(change: Force, place: Length, front: Length) -> Result<Mass, Sum
     Ok(Mass(divided(moment * nm.signum(), nm.abs())))
 }
 
-/// For each mass at hand, where it must sit to change the balance weight by `change`, if
-/// that place lies within `reach` (nearest and furthest from the balance pin, negative
-/// behind it). Sorted so that the lightest lead comes first: it adds the least inertia.
+/// Returns, for each mass at hand, the place where it changes the balance weight by `change`, if
+/// that is within `reach` (nearest and furthest from the balance pin, negative behind it). The
+/// lightest lead comes first: it adds the least inertia.
 ///
 /// # Errors
-/// Refuses a front lever that is not above zero.
+/// [`SumError::NotPositive`] if `front` is not above 0.
 ///
 /// ```
 /// use evenhand_core::analysis::weights::{Mass, places_for};
@@ -184,20 +185,20 @@ pub fn places_for(
     Ok(leads)
 }
 
-/// The force that the same flange friction needs at another radius.
+/// Returns the force that the same flange friction needs at another radius.
 ///
-/// **Rule** (P: moments): the torque of a center is what it is, so force times radius stays.
-/// A flange maker's 3.5 gf at 23 mm is 0.6 gf at the hammer, 130 mm out.
+/// **Rule** (P: moments): the torque of a center is constant, so force times radius is. A flange
+/// maker's 3.5 gf at 23 mm is 0.6 gf at the hammer, at 130 mm.
 ///
 /// # Errors
-/// Refuses a radius that is not above zero.
+/// [`SumError::NotPositive`] if a radius is not above 0.
 pub fn at_radius(force: Force, from: Length, to: Length) -> Result<Force, SumError> {
     let from = positive(from.mm(), "The radius at which the friction was read")?;
     let to = positive(to.mm(), "The radius to convert to")?;
     Ok(Force::from_gf(force.gf() * from / to))
 }
 
-/// How a hammer's center behaves when it is let swing: the count of swings as a grade.
+/// The grade of a hammer center by the number of times the hammer swings when released.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Swing {
     /// Fewer swings than wanted: the center is tight.
@@ -208,11 +209,11 @@ pub enum Swing {
     Loose,
 }
 
-/// Fewest and most swings of a free hammer center, a starting value (M); the count
-/// depends on the part's mass, so set it from parts that are known to be right.
+/// The lowest and the highest number of swings of a free hammer center, a starting value (M). The
+/// number depends on the mass of the part, so set it from parts known to be right.
 pub const HAMMER_SWINGS: (u32, u32) = (4, 7);
 
-/// The grade of a count of swings between the fewest and the most that are wanted.
+/// Returns the grade of a number of swings, given the lowest and the highest that are wanted.
 ///
 /// ```
 /// use evenhand_core::analysis::weights::{HAMMER_SWINGS, Swing, swing};

@@ -1,54 +1,54 @@
-//! In which order to make corrections so that as little as possible has to be read again.
+//! The order of corrections that takes the fewest readings.
 //!
-//! **Rule**: a correction whose reading another pending correction would disturb comes after that one.
-//! What is counted are the readings that are still to be taken, as a pass takes them: each correction is
-//! read after it is made; one whose reading was disturbed in the meantime is read before it is
-//! made, since nothing is turned by a reading that no longer holds; one that is disturbed after it
-//! was made is read, and at the worst turned and read, once more; and every other reading that
-//! holds now and is disturbed is taken again at the end. The table of what disturbs what
-//! ([`crate::trade::TABLE`], C and P as stated there) runs in no circle, so that an order in which
-//! nothing is disturbed after it was made always exists, and none takes fewer readings.
+//! **Rule**: a correction whose reading another pending correction would disturb comes after that
+//! one. The cost is the number of readings still to take, as a pass takes them. Each correction is
+//! measured after it is made. One whose reading was disturbed meanwhile is also measured before it
+//! is made, since no turn follows from a reading that no longer holds. One that is disturbed after
+//! it was made is measured, and at worst turned and measured, once more. Every other reading that
+//! holds now and is disturbed is re-measured at the end. The table of what disturbs what
+//! ([`crate::trade::TABLE`], C and P as stated there) has no circle, so an order in which nothing
+//! is disturbed after it was made always exists, and none takes fewer readings.
 
 use std::collections::{HashMap, HashSet};
 
 use crate::job::{State, Subject, reached_by, reached_from};
 use crate::trade::{MeasureId, Place, Reach, disturbed_by};
 
-/// A correction that is to be made.
+/// A correction to be made.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Pending {
-    /// What is moved: the correction is entered on this measure.
+    /// The measure that is moved; the correction is entered on it.
     pub moves: MeasureId,
-    /// What it is moved for: the measure that is read before and after. Mostly the same; an
-    /// aftertouch is set by moving the length that floats.
+    /// The measure that is read before and after. It is mostly the same; aftertouch is corrected by
+    /// moving the length that is left to follow.
     pub measure: MeasureId,
-    /// On which note, section or whole.
+    /// The note, section or whole action.
     pub on: Subject,
 }
 
-/// An order of corrections, and what it costs in readings.
+/// An order of corrections and its cost in readings. [`working_order`] computes it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WorkingOrder {
-    /// The corrections in their order, as places in the list that was given.
+    /// The corrections in order, as indices into the list given.
     pub order: Vec<usize>,
-    /// The readings that are to be taken in this order.
+    /// The number of readings in this order.
     pub readings: usize,
-    /// The readings that would be taken in the order that was given.
+    /// The number of readings in the order given.
     pub as_given: usize,
 }
 
 impl WorkingOrder {
-    /// How many readings the order saves against the one that was given.
+    /// Returns how many readings the order saves compared with the one given.
     pub fn saves(&self) -> usize {
         self.as_given.saturating_sub(self.readings)
     }
 }
 
-/// The order in which to make corrections, each on a measure and a note, section or whole, at a place.
+/// Returns the order of corrections at a place that takes the fewest readings.
 ///
-/// Corrections of one measure do not disturb each other and come together, from the bass up,
-/// since one tool stays in the hand; of measures that do not disturb each other the one that was
-/// given first comes first.
+/// Corrections of one measure do not disturb each other and come together, from the bass up, so
+/// that the tool is not changed. Of measures that do not disturb each other, the one given first
+/// comes first.
 ///
 /// ```
 /// use evenhand_core::job::{Job, Subject};
@@ -76,13 +76,13 @@ pub fn working_order(state: &State, place: Place, pending: &[Pending]) -> Workin
     }
 }
 
-/// The kinds of work, each once, and how they follow each other.
+/// The kinds of work, each once, and their order.
 struct Works {
-    /// Of each correction its place in `kinds`.
+    /// For each correction, the index of its kind.
     of: Vec<usize>,
-    /// Of each kind its place in the work.
+    /// For each kind, its rank in the order.
     rank: Vec<usize>,
-    /// Of each kind those that disturb it, with how far that reaches.
+    /// For each kind, the kinds that disturb it, and how far that reaches.
     causes: Vec<Vec<(usize, Reach)>>,
 }
 
@@ -118,14 +118,15 @@ impl Works {
     }
 }
 
-/// Of each measure its place, so that none comes before what disturbs it; else as given.
+/// Returns the rank of each kind, so that none comes before one that disturbs it; otherwise in the
+/// order given.
 fn ranks(causes: &[Vec<(usize, Reach)>]) -> Vec<usize> {
     let mut rank = vec![usize::MAX; causes.len()];
     for place in 0..causes.len() {
         let open = |i: &usize| rank[*i] == usize::MAX;
         let free = |i: &usize| causes[*i].iter().all(|(c, _)| !open(c));
         let left = || (0..causes.len()).filter(open);
-        // In a circle, which the table has none of, the one given first.
+        // A circle, which the table does not have, takes the one given first.
         if let Some(next) = left().find(free).or_else(|| left().next()) {
             rank[next] = place;
         }
@@ -133,7 +134,7 @@ fn ranks(causes: &[Vec<(usize, Reach)>]) -> Vec<usize> {
     rank
 }
 
-/// The readings that the corrections themselves take in an order.
+/// Returns the number of readings that the corrections themselves take in an order.
 fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) -> usize {
     let kinds = works.of.iter().zip(pending);
     let mut done: HashMap<(usize, Subject), bool> =
@@ -157,7 +158,7 @@ fn readings(state: &State, pending: &[Pending], works: &Works, order: &[usize]) 
     sum
 }
 
-/// How many readings that hold now, and are not to be corrected, the corrections disturb.
+/// Returns how many readings that hold now, and are not to be corrected, the corrections disturb.
 fn lost(state: &State, place: Place, pending: &[Pending]) -> usize {
     let mut lost: HashSet<(&str, Subject)> = HashSet::new();
     for p in pending {
@@ -173,7 +174,7 @@ fn lost(state: &State, place: Place, pending: &[Pending]) -> usize {
     lost.len()
 }
 
-/// What work on a measure of a subject reaches at a place, read or not.
+/// Returns everything that work on a measure of a subject disturbs at a place, measured or not.
 pub(super) fn reached<'a>(
     state: &'a State,
     work: &'a str,
@@ -187,7 +188,7 @@ pub(super) fn reached<'a>(
     })
 }
 
-/// Whether a measure was read on a subject at a place and the reading still holds.
+/// Returns whether a measure was read on a subject at a place and the reading still holds.
 pub(super) fn holds(state: &State, measure: &str, on: Subject, place: Place) -> bool {
     let read = state
         .measure_state(measure, on, place)
@@ -203,8 +204,8 @@ mod tests {
     use crate::trade::{Instrument, TABLE};
     use proptest::prelude::*;
 
-    /// What a bench has to read in an order if whatever is disturbed after it was made comes out
-    /// wrong again: played out reading by reading, with no formula.
+    /// Counts the readings of an order by simulating it, reading by reading, if whatever is disturbed
+    /// after it was made is wrong again.
     fn played_out(pending: &[Pending], order: &[usize]) -> usize {
         let disturbs = |by: &Pending, other: &Pending| {
             disturbed_by(by.moves.as_str()).any(|row| {
@@ -224,7 +225,7 @@ mod tests {
         let mut readings = 0;
         while !todo.is_empty() {
             for &i in &todo {
-                // Nothing is turned by a reading that does not hold.
+                // No turn follows from a reading that does not hold.
                 readings += usize::from(stale[i]);
                 for (other, stale) in stale.iter_mut().enumerate() {
                     *stale |= disturbs(&pending[i], &pending[other]);
@@ -353,7 +354,7 @@ mod tests {
         ];
         let found = working_order(Job::new().state(), Place::Bench, &pending);
         assert_eq!(found.order, [1, 2, 0]);
-        // 42 carries the sharp beside it, 45 does not.
+        // 42 moves the sharp beside it, 45 does not.
         assert_eq!((found.readings, found.as_given), (4, 5));
         let far = [item("sharp_level", 41), item("natural_level", 45)];
         assert_eq!(

@@ -1,27 +1,39 @@
-//! What goes into a schedule and what comes out of it.
+//! The input and the result of the schedule solver.
 
 use std::fmt;
 
-/// The most steps that are planned.
+/// Largest number of steps in a schedule.
 pub(super) const MAX_STEPS: usize = 250;
 
 /// The minutes of a day.
 pub(in crate::analysis) const DAY: i64 = 24 * 60;
 
-/// One step of the job.
+/// One step to schedule. The default takes no time and depends on nothing.
+///
+/// ```
+/// use evenhand_core::analysis::schedule::{Hours, Task, schedule};
+///
+/// let glue = Task { minutes: 60, wait: 12 * 60, ..Task::default() };
+/// let file = Task { minutes: 30, after: vec![0], ..Task::default() };
+/// let schedule = schedule(&[glue, file], 8 * 60, Hours::new(8 * 60, 17 * 60)?)?;
+/// // Glued by 9:00 and dry at 21:00: filing starts the next morning.
+/// assert_eq!(schedule.order[1].start, (24 + 8) * 60);
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Task {
-    /// Working minutes that are left.
+    /// Working minutes left.
     pub minutes: u32,
-    /// Minutes by the clock to wait after the work, such as a cure.
+    /// Drying time after the work, in minutes of the clock.
     pub wait: u32,
-    /// The steps that must be done, waits and all, before this one: places in the list of steps.
+    /// The steps that must be done and dry before this one, as indices.
     pub after: Vec<usize>,
-    /// When its work ended, if it has; then `minutes` counts for nothing.
+    /// When its work ended, or `None` if it is open. If it ended, `minutes` is ignored.
     pub done: Option<i64>,
 }
 
-/// The hours that are worked every day, as minutes after midnight.
+/// The working hours of every day, in minutes after midnight: 0 ≤ opens < closes ≤ 1440. It has no
+/// default.
 ///
 /// ```
 /// use evenhand_core::analysis::schedule::Hours;
@@ -33,15 +45,16 @@ pub struct Task {
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hours {
+    /// In minutes after midnight.
     opens: i64,
     closes: i64,
 }
 
 impl Hours {
-    /// From opening to closing.
+    /// Creates working hours.
     ///
     /// # Errors
-    /// Refuses hours that do not close after they open on the same day.
+    /// [`ScheduleError::Hours`] if they do not close after they open on the same day.
     pub fn new(opens: u32, closes: u32) -> Result<Hours, ScheduleError> {
         let (opens, closes) = (i64::from(opens), i64::from(closes));
         if opens < closes && closes <= DAY {
@@ -51,17 +64,17 @@ impl Hours {
         }
     }
 
-    /// When work can begin, in minutes after midnight.
+    /// Returns when work can begin, in minutes after midnight.
     pub const fn opens(self) -> i64 {
         self.opens
     }
 
-    /// When work ends, in minutes after midnight.
+    /// Returns when work ends, in minutes after midnight.
     pub const fn closes(self) -> i64 {
         self.closes
     }
 
-    /// The first minute from `time` on at which work can begin.
+    /// Returns the first minute from `time` on that is within working hours.
     pub fn begin(self, time: i64) -> i64 {
         let midnight = time.div_euclid(DAY).saturating_mul(DAY);
         let minute = time.rem_euclid(DAY);
@@ -74,7 +87,8 @@ impl Hours {
         }
     }
 
-    /// When this much work ends if it begins at `time`, or as soon after it as work can begin.
+    /// Returns when this much work ends if it starts at `time` or at the next working hour.
+    /// Saturates.
     pub fn end(self, time: i64, minutes: u64) -> i64 {
         let start = self.begin(time);
         let minutes = i64::try_from(minutes).unwrap_or(i64::MAX);
@@ -93,56 +107,69 @@ impl Hours {
     }
 }
 
-/// A step in the schedule.
+/// A step in the schedule. Times are in minutes from midnight before the first day.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Placed {
-    /// Its place in the list of steps.
+    /// Its index in the list of steps.
     pub step: usize,
-    /// When its work begins.
+    /// When its work starts.
     pub start: i64,
     /// When its work ends.
     pub end: i64,
-    /// When its wait is over and what comes after it can begin.
+    /// When its drying time is over and dependent steps can start.
     pub free: i64,
 }
 
-/// Why a step on the critical path does not begin earlier.
+/// Why a step on the critical path does not start earlier.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Because {
-    /// It begins as soon as the technician does.
+    /// It starts as soon as the technician does.
     Start,
     /// The technician is busy with this step until then.
     Busy(usize),
-    /// This step must be done first, and its wait over.
+    /// This step must be done and dry first.
     Follows(usize),
 }
 
-/// An order of the work, and when it is finished.
+/// An order of the work, and when it finishes. [`schedule`](super::schedule()) computes it; times
+/// are in minutes from midnight before the first day.
+///
+/// ```
+/// use evenhand_core::analysis::schedule::{Because, Hours, Task, schedule};
+///
+/// let task = Task { minutes: 60, ..Task::default() };
+/// let steps = [task.clone(), Task { after: vec![0], ..task }];
+/// let found = schedule(&steps, 8 * 60, Hours::new(8 * 60, 17 * 60)?)?;
+/// assert_eq!(found.finish, 10 * 60);
+/// assert_eq!(found.critical[0], (0, Because::Start));
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Schedule {
-    /// The open steps in the order in which to do them.
+    /// The open steps, in the order to do them.
     pub order: Vec<Placed>,
-    /// When everything is done and every wait is over.
+    /// When everything is done and dry.
     pub finish: i64,
-    /// No order can finish before this; if it is `finish` the schedule is the best there is.
+    /// A lower bound for the finish of any order. If it equals `finish`, the schedule is optimal.
     pub no_earlier_than: i64,
-    /// The chain of steps that sets the finish, first to last: make one of them shorter, or
-    /// begin it earlier, to finish earlier.
+    /// The critical path, first to last: shorten one of these steps, or start it earlier, to finish
+    /// earlier.
     pub critical: Vec<(usize, Because)>,
 }
 
 impl Schedule {
-    /// The step to begin with so that the job finishes soonest.
+    /// Returns the step to start with, or `None` if no step is open.
     pub fn first(&self) -> Option<usize> {
         self.order.first().map(|p| p.step)
     }
 
-    /// Whether no other order finishes earlier.
+    /// Returns whether it is proven that no other order finishes earlier.
     pub fn is_best(&self) -> bool {
         self.finish == self.no_earlier_than
     }
 
-    /// The work of each day that has any, with each step's part in it. At most a year of days.
+    /// Returns the work of each day that has any, with the part of each step in it, for at most 366
+    /// days.
     ///
     /// ```
     /// use evenhand_core::analysis::schedule::{Hours, Task, schedule};
@@ -181,13 +208,13 @@ impl Schedule {
 /// One day of the schedule.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Day {
-    /// The day, 0 for the first on the clock.
+    /// The day, 0 for the first.
     pub day: i64,
-    /// Task, from and to, in order.
+    /// Index of the step, from and to in minutes, in order.
     pub pieces: Vec<(usize, i64, i64)>,
 }
 
-/// Why there is no schedule.
+/// Why there is no schedule. Its text is a sentence for a technician.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ScheduleError {
     /// The hours do not close after they open.
@@ -196,7 +223,7 @@ pub enum ScheduleError {
     Unknown(usize),
     /// These steps wait for each other, or for ones that do.
     Circle(Vec<usize>),
-    /// More steps than are planned.
+    /// More than 250 steps.
     TooMany,
 }
 

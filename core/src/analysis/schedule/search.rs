@@ -4,20 +4,20 @@ use std::cmp::Reverse;
 
 use super::model::{Hours, Placed, Task};
 
-/// How many partial orders are looked at before the best so far is taken.
+/// Largest number of partial orders examined before the best so far is returned.
 pub const MAX_LOOKED_AT: u32 = 2_000;
 
-/// The search for the best order.
+/// The branch-and-bound search for the best order.
 pub struct Search<'a> {
     steps: &'a [Task],
     hours: Hours,
-    /// The steps so that none stands before one that it comes after.
+    /// The steps in topological order.
     sorted: Vec<usize>,
-    /// Minutes from the end of each step to the end of the job, by the longest chain.
+    /// Minutes from the end of each step to the end of the job, along the longest chain.
     tails: Vec<u64>,
-    /// Of each step, when what comes after it can begin; nothing while it is not placed.
+    /// When the steps that depend on each step can start, or `None` while it is not placed.
     free: Vec<Option<i64>>,
-    /// When the waits of steps already done are over, as far as they are still to come.
+    /// When the last running drying time of a step already done ends, if any.
     pub waiting: Option<i64>,
     pub looked_at: u32,
     pub best: Option<(i64, Vec<Placed>)>,
@@ -49,7 +49,8 @@ impl Search<'_> {
         }
     }
 
-    /// When a step's work begins and ends if nothing but what comes before it holds it up.
+    /// Returns a step at the earliest time that its dependencies allow, or `None` if one of them is
+    /// not placed.
     pub fn earliest(&self, step: usize, now: i64, free: &[Option<i64>]) -> Option<Placed> {
         let mut ready = now;
         for &before in &self.steps[step].after {
@@ -65,7 +66,8 @@ impl Search<'_> {
         })
     }
 
-    /// No order of what is not placed yet finishes before this, with the technician free at `now`.
+    /// Returns a lower bound for the finish of the steps not placed yet, with the technician free
+    /// at `now`.
     pub fn bound(&self, now: i64) -> i64 {
         let mut free = self.free.clone();
         let mut minutes = 0u64;
@@ -85,7 +87,8 @@ impl Search<'_> {
         chains.max(work.saturating_add(i64::from(shortest_wait)))
     }
 
-    /// Places the first step in the given order after which the rest can still finish in time.
+    /// Places and returns the first step in the given order after which the rest can still finish
+    /// in time.
     pub fn take_first(&mut self, now: i64, finish: i64) -> Option<Placed> {
         for i in 0..self.steps.len() {
             if self.free[i].is_some() {
