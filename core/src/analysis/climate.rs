@@ -15,10 +15,10 @@
 //! M  = 1800/W · ( Kh/(1−Kh) + (K₁Kh + 2K₁K₂K²h²)/(1 + K₁Kh + K₁K₂K²h²) )
 //! ```
 //!
-//! **Range**: the handbook tabulates it from −1.1 to 132 °C and 5 to 95 %. **Error**: the fit
-//! deviates from the older measured values by 0.13 % moisture content on average and by 0.9 % at
-//! most (P: Simpson 1973, abstract). Wood in a room lags by days to weeks, longer under lacquer:
-//! this is the value it approaches, not the one it has.
+//! **Range**: the handbook tabulates it from −1.1 to 132 °C and 5 to 95 %.
+//! **Error**: the fit deviates from the older measured values by 0.13 % moisture content on average
+//! and by 0.9 % at most (P: Simpson 1973, abstract). Wood in a room lags by days to weeks, longer
+//! under lacquer: this is the value it approaches, not the one it has.
 
 use super::SumError;
 use crate::unit::{DecimalFormat, Value};

@@ -329,8 +329,8 @@ fn direction(measure: &Measure, change: &Moments) -> Direction {
 /// **Rule**: a measure drifts at a constant rate, its mean change over the time between. From where
 /// it was left, with its standard deviation unchanged, one note in ten is out when the mean plus
 /// 1.28 standard deviations reaches the accept limit (normal quantile). Soonest and latest are the
-/// same with the drift two standard errors faster and slower. **Error**: two visits give one line;
-/// use, climate and settling are confounded in it.
+/// same with the drift two standard errors faster and slower.
+/// **Error**: two visits give one line; use, climate and settling are confounded in it.
 fn interval(job: &Job, all: &[Drifted], months: f64) -> Option<Interval> {
     // Within a month the error of reading is larger than wear.
     if months < 1.0 {
@@ -389,19 +389,19 @@ fn months_to_out(job: &Job, d: &Drifted, months: f64) -> Option<[f64; 3]> {
     let up = d.change.mean > 0.0;
     let limit = if up { band.accept.1? } else { band.accept.0? };
     let spread = ONE_IN_TEN * start.sd.unwrap_or(0.0);
-    let room = (limit as f64 - start.mean).abs() - spread;
-    let room = if up == (limit as f64 > start.mean) {
-        room.max(0.0)
+    let margin = (limit as f64 - start.mean).abs() - spread;
+    let margin = if up == (limit as f64 > start.mean) {
+        margin.max(0.0)
     } else {
         0.0
     };
-    let pace = d.change.mean.abs() / months;
-    let doubt = 2.0 * error / months;
-    let slow = pace - doubt;
-    let latest = if slow > 0.0 {
-        room / slow
+    let rate = d.change.mean.abs() / months;
+    let rate_error = 2.0 * error / months;
+    let slowest = rate - rate_error;
+    let latest = if slowest > 0.0 {
+        margin / slowest
     } else {
         f64::INFINITY
     };
-    Some([room / (pace + doubt), room / pace, latest])
+    Some([margin / (rate + rate_error), margin / rate, latest])
 }

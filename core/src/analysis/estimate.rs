@@ -97,8 +97,9 @@ const PARTS: [(Part, &str, &[&str]); 7] = [
 /// graded worn or past it; for everything else all notes. Minutes are those of the step (M), or
 /// those that this instrument took in the earlier job that the job carries. The survey itself and
 /// the steps left out of the job do not count. Only readings as found are used, so the estimate
-/// does not change while the work goes on. **Error**: fitting new parts is not in the hours, nor
-/// the steps to repeat because another step disturbed them.
+/// does not change while the work goes on.
+/// **Error**: fitting new parts is not in the hours, nor the steps to repeat because another step
+/// disturbed them.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};

@@ -15,9 +15,10 @@ pub type Row = [Option<Length>; Note::COUNT];
 /// section (C: strings of a section lie in a plane; across a break they jump).
 ///
 /// **Range**: between the lowest and the highest measured note of a section; nothing is
-/// extrapolated. **Error**: that of the measured heights, plus the sag of the section between them
-/// (agraffes and plate are straight to about 0.3 mm, M); measure the middle as well if it matters.
-/// If a note comes twice, the later height counts.
+/// extrapolated.
+/// **Error**: that of the measured heights, plus the sag of the section between them (agraffes and
+/// plate are straight to about 0.3 mm, M); measure the middle as well if it matters. If a note
+/// comes twice, the later height counts.
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
@@ -182,8 +183,10 @@ pub struct ActionReturn {
 /// section, against an aim such as 0.5 mm.
 ///
 /// **Rule** (C, with the section mean first): a section whose mean difference exceeds the aim moved
-/// as one. **Range**: two or more control notes per section. **Error**: the standard error of a
-/// mean of n readings is about 0.1 mm/√n; an aim below 0.2 mm is finer than that allows.
+/// as one.
+/// **Range**: two or more control notes per section.
+/// **Error**: the standard error of a mean of n readings is about 0.1 mm/√n; an aim below 0.2 mm is
+/// finer than that allows.
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};

@@ -7,7 +7,8 @@
 //! earlier job, times the fraction that is left; once a tenth of a step and ten readings are in,
 //! its own rate (C). A reading to re-measure delays no other step. Drying time that is due and was
 //! not started counts as started now. Work at the place where the action is not comes after the
-//! action is moved there. **Error**: what one step will disturb in another is not included.
+//! action is moved there.
+//! **Error**: what one step will disturb in another is not included.
 
 use super::schedule::{self, Because, Hours, ScheduleError, Stands};
 use crate::job::{Progress, State};

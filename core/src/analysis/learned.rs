@@ -2,8 +2,9 @@
 //!
 //! **Rule**: the rough response of the trade is corrected by the trials of the setup, and the
 //! result by every before / turned / after in the job ([`turns_of_note`]): over the whole action,
-//! then for the section, then for the note ([`super::response`]). **Range**: measures of lengths
-//! that are moved by turning. **Error**: the standard error of each response.
+//! then for the section, then for the note ([`super::response`]).
+//! **Range**: measures of lengths that are moved by turning.
+//! **Error**: the standard error of each response.
 
 use std::cell::OnceCell;
 

@@ -25,8 +25,9 @@ pub const COMMON: [Length; 8] = [
 /// **Rule** (P: lever law). Level: the key turns about the back rail, so punchings of thickness `t`
 /// at the balance rail raise the front edge by `t·(Lf + Lb)/Lb`. Dip: the key turns about the
 /// balance rail, so punchings of thickness `t` at the front pin reduce the dip by `t·Lf/Lp`.
-/// **Range**: the few mm that keys move. **Error**: 1 mm in a lever of 200 mm is 0.5 %. Felt that
-/// settles under a new punching is more: play it in, then re-measure.
+/// **Range**: the few mm that keys move.
+/// **Error**: 1 mm in a lever of 200 mm is 0.5 %. Felt that settles under a new punching is more:
+/// play it in, then re-measure.
 ///
 /// ```
 /// use evenhand_core::analysis::papers::Lever;

@@ -13,8 +13,9 @@
 //! response shrinks toward it, with many it follows the readings. If the trials agree with each
 //! other and contradict the prior, the prior loses its weight by the same bisquare.
 //!
-//! **Range**: turns that stay on the thread, felt that has settled. **Error**: given as the
-//! standard error of each response. Backlash makes small turns look weaker than they are.
+//! **Range**: turns that stay on the thread, felt that has settled.
+//! **Error**: given as the standard error of each response. Backlash makes small turns look weaker
+//! than they are.
 
 mod fit;
 mod model;

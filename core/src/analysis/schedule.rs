@@ -70,9 +70,9 @@ pub fn stands(steps: &[Task], now: i64) -> Result<Vec<Stands>, ScheduleError> {
 ///
 /// **Rule**: branch and bound over the active schedules (P: Giffler and Thompson 1960: no step
 /// starts while another could be finished before it). The first order tried takes the step that can
-/// start first and, of those, the one with the longest chain to the finish. **Range**: proven
-/// optimal for up to six open steps, and for most real jobs, since a bound shows that nothing is
-/// better; beyond that the best of about 2,000 partial orders, with the bound in
+/// start first and, of those, the one with the longest chain to the finish.
+/// **Range**: proven optimal for up to six open steps, and for most real jobs, since a bound shows
+/// that nothing is better; beyond that the best of about 2,000 partial orders, with the bound in
 /// [`Schedule::no_earlier_than`].
 ///
 /// # Errors

@@ -45,7 +45,8 @@ pub const Z_95: f64 = 1.959_963_984_540_054;
 /// z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)`. For a population of `N` notes the sample counts as `n* =
 /// n·(N − 1)/(N − n)` (the finite-population correction of the variance, P: any text on survey
 /// sampling), and the interval is limited to what is possible: the notes read are known, only the
-/// others can still be either. **Range**: a sample drawn without regard to the state of the notes.
+/// others can still be either.
+/// **Range**: a sample drawn without regard to the state of the notes.
 /// **Error**: the interval covers 95 % on average, slightly less for shares near 0 and 1.
 ///
 /// # Errors

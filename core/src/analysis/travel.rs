@@ -7,7 +7,8 @@
 //!
 //! **Range**: blow and let-off at the crown of the hammer, the rest at the front edge of the key.
 //! The ratio changes through the stroke; this one is its mean from rest to let-off, usually between
-//! 5 and 6.5 (M). **Error**: 0.1 mm in dip is 0.1 mm in aftertouch, 1 mm in blow is about 0.18 mm.
+//! 5 and 6.5 (M).
+//! **Error**: 0.1 mm in dip is 0.1 mm in aftertouch, 1 mm in blow is about 0.18 mm.
 
 use super::{SumError, median, positive, robust_scale};
 use crate::note::{Color, Note};
@@ -287,7 +288,8 @@ pub struct Residual {
 /// 3.5 robust standard deviations (P: the cut-off that Iglewicz and Hoaglin 1993 give for the
 /// modified z-score) from the median ratio. The standard deviation counts as at least
 /// [`READING_SCATTER`], so that readings better than those of a caliper do not turn a note into an
-/// outlier. **Error**: the standard error `√(Σr²/(n−1)/Σk²)`; with 10 good notes about 0.5 %.
+/// outlier.
+/// **Error**: the standard error `√(Σr²/(n−1)/Σk²)`; with 10 good notes about 0.5 %.
 ///
 /// ```
 /// use evenhand_core::analysis::travel::{RatioFit, Travel};

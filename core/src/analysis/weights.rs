@@ -16,8 +16,8 @@ pub const MIN_UP_WEIGHT: Force = Force::from_mgf(20_000);
 ///
 /// **Rule** (P: technicians' lists, among them Oct 1998): the balance weight is the mean of down
 /// and up weight, the friction half their difference. Friction is assumed to be equal in both
-/// directions, which the trade finds good enough. **Error**: half the sum of the errors of the two
-/// readings; weighing to 1 gf gives ± 0.7 gf (M).
+/// directions, which the trade finds good enough.
+/// **Error**: half the sum of the errors of the two readings; weighing to 1 gf gives ± 0.7 gf (M).
 ///
 /// ```
 /// use evenhand_core::analysis::weights::Weighed;

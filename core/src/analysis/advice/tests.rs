@@ -1,5 +1,5 @@
-//! What the advice on a job is, behavior by behavior. All data are invented.
-//! A long file, since all of them share one bench.
+//! Tests of the advice on a job, by behavior. All data are invented. The file is long because the
+//! tests share one setup.
 
 use super::*;
 use crate::analysis::corrections::{Corrections, corrections, corrections_of};
@@ -115,7 +115,7 @@ fn directions_are_those_of_the_trade() {
         bench.read(measure, 40, aim - 600);
         assert!(bench.words(measure, 40).starts_with(low), "{measure}");
         bench.read(measure, 40, aim + 600);
-        // The reading moved and nobody said by what: it is work, and the new reading counts.
+        // The reading changed without a recorded correction: that is work, and the new reading counts.
         assert!(bench.words(measure, 40).starts_with(high), "{measure}");
     }
 }
@@ -143,7 +143,7 @@ fn one_tap_enters_the_turn_that_was_advised() {
     else {
         panic!("{advice:?}");
     };
-    // 8 mm a turn: 2 mm are a quarter, a little less while the response is a rough default.
+    // 8 mm per turn: 2 mm take 1/4 turn, slightly less while the response is a rough default.
     assert_eq!(turns, Turns::from_64ths(-14));
     assert_eq!(expected, mm(4525).nm());
     assert_eq!(advice.made(), Some(Correction::Turned(turns)));
@@ -164,7 +164,7 @@ fn what_turning_did_on_this_instrument_changes_the_next_turn() {
     let Movement::Turn { turns: before, .. } = bench.advice("blow", 40).movement else {
         panic!()
     };
-    // This instrument does 12 mm a turn.
+    // This instrument has 12 mm per turn.
     for number in 1..=12 {
         bench.read("blow", number, 4700);
         bench.turn("blow", number, -8);
@@ -203,7 +203,7 @@ fn a_reading_that_something_else_moved_as_well_teaches_nothing() {
     let mut bench = Bench::default();
     bench.read("drop", 5, 300);
     bench.turn("drop", 5, -8);
-    // The let-off carries the drop with it.
+    // The let-off moves the drop.
     bench.turn("let_off", 5, 16);
     bench.read("drop", 5, 350);
     assert_eq!(turns_of_note(bench.job.state(), "drop", n(5)), []);
@@ -223,7 +223,7 @@ fn a_reading_as_found_is_not_what_a_turn_of_the_work_started_from() {
     bench.turn("blow", 9, -8);
     bench.read("blow", 9, 4500);
     assert_eq!(turns_of_note(bench.job.state(), "blow", n(9)), []);
-    // As left, it follows all the same.
+    // It also follows for the reading as left.
     bench.turn("blow", 9, -8);
     let (id, left) = (MeasureId::of("blow"), Occasion::AsLeft);
     let phone = ReplicaId::new(8);
@@ -260,7 +260,7 @@ fn trials_of_the_setup_count_before_anything_is_read() {
 #[test]
 fn a_low_natural_gets_paper_at_the_balance_rail_and_a_high_one_loses_it() {
     let mut bench = Bench::with_keys_and_papers();
-    // Levers of 220 and 110 mm: the front rises by three times the paper. 0.38 mm low is 0.005 in.
+    // Levers of 220 and 110 mm: the front rises by three times the thickness. 0.38 mm low is 0.005 in.
     bench.read("natural_level", 40, -38);
     assert_eq!(
         bench.advice("natural_level", 40).words(INCH),
@@ -274,7 +274,7 @@ fn a_low_natural_gets_paper_at_the_balance_rail_and_a_high_one_loses_it() {
     assert_eq!(advice.words(INCH), "take out 0.005 in");
     bench.correct(advice.moves.clone(), 40, advice.made().unwrap());
     bench.read("natural_level", 40, 76);
-    // Nobody wrote down what lies there: whatever it is, so much less of it.
+    // The punchings there are unrecorded: the advice is the thickness to take out.
     assert_eq!(
         bench.advice("natural_level", 40).words(INCH),
         "take out 0.010 in"
@@ -321,7 +321,7 @@ fn the_aftertouch_is_moved_by_the_length_that_floats() {
         floats: Some(floats),
         ..Setup::default()
     };
-    // Blow less let-off is 43 and the key's part of it 8.6: a ratio of 5.
+    // Blow minus let-off is 43 and the key travel for it 8.6: a ratio of 5.
     for (measure, hundredths) in [
         ("natural_dip", 1000),
         ("blow", 4500),
@@ -343,7 +343,7 @@ fn the_aftertouch_is_moved_by_the_length_that_floats() {
     );
     bench.setup(floats(Floats::Blow));
     let blow = bench.advice("aftertouch", 40);
-    // A quarter of a millimeter of aftertouch is 1.25 mm of blow.
+    // 0.25 mm of aftertouch is 1.25 mm of blow.
     let Movement::Turn {
         turns,
         expected,
@@ -370,7 +370,7 @@ fn a_length_that_floats_is_left_where_the_aftertouch_put_it() {
             ..Setup::default()
         });
         bench.read(measure, 40, hundredths);
-        // Until the aftertouch is read it goes to its own aim.
+        // Until the aftertouch is read, it is corrected to its own aim.
         assert!(bench.advice(measure, 40).made().is_some(), "{measure}");
         bench.read("aftertouch", 40, 115);
         let advice = bench.advice(measure, 40);
@@ -379,7 +379,7 @@ fn a_length_that_floats_is_left_where_the_aftertouch_put_it() {
             advice.words(INCH),
             "leave it, it follows from the aftertouch"
         );
-        // The other one is set all the same.
+        // The other one is still corrected.
         let set = match measure {
             "blow" => "natural_dip",
             _ => "blow",
@@ -419,7 +419,7 @@ fn advice_names_the_readings_that_it_disturbs() {
             on: on(40)
         }]
     );
-    // A natural carries the level of the sharps beside it.
+    // A natural moves the level of the sharps beside it.
     let mut bench = Bench::with_keys_and_papers();
     bench.read("sharp_level", 41, 1250);
     bench.read("natural_level", 40, -50);
@@ -479,6 +479,6 @@ fn corrections_over_several_measures_come_upstream_first() {
         at("let_off") < at("drop")
     };
     assert!(drop_after_let_off(20) && drop_after_let_off(50), "{rows:?}");
-    // Each of the six is read after it is made, each drop also before, and both springs at the end.
+    // Each of the six is measured after it is made, each drop also before, and both springs at the end.
     assert_eq!((found.readings, found.saves), (10, 2));
 }

@@ -57,7 +57,7 @@ fn the_sample_as_found_shows_the_ratio_of_naturals_and_of_sharps() {
     let aftertouch = natural.aftertouch.unwrap();
     assert!((aftertouch.mm() - 1.4).abs() < 1e-4);
     assert_eq!(natural.parts[0].source, Source::Aimed);
-    // A sharp's dip is neither read nor aimed at.
+    // The dip of a sharp is neither measured nor given a target.
     let sharp = balance.note(n(38));
     assert_eq!(
         (sharp.parts[0].source, sharp.aftertouch),
@@ -83,12 +83,12 @@ fn what_the_dip_is_spent_on_adds_up_whichever_length_floats() {
             spent.dip,
             spent.lost_motion + spent.hammer + spent.aftertouch
         );
-        // 43 ÷ 5 of the aims, where the blow does not float.
+        // 43 ÷ 5 of the aims, if the blow is not left to follow.
         if chosen != Some(Floats::Blow) {
             assert!((spent.hammer.mm() - 8.6).abs() < 1e-4, "{chosen:?}");
         }
     }
-    // A sharp's dip is not known until it floats.
+    // The dip of a sharp is unknown unless it is left to follow.
     let mut job = sampled_job();
     assert_eq!(balance(job.state(), Place::Bench).note(n(38)).spent(), None);
     floats(&mut job, Floats::Dip);

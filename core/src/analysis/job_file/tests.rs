@@ -1,4 +1,4 @@
-//! What a job file must hold, and what opening somebody else's bytes must survive. All data are invented.
+//! Tests of the content of a job file, and of opening untrusted bytes. All data are invented.
 
 mod file;
 mod hostile;
@@ -17,7 +17,7 @@ use crate::job::{
 use crate::trade::{Instrument, MeasureId, Occasion, Place, StepId};
 use crate::unit::{Kind, Value};
 
-/// A line as it is written: these fields and a name, clock and time, in alphabetical order.
+/// Returns a line as it is written: these fields and a name, clock and time, in alphabetical order.
 fn line(fields: &[(&str, &str)]) -> String {
     let head = [
         ("at_ms", "5"),
@@ -31,7 +31,7 @@ fn line(fields: &[(&str, &str)]) -> String {
     format!("{{{}}}", all.join(","))
 }
 
-/// A file with these lines as its log, and no checksum.
+/// Returns a file with these lines as its log, and no checksum.
 fn file(lines: &[&str]) -> String {
     format!(
         r#"{{"format":"evenhand-job","version":1,"log":[{}]}}"#,

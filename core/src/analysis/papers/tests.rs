@@ -84,7 +84,7 @@ fn an_exchange_handles_as_few_papers_as_it_can() {
     assert_eq!(empty, Exchange::default());
 }
 
-/// All sets of at most `most` papers, made the plain way: by counting in a number system.
+/// Lists all sets of at most `most` punchings by brute force: counting in a number system.
 fn brute_force(
     stock: &[Paper],
     most: usize,

@@ -179,7 +179,7 @@ proptest! {
                 let step = response.mm_per_turn / 32.0;
                 let left = (mm(target) - expected).mm();
                 let error = target - reading;
-                // Rounding may pass the target by half a step at most.
+                // Rounding may overshoot the target by half the resolution at most.
                 prop_assert!(left.abs() <= error.abs() + 1e-6);
                 prop_assert!(left * error.signum() >= -0.5 * step - 1e-6);
             }

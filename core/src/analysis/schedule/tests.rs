@@ -29,7 +29,7 @@ fn work_stops_at_closing_and_goes_on_at_opening() {
 
 #[test]
 fn a_cure_over_night_costs_no_working_time() {
-    // Cauls in, cure 12 h, cauls out; enough other work for the day.
+    // Cauls in, drying for 12 h, cauls out; enough other work for the day.
     let steps = [step(120, 720, &[]), step(30, 0, &[0]), step(400, 0, &[])];
     let best = schedule(&steps, 8 * 60, day()).unwrap();
     assert_eq!(best.first(), Some(0));
@@ -131,7 +131,7 @@ fn a_job_of_real_size_is_planned() {
     assert!(best.no_earlier_than <= best.finish);
 }
 
-/// The earliest finish over every order that keeps to what comes before what.
+/// Returns the earliest finish over every order that respects the dependencies.
 fn exhaustive(steps: &[Task], now: i64, free: &mut Vec<Option<i64>>, latest: i64) -> i64 {
     let mut best = i64::MAX;
     for i in 0..steps.len() {
@@ -142,7 +142,7 @@ fn exhaustive(steps: &[Task], now: i64, free: &mut Vec<Option<i64>>, latest: i64
         if free[i].is_some() {
             continue;
         }
-        // By the minute, not by the sum: work only in minutes that are within hours.
+        // Minute by minute, without the formula: work only within working hours.
         let mut clock = ready;
         while !(8 * 60..17 * 60).contains(&clock.rem_euclid(DAY)) {
             clock += 1;

@@ -1,4 +1,4 @@
-//! Tests of what is proposed next.
+//! Tests of the suggestions.
 
 use super::*;
 use crate::job::EntryKind;
@@ -107,9 +107,9 @@ fn what_the_action_must_be_moved_for_comes_after_what_can_be_done_where_it_is() 
     phone.pass("action_out");
     let steps: Vec<String> = now(&phone).iter().map(|n| n.step.to_string()).collect();
     let place = |id: &str| steps.iter().position(|s| s == id).unwrap();
-    // The survey stands first in the order, and the action is on the bench.
+    // The survey is first in the order, and the action is on the bench.
     assert!(place("dust") < place("climate"), "{steps:?}");
-    // The step that moves the action is no less at hand than others.
+    // The step that moves the action counts as possible where the action is.
     phone.pass_what_needs("action_in");
     let steps: Vec<String> = now(&phone).iter().map(|n| n.step.to_string()).collect();
     let place = |id: &str| steps.iter().position(|s| s == id).unwrap();

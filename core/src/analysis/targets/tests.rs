@@ -29,7 +29,7 @@ fn a_target_of_another_shape_comes_to_the_same_on_each_note() {
         phone.target("drop", Scope::Job, Some(target));
         assert_eq!(bands(&phone), before, "{shape:?}");
     }
-    // A drop of as much as the let-off, which is aimed at by itself.
+    // A drop equal to the let-off, which has a target of its own.
     let share = target_as(phone.state(), "drop", Shape::ShareOf).unwrap();
     phone.target("drop", Scope::Job, Some(share));
     phone.read("let_off", on(30), BENCH, 1_700_000);
@@ -77,7 +77,7 @@ fn targets_that_can_be_set_stand_in_the_stage_of_their_work() {
     assert_eq!(of("key_height"), Some(Stage::Bench));
     assert_eq!(of("pitch_a4"), Some(Stage::Survey));
     assert_eq!(of("wear_hammers"), Some(Stage::Survey));
-    // A tick, a reading only, and what the room does.
+    // A tick, a reading without a target, and the climate.
     for id in ["cauls_in", "string_height", "humidity"] {
         assert_eq!(of(id), None, "{id}");
     }

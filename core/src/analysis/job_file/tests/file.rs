@@ -1,4 +1,5 @@
-//! What is written, and what is said of a file that is cut, changed or foreign.
+//! Tests of what is written, and of the messages about a file that is truncated, changed or
+//! foreign.
 
 use serde_json::{Value as Json, json};
 
@@ -166,7 +167,7 @@ fn a_mark_of_the_users_own_is_not_taken_for_a_number() {
         file["notes"][0]["bench"],
         json!({"seen_mm_mark": "done", "felt_mm_gf": 3})
     );
-    // No mark of the trade's is in that danger.
+    // No mark of the trade has such a name.
     for measure in Instrument::Grand
         .measures()
         .iter()
@@ -211,7 +212,7 @@ fn targets_stand_in_the_file_with_their_scope_and_place() {
     assert_eq!(let_off[3]["accept_high_mm"], json!(2));
     let spring = all.iter().find(|t| t["measure"] == "spring").unwrap();
     assert_eq!(spring["aim"], "firm rise");
-    // Of what is computed from the readings too.
+    // The same for values computed from readings.
     let weight = all.iter().find(|t| t["measure"] == "balance_weight");
     assert_eq!(weight.unwrap()["aim_gf"], 39);
     let friction = all.iter().filter(|t| t["measure"] == "friction");
@@ -374,7 +375,7 @@ fn an_entry_of_more_fields_than_any_is_left_out() {
     assert!(opened.notices[0].contains("more fields than any entry"));
 }
 
-/// Of a whole file too: which of two values somebody meant cannot be told.
+/// The same for a whole file: which of two values was meant is unknown.
 #[test]
 fn a_file_with_a_field_twice_is_no_job_file() {
     let text = file(&[GOOD]);
@@ -391,7 +392,7 @@ fn two_entries_with_one_name_keep_the_first_and_say_so() {
     let job = Job::from_entries(one.entries);
     assert_eq!(job.log().entries()[0].to_line(), GOOD);
     assert_eq!(
-        // After the first, which tells that this file has no checksum.
+        // After the first notice, that this file has no checksum.
         one.notices[1..],
         ["1 entry stands in the file twice with different content. The first was kept."]
     );

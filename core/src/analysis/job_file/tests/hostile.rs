@@ -1,5 +1,5 @@
-//! Files that somebody made to do harm. What a test may not assert is time: it asserts the
-//! limits that bound it, and what was kept.
+//! Tests of files made to do harm. A test cannot assert time: it asserts the limits that bound it,
+//! and what was kept.
 
 use serde_json::Value as Json;
 
@@ -13,7 +13,7 @@ fn file(log: &str) -> String {
     format!(r#"{{"format":"evenhand-job","version":1,"log":[{log}]}}"#)
 }
 
-/// Opens a file into a job that holds something, which must stay as it is.
+/// Opens a file into a job with entries, which must not change.
 fn opened_into_stored(text: &str) -> Result<Opened, FileError> {
     let mut stored = sample::phone().job;
     let before = stored.log().entries().to_vec();
@@ -25,8 +25,8 @@ fn opened_into_stored(text: &str) -> Result<Opened, FileError> {
     Ok(opened)
 }
 
-/// A gigabyte of `[` never comes into memory: its size is asked before it is read, as the app
-/// does. What the limit lets through is refused by its depth, before a parser sees it.
+/// A gigabyte of `[` is never loaded: its size is checked before it is read, as the app does. A
+/// smaller one is refused for its depth, before it is parsed.
 #[test]
 fn a_gigabyte_of_opening_brackets() {
     const GIGABYTE: usize = 1 << 30;
@@ -38,8 +38,8 @@ fn a_gigabyte_of_opening_brackets() {
     assert_eq!(opened_into_stored(&in_log), Err(FileError::TooDeep));
 }
 
-/// Ten million entries have more bytes than a job file; of as many as its bytes could hold, no more are read than
-/// a job file has.
+/// Ten million entries are larger than a job file may be; of the number that fit, no more are read
+/// than a job file may have.
 #[test]
 fn ten_million_entries() {
     let all = file(&["0"; 10_000_000].join(","));
@@ -73,7 +73,7 @@ fn the_limit_in_bytes_holds_as_many_readings_as_the_limit_in_entries() {
     assert!(each * MAX_ENTRIES <= MAX_BYTES, "{each} bytes each");
 }
 
-/// Text of every kind that programs have tripped over, in every field that takes any.
+/// Text of every kind known to break programs, in every text field.
 #[test]
 fn script_and_formulas_in_every_text_field() {
     for evil in [
@@ -112,7 +112,7 @@ fn script_and_formulas_in_every_text_field() {
 
 const DEVICE: &str = r#""device":"0000000000000abc""#;
 
-/// An entry with the name of a stored one, and other content.
+/// An entry with the id of a stored one, and other content.
 #[test]
 fn a_name_that_collides_with_a_stored_entry_but_differs() {
     let stored = sample::phone().job;
@@ -133,8 +133,8 @@ fn a_name_that_collides_with_a_stored_entry_but_differs() {
     assert!(job.state() == stored.state());
 }
 
-/// Numbers beyond any reading where an entry has its name, clock and time: it is left out and
-/// named, or where it is no JSON at all the file is refused with the place.
+/// Out-of-range numbers in the id, clock and time of an entry: it is left out and named; if it is not
+/// JSON at all, the file is refused with the position.
 #[test]
 fn numbers_past_every_end() {
     for field in ["at_ms", "clock", "seq"] {
@@ -193,7 +193,7 @@ fn clocks_at_the_end_of_what_is_counted_do_not_drag_the_job_there() {
     );
 }
 
-/// Faults by the thousand and as many mendings of none of them: each is looked up, none searched for.
+/// Thousands of faults and as many fixes of none of them: each is looked up, not searched for.
 #[test]
 fn many_faults_and_many_mendings_of_none_of_them() {
     let mut phone = Phone::new(1);

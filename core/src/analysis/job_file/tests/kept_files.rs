@@ -1,4 +1,4 @@
-//! Files kept as they were written: each opens for ever. Invented.
+//! Tests that files of earlier versions still open. Their data are invented.
 
 use super::*;
 
@@ -6,7 +6,7 @@ const VERSION_1: &str = include_str!("../../../../tests/files/version-1.job.json
 const LATER_RELEASE: &str = include_str!("../../../../tests/files/later-release.job.json");
 const VERSION_2: &str = include_str!("../../../../tests/files/version-2.job.json");
 
-/// The lines of the log as they stand in a file.
+/// Returns the lines of the log as written in a file.
 fn lines(text: &str) -> Vec<&str> {
     let log = text.split_once("\"log\": [\n").unwrap().1;
     let log = log.split_once("\n ],").unwrap().0;

@@ -1,4 +1,4 @@
-//! What must hold for every log and every file, tried on many.
+//! Properties of every log and every file, tested on many.
 
 mod strategies;
 
@@ -12,19 +12,19 @@ use serde_json::Value as Json;
 
 use super::*;
 
-/// The same cases every time.
+/// Returns a configuration with the same cases at every run.
 fn tried(cases: u32) -> Config {
     Config {
         cases,
         rng_seed: RngSeed::Fixed(88),
-        // The fast one where nothing is optimised.
+        // The fastest generator in a build without optimization.
         rng_algorithm: RngAlgorithm::XorShift,
         failure_persistence: None,
         ..Config::default()
     }
 }
 
-/// What can be seen of a state: what a file says of it, and each reading's cause.
+/// Returns what is observable of a state: its file, and the cause of each reading.
 fn seen(job: &Job) -> (String, Vec<Option<Cause>>) {
     let state = job.state();
     let ids = ["blow", "aftertouch", "sharp_level", "action_out"];
@@ -107,7 +107,7 @@ proptest! {
 proptest! {
     #![proptest_config(tried(500))]
 
-    /// As one technician works: undo, undo of undo, readings over readings.
+    /// The work of one technician: undo, undo of undo, readings that replace readings.
     #[test]
     fn work_on_one_phone_keeps_the_state_folded(acts in vec(an_act(), 0..24)) {
         let mut phone = Phone::new(1);
@@ -154,7 +154,7 @@ fn some_json() -> impl Strategy<Value = Json> {
     })
 }
 
-/// Puts something new where a path of whole numbers leads, each taken round the children there are.
+/// Inserts a value at a path of integers, each taken modulo the number of children.
 fn put(json: &mut Json, path: &[usize], new: Json) {
     let child = match (path.first(), &mut *json) {
         (Some(at), Json::Array(items)) if !items.is_empty() => {
@@ -173,7 +173,7 @@ fn put(json: &mut Json, path: &[usize], new: Json) {
     }
 }
 
-/// What was stored stays as it was, and whatever is opened can be shown, written and opened.
+/// Stored entries do not change, and whatever is opened can be shown, written and opened again.
 fn survives(bytes: &[u8]) -> Result<(), TestCaseError> {
     let Ok(opened) = open(bytes) else {
         return Ok(());

@@ -1,4 +1,4 @@
-//! Files that are refused whole: cut off, foreign, newer, broken, too large.
+//! Tests of files that are refused as a whole: truncated, foreign, newer, damaged, too large.
 
 use super::*;
 
@@ -45,7 +45,7 @@ fn foreign_files_are_told_to_be_foreign() {
         &[0xff, 0xfe, b'{', 0][..],
         b"\x89PNG\r\n\x1a\n",
         b"\xc3\x28",
-        // Half of a pair of UTF-16, as it must not stand in UTF-8.
+        // A lone surrogate, invalid in UTF-8.
         b"\xed\xa0\x80",
     ] {
         assert_eq!(refused(bytes), FileError::NotText(1), "{bytes:?}");
@@ -104,7 +104,7 @@ fn a_file_too_large_or_too_deep_is_refused_before_it_is_read() {
     assert_eq!(refused(&large[..100_000]), FileError::TooDeep);
     let deep = format!("{}{}", "{\"a\":".repeat(200), "1");
     assert_eq!(refused(deep.as_bytes()), FileError::TooDeep);
-    // Brackets in a text are no nesting.
+    // Brackets inside a string are not nesting.
     let remark = format!(
         r#"{{"act":"remark","at_ms":5,"clock":1,"device":"00000000000000ab","fault":false,"on":"whole","seq":1,"text":"\"{}"}}"#,
         "[".repeat(500)

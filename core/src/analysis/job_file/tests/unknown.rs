@@ -1,10 +1,11 @@
-//! Entries that are not understood, and the order of their fields: kept to the byte.
+//! Tests of entries that this version does not understand, and of the order of their fields: kept
+//! byte for byte.
 
 use serde_json::json;
 
 use super::*;
 
-/// Readings that this version cannot read: notes and sections that there are not, units unheard of.
+/// Readings that this version cannot read: notes and sections that do not exist, unknown units.
 fn strange_readings() -> Vec<String> {
     let reading = |on: &str, value: &str| {
         line(&[
@@ -31,7 +32,7 @@ fn strange_readings() -> Vec<String> {
     ]
 }
 
-/// Acts of a later year, and acts with fields that this version does not have.
+/// Entries of a later version, and entries with fields that this version does not have.
 fn strange_acts() -> Vec<String> {
     let numbers = "[1.10,-0,1E5,0.1000000000000000055511151231257827,\"\\u0041\\/\"]";
     let undo = r#"{"device":"00000000000000ab","seq":1}"#;
@@ -68,7 +69,7 @@ fn what_cannot_be_understood_is_kept_to_the_byte() {
         let entry = Entry::from_line(&line).unwrap_or_else(|e| panic!("{line}: {e}"));
         assert!(matches!(entry.kind, EntryKind::Unknown(_)), "{line}");
         assert_eq!(entry.to_line(), line);
-        // Out and in, by way of a job.
+        // Exported and opened again through a job.
         let opened = opened(&export(&Job::from_entries([entry]), 0));
         assert_eq!(opened.entries[0].to_line(), line);
         assert_eq!(opened.notices.len(), 1, "{:?}", opened.notices);
@@ -80,7 +81,7 @@ fn what_cannot_be_understood_is_kept_to_the_byte() {
     }
 }
 
-/// Which of two values somebody meant cannot be told: such an entry is passed on with both and counts for nothing.
+/// Which of two values was meant is unknown: such an entry is passed on with both and has no effect.
 #[test]
 fn an_entry_with_a_field_twice_is_kept_to_the_byte() {
     let doubled =
@@ -91,7 +92,7 @@ fn an_entry_with_a_field_twice_is_kept_to_the_byte() {
         twice.push(doubled(GOOD, out, &format!("\"out\":{other}")));
     }
     twice.push(doubled(GOOD, r#""act":"left_out""#, r#""act":"made""#));
-    // Within a field, and in an act of a later year.
+    // Within a field, and in an entry of a later version.
     let reading = &strange_readings()[0];
     twice.push(reading.replace(r#"{"note":0}"#, r#"{"note":1,"note":2}"#));
     let fault = r#"{"device":"00000000000000ab","seq":1,"seq":2}"#;
@@ -121,7 +122,7 @@ fn an_entry_with_two_names_clocks_or_times_is_left_out_and_named() {
     }
 }
 
-/// The line is stored, and the checksum of a file is taken over it: no library may turn on
+/// The line is stored, and the checksum of a file covers it: no dependency may enable
 /// serde_json's `preserve_order`.
 #[test]
 fn the_fields_of_a_line_are_in_alphabetical_order_at_every_depth() {
