@@ -45,7 +45,19 @@ pub enum RatioFrom {
     Aims,
 }
 
-/// The travel balance of one note. [`Balance::note`] computes it.
+/// The travel balance of one note. [`Balance::note`] computes it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::balance::balance;
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::Place;
+///
+/// let job = Job::new();
+/// let spent = balance(job.state(), Place::Bench).note(Note::FIRST).spent().unwrap();
+/// let parts = spent.lost_motion.mm() + spent.hammer.mm() + spent.aftertouch.mm();
+/// assert!((spent.dip.mm() - parts).abs() < 1e-5);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct NoteBalance {
     /// The note.

@@ -44,7 +44,18 @@ pub struct Line {
     pub minutes: [i64; 3],
 }
 
-/// The estimate of a job. [`estimate`] computes it.
+/// The estimate of a job. [`estimate`] computes it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::estimate::estimate;
+/// use evenhand_core::job::Job;
+///
+/// // Without sample notes every step counts in full, so there is no interval.
+/// let unsampled = estimate(&Job::new());
+/// let [low, likely, high] = unsampled.totals.map(|total| total.minutes);
+/// assert_eq!(unsampled.sample, 0);
+/// assert!(likely > 0 && low == likely && likely == high);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Estimate {
     /// The steps to come, in the order of the job, without those that take no time.

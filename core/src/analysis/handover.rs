@@ -100,7 +100,20 @@ impl Total {
     }
 }
 
-/// The air at one time of the job.
+/// The air at one time of the job. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::handover::handover;
+/// use evenhand_core::job::{Job, JobId, ReplicaId};
+/// use evenhand_core::trade::Occasion;
+///
+/// let now_ms = 1_790_000_000_000;
+/// let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), now_ms);
+/// let job = Job::from_entries(entries);
+/// let climate = handover(&job, now_ms).climate;
+/// assert_eq!(climate[0].occasion, Occasion::AsFound);
+/// assert!(climate[0].air.moisture_content().is_ok());
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Climate {
     /// The place: at the piano or on the bench.

@@ -86,6 +86,21 @@ pub struct Day {
 }
 
 /// The plan of a job. [`job_plan`] computes it; the default has no work left.
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::{JobPlan, job_plan};
+/// use evenhand_core::analysis::schedule::Hours;
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let midnight_ms = 1_790_035_200_000;
+/// let plan = job_plan(job.state(), midnight_ms, midnight_ms, Hours::new(8 * 60, 16 * 60)?)?;
+/// // Work starts when the day does.
+/// assert_eq!(plan.lines[0].start_ms, midnight_ms + 8 * 3_600_000);
+/// assert!(plan.minutes() > 0);
+/// assert_eq!(JobPlan::default().minutes(), 0);
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct JobPlan {
     /// What is left, in the order that finishes the job soonest.

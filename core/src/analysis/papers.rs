@@ -458,7 +458,20 @@ pub fn shown(paper: Length, unit: LengthUnit) -> String {
     }
 }
 
-/// One line of the pick list.
+/// One line of the pick list. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::papers::{Paper, Pick, Set, Stock};
+/// use evenhand_core::unit::Length;
+///
+/// let thickness = Length::from_nm(254_000);
+/// let stock = Stock::new([Paper { thickness, count: Some(3) }], 6)?;
+/// let set = stock.choose(thickness + thickness, Length::ZERO);
+/// // Two notes need two each, and three are at hand.
+/// let picks = stock.pick_list([&set, &set]);
+/// assert_eq!(picks, [Pick { thickness, needed: 4, missing: 1 }]);
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Pick {
     /// The thickness.

@@ -90,7 +90,26 @@ pub fn learn(trials: &[Trial], prior: Prior, scatter: Scatter) -> Result<Respons
 }
 
 /// The responses of one kind of screw over the whole action and in its sections. [`learn_action`]
-/// computes them.
+/// computes them; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn_action};
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::unit::{Length, Turns};
+///
+/// let trial = Trial {
+///     turned: Turns::from_64ths(8),
+///     before: Length::from_mm_hundredths(4500),
+///     after: Length::from_mm_hundredths(4625),
+/// };
+/// let sections = Sections::new([Note::new(44)?]).unwrap();
+/// let learned = learn_action(&[(Note::FIRST, trial)], &sections, Prior::rough(8.0), Scatter::default()).unwrap();
+/// // The bass has a trial of 10 mm per turn; the treble follows it with a larger standard error.
+/// let [bass, treble] = &learned.sections[..] else { panic!("two sections") };
+/// assert!(bass.mm_per_turn > 8.0 && treble.mm_per_turn > 8.0);
+/// assert!(treble.standard_error > bass.standard_error);
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Learned {
     /// Over all notes.

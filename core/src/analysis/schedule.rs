@@ -17,7 +17,16 @@ pub use model::{Because, Day, Hours, Placed, Schedule, ScheduleError, Task};
 use model::MAX_STEPS;
 use search::{MAX_LOOKED_AT, Search};
 
-/// The status of a step.
+/// The status of a step. Steps are given as indices.
+///
+/// ```
+/// use evenhand_core::analysis::schedule::{Stands, Task, stands};
+///
+/// let second = Task { after: vec![0], ..Task::default() };
+/// let now = stands(&[Task::default(), second], 0)?;
+/// assert_eq!(now, [Stands::Ready, Stands::Behind(vec![0])]);
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Stands {
     /// Its work is done.

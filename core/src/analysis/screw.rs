@@ -7,7 +7,8 @@ use crate::unit::{Kind, Length, Turns};
 /// The largest turn before re-measuring: one turn (M).
 pub const MAX: Turns = Turns::from_64ths(64);
 
-/// A part that is turned to change a reading, as given by the trade ([`Adjuster::Turned`]).
+/// A part that is turned to change a reading, as given by the trade ([`Adjuster::Turned`]). It has
+/// no default; [`Screw::of`] looks it up.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Screw {
     /// Its name in the trade.

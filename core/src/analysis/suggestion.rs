@@ -3,7 +3,23 @@
 use crate::job::{Progress, State};
 use crate::trade::{MeasureId, Step, StepId};
 
-/// A step that can be worked on now, with the reason. [`suggest_next`] lists them.
+/// A step that can be worked on now, with the reason. [`suggest_next`] lists them; it has no
+/// default.
+///
+/// ```
+/// use evenhand_core::analysis::suggestion::{Reason, suggest_next};
+/// use evenhand_core::job::{Job, JobId, ReplicaId};
+///
+/// let now_ms = 1_790_000_000_000;
+/// let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), now_ms);
+/// let job = Job::from_entries(entries);
+/// let all = job.state().progress(now_ms);
+/// let next = suggest_next(job.state(), &all, now_ms);
+/// // The steps that only wait are last.
+/// let waits = |reason: &Reason| matches!(reason, Reason::Curing { .. });
+/// assert!(next.is_sorted_by_key(|s| waits(&s.reason)));
+/// assert!(!waits(&next[0].reason));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Suggestion {
     /// The step.

@@ -233,7 +233,18 @@ pub fn float(
     })
 }
 
-/// The action ratios of an instrument, naturals and sharps apart. Both must be above 0.
+/// The action ratios of an instrument, naturals and sharps apart. Both must be above 0;
+/// [`float_all`] returns an error otherwise. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::travel::Ratios;
+/// use evenhand_core::note::Note;
+///
+/// let ratios = Ratios { naturals: 5.0, sharps: 5.5 };
+/// assert_eq!(ratios.of(Note::new(1)?), 5.0);
+/// assert_eq!(ratios.of(Note::new(2)?), 5.5);
+/// # Ok::<(), evenhand_core::note::NoteError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Ratios {
     /// The ratio of the naturals.

@@ -75,7 +75,8 @@ pub fn friction_target(note: Note) -> Force {
     Force::from_mgf(first - divided(i128::from(first - last) * note.index() as i128, 87))
 }
 
-/// A mass, such as that of a key lead, in whole milligrams.
+/// A mass, such as that of a key lead, in whole milligrams. Any integer is allowed. It has no
+/// default.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Mass(i64);
 
@@ -91,7 +92,19 @@ impl Mass {
     }
 }
 
-/// A lead in a key. Its place is measured from the balance pin, positive toward the player.
+/// A lead in a key. Its place is measured from the balance pin, positive toward the player. It has
+/// no default.
+///
+/// ```
+/// use evenhand_core::analysis::weights::{Lead, Mass};
+/// use evenhand_core::unit::{Force, Length};
+///
+/// let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
+/// // 10 g halfway to the front edge take 5 gf off the balance weight.
+/// let lead = Lead { mass: Mass::from_mg(10_000), place: mm(110) };
+/// assert_eq!(lead.effect(mm(220))?, Force::from_mgf(-5_000));
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Lead {
     /// Its mass.

@@ -26,7 +26,15 @@ pub struct Pending {
     pub on: Subject,
 }
 
-/// An order of corrections and its cost in readings. [`working_order`] computes it.
+/// An order of corrections and its cost in readings. [`working_order`] computes it; it has no
+/// default.
+///
+/// ```
+/// use evenhand_core::analysis::working_order::WorkingOrder;
+///
+/// let order = WorkingOrder { order: vec![1, 0], readings: 3, as_given: 4 };
+/// assert_eq!(order.saves(), 1);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WorkingOrder {
     /// The corrections in order, as indices into the list given.

@@ -35,7 +35,15 @@ impl Trial {
     }
 }
 
-/// The variation of readings and of notes. The default is 0.1 mm and 0.08.
+/// The variation of readings and of notes. The default is 0.1 mm and 0.08. A negative deviation
+/// counts as its magnitude, and the fraction is limited to 0 to 1.
+///
+/// ```
+/// use evenhand_core::analysis::response::Scatter;
+///
+/// assert_eq!(Scatter::default().reading.mm(), 0.1);
+/// assert_eq!(Scatter::default().notes, 0.08);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scatter {
     /// The standard deviation of one reading; 0.1 mm is usual (M).

@@ -215,6 +215,17 @@ pub struct Day {
 }
 
 /// Why there is no schedule. Its text is a sentence for a technician.
+///
+/// ```
+/// use evenhand_core::analysis::schedule::{Hours, ScheduleError, Task, schedule};
+///
+/// let hours = Hours::new(8 * 60, 17 * 60)?;
+/// let waits_for_itself = Task { after: vec![0], ..Task::default() };
+/// let refused = schedule(&[waits_for_itself], 0, hours);
+/// assert_eq!(refused, Err(ScheduleError::Circle(vec![0])));
+/// assert_eq!(Hours::new(17 * 60, 8 * 60), Err(ScheduleError::Hours));
+/// # Ok::<(), ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ScheduleError {
     /// The hours do not close after they open.
