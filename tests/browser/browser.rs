@@ -1,5 +1,7 @@
 //! A browser in a test's hand: opened on a device and a profile, tapped, asked, killed and reopened.
 //!
+//! The file is long because it is the one driver of all browser tests.
+//!
 //! Everything here panics with a sentence when it cannot do what it was asked, since that ends the test.
 
 use std::fs;

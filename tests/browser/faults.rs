@@ -1,7 +1,8 @@
 //! The storage fails in every way that a browser knows: each is a sentence that stays until it is over, with the
 //! entries kept, the export one tap away and the recovery announced. And the program itself stops.
 //!
-//! Faults are put into the browser before the app loads; the app has no hooks for them.
+//! Faults are put into the browser before the app loads; the app has no hooks for them. The file is long because each
+//! way to fail has its test.
 
 use evenhand_tests::RunningSite;
 use serde_json::{Value, json};

@@ -1,4 +1,5 @@
-//! A pass beyond its readings: turns, faults, the strip, the keyboard, the phone's voice and vibration.
+//! A pass beyond its readings: turns, faults, the strip, the keyboard, the phone's voice and vibration. The file is
+//! long because each thing that a hand does in a pass has its test.
 
 use serde_json::{Value, json};
 

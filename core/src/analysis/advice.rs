@@ -9,6 +9,8 @@
 //! change finer than the hand can make is left.
 //!
 //! **Range**: readings in effect that still hold. A disturbed reading is re-measured first.
+//!
+//! The file is long because its types carry their examples.
 
 mod model;
 

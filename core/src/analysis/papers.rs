@@ -1,5 +1,6 @@
 //! Punchings under the keys: how their thickness at a rail changes the height or the dip at the
-//! front edge, which to take from the stock, and the pick list for the whole action.
+//! front edge, which to take from the stock, and the pick list for the whole action. The file is
+//! long because its types carry their examples.
 
 use std::collections::BTreeMap;
 

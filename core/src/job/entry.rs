@@ -1,4 +1,5 @@
-//! One entry of the log: what was done, by which replica, when; and its line of JSON.
+//! One entry of the log: what was done, by which replica, when; and its line of JSON. The file is long
+//! because one enum lists and documents every kind of entry.
 
 use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize};
