@@ -82,7 +82,7 @@ async function stored() {
   try {
     for (const [key, line] of await recordsOf(database)) add(String(key).split("/")[0], line);
   } finally {
-    // A newer version in another tab must not wait for this page.
+    // This page holds up no newer version in another tab; the program that stopped may, until it is started again.
     database?.close();
   }
   for (const [job, line] of unsaved()) {
