@@ -224,12 +224,7 @@ fn detail_field(session: Session, (key, label, kind, get, of): Detail) -> impl I
 #[component]
 fn SectionsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
-    let sections = Memo::new(move |_| {
-        session
-            .app
-            .with_state(|s| s.sections().clone())
-            .unwrap_or_default()
-    });
+    let sections = Memo::new(move |_| session.app.sections());
     let summary = Signal::derive(move || {
         let lengths = match session.app.length_unit() {
             LengthUnit::Millimeter => "lengths in millimetres",

@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use evenhand_core::job::{Job, JobId, Setup, State};
+use evenhand_core::note::Sections;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
@@ -129,6 +130,12 @@ impl AppState {
     /// Returns the open job's name, and tracks it; empty if it has none.
     pub fn job_name(self) -> String {
         self.job_name.get()
+    }
+
+    /// Returns the open job's sections, and tracks them; the default where none is open.
+    pub fn sections(self) -> Sections {
+        self.with_state(|s| s.sections().clone())
+            .unwrap_or_default()
     }
 
     /// Returns the open job's setup, and tracks it.

@@ -188,13 +188,13 @@ impl Session {
 
     /// Records an act in the open job. Returns the id of its entry, or `None` if no job is open.
     pub fn record(self, act: EntryKind) -> Option<EntryId> {
-        self.record_with(|job| job.draft(self.replica(), local_time::now_ms(), act.clone()))
+        self.record_with(|job| job.draft(self.replica(), local_time::now_ms(), act))
     }
 
     /// Records an entry that the open job makes for this replica and time. Returns its id.
     pub fn record_with(self, make: impl FnOnce(&Job) -> Entry) -> Option<EntryId> {
-        self.write(|open, journal| {
-            self.sign(open, journal);
+        self.write(|open| {
+            self.sign(open);
             make(&open.job)
         })
     }
@@ -202,21 +202,26 @@ impl Session {
     /// As [`Session::record_with`], for readings: the technician was recorded when the pass was opened, so the storage
     /// need not be asked. Returns the id of the entry.
     pub fn record_reading(self, make: impl FnOnce(&Job) -> Entry) -> Option<EntryId> {
-        self.write(|open, _| make(&open.job))
+        self.write(|open| make(&open.job))
     }
 
-    fn write(self, make: impl FnOnce(&mut OpenJob, Journal) -> Entry) -> Option<EntryId> {
+    fn write(self, make: impl FnOnce(&mut OpenJob) -> Entry) -> Option<EntryId> {
         let written = self.app.open_job.try_update(|open| {
             let open = open.as_mut()?;
-            let entry = make(open, self.journal);
+            let entry = make(open);
             let id = entry.id;
-            self.journal.write(open.id, vec![entry.clone()]);
-            open.job.apply(entry);
+            self.append(open, entry);
             Some(id)
         });
         self.app.now_ms.set(local_time::now_ms());
         self.jobs.renew_soon();
         written.flatten()
+    }
+
+    /// Appends an entry to the journal, and then to the job.
+    fn append(self, open: &mut OpenJob, entry: Entry) {
+        self.journal.write(open.id, vec![entry.clone()]);
+        open.job.apply(entry);
     }
 
     /// Records what changed of the setup.
@@ -225,7 +230,7 @@ impl Session {
     }
 
     /// Records who works on this device, once in each job and visit.
-    fn sign(self, open: &mut OpenJob, journal: Journal) {
+    fn sign(self, open: &mut OpenJob) {
         let Some(name) = preferences::technician() else {
             return;
         };
@@ -238,8 +243,7 @@ impl Session {
         });
         let act = EntryKind::Details { set };
         let entry = open.job.draft(self.replica(), local_time::now_ms(), act);
-        journal.write(open.id, vec![entry.clone()]);
-        open.job.apply(entry);
+        self.append(open, entry);
     }
 
     /// Returns who writes the entries of this visit.

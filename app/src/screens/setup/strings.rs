@@ -20,12 +20,7 @@ const HEIGHT: &str = "string_height";
 #[component]
 pub fn StringsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
-    let sections = Memo::new(move |_| {
-        session
-            .app
-            .with_state(|s| s.sections().clone())
-            .unwrap_or_default()
-    });
+    let sections = Memo::new(move |_| session.app.sections());
     let read = Memo::new(move |_| {
         let count = |s: &State| {
             let ends = s.sections().all_ends();

@@ -1,11 +1,11 @@
-//! The choice of the wanted answer of a graded measure, and of those that may stay.
+//! The choice of the wanted answer of a graded measure, and of those that are acceptable.
 
 use evenhand_core::trade::{Band, Target};
 use leptos::prelude::*;
 
 use super::state::{Editor, bands};
 
-/// The selects of the wanted answer, and of those that may stay.
+/// The selects of the wanted answer, and of those that are acceptable.
 pub fn grades(editor: Editor) -> impl IntoView {
     let band = Memo::new(move |_| {
         editor
@@ -13,7 +13,7 @@ pub fn grades(editor: Editor) -> impl IntoView {
             .with(|t| t.as_ref().and_then(|t| bands(t).first().copied()))
     });
     let words = editor.measure.with_value(|m| m.grades.clone());
-    // What may stay includes the wanted answer, so other choices are disabled.
+    // What is acceptable includes the wanted answer, so other choices are disabled.
     let select = |label: &'static str, side: usize| {
         let of = move |b: &Band| [Some(b.aim), b.accept.0, b.accept.1][side];
         let allowed = move |b: &Band, at: i64| [true, at <= b.aim, b.aim <= at][side];
@@ -45,7 +45,7 @@ pub fn grades(editor: Editor) -> impl IntoView {
 }
 
 /// Returns the band of a grade with another answer: the one that is wanted (0), the lowest (1) or the
-/// highest (2) that may stay.
+/// highest (2) that is acceptable.
 fn with_answer(mut band: Band, side: usize, at: i64) -> Band {
     match side {
         0 => {
