@@ -15,6 +15,7 @@ pub mod balance;
 pub mod bench;
 pub mod climate;
 pub mod compare;
+pub mod conflicts;
 pub mod corrections;
 pub mod drift;
 pub mod estimate;

@@ -5,6 +5,7 @@
 //! action merge by the union of their entries. The log is ordered by (clock,
 //! replica, sequence), so that the result is the same on every device.
 
+mod concurrent;
 mod details;
 mod earlier;
 mod entry;
@@ -23,11 +24,12 @@ mod times;
 mod verdict;
 mod waits;
 
+pub use concurrent::{Concurrent, Topic};
 pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
 pub use entry::{Correction, Entry, EntryId, EntryKind, LogPosition, Scope, Subject};
 pub use file::{
-    Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES, Opened, Opening, materials_csv,
+    ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES, Opened, Opening, conflicts_csv, materials_csv,
     readings_csv, write_file,
 };
 pub use id::{EntryError, JobId, ReplicaId};
@@ -103,8 +105,8 @@ impl Job {
 
     /// Returns the next entry of a replica, made at a wall time in milliseconds since 1970 (UTC).
     ///
-    /// The entry is not applied: the caller saves it first. The wall time is clamped to 0 to
-    /// [`Entry::LAST_MS`].
+    /// It supersedes what is in effect of the same things. The entry is not applied: the caller saves it first. The
+    /// wall time is clamped to 0 to [`Entry::LAST_MS`].
     pub fn draft(&self, replica: ReplicaId, at_ms: i64, kind: EntryKind) -> Entry {
         Entry {
             id: EntryId {
@@ -113,6 +115,7 @@ impl Job {
             },
             clock: self.log.next_clock(),
             at_ms: at_ms.clamp(0, Entry::LAST_MS),
+            supersedes: self.superseded_by(&kind),
             kind,
         }
     }
@@ -132,11 +135,6 @@ impl Job {
         value: Value,
         typed: &str,
     ) -> Entry {
-        let supersedes = self
-            .state
-            .measure_state(measure.as_str(), on, place)
-            .map(MeasureState::unsuperseded)
-            .unwrap_or_default();
         let typed = typed.to_owned();
         self.draft(
             replica,
@@ -148,7 +146,6 @@ impl Job {
                 occasion,
                 value,
                 typed,
-                supersedes,
             },
         )
     }

@@ -456,7 +456,7 @@ fn bench_together(stack: &mut Phone, keys: &Phone, book: &mut DayBook) {
         .measure_state("let_off", on(40), Place::Bench)
         .expect("read");
     assert_eq!(
-        measure_state.others().len(),
+        measure_state.others(Occasion::Working).len(),
         1,
         "both readings are kept and the other is shown"
     );
@@ -477,7 +477,7 @@ fn bench_together(stack: &mut Phone, keys: &Phone, book: &mut DayBook) {
         .measure_state("let_off", on(40), Place::Bench)
         .expect("read");
     assert_eq!(
-        measure_state.others().len(),
+        measure_state.others(Occasion::Working).len(),
         0,
         "reading again takes the place of both"
     );

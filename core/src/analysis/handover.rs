@@ -16,6 +16,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared, found};
+use super::conflicts::{Conflict, conflicts};
 use super::drift::{Drift, drift};
 use super::open_points::{open_points, papers_used};
 use crate::job::{Correction, Details, EntryKind, Job, Progress, State, Subject};
@@ -38,6 +39,8 @@ pub struct Handover {
     pub done: Vec<Done>,
     /// What was left as it is, and why, as sentences.
     pub left: Vec<String>,
+    /// The open conflicts.
+    pub conflicts: Vec<Conflict>,
     /// The remarks other than open faults, as sentences.
     pub remarks: Vec<String>,
     /// Before and after, by measure.
@@ -158,6 +161,7 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         found: found_sentences(state, &compared),
         done: done(&all),
         left: left_sentences(state, &all),
+        conflicts: conflicts(job),
         remarks: remarks(state),
         total: Total::of(state.details(), hours.iter().map(|(_, m)| m).sum()),
         hours,

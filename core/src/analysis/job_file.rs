@@ -1,5 +1,6 @@
 //! Writing and opening the job file and its tables, with the conclusions from the job.
 
+use super::conflicts::concluded;
 use super::open_points::{conclusions, papers_used};
 use crate::job::{self, FileError, Job, Opened, Opening};
 
@@ -13,6 +14,11 @@ pub fn export(job: &Job, now_ms: i64) -> String {
 /// Returns the table of the punchings that a job used, as CSV.
 pub fn materials_csv(job: &Job) -> String {
     job::materials_csv(job, &papers_used(job))
+}
+
+/// Returns the table of the open conflicts, as CSV.
+pub fn conflicts_csv(job: &Job) -> String {
+    job::conflicts_csv(job, &concluded(job))
 }
 
 /// Opens a job file. Its bytes are not trusted.

@@ -1,6 +1,7 @@
 //! What is left to do and what was used, for the job file and the handover: readings out of
 //! tolerance, open points, punchings.
 
+use super::conflicts::concluded;
 use crate::job::{Conclusions, Correction, EntryKind, Item, Job, Progress, State};
 use crate::trade::{Occasion, Place, Step};
 use crate::unit::Length;
@@ -12,6 +13,7 @@ pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
         papers: papers_used(job),
         out: out_of_tolerance(job.state(), &all),
         open_points: open_points(job.state(), &all),
+        conflicts: concluded(job),
     }
 }
 

@@ -226,10 +226,6 @@ pub enum EntryKind {
         value: Value,
         /// What was typed or tapped for it, unchanged.
         typed: String,
-        /// The readings in effect when it was taken, which it supersedes. Two readings of different
-        /// replicas are concurrent while no reading supersedes either.
-        #[serde(rename = "over", default, skip_serializing_if = "Vec::is_empty")]
-        supersedes: Vec<EntryId>,
     },
     /// An adjustment was made.
     Correction {
@@ -379,6 +375,11 @@ pub struct Entry {
     /// Wall time in milliseconds since 1970 (UTC) by the clock of the device, 0 to
     /// [`Entry::LAST_MS`]. It does not decide the order.
     pub at_ms: i64,
+    /// The entries about the same things that were in effect when it was made, which it supersedes. Two entries of
+    /// different replicas about one thing are concurrent while none supersedes the other. `None` if it states
+    /// nothing that could be superseded, or comes from a release that did not say; a reading that is not as found
+    /// then supersedes those of its own replica alone.
+    pub supersedes: Option<Vec<EntryId>>,
     /// What was done.
     pub kind: EntryKind,
 }
@@ -415,6 +416,7 @@ impl Entry {
             id: self.id,
             clock: self.clock,
             at_ms: self.at_ms,
+            supersedes: self.supersedes.clone(),
         };
         let raw = match &self.kind {
             EntryKind::Unknown(fields) => {
@@ -443,15 +445,23 @@ impl Entry {
             return Err(EntryError("it has more fields than any entry"));
         }
         let head = Head::take(&mut fields)?;
-        let act = match fields.read() {
-            Ok(act) => act,
-            Err(_) => EntryKind::Unknown(UnknownFields::keep(fields)),
+        let over = fields.take("over");
+        let supersedes = over.map(|ids| serde_json::from_str(ids.get())).transpose();
+        let (supersedes, kind) = match (supersedes, fields.read()) {
+            (Ok(supersedes), Ok(kind)) => (supersedes, kind),
+            _ => {
+                if let Some(ids) = over {
+                    fields.put_first("over", ids);
+                }
+                (None, EntryKind::Unknown(UnknownFields::keep(fields)))
+            }
         };
         Ok(Entry {
             id: head.id,
             clock: head.clock,
             at_ms: head.at_ms,
-            kind: act,
+            supersedes,
+            kind,
         })
     }
 }
@@ -475,6 +485,8 @@ struct Head {
     id: EntryId,
     clock: u64,
     at_ms: i64,
+    #[serde(rename = "over", skip_serializing_if = "Option::is_none")]
+    supersedes: Option<Vec<EntryId>>,
 }
 
 impl Head {
@@ -498,6 +510,7 @@ impl Head {
             id: EntryId { replica, seq },
             clock,
             at_ms,
+            supersedes: None,
         })
     }
 }

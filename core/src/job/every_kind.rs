@@ -121,7 +121,7 @@ fn targets() -> Vec<EntryKind> {
 }
 
 /// One reading of each kind of value, as found, working and as left.
-fn readings(earlier: EntryId) -> Vec<EntryKind> {
+fn readings() -> Vec<EntryKind> {
     let values = [
         ("let_off", Value::from_base(Kind::Length, 1_587_500)),
         ("down_weight", Value::from_base(Kind::Force, 52_500)),
@@ -144,7 +144,6 @@ fn readings(earlier: EntryId) -> Vec<EntryKind> {
         occasion: occasions[(i / 2) % 3],
         value,
         typed: "2".to_owned(),
-        supersedes: vec![earlier; i % 2],
     };
     values.into_iter().enumerate().map(reading).collect()
 }
@@ -166,7 +165,7 @@ fn corrections() -> Vec<EntryKind> {
 
 /// Returns one of each kind of entry that this version writes, but for [`EntryKind::Made`], every field filled in.
 ///
-/// `earlier` is the entry that undo, fixed faults and superseding readings refer to.
+/// `earlier` is the entry that undo and fixed faults refer to.
 pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
     let step = || StepId::of("cauls_in");
     let text = |t: &str| t.to_owned();
@@ -222,7 +221,7 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         },
     ];
     kinds.extend(targets());
-    kinds.extend(readings(earlier));
+    kinds.extend(readings());
     kinds.extend(corrections());
     kinds.push(EntryKind::Undo { entry: earlier });
     kinds

@@ -11,13 +11,15 @@ mod top_level;
 mod write;
 
 pub use open::{Opened, Opening};
-pub use tables::{materials_csv, readings_csv};
+pub use tables::{conflicts_csv, materials_csv, readings_csv};
 pub use write::write_file;
 
 use std::fmt;
 
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 
+use super::EntryId;
 use crate::unit::Length;
 
 /// The value of the field `format`.
@@ -55,6 +57,33 @@ pub struct Conclusions {
     pub out: usize,
     /// The open points, one sentence each.
     pub open_points: Vec<String>,
+    /// The open conflicts.
+    pub conflicts: Vec<ConcludedConflict>,
+}
+
+/// An open conflict, as it is written into a job file. It has no default.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ConcludedConflict {
+    /// What it is about, in words.
+    pub about: String,
+    /// The statement in effect, then the others, the latest first.
+    pub statements: Vec<ConcludedStatement>,
+}
+
+/// One statement of an open conflict, as it is written into a job file. It has no default.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ConcludedStatement {
+    /// The value in words.
+    pub value: String,
+    /// The technician's name, or `None` if the device states none.
+    pub technician: Option<String>,
+    /// Wall time in milliseconds since 1970 (UTC).
+    pub at_ms: i64,
+    /// Its entry.
+    #[serde(flatten)]
+    pub entry: EntryId,
+    /// `true` for the statement in effect.
+    pub in_force: bool,
 }
 
 /// The SHA-256 of the lines of the log, joined by newlines.

@@ -1,8 +1,7 @@
 //! The state of one measure of one subject at one place: its readings and adjustments.
 
-use std::collections::HashSet;
-
-use super::{Correction, EntryId, LogPosition, ReplicaId};
+use super::concurrent::{self, Known, Statement};
+use super::{Correction, EntryId, LogPosition};
 use crate::trade::{Measure, Occasion};
 use crate::unit::{Turns, Value};
 
@@ -37,7 +36,7 @@ pub struct Reading {
     /// The value, in whole small units.
     pub value: Value,
     /// The readings that it supersedes.
-    supersedes: Vec<EntryId>,
+    supersedes: Option<Vec<EntryId>>,
     alive: bool,
 }
 
@@ -82,12 +81,12 @@ impl Change {
 /// job.merge([first, second.clone()]);
 /// let state = job.state().measure_state("blow", on, place).unwrap();
 /// assert_eq!(state.in_effect().unwrap().position, second.position());
-/// assert_eq!(state.others().len(), 1);
+/// assert_eq!(state.others(Occasion::Working).len(), 1);
 ///
 /// job.apply(take(&job, 1, 45));
 /// let state = job.state().measure_state("blow", on, place).unwrap();
 /// assert_eq!(state.readings().count(), 3);
-/// assert!(state.others().is_empty());
+/// assert!(state.others(Occasion::Working).is_empty());
 /// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct MeasureState {
@@ -133,39 +132,34 @@ impl MeasureState {
         self.readings().next_back()
     }
 
-    /// Returns the readings that no other reading supersedes, in log order, those as found left out.
+    /// Returns the readings of an occasion that no other reading supersedes, in log order. What was found stands by
+    /// itself; all other readings take each other's place.
     ///
     /// Two or more are concurrent: their replicas did not know of each other's reading.
-    pub fn unsuperseded(&self) -> Vec<EntryId> {
-        let mut superseded: HashSet<EntryId> = HashSet::new();
-        let mut known: HashSet<ReplicaId> = HashSet::new();
-        let mut unsuperseded = Vec::new();
-        for reading in self.readings().rev() {
-            superseded.extend(&reading.supersedes);
-            if reading.occasion == Occasion::AsFound {
-                continue;
-            }
-            // A replica knows its own readings, so its latest supersedes them without listing them.
-            let id = reading.position.id;
-            if known.insert(id.replica) && !superseded.contains(&id) {
-                unsuperseded.push(id);
-            }
-        }
-        unsuperseded.reverse();
-        unsuperseded
+    pub fn unsuperseded(&self, occasion: Occasion) -> Vec<EntryId> {
+        let left = self.unsuperseded_readings(occasion).into_iter();
+        left.map(|r| r.position.id).collect()
     }
 
-    /// Returns the readings of other replicas that are concurrent with the one in effect and differ from it.
-    pub fn others(&self) -> Vec<&Reading> {
-        let Some(now) = self.in_effect() else {
+    fn unsuperseded_readings(&self, occasion: Occasion) -> Vec<&Reading> {
+        let as_found = occasion == Occasion::AsFound;
+        let of_occasion = |r: &&Reading| (r.occasion == Occasion::AsFound) == as_found;
+        concurrent::unsuperseded(self.readings.iter().filter(of_occasion))
+    }
+
+    /// Returns the readings of an occasion that are concurrent with the one in effect and differ from it, in log
+    /// order.
+    pub fn others(&self, occasion: Occasion) -> Vec<&Reading> {
+        // One reading, as nearly everywhere, has no other.
+        if self.readings.len() < 2 {
+            return Vec::new();
+        }
+        let mut left = self.unsuperseded_readings(occasion);
+        let Some(now) = left.pop() else {
             return Vec::new();
         };
-        let mut unsuperseded = self.unsuperseded().into_iter().peekable();
-        // Both iterators are in log order.
-        self.readings()
-            .filter(|r| unsuperseded.next_if_eq(&r.position.id).is_some())
-            .filter(|r| r.position != now.position && r.value != now.value)
-            .collect()
+        left.retain(|r| r.value != now.value);
+        left
     }
 
     /// Returns the position of the latest work, or `None` if the entries tell of none.
@@ -236,7 +230,7 @@ impl MeasureState {
     fn after_reading(&self, at: usize, work: Work, measure: Option<&Measure>) -> Work {
         let reading = &self.readings[at];
         let known = self.known_to(reading, &self.readings[..at]);
-        if reading.alive && is_work(known, reading, work.changed, measure) {
+        if reading.alive && is_work(&known, reading, work.changed, measure) {
             return Work {
                 worked: work.worked.max(Some(reading.position)),
                 ..work
@@ -245,16 +239,22 @@ impl MeasureState {
         work
     }
 
-    /// Returns the latest reading that was known when this one was taken: one that it supersedes,
-    /// or one of the same replica. Readings as found do not count, because the time of the work between them
-    /// and the first working reading is unknown.
-    fn known_to<'a>(&self, reading: &Reading, before: &'a [Reading]) -> Option<&'a Reading> {
+    /// Returns the readings that this one was taken in the place of: the latest of its own replica or that it
+    /// supersedes, and those concurrent with that. Readings as found do not count, because the time of the work
+    /// between them and the first working reading is unknown.
+    fn known_to<'a>(&self, reading: &Reading, before: &'a [Reading]) -> Vec<&'a Reading> {
         let replica = reading.position.id.replica;
-        let supersedes = &reading.supersedes[..reading.supersedes.len().min(MAX_LOOKBACK)];
-        before.iter().rev().take(MAX_LOOKBACK).find(|r| {
-            let known = r.position.id.replica == replica || supersedes.contains(&r.position.id);
-            r.alive && r.occasion != Occasion::AsFound && known
-        })
+        let supersedes = reading.supersedes.as_deref().unwrap_or_default();
+        let supersedes = &supersedes[..supersedes.len().min(MAX_LOOKBACK)];
+        let mut known: Vec<&Reading> = Vec::new();
+        for r in before.iter().rev().take(MAX_LOOKBACK) {
+            let is_listed = supersedes.contains(&r.position.id);
+            let is_latest = known.is_empty() && r.position.id.replica == replica;
+            if r.alive && r.occasion != Occasion::AsFound && (is_listed || is_latest) {
+                known.push(r);
+            }
+        }
+        known
     }
 }
 
@@ -270,11 +270,12 @@ impl Work {
     }
 }
 
-/// Returns `true` if a reading implies work since `before`: a tick always does; a mark if it
+/// Returns `true` if a reading implies work since those `before`: a tick always does; a mark if it
 /// changed from needs-work to good; a number or grade if it moved by at least the repeatability of its
-/// measure. `false` if an adjustment was entered in between, which already records the work.
+/// measure. `false` if an adjustment was entered in between, which already records the work. Of concurrent readings,
+/// one that it agrees with is enough: two rulers differ though nobody turned anything.
 fn is_work(
-    before: Option<&Reading>,
+    before: &[&Reading],
     reading: &Reading,
     changed: Option<LogPosition>,
     measure: Option<&Measure>,
@@ -285,9 +286,16 @@ fn is_work(
     if measure.is_some_and(|m| m.records_work) {
         return reading.value.base() != 0 || reading.value.kind().is_number();
     }
-    let Some(before) = before else {
-        return false;
-    };
+    !before.is_empty() && before.iter().all(|b| has_moved(b, reading, changed, measure))
+}
+
+/// Returns `true` if a reading differs from an earlier one so that there was work in between, none of it entered.
+fn has_moved(
+    before: &Reading,
+    reading: &Reading,
+    changed: Option<LogPosition>,
+    measure: Option<&Measure>,
+) -> bool {
     if changed > Some(before.position) {
         return false;
     }
@@ -301,13 +309,30 @@ fn is_work(
     }
 }
 
+impl Statement for &Reading {
+    fn position(&self) -> LogPosition {
+        self.position
+    }
+
+    fn known(&self) -> Known<'_> {
+        match &self.supersedes {
+            Some(ids) => Known::These(ids),
+            None => concurrent::known_to_reading(self.occasion),
+        }
+    }
+
+    fn is_alive(&self) -> bool {
+        self.alive
+    }
+}
+
 impl Reading {
     pub(super) fn new(
         position: LogPosition,
         at_ms: i64,
         occasion: Occasion,
         value: Value,
-        supersedes: Vec<EntryId>,
+        supersedes: Option<Vec<EntryId>>,
         alive: bool,
     ) -> Reading {
         Reading {

@@ -53,6 +53,11 @@ impl<'a> RawFields<'a> {
         Some(self.0.remove(at).1)
     }
 
+    /// Puts a field back that was the first of its name when it was taken.
+    pub fn put_first(&mut self, name: &'a str, value: &'a RawValue) {
+        self.0.insert(0, (Cow::Borrowed(name), value));
+    }
+
     /// Deserializes the fields as a `T`.
     ///
     /// # Errors

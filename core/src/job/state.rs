@@ -10,9 +10,11 @@ use super::details::{Details, OwnStep, Setup};
 use super::measure_states::MeasureStates;
 use super::times::Times;
 use super::waits::{Wait, Waits};
-use super::{EntryId, JobId, LogPosition, ReplicaId, Subject};
+use super::{EntryId, JobId, LogPosition, ReplicaId, Subject, Topic};
 use crate::note::{Note, Sections};
-use crate::trade::{Instrument, Measure, MeasureId, Order, Place, Step, StepId, sample_plan};
+use crate::trade::{
+    Instrument, Measure, MeasureId, Occasion, Order, Place, Step, StepId, sample_plan,
+};
 
 /// The state of a job, computed from its log and updated entry by entry.
 ///
@@ -303,28 +305,37 @@ impl State {
         &self.workflow.samples
     }
 
-    /// Returns each measure and subject with concurrent readings that differ, until it is re-measured.
-    pub fn concurrent_readings(&self) -> Vec<(&MeasureId, Subject)> {
+    /// Returns each measure of a subject at a place with concurrent readings, and their entries in log order.
+    pub(super) fn concurrent_readings(&self) -> Vec<(Topic, Vec<EntryId>)> {
         let sections = (0..Sections::MAX as u8).map(Subject::Section);
         let notes = Note::all().map(Subject::Note);
-        let all: Vec<Subject> = std::iter::once(Subject::Whole)
-            .chain(sections)
-            .chain(notes)
-            .collect();
-        let mut differing = Vec::new();
-        for known in &self.measures {
-            for &on in &all {
-                let differs = |place| {
-                    known
-                        .measure_state(on, place)
-                        .is_some_and(|s| !s.others().is_empty())
-                };
-                if [Place::Bench, Place::Piano].into_iter().any(differs) {
-                    differing.push((&known.id, on));
+        let all = std::iter::once(Subject::Whole).chain(sections).chain(notes);
+        let mut concurrent = Vec::new();
+        for on in all {
+            for known in &self.measures {
+                for place in [Place::Bench, Place::Piano] {
+                    let Some(measure_state) = known.measure_state(on, place) else {
+                        continue;
+                    };
+                    if measure_state.readings().nth(1).is_none() {
+                        continue;
+                    }
+                    for occasion in [Occasion::AsFound, Occasion::Working] {
+                        let ids = measure_state.unsuperseded(occasion);
+                        if ids.len() > 1 {
+                            let topic = Topic::Reading {
+                                measure: known.id.clone(),
+                                on,
+                                place,
+                                as_found: occasion == Occasion::AsFound,
+                            };
+                            concurrent.push((topic, ids));
+                        }
+                    }
                 }
             }
         }
-        differing
+        concurrent
     }
 
     /// Returns the measure with this id, of the instrument or else the user's own; `None` if there is none.

@@ -7,6 +7,7 @@ use serde::Serialize;
 use serde_json::value::RawValue;
 
 use super::super::{Details, JobId, Scope};
+use super::ConcludedConflict;
 use crate::note::{Color, Note};
 use crate::trade::{MeasureId, StepId, Verdict};
 
@@ -27,6 +28,7 @@ pub(super) struct File<'a> {
     pub materials: Vec<MaterialPart>,
     pub summary: Summary,
     pub open_points: Vec<String>,
+    pub conflicts: Vec<ConcludedConflict>,
     pub log: Vec<Box<RawValue>>,
     pub log_sha256: String,
 }

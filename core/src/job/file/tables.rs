@@ -8,6 +8,7 @@
 use csv::{Terminator, Writer, WriterBuilder};
 
 use super::super::{Entry, EntryKind, Job, Subject};
+use super::ConcludedConflict;
 use crate::note::Color;
 use crate::trade::{Occasion, Place, Verdict};
 use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
@@ -16,7 +17,7 @@ use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
 const BYTE_ORDER_MARK: &str = "\u{feff}";
 
 /// The columns of the readings.
-const READINGS: [&str; 23] = [
+const READINGS: [&str; 24] = [
     "job_id",
     "job",
     "device",
@@ -40,6 +41,21 @@ const READINGS: [&str; 23] = [
     "accept_high",
     "verdict",
     "in_force",
+    "conflict",
+];
+
+/// The columns of the conflicts.
+const CONFLICTS: [&str; 10] = [
+    "job_id",
+    "job",
+    "conflict",
+    "about",
+    "value",
+    "in_force",
+    "technician",
+    "at",
+    "device",
+    "seq",
 ];
 
 /// The columns of the materials.
@@ -133,7 +149,8 @@ fn iso_time(ms: i64) -> String {
 
 /// Returns the table of the readings that are not taken back, in log order: one row each.
 ///
-/// The column `in_force` is `true` for the reading in effect on its subject and place. The columns `aim`,
+/// The column `in_force` is `true` for the reading in effect on its subject and place; `conflict` is `true` for each
+/// reading of an open conflict. The columns `aim`,
 /// `accept_low`, `accept_high` and `verdict` use the target in effect when the table is written.
 ///
 /// ```
@@ -149,7 +166,7 @@ fn iso_time(ms: i64) -> String {
 /// job.apply(entry);
 /// let table = readings_csv(&job);
 /// let row = table.lines().nth(1).unwrap();
-/// assert!(row.contains("1970-01-01T00:00:00Z,49,A4,natural,1,let_off,Let-off,bench,working,1.85,mm,,1.85,2,1.5,2.5,on_aim,true"));
+/// assert!(row.contains("1970-01-01T00:00:00Z,49,A4,natural,1,let_off,Let-off,bench,working,1.85,mm,,1.85,2,1.5,2.5,on_aim,true,false"));
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```
 pub fn readings_csv(job: &Job) -> String {
@@ -236,7 +253,42 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     };
     let in_effect = counts.is_some_and(|r| r.position.id == entry.id);
     table.cell(if in_effect { "true" } else { "false" });
+    let others = measure_state.map(|s| s.others(*occasion));
+    let others = others.unwrap_or_default();
+    let is_other = others.iter().any(|r| r.position.id == entry.id);
+    let in_conflict = is_other || (in_effect && !others.is_empty());
+    table.cell(if in_conflict { "true" } else { "false" });
     table.end_row();
+}
+
+/// Returns the table of the open conflicts: one row for each statement, those of one conflict with the same number in
+/// the column `conflict`, the one in effect first.
+///
+/// ```
+/// use evenhand_core::job::{Job, conflicts_csv};
+///
+/// let header = "\u{feff}job_id,job,conflict,about,value,in_force,technician,at,device,seq\r\n";
+/// assert_eq!(conflicts_csv(&Job::new(), &[]), header);
+/// ```
+pub fn conflicts_csv(job: &Job, conflicts: &[ConcludedConflict]) -> String {
+    let mut table = Table::new(&CONFLICTS);
+    let state = job.state();
+    for (at, conflict) in conflicts.iter().enumerate() {
+        for statement in &conflict.statements {
+            table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
+            table.text(state.details().name.as_deref().unwrap_or_default());
+            table.cell((at + 1).to_string());
+            table.text(&conflict.about);
+            table.text(&statement.value);
+            table.cell(if statement.in_force { "true" } else { "false" });
+            table.text(statement.technician.as_deref().unwrap_or_default());
+            table.cell(iso_time(statement.at_ms));
+            table.cell(statement.entry.replica.to_string());
+            table.cell(statement.entry.seq.to_string());
+            table.end_row();
+        }
+    }
+    table.finish()
 }
 
 /// Returns the table of the punchings that a job used, by thickness: one row each.

@@ -37,6 +37,8 @@ pub(super) struct TopLevel<'a> {
     #[serde(borrow)]
     open_points: Option<&'a RawValue>,
     #[serde(borrow)]
+    conflicts: Option<&'a RawValue>,
+    #[serde(borrow)]
     log: Option<&'a RawValue>,
 }
 
@@ -64,7 +66,7 @@ impl<'a> TopLevel<'a> {
     }
 
     /// Returns the readable parts, each with the singular word that notices use for it.
-    pub fn parts(&self) -> [(&'static str, Option<&'a RawValue>); 10] {
+    pub fn parts(&self) -> [(&'static str, Option<&'a RawValue>); 11] {
         [
             ("job", self.job),
             ("section", self.sections),
@@ -76,6 +78,7 @@ impl<'a> TopLevel<'a> {
             ("material", self.materials),
             ("summary", self.summary),
             ("open point", self.open_points),
+            ("conflict", self.conflicts),
         ]
     }
 }

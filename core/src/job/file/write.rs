@@ -79,6 +79,7 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
         materials: materials(&concluded.papers),
         summary: summary(job, &all, concluded.out),
         open_points: concluded.open_points,
+        conflicts: concluded.conflicts,
         log: Vec::new(),
         log_sha256: String::new(),
     }

@@ -156,10 +156,9 @@ impl State {
                 place,
                 occasion,
                 value,
-                supersedes,
                 ..
             } => {
-                let supersedes = supersedes.clone();
+                let supersedes = entry.supersedes.clone();
                 let reading =
                     Reading::new(position, entry.at_ms, *occasion, *value, supersedes, alive);
                 self.known_mut(measure)

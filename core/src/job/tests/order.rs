@@ -49,7 +49,6 @@ fn an_own_step_stands_after_the_one_it_names_and_is_read_like_any() {
         occasion: Occasion::Working,
         value: Value::Good(false),
         typed: "needs work".to_owned(),
-        supersedes: Vec::new(),
     });
     assert_eq!(phone.progress("shift_spring").out, 1);
 }

@@ -29,11 +29,13 @@ fn the_same_note_read_on_two_phones_keeps_both_and_shows_the_other() {
     let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
     // Same clock: the replica decides, the same way on both phones.
     assert_eq!(measure_state.in_effect().unwrap().position, of_b.position());
-    let others: Vec<_> = measure_state.others().iter().map(|r| r.position).collect();
+    let others: Vec<_> = measure_state.others(Occasion::Working).iter().map(|r| r.position).collect();
     assert_eq!(others, [of_a.position()]);
     assert_eq!(measure_state.readings().count(), 3);
-    let blow = crate::trade::MeasureId::of("blow");
-    assert_eq!(a.state().concurrent_readings(), [(&blow, on(40))]);
+    let concurrent = a.job.concurrent();
+    assert_eq!(concurrent.len(), 1);
+    assert_eq!(concurrent[0].in_effect, &of_b);
+    assert_eq!(concurrent[0].others, [&of_a]);
 }
 
 #[test]
@@ -41,14 +43,11 @@ fn reading_again_takes_the_place_of_both() {
     let (mut a, b, of_a, of_b) = apart();
     a.job.merge(entries(&b));
     let again = a.read("blow", on(40), BENCH, 45_300_000);
-    let EntryKind::Reading { supersedes, .. } = &again.kind else {
-        panic!("not a reading")
-    };
-    assert_eq!(supersedes, &[of_a.id, of_b.id]);
+    assert_eq!(again.supersedes, Some(vec![of_a.id, of_b.id]));
     let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
-    assert!(measure_state.others().is_empty());
-    assert_eq!(a.state().concurrent_readings(), []);
-    assert_eq!(measure_state.unsuperseded(), [again.id]);
+    assert!(measure_state.others(Occasion::Working).is_empty());
+    assert_eq!(a.job.concurrent(), []);
+    assert_eq!(measure_state.unsuperseded(Occasion::Working), [again.id]);
 }
 
 #[test]
@@ -59,8 +58,8 @@ fn two_phones_that_read_the_same_value_agree() {
     b.read("blow", on(40), BENCH, 45_000_000);
     a.job.merge(entries(&b));
     let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
-    assert!(measure_state.others().is_empty());
-    assert_eq!(measure_state.unsuperseded().len(), 2);
+    assert!(measure_state.others(Occasion::Working).is_empty());
+    assert_eq!(measure_state.unsuperseded(Occasion::Working).len(), 2);
 }
 
 /// Two rulers differ; nobody turned anything.

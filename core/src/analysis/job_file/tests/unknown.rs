@@ -133,6 +133,7 @@ fn the_fields_of_a_line_are_in_alphabetical_order_at_every_depth() {
         },
         clock: 2,
         at_ms: 5,
+        supersedes: Some(Vec::new()),
         kind: EntryKind::Target {
             measure: MeasureId::of("damper_lift"),
             scope: Scope::Note(n(40)),
@@ -148,7 +149,7 @@ fn the_fields_of_a_line_are_in_alphabetical_order_at_every_depth() {
         entry.to_line(),
         concat!(
             r#"{"act":"target","at_ms":5,"clock":2,"device":"00000000000000ab","measure":"damper_lift","#,
-            r#""scope":{"note":40},"seq":3,"target":{"share_of":{"accept":3,"of":"blow","percent":50,"within":2}}}"#
+            r#""over":[],"scope":{"note":40},"seq":3,"target":{"share_of":{"accept":3,"of":"blow","percent":50,"within":2}}}"#
         )
     );
     assert_eq!(json!({"b": 1, "a": 2}).to_string(), r#"{"a":2,"b":1}"#);

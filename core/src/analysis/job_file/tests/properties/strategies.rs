@@ -68,11 +68,10 @@ pub fn a_record() -> impl Strategy<Value = EntryKind> {
             Occasion::AsLeft,
         ][..],
     );
-    let supersedes = vec(an_id(), 0..3);
     prop_oneof![
-        3 => (a_measure(), a_subject(), a_place(), occasion, a_value(), supersedes).prop_map(
-            |(measure, on, place, occasion, value, supersedes)| EntryKind::Reading {
-                measure, on, place, occasion, value, typed: "45".to_owned(), supersedes,
+        3 => (a_measure(), a_subject(), a_place(), occasion, a_value()).prop_map(
+            |(measure, on, place, occasion, value)| EntryKind::Reading {
+                measure, on, place, occasion, value, typed: "45".to_owned(),
             },
         ),
         1 => (a_measure(), a_subject(), a_place()).prop_map(|(measure, on, place)| {
@@ -182,11 +181,17 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
     ]
 }
 
+/// What an entry supersedes: said or not.
+fn what_is_known() -> impl Strategy<Value = Option<Vec<EntryId>>> {
+    proptest::option::of(vec(an_id(), 0..3))
+}
+
 /// Entries of three devices, each name once, clocks as they fall.
 pub fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
-    vec((1..4u64, 1..12u64, 0..400_000i64, an_act()), 0..most).prop_map(|all| {
+    vec((1..4u64, 1..12u64, 0..400_000i64, what_is_known(), an_act()), 0..most).prop_map(|all| {
         let mut seq = [0u64; 4];
-        let entry = |(replica, clock, at_ms, act): (u64, u64, i64, EntryKind)| {
+        type Drawn = (u64, u64, i64, Option<Vec<EntryId>>, EntryKind);
+        let entry = |(replica, clock, at_ms, supersedes, act): Drawn| {
             seq[replica as usize] += 1;
             let id = EntryId {
                 replica: ReplicaId::new(replica),
@@ -196,6 +201,7 @@ pub fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
                 id,
                 clock,
                 at_ms: NINE_MS + at_ms,
+                supersedes,
                 kind: act,
             }
         };
