@@ -29,8 +29,8 @@ pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial}
 pub use earlier::{Earlier, Left, Responded};
 pub use entry::{Correction, Entry, EntryId, EntryKind, LogPosition, Scope, Subject};
 pub use file::{
-    ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES, Opened, Opening, conflicts_csv, materials_csv,
-    readings_csv, write_file,
+    ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES,
+    Opened, Opening, conflicts_csv, materials_csv, readings_csv, write_file,
 };
 pub use id::{EntryError, JobId, ReplicaId};
 pub use log::{Log, Merged};

@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 
 use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::job::every_kind::{kinds, name};
-use evenhand_core::job::{Entry, EntryKind, Job, JobId, ReplicaId};
+use evenhand_core::job::{Details, Entry, EntryKind, Job, JobId, ReplicaId};
 use jsonschema::Validator;
 use serde_json::{Value as Json, json};
 
@@ -205,7 +205,10 @@ fn a_broken_file_is_not_valid() {
         assert_ne!(faults(&broken), Vec::<String>::new(), "{pointer} = {wrong}");
     }
     // The first files did not name the release that wrote them, and told of no conflicts.
-    for part in keys(&whole).into_iter().filter(|part| !matches!(part.as_str(), "program" | "conflicts")) {
+    for part in keys(&whole)
+        .into_iter()
+        .filter(|part| !matches!(part.as_str(), "program" | "conflicts"))
+    {
         let mut broken = whole.clone();
         broken.as_object_mut().expect("an object").remove(&part);
         assert_ne!(faults(&broken), Vec::<String>::new(), "without {part}");
@@ -235,4 +238,41 @@ fn an_entry_that_is_not_valid_is_not_understood() {
             "{act} {field}: {entry:?}"
         );
     }
+}
+
+/// Two devices that differ: the file lists both, and each entry says what it takes the place of.
+#[test]
+fn a_file_with_a_conflict_is_valid_and_so_is_one_without_the_list() {
+    let mut job = Job::new();
+    let serial = |serial: &str| EntryKind::Details {
+        set: Box::new(Details {
+            serial: Some(serial.to_owned()),
+            ..Details::default()
+        }),
+    };
+    let said = [(0xa, "1234"), (0xb, "1243")];
+    let said = said.map(|(phone, number)| job.draft(ReplicaId::new(phone), 0, serial(number)));
+    job.merge(said);
+    let mut whole = file(&job);
+    assert_eq!(faults(&whole), Vec::<String>::new());
+    let conflict = &SCHEMA["properties"]["conflicts"]["items"]["properties"];
+    assert_eq!(keys(&whole["conflicts"][0]), keys(conflict));
+    let statement = &conflict["statements"]["items"]["properties"];
+    let statements = &whole["conflicts"][0]["statements"];
+    assert_eq!(statements.as_array().map(Vec::len), Some(2));
+    assert_eq!(keys(&statements[0]), keys(statement));
+
+    job.apply(job.draft(ReplicaId::new(0xc), 1, serial("1234")));
+    let settled = file(&job);
+    assert_eq!(faults(&settled), Vec::<String>::new());
+    assert_eq!(settled["conflicts"], json!([]));
+    assert_eq!(settled["log"][2]["over"].as_array().map(Vec::len), Some(2));
+
+    whole["conflicts"][0]["statements"][0]["in_force"] = json!("yes");
+    assert_ne!(faults(&whole), Vec::<String>::new());
+    whole
+        .as_object_mut()
+        .expect("an object")
+        .remove("conflicts");
+    assert_eq!(faults(&whole), Vec::<String>::new());
 }

@@ -1,7 +1,8 @@
 //! Opening job files: a new job is stored, a known one is merged.
 
+use evenhand_core::analysis::conflicts::{Conflict, conflicts};
 use evenhand_core::analysis::open_points::conclusions;
-use evenhand_core::job::{Entry, Merged, Opened, Opening, State};
+use evenhand_core::job::{Entry, Job, Merged, Opened, Opening};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
@@ -80,7 +81,7 @@ impl Session {
             );
         }
         let mut job = self.merged_with_open(id, read.entries);
-        let known_apart = job.state().concurrent_readings().len();
+        let known_apart = conflicts(&job).len();
         let new: Vec<Entry> = opened
             .entries
             .iter()
@@ -89,20 +90,20 @@ impl Session {
             .collect();
         let was_here = !job.log().is_empty();
         let merged = job.merge(opened.entries);
-        self.report_merge(&merged, was_here, job.state(), known_apart);
+        self.report_merge(&merged, was_here, &job, known_apart);
         self.journal.write(id, new);
         self.open_job(id, job);
         Route::Order(id).go();
     }
 
     /// Notifies of what a merge changed.
-    fn report_merge(self, merged: &Merged, was_here: bool, state: &State, known_apart: usize) {
+    fn report_merge(self, merged: &Merged, was_here: bool, job: &Job, known_apart: usize) {
         if was_here {
             self.app.notify(&format!(
                 "The job was here already. {} new entries were taken in, {} were known.",
                 merged.new, merged.known
             ));
-            if let Some(sentence) = concurrent_readings(state, known_apart) {
+            if let Some(sentence) = new_conflicts(&conflicts(job), known_apart) {
                 self.app.warn(&sentence);
             }
         }
@@ -115,16 +116,20 @@ impl Session {
     }
 }
 
-/// Returns a sentence on what two phones have measured differently. `None` if nothing new differs.
-fn concurrent_readings(state: &State, known: usize) -> Option<String> {
-    let apart = state.concurrent_readings();
-    let (measure, on) = *apart.first().filter(|_| apart.len() > known)?;
-    let (name, on) = (&state.measure(measure.as_str())?.name, text::subject(on));
-    let more = match apart.len() - 1 {
-        0 => "was".to_owned(),
-        n => format!("and {n} more were"),
+/// Returns a sentence on what two technicians have said differently. `None` if no conflict is new.
+fn new_conflicts(open: &[Conflict], known: usize) -> Option<String> {
+    let first = open.first().filter(|_| open.len() > known)?;
+    let values: Vec<&str> = first.statements.iter().map(|s| s.value.as_str()).collect();
+    let more = match open.len() - 1 {
+        0 => String::new(),
+        n => format!(
+            " And {}.",
+            text::counted(n, "one conflict more", "conflicts more")
+        ),
     };
     Some(format!(
-        "{name} of {on} {more} read differently on two phones. Both readings are kept, and the later counts. The pass shows both; read the note again to settle it."
+        "Two people differ. {}: {}.{more} Both are kept, and the later counts. Handover lists what is open; settle it there.",
+        first.about,
+        values.join(", or "),
     ))
 }

@@ -152,3 +152,6 @@ pub(super) fn concluded(job: &Job) -> Vec<ConcludedConflict> {
     };
     conflicts(job).into_iter().map(written).collect()
 }
+
+#[cfg(test)]
+mod tests;

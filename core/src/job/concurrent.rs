@@ -84,9 +84,7 @@ pub(super) trait Statement {
 /// Returns the statements about one topic that no other one supersedes, in log order. The last is in effect.
 ///
 /// A statement that was taken back supersedes nothing, but what its writer knew is known to those after it.
-pub(super) fn unsuperseded<S: Statement>(
-    statements: impl DoubleEndedIterator<Item = S>,
-) -> Vec<S> {
+pub(super) fn unsuperseded<S: Statement>(statements: impl DoubleEndedIterator<Item = S>) -> Vec<S> {
     let mut superseded: HashSet<EntryId> = HashSet::new();
     let mut replicas: HashSet<ReplicaId> = HashSet::new();
     let mut left = Vec::new();

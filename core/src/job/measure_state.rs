@@ -286,7 +286,10 @@ fn is_work(
     if measure.is_some_and(|m| m.records_work) {
         return reading.value.base() != 0 || reading.value.kind().is_number();
     }
-    !before.is_empty() && before.iter().all(|b| has_moved(b, reading, changed, measure))
+    !before.is_empty()
+        && before
+            .iter()
+            .all(|b| has_moved(b, reading, changed, measure))
 }
 
 /// Returns `true` if a reading differs from an earlier one so that there was work in between, none of it entered.

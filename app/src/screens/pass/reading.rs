@@ -71,8 +71,11 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             (read, found.map(|v| ("found", v)), None)
         }
     };
-    let other =
-        measure_state.and_then(|s| s.others().first().map(|r| measure.shown(r.value, length)));
+    let other = measure_state.and_then(|s| {
+        s.others(Occasion::Working)
+            .first()
+            .map(|r| measure.shown(r.value, length))
+    });
     let target = state
         .band(id, item.on)
         .map(|b| text::band(measure, &b, length));

@@ -11,7 +11,11 @@ pub(super) fn about(state: &State, topic: &Topic) -> String {
         Topic::Detail(field) => detail_name(field),
         Topic::Setup(field) => setup_name(field),
         Topic::Target(measure, scope) => {
-            format!("Target of {}, {}", measure_name(state, measure), reach(*scope))
+            format!(
+                "Target of {}, {}",
+                measure_name(state, measure),
+                reach(*scope)
+            )
         }
         Topic::LeftOut(step) => format!("Step {}", step_name(state, step)),
         Topic::OwnStep(step) => format!("Own step {}", step_name(state, step)),
@@ -172,8 +176,12 @@ fn notes(notes: &[Note]) -> String {
 }
 
 fn key(key: &KeyLever, unit: LengthUnit) -> String {
-    let [front, back, pin] = [key.front_nm, key.back_nm, key.front_pin_nm].map(|l| l.shown(unit, 2));
-    format!("front {front}, back {back}, front pin {pin} {}", unit.symbol())
+    let [front, back, pin] =
+        [key.front_nm, key.back_nm, key.front_pin_nm].map(|l| l.shown(unit, 2));
+    format!(
+        "front {front}, back {back}, front pin {pin} {}",
+        unit.symbol()
+    )
 }
 
 fn setup(state: &State, set: &Setup) -> String {
@@ -236,7 +244,9 @@ fn setup(state: &State, set: &Setup) -> String {
 
 fn own_step(state: &State, step: &OwnStep) -> String {
     let after = step.after.as_ref();
-    let after = after.map_or_else(String::new, |id| format!(", after {}", step_name(state, id)));
+    let after = after.map_or_else(String::new, |id| {
+        format!(", after {}", step_name(state, id))
+    });
     format!("{}, {} min{after}", step.name, step.minutes)
 }
 
@@ -267,7 +277,9 @@ fn target(state: &State, measure: &Measure, target: &Target, length: LengthUnit)
             let of = measure_name(state, of).to_lowercase();
             let [within, accept] = [*within, *accept]
                 .map(|base| with_unit(measure, Value::from_base(measure.kind, base), length));
-            format!("{percent} % of the {of}, on target within {within}, acceptable within {accept}")
+            format!(
+                "{percent} % of the {of}, on target within {within}, acceptable within {accept}"
+            )
         }
     }
 }

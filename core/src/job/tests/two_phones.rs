@@ -29,7 +29,11 @@ fn the_same_note_read_on_two_phones_keeps_both_and_shows_the_other() {
     let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
     // Same clock: the replica decides, the same way on both phones.
     assert_eq!(measure_state.in_effect().unwrap().position, of_b.position());
-    let others: Vec<_> = measure_state.others(Occasion::Working).iter().map(|r| r.position).collect();
+    let others: Vec<_> = measure_state
+        .others(Occasion::Working)
+        .iter()
+        .map(|r| r.position)
+        .collect();
     assert_eq!(others, [of_a.position()]);
     assert_eq!(measure_state.readings().count(), 3);
     let concurrent = a.job.concurrent();

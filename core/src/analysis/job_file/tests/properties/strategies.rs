@@ -188,7 +188,11 @@ fn what_is_known() -> impl Strategy<Value = Option<Vec<EntryId>>> {
 
 /// Entries of three devices, each name once, clocks as they fall.
 pub fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
-    vec((1..4u64, 1..12u64, 0..400_000i64, what_is_known(), an_act()), 0..most).prop_map(|all| {
+    vec(
+        (1..4u64, 1..12u64, 0..400_000i64, what_is_known(), an_act()),
+        0..most,
+    )
+    .prop_map(|all| {
         let mut seq = [0u64; 4];
         type Drawn = (u64, u64, i64, Option<Vec<EntryId>>, EntryKind);
         let entry = |(replica, clock, at_ms, supersedes, act): Drawn| {
