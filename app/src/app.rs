@@ -6,7 +6,7 @@ use crate::device;
 use crate::parts::notices::Notices;
 use crate::route::Route;
 use crate::screens::{
-    corrections, estimate, handover, jobs, new_job, order, pass, plan, preferences, profile,
+    corrections, estimate, handover, hours, jobs, new_job, order, pass, plan, preferences, profile,
     report, setup, targets,
 };
 use crate::state::{self, Session};
@@ -53,6 +53,7 @@ pub fn App() -> impl IntoView {
                     view! { <corrections::CorrectionsScreen step/> }.into_any()
                 }
                 Route::Plan(_) => view! { <plan::PlanScreen/> }.into_any(),
+                Route::Hours(_) => view! { <hours::HoursScreen/> }.into_any(),
                 Route::Handover(_) => view! { <handover::HandoverScreen/> }.into_any(),
                 Route::Report(_) => view! { <report::ReportScreen/> }.into_any(),
                 Route::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),

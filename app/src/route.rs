@@ -41,6 +41,8 @@ pub enum Route {
     Corrections(JobId, StepId),
     /// What can be done now, what cures, and when the job is finished.
     Plan(JobId),
+    /// Whose time, on which day, at which step: to see and correct.
+    Hours(JobId),
     /// Summary and export.
     Handover(JobId),
     /// The report, as a page to print.
@@ -67,6 +69,7 @@ impl Route {
             | Route::Profile(id, ..)
             | Route::Corrections(id, _)
             | Route::Plan(id)
+            | Route::Hours(id)
             | Route::NextJob(id)
             | Route::Report(id)
             | Route::Estimate(id)
@@ -92,6 +95,7 @@ impl Route {
             Route::Profile(..) => "Profile",
             Route::Corrections(..) => "Corrections",
             Route::Plan(_) => "Plan",
+            Route::Hours(_) => "Hours",
             Route::Handover(_) => "Handover",
             Route::Report(_) => "Report",
             Route::Estimate(_) => "Estimate",
@@ -123,6 +127,7 @@ impl Route {
             }
             Route::Corrections(id, step) => format!("#/{id}/corrections/{step}"),
             Route::Plan(id) => format!("#/{id}/plan"),
+            Route::Hours(id) => format!("#/{id}/hours"),
             Route::Handover(id) => format!("#/{id}/handover"),
             Route::Report(id) => format!("#/{id}/report"),
             Route::Estimate(id) => format!("#/{id}/estimate"),
@@ -193,6 +198,7 @@ impl Route {
                 Some(Route::Corrections(first, step))
             }
             (Some("plan"), _) => Some(Route::Plan(first)),
+            (Some("hours"), _) => Some(Route::Hours(first)),
             (Some("handover"), _) => Some(Route::Handover(first)),
             (Some("report"), _) => Some(Route::Report(first)),
             (Some("estimate"), _) => Some(Route::Estimate(first)),

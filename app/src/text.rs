@@ -197,6 +197,11 @@ pub fn minutes(minutes: i64) -> String {
     }
 }
 
+/// Returns the name of the one who did the work, or that nobody is named.
+pub fn technician(name: Option<String>) -> String {
+    name.unwrap_or_else(|| "No name given".to_owned())
+}
+
 /// Returns a sum of money in hundredths: `60.00`.
 pub fn cents(cents: i64) -> String {
     DecimalFormat::fixed(2).print(cents, 100)

@@ -22,6 +22,7 @@ pub mod estimate;
 pub mod evenness;
 pub mod handover;
 pub mod heights;
+pub mod hours;
 pub mod job_file;
 pub mod job_plan;
 pub mod learned;

@@ -13,8 +13,8 @@ use values::{Chance, mm, note, of_note, rounded};
 
 use crate::analysis::papers;
 use crate::job::{
-    ControlNote, Correction, Details, Entry, EntryKind, Item, Job, JobId, KeyLever, OwnStep,
-    ReplicaId, Scope, Setup, Subject, Trial,
+    ControlNote, Correction, Day, Details, Entry, EntryKind, Item, Job, JobId, KeyLever, OwnStep,
+    ReplicaId, Scope, Setup, Subject, Trial, WorkDay,
 };
 use crate::note::{Note, Sections};
 use crate::trade::{
@@ -24,6 +24,9 @@ use crate::unit::{Kind, Length, Turns, Value};
 
 /// Milliseconds in a minute.
 const MINUTE_MS: i64 = 60_000;
+
+/// The technician of the first phone.
+const FIRST_PHONE: &str = "First phone (invented)";
 
 /// The second phone on the same action.
 const SECOND_PHONE: ReplicaId = ReplicaId::new(0x5ec0_4d00_0000_0002);
@@ -145,7 +148,7 @@ impl DemoWriter {
                 described: Some("Concert-hall grand, invented".to_owned()),
                 serial: Some("00417 (invented)".to_owned()),
                 scope: Some("Full regulation before the season".to_owned()),
-                technician: Some("First phone (invented)".to_owned()),
+                technician: Some(FIRST_PHONE.to_owned()),
                 rate_per_hour_cents: Some(6_000),
                 currency: Some("crowns (invented)".to_owned()),
                 invented: Some(true),
@@ -269,6 +272,7 @@ impl DemoWriter {
     fn pass(&mut self, step: &Step, keep: impl Fn(Note) -> bool) {
         self.act(EntryKind::PassOpened {
             step: step.id.clone(),
+            utc_offset_minutes: None,
         });
         for item in self.job.state().items(step) {
             if item.on.note().is_none_or(&keep) {
@@ -278,6 +282,20 @@ impl DemoWriter {
         self.act(EntryKind::PassClosed {
             step: step.id.clone(),
         });
+        self.state_minutes(step);
+    }
+
+    /// States the minutes of a step, since no one works as fast as this writes. One step is left without.
+    fn state_minutes(&mut self, step: &Step) {
+        let worked = WorkDay {
+            day: Day::at(self.at_ms, 0),
+            technician: Some(FIRST_PHONE.to_owned()),
+        };
+        if step.minutes >= 10 && step.id.as_str() != "action_out" {
+            let stated = (step.minutes / 10) * 6;
+            let id = step.id.clone();
+            self.act(self.job.state().minutes_stated(id, stated, worked, None));
+        }
     }
 
     /// Takes a reading of an item. If the lists above adjust it, first takes a reading that is off and
@@ -355,6 +373,7 @@ impl DemoWriter {
         });
         other.act(EntryKind::PassOpened {
             step: step.id.clone(),
+            utc_offset_minutes: None,
         });
         for number in 57..=60 {
             let on = Subject::Note(note(number));

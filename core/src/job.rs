@@ -6,6 +6,7 @@
 //! replica, sequence), so that the result is the same on every device.
 
 mod concurrent;
+mod day;
 mod details;
 mod earlier;
 mod entry;
@@ -20,14 +21,18 @@ mod progress;
 mod raw;
 mod reach;
 mod state;
+mod technicians;
 mod times;
 mod verdict;
 mod waits;
+mod work_time;
 
 pub use concurrent::{Concurrent, Topic};
+pub use day::{Day, DayError};
 pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
 pub use entry::{Correction, Entry, EntryId, EntryKind, LogPosition, Scope, Subject};
+pub(crate) use file::Table;
 pub use file::{
     ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES,
     Opened, Opening, conflicts_csv, materials_csv, readings_csv, write_file,
@@ -42,8 +47,9 @@ pub(crate) use reach::{reached_by, reached_from};
 pub use state::{Remark, State};
 pub use verdict::{Cause, Judged};
 pub use waits::Wait;
+pub use work_time::{TimeSource, WorkDay, WorkTime};
 
-use crate::trade::{MeasureId, Occasion, StepId};
+use crate::trade::{MeasureId, Occasion};
 use crate::unit::Value;
 
 /// One job: its log and the state computed from it.
@@ -193,13 +199,6 @@ impl Job {
             self.state = State::folded(&self.log);
         }
         merged
-    }
-
-    /// Returns the working time by replica and step, in milliseconds, by the rule of
-    /// [`State::spent_ms`]. Only pairs with counted or stated
-    /// time are listed, sorted by replica and step.
-    pub fn spent_by_device(&self) -> Vec<(ReplicaId, StepId, i64)> {
-        times::by_replica(self.log.entries(), |id| self.state.is_alive(id))
     }
 
     /// Returns the latest entry of these replicas that undo would take back, or `None` if there is none.

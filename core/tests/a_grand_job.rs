@@ -137,6 +137,7 @@ impl Phone {
         self.pace_ms = pace_ms.clamp(4 * SECOND_MS, 3 * MINUTE_MS);
         self.act(EntryKind::PassOpened {
             step: step.id.clone(),
+            utc_offset_minutes: None,
         });
     }
 
@@ -179,7 +180,7 @@ impl Phone {
         if p.again > 0 {
             line += &format!(", {} to read again", p.again);
         }
-        line + &format!(", {} min", (p.spent_ms + MINUTE_MS / 2) / MINUTE_MS)
+        line + &format!(", {} min", p.minutes)
     }
 
     fn turn(&mut self, measure: &'static str, number: i64, turned: i64) {
@@ -255,7 +256,8 @@ impl Phone {
         for stage in Stage::ALL {
             let p = State::stage_progress(&all, Some(stage));
             if p.steps > 0 {
-                let minutes = p.spent_ms / MINUTE_MS;
+                let of_stage = all.iter().filter(|(step, _)| step.stage == stage);
+                let minutes: i64 = of_stage.map(|(_, p)| p.minutes).sum();
                 let line = format!(
                     "{}: {} of {} steps, {minutes} min",
                     stage.name(),

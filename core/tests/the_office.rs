@@ -114,6 +114,7 @@ fn pass(
         from_ms,
         EntryKind::PassOpened {
             step: StepId::of(step),
+            utc_offset_minutes: None,
         },
     );
     for minute in 1..=minutes {

@@ -1,5 +1,6 @@
 //! The time and the calendar of this place.
 
+use evenhand_core::job::Day;
 use wasm_bindgen::JsValue;
 
 /// Returns the wall time in milliseconds since 1970 (UTC).
@@ -35,8 +36,23 @@ fn local(ms: i64) -> js_sys::Date {
     js_sys::Date::new(&JsValue::from_f64(ms as f64))
 }
 
+/// Returns how many minutes the local clock is ahead of UTC at a time.
+pub fn utc_offset_minutes(ms: i64) -> i16 {
+    -local(ms).get_timezone_offset() as i16
+}
+
+/// Returns the local day.
+pub fn day(ms: i64) -> Day {
+    Day::at(ms, utc_offset_minutes(ms))
+}
+
 /// Returns the local date as it stands in a letter, such as `25 November 2026`.
 pub fn long_date(ms: i64) -> String {
+    long_day(day(ms))
+}
+
+/// Returns a day as it stands in a letter, such as `25 November 2026`.
+pub fn long_day(day: Day) -> String {
     const MONTHS: [&str; 12] = [
         "January",
         "February",
@@ -51,18 +67,11 @@ pub fn long_date(ms: i64) -> String {
         "November",
         "December",
     ];
-    let date = local(ms);
-    let month = MONTHS[date.get_month() as usize % 12];
-    format!("{} {month} {}", date.get_date(), date.get_full_year())
+    let (year, month, day) = day.date();
+    format!("{day} {} {year}", MONTHS[(month as usize + 11) % 12])
 }
 
 /// Returns the local date, such as `2026-11-25`.
 pub fn date(ms: i64) -> String {
-    let date = local(ms);
-    format!(
-        "{}-{:02}-{:02}",
-        date.get_full_year(),
-        date.get_month() + 1,
-        date.get_date()
-    )
+    day(ms).to_string()
 }

@@ -1,6 +1,7 @@
 //! Handover: figures, open points, letters, tables, the technician and the export.
 
 use evenhand_core::analysis::compare::compared;
+use evenhand_core::analysis::hours::{Hours, hours, hours_csv};
 use evenhand_core::analysis::job_file::materials_csv;
 use evenhand_core::analysis::open_points::{open_points, out_of_tolerance};
 use evenhand_core::job::{Progress, State, readings_csv};
@@ -39,6 +40,7 @@ fn HandoverOfJob() -> impl IntoView {
             .with_state(|s| s.progress(now_ms))
             .unwrap_or_default()
     });
+    let worked = Memo::new(move |_| session.app.with_state(hours).unwrap_or_default());
     let name = Signal::derive(move || session.app.job_name());
     let whole = move || all.with(|all| State::stage_progress(all, None));
     let out = move || {
@@ -57,7 +59,7 @@ fn HandoverOfJob() -> impl IntoView {
         <main class="page" tabindex="0">
             <dl class="figures">
                 <div><dt>"Steps read"</dt><dd>{move || format!("{} of {}", whole().done, whole().steps)}</dd></div>
-                <div><dt>"Working time"</dt><dd>{move || text::minutes(whole().spent_ms / 60_000)}</dd></div>
+                <div><dt>"Working time"</dt><dd>{move || text::minutes(worked.with(Hours::minutes))}</dd></div>
                 <div><dt>"Out of tolerance"</dt><dd>{out}</dd></div>
                 <div><dt>"To read again"</dt><dd>{again}</dd></div>
             </dl>
@@ -84,9 +86,10 @@ fn HandoverOfJob() -> impl IntoView {
                 <table class="table">
                     <thead><tr><th>"Stage"</th><th class="num">"Steps read"</th><th class="num">"Time"</th></tr></thead>
                     <tbody>
-                        {move || Stage::ALL.map(|stage| stage_row(&all.get(), stage)).collect_view()}
+                        {move || worked.with(|worked| Stage::ALL.map(|stage| stage_row(&all.get(), worked, stage)).collect_view())}
                     </tbody>
                 </table>
+                <Untimed worked/>
             </section>
             <Tables/>
             <Sender/>
@@ -154,14 +157,36 @@ fn before_and_after() -> Option<impl IntoView> {
     })
 }
 
-fn stage_row(all: &[(Step, Progress)], stage: Stage) -> impl IntoView + use<> {
+/// The steps that are done without time, and the way to the hours.
+#[component]
+fn Untimed(worked: Memo<Hours>) -> impl IntoView {
+    let href = use_session()
+        .app
+        .job_untracked()
+        .map(|id| Route::Hours(id).href());
+    let untimed = move || {
+        let names: Vec<String> =
+            worked.with(|w| w.untimed.iter().map(|(_, name)| name.clone()).collect());
+        let said = format!("Done, no time counted: {}.", names.join("; "));
+        (!names.is_empty()).then(|| view! { <p class="untimed">{said}</p> })
+    };
+    view! {
+        {untimed}
+        <a class="letter-link" href=href>"Hours"<small>"Whose, when and how long, to see and correct"</small></a>
+    }
+}
+
+fn stage_row(all: &[(Step, Progress)], worked: &Hours, stage: Stage) -> impl IntoView + use<> {
     let sum = State::stage_progress(all, Some(stage));
-    (sum.steps > 0).then(|| {
+    let time = worked.by_stage().into_iter().find(|(of, _)| *of == stage);
+    let minutes = time.map_or(0, |(_, minutes)| minutes);
+    // Work at a step that was left out later still counts.
+    (sum.steps > 0 || minutes > 0).then(|| {
         view! {
             <tr>
                 <th scope="row">{stage.name()}</th>
                 <td class="num">{format!("{} of {}", sum.done, sum.steps)}</td>
-                <td class="num">{text::minutes(sum.spent_ms / 60_000)}</td>
+                <td class="num">{text::minutes(minutes)}</td>
             </tr>
         }
     })
@@ -177,6 +202,7 @@ fn Tables() -> impl IntoView {
             <div class="pair">
                 <button class="button" type="button" on:click=move |_| session.download_table("-readings.csv", readings_csv)>"Readings"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-materials.csv", materials_csv)>"Materials"</button>
+                <button class="button" type="button" on:click=move |_| session.download_table("-hours.csv", hours_csv)>"Hours"</button>
             </div>
         </section>
     }

@@ -348,6 +348,7 @@ fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
             Route::Profile(id, StepId::of(""), MeasureId::of("")),
             Route::Corrections(id, StepId::of("")),
             Route::Plan(id),
+            Route::Hours(id),
             Route::Handover(id),
         ];
         let link =

@@ -5,7 +5,7 @@ use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
 use leptos::prelude::*;
 
-use crate::device::wake_lock;
+use crate::device::{local_time, wake_lock};
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{Icon, SHEET};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -74,7 +74,10 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
         // After a reload the pass begins as usual.
         Route::Pass(job, id.clone()).note();
     }
-    session.record(EntryKind::PassOpened { step: id.clone() });
+    session.record(EntryKind::PassOpened {
+        step: id.clone(),
+        utc_offset_minutes: Some(local_time::utc_offset_minutes(local_time::now_ms())),
+    });
     on_cleanup(move || {
         session.record(EntryKind::PassClosed { step: id.clone() });
     });

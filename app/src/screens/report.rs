@@ -285,7 +285,7 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
 const MAX_NAMED_STEPS: usize = 12;
 
 fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
-    if report.total.minutes == 0 && report.who.is_empty() {
+    if report.total.minutes == 0 && report.who.is_empty() && report.untimed.is_empty() {
         return None;
     }
     let mut rows: Vec<Vec<String>> = report
@@ -298,10 +298,14 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
         text::minutes(report.total.minutes),
     ]);
     let money = price(report);
+    let untimed = (!report.untimed.is_empty()).then(|| {
+        let names = report.untimed.join("; ");
+        sentence(format!("Done, no time counted: {names}."))
+    });
     let who = report.who.iter().map(|w| {
         let name = w.name.clone();
         vec![
-            name.unwrap_or_else(|| "Devices without a name".to_owned()),
+            text::technician(name),
             text::minutes(w.minutes),
             w.readings.to_string(),
             w.corrections.to_string(),
@@ -325,6 +329,7 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
     let body = view! {
         {table(&["Stage", "Time"], rows)}
         {money.map(sentence)}
+        {untimed}
         {(!who.is_empty()).then(|| table(&["Who", "Time", "Readings", "Adjustments"], who))}
         <p class="small">{steps.join(" ")}</p>
     };

@@ -13,7 +13,14 @@ pub fn worked(job: &mut Job, enough: usize) {
     let from = job.log().len();
     for step in Instrument::Grand.steps().iter().cycle() {
         let step_id = step.id.clone();
-        job.apply(job.draft(PHONE, NINE_MS, EntryKind::PassOpened { step: step_id }));
+        job.apply(job.draft(
+            PHONE,
+            NINE_MS,
+            EntryKind::PassOpened {
+                step: step_id,
+                utc_offset_minutes: None,
+            },
+        ));
         for (i, item) in job.state().items(step).into_iter().enumerate() {
             if job.log().len() - from >= enough {
                 return;

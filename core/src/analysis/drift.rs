@@ -3,6 +3,7 @@
 
 use super::compare::{Row, found, left, quantities};
 use super::evenness::Moments;
+use super::hours::is_real;
 use super::learned::responses;
 use crate::job::{Details, Earlier, EntryKind, Job, Left, Setup, Subject};
 use crate::note::Note;
@@ -115,7 +116,7 @@ pub fn wear_goes(measure: &str) -> i64 {
 }
 
 /// Returns what a job leaves for the next one on the same instrument: every reading that holds, the
-/// minutes of the steps that were completely measured, and the learned responses. Returns `None` if
+/// real minutes ([`is_real`]) of the steps that were completely measured, and the learned responses. Returns `None` if
 /// the job has no id.
 ///
 /// ```
@@ -160,13 +161,8 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
     let all = state.progress(left_at_ms);
     let minutes = all
         .into_iter()
-        .filter(|(_, p)| p.is_read() && p.spent_ms >= 60_000)
-        .map(|(step, p)| {
-            (
-                step.id,
-                u32::try_from(p.spent_ms / 60_000).unwrap_or(u32::MAX),
-            )
-        });
+        .filter(|(step, p)| p.is_read() && is_real(step, p))
+        .map(|(step, p)| (step.id, u32::try_from(p.minutes).unwrap_or(u32::MAX)));
     Some(Earlier {
         job: state.id()?,
         left_at_ms,

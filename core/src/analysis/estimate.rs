@@ -1,7 +1,7 @@
 //! The estimate from the survey, before the work: hours, parts and days.
 
 use super::compare::found;
-use super::handover::Total;
+use super::hours::Total;
 use super::schedule::{self, Hours as Day};
 use super::survey::{Part, Share, Suggestion, Wear, Work, Z_95, hours, share_out, suggestions};
 use crate::job::{Job, State, Subject};

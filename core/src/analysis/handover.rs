@@ -5,22 +5,22 @@ mod next_visit;
 mod steps;
 mod technicians;
 
+pub use super::hours::Total;
 pub use next_visit::NextVisit;
 pub use technicians::Who;
 
 use next_visit::next_visit;
-use steps::{in_sentence, stage_of};
+use steps::in_sentence;
 use technicians::technicians;
-
-use std::collections::{BTreeMap, BTreeSet};
 
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared, found};
 use super::conflicts::{Conflict, conflicts};
 use super::drift::{Drift, drift};
+use super::hours::{Hours, hours};
 use super::open_points::{open_points, papers_used};
 use crate::job::{Correction, Details, EntryKind, Job, Progress, State, Subject};
-use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, StepId};
+use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step};
 use crate::unit::{Length, Value};
 
 /// The report of a job. [`handover`] computes it; it has no default.
@@ -49,6 +49,8 @@ pub struct Handover {
     pub hours: Vec<(Stage, i64)>,
     /// The sum of the hours, and its price.
     pub total: Total,
+    /// The names of the steps that are done without working time, worded for use within a sentence.
+    pub untimed: Vec<String>,
     /// Punchings put in minus those taken out, thinnest first.
     pub papers: Vec<(Length, i64)>,
     /// The climate each time it was recorded.
@@ -72,35 +74,6 @@ pub struct Done {
     pub stage: Stage,
     /// The names of the steps that were completely measured, worded for use within a sentence.
     pub steps: Vec<String>,
-}
-
-/// Working time and its price.
-///
-/// ```
-/// use evenhand_core::analysis::handover::Total;
-/// use evenhand_core::job::Details;
-///
-/// let details = Details { rate_per_hour_cents: Some(6_000), ..Details::default() };
-/// assert_eq!(Total::of(&details, 90).cents, Some(9_000));
-/// assert_eq!(Total::of(&Details::default(), 90).cents, None);
-/// ```
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Total {
-    /// Working minutes.
-    pub minutes: i64,
-    /// The price in hundredths of the currency, or `None` if the job has no rate.
-    pub cents: Option<i64>,
-}
-
-impl Total {
-    /// Computes the price of minutes at the rate of the job, rounded to the nearest hundredth.
-    pub fn of(details: &Details, minutes: i64) -> Total {
-        let price = |rate: u32| (minutes.saturating_mul(i64::from(rate)) + 30) / 60;
-        Total {
-            minutes,
-            cents: details.rate_per_hour_cents.map(price),
-        }
-    }
 }
 
 /// The air at one time of the job. It has no default.
@@ -148,7 +121,7 @@ pub struct Climate {
 pub fn handover(job: &Job, now_ms: i64) -> Handover {
     let state = job.state();
     let all = state.progress(now_ms);
-    let hours = hours(job);
+    let hours = hours(state);
     let compared = compared(job);
     let (climate, climate_warning) = climate(job);
     let drift = drift(job);
@@ -163,15 +136,16 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         left: left_sentences(state, &all),
         conflicts: conflicts(job),
         remarks: remarks(state),
-        total: Total::of(state.details(), hours.iter().map(|(_, m)| m).sum()),
-        hours,
+        total: Total::of(state.details(), hours.minutes()),
+        hours: hours.by_stage(),
+        untimed: untimed(&hours),
         papers: papers_used(job),
         climate,
         next: next_visit(state, &all, drift.as_ref(), climate_warning.is_some()),
         climate_warning,
         cautions: cautions(&all),
         drift,
-        who: technicians(job),
+        who: technicians(job, &hours),
         compared,
     }
 }
@@ -309,21 +283,9 @@ fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     said
 }
 
-/// Returns minutes by stage, each rounded on its own so that the column adds up.
-fn hours(job: &Job) -> Vec<(Stage, i64)> {
-    let state = job.state();
-    let mut spent: BTreeMap<Stage, i64> = BTreeMap::new();
-    // Time may be stated for a step that no device timed, or timed for a step that was left out later.
-    let order = state.order();
-    let mut steps: BTreeSet<StepId> = order.steps().iter().map(|s| s.id.clone()).collect();
-    steps.extend(job.spent_by_device().into_iter().map(|(_, step, _)| step));
-    for step in steps.iter().map(StepId::as_str) {
-        // A step unknown to this version counts as work on the bench.
-        let stage = stage_of(state, step).map_or(Stage::Bench, |s| s.0);
-        *spent.entry(stage).or_default() += state.spent_ms(step);
-    }
-    let minutes = spent.into_iter().map(|(s, ms)| (s, (ms + 30_000) / 60_000));
-    minutes.filter(|(_, m)| *m > 0).collect()
+fn untimed(hours: &Hours) -> Vec<String> {
+    let names = hours.untimed.iter().map(|(_, name)| in_sentence(name));
+    names.collect()
 }
 
 fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {

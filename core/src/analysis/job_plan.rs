@@ -5,11 +5,12 @@
 //! in minutes; in the order of the job as far as that does not delay the finish
 //! ([`super::schedule`]). Minutes are those of the step (M), or those this instrument took in the
 //! earlier job, times the fraction that is left; once a tenth of a step and ten readings are in,
-//! its own rate (C). A reading to re-measure delays no other step. Drying time that is due and was
+//! its own rate (C), if its time is real ([`is_real`]). A reading to re-measure delays no other step. Drying time that is due and was
 //! not started counts as started now. Work at the place where the action is not comes after the
 //! action is moved there.
 //! **Error**: what one step will disturb in another is not included.
 
+use super::hours::is_real;
 use super::schedule::{self, Because, Hours, ScheduleError, Stands};
 use crate::job::{Progress, State};
 use crate::trade::{MeasureId, Place, Stage, Step, StepId};
@@ -212,7 +213,7 @@ pub fn job_plan(
         }
     });
     let due = all.iter().filter(|(step, progress)| {
-        step.wait_minutes > 0 && is_recorded(progress) && progress.wait.is_none()
+        step.wait_minutes > 0 && progress.is_recorded() && progress.wait.is_none()
     });
     let due = due.map(|(step, _)| Due {
         step: step.id.clone(),
@@ -278,7 +279,7 @@ impl Graph {
         let mut works: Vec<Work> = Vec::new();
         for (at, (_, progress)) in all.iter().enumerate() {
             works.push(Work { at, again: false });
-            if is_recorded(progress) && progress.again > 0 {
+            if progress.is_recorded() && progress.again > 0 {
                 works.push(Work { at, again: true });
             }
         }
@@ -363,15 +364,10 @@ fn placed(
     placed
 }
 
-/// Returns whether everything of a step was measured once.
-fn is_recorded(progress: &Progress) -> bool {
-    progress.read + progress.again == progress.expected
-}
-
 /// Returns when the work of a step ended and its drying time in minutes from then, or `None` if the
 /// work has not ended.
 fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(i64, u32)> {
-    if !is_recorded(progress) {
+    if !progress.is_recorded() {
         return None;
     }
     Some(match &progress.wait {
@@ -393,7 +389,7 @@ fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
     let read = (progress.read + progress.again) as u64;
     let expected = progress.expected.max(1) as u64;
     let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
-    let minutes = if read >= 10 && read * 10 >= expected && spent_ms > 0 {
+    let minutes = if read >= 10 && read * 10 >= expected && is_real(step, progress) {
         (spent_ms * left).div_ceil(read * MINUTE_MS as u64)
     } else {
         let earlier = state.setup().earlier.as_deref();

@@ -38,7 +38,7 @@ pub struct Earlier {
     /// The responses to one turn, learned on this instrument.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub responses: Vec<Responded>,
-    /// The working time, in minutes, of each step that was fully measured.
+    /// The working time, in minutes, of each step that was fully measured and whose time was that of its work.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub minutes: Vec<(StepId, u32)>,
 }

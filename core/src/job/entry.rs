@@ -8,6 +8,7 @@ use serde_json::value::{RawValue, to_raw_value, to_value};
 use super::details::{Details, OwnStep, Setup};
 use super::id::{EntryError, JobId, ReplicaId};
 use super::raw::{RawFields, Text, UnknownFields};
+use super::work_time::WorkDay;
 use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};
@@ -189,7 +190,7 @@ pub enum Scope {
 /// use evenhand_core::trade::StepId;
 ///
 /// let step = StepId("let_off".into());
-/// let stated = EntryKind::MinutesStated { step, minutes: 45 };
+/// let stated = EntryKind::MinutesStated { step, minutes: 45, worked: None, instead_of: None };
 /// assert!(stated.can_be_undone());
 /// let entry = Job::new().draft(ReplicaId::new(7), 1_000, stated);
 /// assert!(entry.to_line().contains(r#""act":"minutes_stated""#));
@@ -281,22 +282,36 @@ pub enum EntryKind {
         /// How, or why it needs nothing more; may be empty.
         how: String,
     },
-    /// The technician stated the total working time of a step so far.
+    /// The working time of a person on a day at a step was stated.
+    ///
+    /// The key of the statement is (`step`, `worked`): of two with the same key the later one is in effect.
     MinutesStated {
         /// The step.
         step: StepId,
-        /// Minutes; they replace all that was counted or stated before.
+        /// Minutes; they replace what was counted or stated before for the same key.
         minutes: u32,
+        /// The day, and the one who did the work. `None`, as version 0.1 wrote it, stands for all days and
+        /// persons so far: the minutes replace everything before at the step.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        worked: Option<WorkDay>,
+        /// The day and person that the time stood under before, if one of them is corrected; nothing is
+        /// left there.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        instead_of: Option<WorkDay>,
     },
     /// An earlier entry was taken back. An undo of an undo restores the entry.
     Undo {
         /// The entry taken back; no effect if it is not earlier in the log.
         entry: EntryId,
     },
-    /// A pass of a step was opened: working time is counted from here.
+    /// A pass of a step was opened: working time is counted from here, once something is done in it.
     PassOpened {
         /// The step.
         step: StepId,
+        /// How many minutes the clocks of the place are ahead of UTC, which tells the day of the work; the
+        /// day of UTC if absent.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        utc_offset_minutes: Option<i16>,
     },
     /// A pass of a step was closed.
     PassClosed {

@@ -2,7 +2,7 @@
 
 use super::{
     ControlNote, Correction, Details, Earlier, EntryId, EntryKind, Floats, JobId, KeyLever, Left,
-    OwnStep, Responded, Scope, Setup, Subject, Trial,
+    OwnStep, Responded, Scope, Setup, Subject, Trial, WorkDay,
 };
 use crate::note::{Note, Sections};
 use crate::trade::{
@@ -16,6 +16,13 @@ fn note(number: i64) -> Note {
 
 fn length(nm: i64) -> Length {
     Length::from_nm(nm)
+}
+
+fn worked(day: &str, technician: Option<&str>) -> WorkDay {
+    WorkDay {
+        day: day.parse().expect("a day"),
+        technician: technician.map(str::to_owned),
+    }
 }
 
 fn setup() -> Setup {
@@ -206,8 +213,13 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         EntryKind::MinutesStated {
             step: step(),
             minutes: 90,
+            worked: Some(worked("2026-11-25", Some("T. 🎹"))),
+            instead_of: Some(worked("2026-11-24", None)),
         },
-        EntryKind::PassOpened { step: step() },
+        EntryKind::PassOpened {
+            step: step(),
+            utc_offset_minutes: Some(-300),
+        },
         EntryKind::PassClosed { step: step() },
         EntryKind::LeftOut {
             step: step(),

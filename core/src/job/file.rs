@@ -11,6 +11,7 @@ mod top_level;
 mod write;
 
 pub use open::{Opened, Opening};
+pub(crate) use tables::Table;
 pub use tables::{conflicts_csv, materials_csv, readings_csv};
 pub use write::write_file;
 

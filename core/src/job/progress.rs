@@ -1,7 +1,7 @@
 //! The progress of each step and stage.
 
 use super::verdict::MeasureView;
-use super::{Cause, Judged, MeasureState, Reading, State, Subject, Wait};
+use super::{Cause, Judged, MeasureState, Reading, State, Subject, Wait, WorkTime};
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::Value;
@@ -103,7 +103,9 @@ pub struct Progress {
     pub wait: Option<Wait>,
     /// The working time so far, in milliseconds.
     pub spent_ms: i64,
-    /// `true` if the technician stated the working time, `false` if it was only counted.
+    /// The working time in whole minutes, as every table shows it: the sum of [`WorkTime::minutes`].
+    pub minutes: i64,
+    /// `true` if any of the working time was stated, `false` if all of it was counted.
     pub time_stated: bool,
 }
 
@@ -127,6 +129,11 @@ impl Progress {
     /// Returns `true` if every item has a valid reading.
     pub fn is_read(&self) -> bool {
         self.read == self.expected
+    }
+
+    /// Returns `true` if every item was measured once, also if later work disturbed it.
+    pub fn is_recorded(&self) -> bool {
+        self.read + self.again == self.expected
     }
 
     /// Returns `true` if any item was measured.
@@ -155,8 +162,6 @@ pub struct StageProgress {
     pub steps: usize,
     /// The number of steps in which every item has a valid reading.
     pub done: usize,
-    /// The working time so far, in milliseconds.
-    pub spent_ms: i64,
 }
 
 impl State {
@@ -205,10 +210,13 @@ impl State {
 
     /// Returns the progress of a step, with `blocked_by` left empty.
     fn own_progress(&self, step: &Step) -> Progress {
+        let times = self.work_times_of(step.id.as_str());
+        let sum = |of: fn(&WorkTime) -> i64| times.iter().map(of).fold(0, i64::saturating_add);
         let mut progress = Progress {
             wait: self.wait(step.id.as_str()),
-            spent_ms: self.spent_ms(step.id.as_str()),
-            time_stated: self.is_time_stated(step.id.as_str()),
+            spent_ms: sum(|t| t.ms),
+            minutes: sum(WorkTime::minutes),
+            time_stated: times.iter().any(WorkTime::is_stated),
             ..Progress::default()
         };
         let subjects = self.subjects(step);
@@ -245,11 +253,10 @@ impl State {
     /// Returns `true` if steps that need this one may begin: everything is measured once, and the drying time
     /// is over. A reading to re-measure does not block the next step; it is listed by itself.
     fn is_finished(&self, step: &Step, progress: &Progress, now_ms: i64) -> bool {
-        let recorded = progress.read + progress.again == progress.expected;
         // A drying time that was started counts, also for a step that has none by default.
         let wait = progress.wait.as_ref();
         let dry = wait.map_or(step.wait_minutes == 0, |w| w.is_over(now_ms));
-        recorded && dry
+        progress.is_recorded() && dry
     }
 
     /// Returns the progress of a stage, or of all stages together for `None`.
@@ -261,7 +268,6 @@ impl State {
         {
             sum.steps += 1;
             sum.done += usize::from(progress.is_read());
-            sum.spent_ms += progress.spent_ms;
         }
         sum
     }

@@ -8,6 +8,7 @@ use std::sync::LazyLock;
 
 use super::details::{Details, OwnStep, Setup};
 use super::measure_states::MeasureStates;
+use super::technicians::Technicians;
 use super::times::Times;
 use super::waits::{Wait, Waits};
 use super::{EntryId, JobId, LogPosition, ReplicaId, Subject, Topic};
@@ -50,7 +51,8 @@ pub struct State {
     left_out: HashMap<StepId, History<bool>>,
     own_steps: History<OwnStep>,
     arranged: History<Vec<StepId>>,
-    times: Times,
+    pub(super) technicians: Technicians,
+    pub(super) times: Times,
     /// Cached, because every screen asks for it.
     workflow: Workflow,
 }
@@ -144,6 +146,7 @@ impl Default for State {
             left_out: HashMap::new(),
             own_steps: Vec::new(),
             arranged: Vec::new(),
+            technicians: Technicians::default(),
             times: Times::default(),
             workflow: Workflow {
                 order: Cow::Borrowed(trades_order(Instrument::default())),
@@ -274,9 +277,32 @@ impl State {
     /// assert_eq!(job.state().technician(keys), None);
     /// ```
     pub fn technician(&self, replica: ReplicaId) -> Option<&str> {
-        let said = self.details.history.iter().rev();
-        let mut said = said.filter(|(position, _, alive)| *alive && position.id.replica == replica);
-        said.find_map(|(_, set, _)| set.technician.as_deref())
+        self.technicians.of(self.technicians.spell(replica))
+    }
+
+    /// Returns who made an entry: the name that its replica stated before, or its first one if it stated it
+    /// later. Returns `None` if it states none.
+    ///
+    /// ```
+    /// use evenhand_core::job::{Details, EntryKind, Job, ReplicaId, Subject};
+    ///
+    /// // Two technicians share a phone.
+    /// let (mut job, phone) = (Job::new(), ReplicaId::new(1));
+    /// for name in ["R. Sample", "S. Pattern"] {
+    ///     let technician = Some(name.to_owned());
+    ///     let set = Box::new(Details { technician, ..Details::default() });
+    ///     job.apply(job.draft(phone, 1_000, EntryKind::Details { set }));
+    ///     let text = format!("Noted by {name}");
+    ///     let remark = EntryKind::Remark { on: Subject::Whole, step: None, fault: false, text };
+    ///     job.apply(job.draft(phone, 2_000, remark));
+    /// }
+    /// for remark in job.state().remarks() {
+    ///     let name = job.state().technician_at(remark.position).unwrap();
+    ///     assert_eq!(remark.text, format!("Noted by {name}"));
+    /// }
+    /// ```
+    pub fn technician_at(&self, position: LogPosition) -> Option<&str> {
+        self.technicians.of(self.technicians.spell_at(position))
     }
 
     /// Returns the setup in effect.
@@ -406,19 +432,5 @@ impl State {
     pub fn fixed(&self, fault: &Remark) -> Option<&str> {
         let at = self.fixed_at.get(&fault.position.id)?;
         Some(self.fixed[*at].1.1.as_str())
-    }
-
-    /// Returns `true` if the working time of a step was stated, `false` if it was only counted.
-    pub fn is_time_stated(&self, step: &str) -> bool {
-        self.times.is_stated(step)
-    }
-
-    /// Returns the working time spent on a step, in milliseconds.
-    ///
-    /// It is the time stated last ([`EntryKind::MinutesStated`](super::EntryKind::MinutesStated)) plus what was counted since; without a
-    /// statement, all that was counted. Counted is the time between entries made while a pass of
-    /// the step is open, except pauses over three minutes. The time of all replicas is added up.
-    pub fn spent_ms(&self, step: &str) -> i64 {
-        self.times.spent_ms(step)
     }
 }

@@ -1,165 +1,290 @@
-//! Working time by step: counted between entries, or stated by the technician.
+//! Working time: whose, on which day, at which step. It is counted between entries, or stated.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
-use super::{Entry, EntryId, EntryKind, LogPosition, ReplicaId};
+use super::technicians::{Spell, Technicians};
+use super::work_time::{TimeSource, WorkDay, WorkTime};
+use super::{Day, Entry, EntryKind, LogPosition, ReplicaId};
 use crate::trade::StepId;
 
 /// The longest gap between two entries of an open pass that counts as work; a longer one is a pause.
-pub(super) const MAX_PAUSE_MS: i64 = 3 * 60_000;
+const MAX_PAUSE_MS: i64 = 3 * 60_000;
 
-/// Working time by step, counted between entries made while a pass was open, or stated.
+const MINUTE_MS: i64 = 60_000;
+
+/// The working time of every step.
 ///
-/// A step without entries in between, such as a tuning, cannot be counted, so its time is
-/// stated. A statement replaces all that came before it, on every phone; what is counted after it
-/// is added.
+/// Counted is the time between the entries of a replica while it has a pass open and works in it, except
+/// pauses over three minutes. It works once it measures, marks or adjusts something; the time since the
+/// pass was opened then counts too. Who only looks, or only notes a remark, counts nothing.
+///
+/// A step without entries in between, such as a tuning, cannot be counted, so its time is stated. A
+/// statement replaces what came before it for its person, day and step, on every phone; what is counted
+/// after it is added.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Times {
-    open: OpenPasses,
-    steps: HashMap<StepId, StepTime>,
+    replicas: HashMap<ReplicaId, Clock>,
+    steps: HashMap<StepId, StepTimes>,
 }
 
-/// The working time of one step.
+/// The clock of a replica, and its open pass.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct StepTime {
-    counted_ms: i64,
-    stated: Vec<Stated>,
+struct Clock {
+    /// Minutes ahead of UTC, as the latest pass states them; 0 if none does.
+    utc_offset_minutes: i16,
+    open: Option<OpenPass>,
+}
+
+/// An open pass.
+#[derive(Clone, Debug, PartialEq)]
+struct OpenPass {
+    step: StepId,
+    opened_ms: i64,
+    /// The wall time of the latest entry.
+    last_ms: i64,
+    /// What counts once something is done in it; `None` after that.
+    pending_ms: Option<i64>,
+}
+
+/// What is known of the working time of one step.
+#[derive(Clone, Debug, Default, PartialEq)]
+struct StepTimes {
+    /// In log order. What is counted is added up between two statements.
+    events: Vec<TimeEvent>,
+    /// Who measured, marked or adjusted something in a pass of the step, each once.
+    workers: Vec<Spell>,
+    /// Who did so last, and on which day.
+    last: Option<(Spell, Day)>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+enum TimeEvent {
+    Counted { by: Spell, day: Day, ms: i64 },
+    Stated(Stated),
 }
 
 /// A statement of working time.
 #[derive(Clone, Debug, PartialEq)]
 struct Stated {
     position: LogPosition,
+    by: Spell,
+    at_ms: i64,
+    /// The day at the replica that states it.
+    day: Day,
     minutes: u32,
-    /// The time counted before this statement, which it replaces.
-    counted_ms: i64,
+    /// Whose time it is. `None` stands for all that came before at the step.
+    worked: Option<WorkDay>,
+    /// Whose time it replaces besides.
+    instead_of: Option<WorkDay>,
     alive: bool,
 }
 
-/// The open pass of each replica, with the wall time of its last entry.
-#[derive(Clone, Debug, Default, PartialEq)]
-struct OpenPasses(HashMap<ReplicaId, (StepId, i64)>);
+/// Returns `true` if an entry is work at the step of its pass.
+const fn is_work(kind: &EntryKind) -> bool {
+    matches!(
+        kind,
+        EntryKind::Reading { .. } | EntryKind::Correction { .. }
+    )
+}
 
-impl OpenPasses {
-    /// Returns the step of the replica's open pass and the time since its last entry, in milliseconds, or
-    /// `None` if no pass is open or the gap does not count as work.
-    fn since_last(&mut self, entry: &Entry) -> Option<(&StepId, i64)> {
-        let (step, last) = self.0.get_mut(&entry.id.replica)?;
-        let gap = entry.at_ms.saturating_sub(*last);
-        *last = entry.at_ms;
+impl OpenPass {
+    /// Returns the time to count with an entry of the replica, in milliseconds.
+    fn count(&mut self, entry: &Entry) -> i64 {
+        let gap = entry.at_ms.saturating_sub(self.last_ms);
+        self.last_ms = entry.at_ms;
         // A clock set back gives a negative gap, which does not count either.
-        (1..=MAX_PAUSE_MS).contains(&gap).then_some((&*step, gap))
-    }
-
-    fn open(&mut self, replica: ReplicaId, step: &StepId, at_ms: i64) {
-        self.0.insert(replica, (step.clone(), at_ms));
-    }
-
-    /// Closes the pass of a step. No effect if the open pass is that of another step.
-    fn close(&mut self, replica: ReplicaId, step: &StepId) {
-        if self.0.get(&replica).is_some_and(|(open, _)| open == step) {
-            self.0.remove(&replica);
+        let counts = (1..=MAX_PAUSE_MS).contains(&gap);
+        let ms = if counts { gap } else { 0 };
+        match self.pending_ms {
+            Some(pending) if !is_work(&entry.kind) => {
+                self.pending_ms = Some(pending.saturating_add(ms));
+                0
+            }
+            pending => {
+                self.pending_ms = None;
+                pending.unwrap_or(0).saturating_add(ms)
+            }
         }
+    }
+}
+
+impl StepTimes {
+    fn count(&mut self, by: Spell, day: Day, ms: i64) {
+        let since = self.events.iter_mut().rev();
+        let mut since = since.map_while(|event| match event {
+            TimeEvent::Counted { by, day, ms } => Some((*by, *day, ms)),
+            TimeEvent::Stated(_) => None,
+        });
+        match since.find(|of| (of.0, of.1) == (by, day)) {
+            Some((.., counted)) => *counted = counted.saturating_add(ms),
+            None => self.events.push(TimeEvent::Counted { by, day, ms }),
+        }
+    }
+
+    /// Returns who did the work of a statement that does not say so: the one who made it if that one worked
+    /// at the step, otherwise the only one who did.
+    fn worker<'a>(&self, stated: &Stated, names: &'a Technicians) -> Option<&'a str> {
+        let own = names.of(stated.by);
+        let mut workers = self.workers.iter().map(|by| names.of(*by));
+        let first = workers.next()?;
+        let is_own = first == own || workers.clone().any(|w| w == own);
+        match is_own {
+            true => own,
+            false => first.filter(|_| workers.all(|w| w == first)),
+        }
+    }
+
+    /// Returns the time by day and person, in their order.
+    fn by_day(&self, names: &Technicians) -> BTreeMap<WorkDay, (i64, TimeSource)> {
+        let mut all: BTreeMap<WorkDay, (i64, TimeSource)> = BTreeMap::new();
+        for event in &self.events {
+            match event {
+                TimeEvent::Counted { by, day, ms } => {
+                    let worked = WorkDay::of(*day, names.of(*by));
+                    let (sum, _) = all.entry(worked).or_insert((0, TimeSource::Counted));
+                    *sum = sum.saturating_add(*ms);
+                }
+                TimeEvent::Stated(stated) if stated.alive => {
+                    let worked = match &stated.worked {
+                        Some(worked) => WorkDay::of(worked.day, worked.technician.as_deref()),
+                        None => {
+                            all.clear();
+                            WorkDay::of(stated.day, self.worker(stated, names))
+                        }
+                    };
+                    if let Some(instead) = &stated.instead_of {
+                        all.remove(&WorkDay::of(instead.day, instead.technician.as_deref()));
+                    }
+                    let source = TimeSource::Stated {
+                        by: names.of(stated.by).map(str::to_owned),
+                        at_ms: stated.at_ms,
+                    };
+                    all.insert(worked, (i64::from(stated.minutes) * MINUTE_MS, source));
+                }
+                TimeEvent::Stated(_) => {}
+            }
+        }
+        all
     }
 }
 
 impl Times {
-    /// Adds the time since the replica's last entry to the step of its open pass.
-    pub fn count(&mut self, entry: &Entry) {
-        if let Some((step, gap)) = self.open.since_last(entry) {
-            self.steps.entry(step.clone()).or_default().counted_ms += gap;
-        }
-    }
-
-    pub fn open(&mut self, replica: ReplicaId, step: &StepId, at_ms: i64) {
-        self.open.open(replica, step, at_ms);
-    }
-
-    pub fn close(&mut self, replica: ReplicaId, step: &StepId) {
-        self.open.close(replica, step);
-    }
-
-    /// Adds a statement of the minutes worked so far.
-    pub fn state(&mut self, position: LogPosition, step: &StepId, minutes: u32, alive: bool) {
-        let of = self.steps.entry(step.clone()).or_default();
-        of.stated.push(Stated {
-            position,
-            minutes,
-            counted_ms: of.counted_ms,
-            alive,
-        });
-    }
-
-    /// Takes a statement back, or restores it.
-    pub fn set_alive(&mut self, position: LogPosition, step: &StepId, alive: bool) {
-        let mut history = self
-            .steps
-            .entry(step.clone())
-            .or_default()
-            .stated
-            .iter_mut();
-        if let Some(stated) = history.find(|s| s.position == position) {
-            stated.alive = alive;
-        }
-    }
-
-    /// Returns `true` if a statement for the step is in effect.
-    pub fn is_stated(&self, step: &str) -> bool {
-        self.steps
-            .get(step)
-            .is_some_and(|s| s.in_effect().is_some())
-    }
-
-    /// Returns the working time of a step in milliseconds; 0 if there is none.
-    pub fn spent_ms(&self, step: &str) -> i64 {
-        let Some(of) = self.steps.get(step) else {
-            return 0;
-        };
-        match of.in_effect() {
-            Some(s) => i64::from(s.minutes) * 60_000 + (of.counted_ms - s.counted_ms),
-            None => of.counted_ms,
-        }
-    }
-}
-
-impl StepTime {
-    /// Returns the latest statement that is not taken back.
-    fn in_effect(&self) -> Option<&Stated> {
-        self.stated.iter().rfind(|s| s.alive)
-    }
-}
-
-/// Returns the working time in milliseconds by replica and step, sorted by both.
-///
-/// It is the same time as that of [`Times`], split by replica. Stated time belongs to the replica that
-/// stated it.
-pub(super) fn by_replica(
-    entries: &[Entry],
-    is_alive: impl Fn(EntryId) -> bool,
-) -> Vec<(ReplicaId, StepId, i64)> {
-    let mut open = OpenPasses::default();
-    let mut spent: HashMap<StepId, HashMap<ReplicaId, i64>> = HashMap::new();
-    for entry in entries {
+    /// Adds an entry of the log; `alive` is `false` if a later entry takes it back. What was counted stays
+    /// counted: the time went by all the same.
+    pub fn add(&mut self, entry: &Entry, alive: bool, names: &Technicians) {
         let replica = entry.id.replica;
-        if let Some((step, gap)) = open.since_last(entry) {
-            let of_step = spent.entry(step.clone()).or_default();
-            *of_step.entry(replica).or_default() += gap;
+        let by = names.spell(replica);
+        let clock = self.replicas.get_mut(&replica);
+        let offset = clock.as_ref().map_or(0, |c| c.utc_offset_minutes);
+        let day = Day::at(entry.at_ms, offset);
+        if let Some(open) = clock.and_then(|c| c.open.as_mut()) {
+            let ms = open.count(entry);
+            let works = is_work(&entry.kind);
+            if ms > 0 || works {
+                let times = self.steps.entry(open.step.clone()).or_default();
+                if ms > 0 {
+                    times.count(by, day, ms);
+                }
+                if works {
+                    times.last = Some((by, day));
+                    if !times.workers.contains(&by) {
+                        times.workers.push(by);
+                    }
+                }
+            }
         }
         match &entry.kind {
-            EntryKind::PassOpened { step } => open.open(replica, step, entry.at_ms),
-            EntryKind::PassClosed { step } => open.close(replica, step),
-            EntryKind::MinutesStated { step, minutes } if is_alive(entry.id) => {
-                let stated = HashMap::from([(replica, i64::from(*minutes) * 60_000)]);
-                spent.insert(step.clone(), stated);
+            EntryKind::PassOpened {
+                step,
+                utc_offset_minutes,
+            } => {
+                let clock = self.replicas.entry(replica).or_default();
+                clock.utc_offset_minutes = utc_offset_minutes.unwrap_or(offset);
+                clock.open = Some(OpenPass {
+                    step: step.clone(),
+                    opened_ms: entry.at_ms,
+                    last_ms: entry.at_ms,
+                    pending_ms: Some(0),
+                });
+            }
+            EntryKind::PassClosed { step } => {
+                // No effect if the open pass is that of another step.
+                if let Some(clock) = self.replicas.get_mut(&replica) {
+                    clock.open = clock.open.take().filter(|open| open.step != *step);
+                }
+            }
+            EntryKind::MinutesStated {
+                step,
+                minutes,
+                worked,
+                instead_of,
+            } => {
+                let stated = TimeEvent::Stated(Stated {
+                    position: entry.position(),
+                    by,
+                    at_ms: entry.at_ms,
+                    day,
+                    minutes: *minutes,
+                    worked: worked.clone(),
+                    instead_of: instead_of.clone(),
+                    alive,
+                });
+                let times = self.steps.entry(step.clone()).or_default();
+                times.events.push(stated);
             }
             _ => {}
         }
     }
-    let mut all: Vec<(ReplicaId, StepId, i64)> = Vec::new();
-    for (step, of_step) in spent {
-        let of_step = of_step.into_iter();
-        all.extend(of_step.map(|(replica, ms)| (replica, step.clone(), ms)));
+
+    /// Takes a statement back, or restores it.
+    pub fn set_alive(&mut self, position: LogPosition, step: &StepId, alive: bool) {
+        let times = self.steps.get_mut(step);
+        for event in times.into_iter().flat_map(|of| &mut of.events) {
+            if let TimeEvent::Stated(stated) = event
+                && stated.position == position
+            {
+                stated.alive = alive;
+            }
+        }
     }
-    all.sort();
-    all
+
+    /// Returns the steps with working time or work, in alphabetical order.
+    pub fn steps(&self) -> Vec<&StepId> {
+        let mut steps: Vec<&StepId> = self.steps.keys().collect();
+        steps.sort();
+        steps
+    }
+
+    /// Returns the working times of a step, by day and person.
+    pub fn of(&self, step: &str, names: &Technicians) -> Vec<WorkTime> {
+        let Some((step, of)) = self.steps.get_key_value(step) else {
+            return Vec::new();
+        };
+        let time = |(worked, (ms, source))| WorkTime {
+            step: step.clone(),
+            worked,
+            ms,
+            source,
+        };
+        of.by_day(names).into_iter().map(time).collect()
+    }
+
+    /// Returns the names of those who measured, marked or adjusted something in a pass of a step; they may
+    /// repeat.
+    pub fn workers<'a>(&self, step: &str, names: &'a Technicians) -> Vec<Option<&'a str>> {
+        let workers = self.steps.get(step).into_iter().flat_map(|of| &of.workers);
+        workers.map(|by| names.of(*by)).collect()
+    }
+
+    /// Returns who worked last in a pass of a step, and on which day.
+    pub fn last_worked(&self, step: &str, names: &Technicians) -> Option<WorkDay> {
+        let (by, day) = self.steps.get(step)?.last?;
+        Some(WorkDay::of(day, names.of(by)))
+    }
+
+    /// Returns when the open pass of a replica was opened, or `None` if none is open.
+    pub fn opened_ms(&self, replica: ReplicaId) -> Option<i64> {
+        let clock = self.replicas.get(&replica)?;
+        Some(clock.open.as_ref()?.opened_ms)
+    }
 }

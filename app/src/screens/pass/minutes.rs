@@ -1,54 +1,93 @@
-//! The working time of a step, and a field to state it.
+//! The working time of a step, and a field to state that of today.
 
-use evenhand_core::job::EntryKind;
+use evenhand_core::analysis::hours::{is_untimed, read_minutes};
+use evenhand_core::job::{State, WorkDay};
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
 use super::state::PassState;
+use crate::device::local_time;
+use crate::route::Route;
+use crate::storage::preferences;
 use crate::text;
 
-/// The working time of the step, counted or stated, and a field to state it.
+/// The working time of the step, and a field to state that of this technician today.
+///
+/// If the step is done and no time was counted, it says so, and offers the time that the pass was open.
 #[component]
 pub fn Minutes(pass: PassState) -> impl IntoView {
     let session = pass.session;
     let step = pass.step.with_value(|s| s.id.clone());
     let typed = RwSignal::new(String::new());
-    let refused = RwSignal::new("");
-    let so_far = {
+    let refused = RwSignal::new(String::new());
+    let own = {
         let step = step.clone();
-        move || {
-            let announcement = session
-                .app
-                .with_state(|s| (s.spent_ms(step.as_str()), s.is_time_stated(step.as_str())));
-            let (ms, stated) = announcement.unwrap_or_default();
-            let how = if stated { "as stated" } else { "counted" };
-            format!("{} so far, {how}.", text::minutes(ms / 60_000))
+        Memo::new(move |_| {
+            let now_ms = session.app.now_ms.get_untracked();
+            let of = |s: &State| {
+                let all = s.progress(now_ms);
+                let (step, progress) = all.into_iter().find(|(s, _)| s.id == step)?;
+                let untimed = is_untimed(&step, &progress);
+                Some((progress.minutes, progress.time_stated, untimed))
+            };
+            session.app.with_state(of).flatten().unwrap_or_default()
+        })
+    };
+    let untimed = Memo::new(move |_| own.get().2);
+    Effect::new(move |_| {
+        let now_ms = session.app.now_ms.get_untracked();
+        let open = session
+            .app
+            .with_state_untracked(|s| s.pass_open_minutes(session.replica(), now_ms));
+        let open = open.flatten().filter(|open| *open > 0 && untimed.get());
+        if let (Some(open), true) = (open, typed.with_untracked(String::is_empty)) {
+            typed.set(open.to_string());
         }
+    });
+    let so_far = move || match own.get() {
+        (.., true) => "Done, no time counted. How long did it take?".to_owned(),
+        (minutes, true, _) => format!("{} at this step so far, as stated.", text::minutes(minutes)),
+        (minutes, false, _) => format!("{} at this step so far, counted.", text::minutes(minutes)),
+    };
+    let technician = preferences::technician();
+    let label = match &technician {
+        Some(name) => format!("Working time today, {name}"),
+        None => "Working time today".to_owned(),
     };
     let state = move |event: SubmitEvent| {
         event.prevent_default();
-        match typed.get_untracked().trim().parse::<u32>() {
-            Ok(minutes) if minutes <= MAX_MINUTES => {
-                refused.set("");
+        match typed.with_untracked(|text| read_minutes(text)) {
+            Ok(minutes) => {
+                refused.set(String::new());
                 typed.set(String::new());
-                let step = step.clone();
-                session.record(EntryKind::MinutesStated { step, minutes });
+                let worked = WorkDay {
+                    day: local_time::day(local_time::now_ms()),
+                    technician: technician.clone(),
+                };
+                let stated = session.app.with_state_untracked(|s| {
+                    s.minutes_stated(step.clone(), minutes, worked, None)
+                });
+                stated.map(|stated| session.record(stated));
             }
-            _ => refused.set("Type whole minutes, up to 6000. What stood there still holds."),
+            Err(error) => refused.set(format!("{error} What stood there still holds.")),
         }
     };
+    let hours = session
+        .app
+        .job_untracked()
+        .map(|id| Route::Hours(id).href());
     view! {
-        <form class="line" on:submit=state>
-            <label>
-                "Working minutes, all in all"
-                <input type="text" inputmode="numeric" autocomplete="off" maxlength="4" bind:value=typed/>
-            </label>
-            <button class="button" type="submit">"Set"</button>
-        </form>
-        <p class="quiet">{so_far}</p>
-        <p class="refused" role="alert">{refused}</p>
+        <div class="minutes">
+            <p class:untimed=move || untimed.get() class:quiet=move || !untimed.get()>{so_far}</p>
+            <form class="line" on:submit=state>
+                <label>
+                    {label}
+                    <input type="text" autocomplete="off" maxlength="12" placeholder="95 or 1:35" bind:value=typed/>
+                </label>
+                <button class="button" type="submit">"Set"</button>
+            </form>
+            <p class="refused" role="alert">{refused}</p>
+            <a class="or" href=hours>"Hours: another person or day"</a>
+        </div>
     }
 }
-
-/// The most minutes that can be stated for a step: a hundred hours.
-const MAX_MINUTES: u32 = 6000;

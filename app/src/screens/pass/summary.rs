@@ -2,7 +2,6 @@
 
 use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::job::{EntryKind, Progress};
-use evenhand_core::trade::Per;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
@@ -60,8 +59,6 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
             words.join(", ") + "."
         })
     };
-    // A step done as a whole makes no entries between which its time could be counted.
-    let whole = pass.step.with_value(|s| s.per == Per::Whole);
     let minutes = pass.step.with_value(|s| s.wait_minutes);
     let may_cure = move || {
         let may = |p: &Progress| minutes > 0 && p.wait.is_none() && p.is_read();
@@ -135,7 +132,7 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
             <Show when=move || some(|p| p.left() - p.again)>
                 <button class="button" class:main=leads type="button" on:click=move |_| pass.arrange(usual_order(session))>"Go to the first not read"</button>
             </Show>
-            {whole.then(|| view! { <Minutes pass/> })}
+            <Minutes pass/>
             {next}
             <button class="button" type="button" on:click=move |_| pass.undo()>"Undo the last"</button>
             <a class="button" href=session.app.route.with_untracked(Route::order_href)>"Back to the order"</a>

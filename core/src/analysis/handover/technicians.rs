@@ -1,10 +1,10 @@
 //! Who did what.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::steps::{in_sentence, stage_of};
+use super::super::hours::{Hours, stage_of};
+use super::steps::in_sentence;
 use crate::job::{EntryKind, Job, ReplicaId, State};
-use crate::trade::Stage;
 
 /// The work of one technician. The default is none.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -13,52 +13,42 @@ pub struct Who {
     pub name: Option<String>,
     /// The number of devices, or of visits of the page.
     pub replicas: usize,
-    /// Working minutes timed between the entries of this technician. Time stated for a step belongs
-    /// to nobody.
+    /// The working minutes of this technician; those of all add up to the hours of the job.
     pub minutes: i64,
     /// Readings and marks in effect.
     pub readings: usize,
     /// Corrections in effect.
     pub corrections: usize,
-    /// The names of the steps that time was spent on, worded for use within a sentence.
+    /// The names of the steps that this technician worked at, worded for use within a sentence: those with
+    /// minutes, and those measured, marked or adjusted in a pass.
     pub steps: Vec<String>,
 }
 
-/// Returns who did what: the devices grouped by the name that each states, those without a name
-/// together.
-pub(super) fn technicians(job: &Job) -> Vec<Who> {
+/// Returns who did what, by name: those without a name together and first.
+pub(super) fn technicians(job: &Job, hours: &Hours) -> Vec<Who> {
     let state = job.state();
-    // By name: the work of its devices, and its milliseconds.
-    let mut all: BTreeMap<Option<&str>, (Who, i64)> = BTreeMap::new();
-    let mut names: HashMap<ReplicaId, Option<&str>> = HashMap::new();
+    let mut all: BTreeMap<Option<String>, Who> = BTreeMap::new();
+    let mut replicas: BTreeSet<(Option<&str>, ReplicaId)> = BTreeSet::new();
     for entry in job.log().entries() {
-        let replica = entry.id.replica;
-        let is_new = !names.contains_key(&replica);
-        let name = *names
-            .entry(replica)
-            .or_insert_with(|| state.technician(replica));
-        let (who, _) = all.entry(name).or_default();
+        let name = state.technician_at(entry.position());
+        let is_new = replicas.insert((name, entry.id.replica));
+        let who = all.entry(name.map(str::to_owned)).or_default();
         who.replicas += usize::from(is_new);
         if state.is_alive(entry.id) {
             who.readings += usize::from(matches!(entry.kind, EntryKind::Reading { .. }));
             who.corrections += usize::from(matches!(entry.kind, EntryKind::Correction { .. }));
         }
     }
-    for (replica, step, ms) in job.spent_by_device() {
-        let name = names.get(&replica).copied().flatten();
-        let (Who { steps, .. }, spent_ms) = all.entry(name).or_default();
-        *spent_ms += ms;
-        let (_, step) = stage_of(state, step.as_str()).unwrap_or((Stage::Bench, step.to_string()));
-        let step = in_sentence(&step);
-        if !steps.contains(&step) {
-            steps.push(step);
-        }
+    for (name, minutes) in hours.by_technician() {
+        all.entry(name).or_default().minutes = minutes;
     }
-    let place = order_of_names(state);
-    let named = all.into_iter().map(|(name, (mut who, spent_ms))| {
-        who.name = name.map(str::to_owned);
-        who.minutes = (spent_ms + 30_000) / 60_000;
-        who.steps.sort_by_key(|s| place.iter().position(|p| p == s));
+    let steps = steps_by_name(state, hours);
+    let named = all.into_iter().map(|(name, mut who)| {
+        let own = steps
+            .iter()
+            .filter(|(_, names)| names.contains(&name.as_deref()));
+        who.steps = own.map(|(step, _)| step.clone()).collect();
+        who.name = name;
         who
     });
     named
@@ -66,7 +56,32 @@ pub(super) fn technicians(job: &Job) -> Vec<Who> {
         .collect()
 }
 
-fn order_of_names(state: &State) -> Vec<String> {
-    let order = state.order();
-    order.steps().iter().map(|s| in_sentence(&s.name)).collect()
+/// Returns each step that was worked at, in the order of the job, with the names of those who did.
+fn steps_by_name<'a>(
+    state: &'a State,
+    hours: &'a Hours,
+) -> Vec<(String, BTreeSet<Option<&'a str>>)> {
+    let timed = hours.lines.iter().filter(|line| line.time.minutes() > 0);
+    let timed = timed.map(|line| (&line.time.step, line.time.worked.technician.as_deref()));
+    let mut all: BTreeMap<_, BTreeSet<_>> = BTreeMap::new();
+    for (step, name) in timed {
+        all.entry(step.as_str()).or_default().insert(name);
+    }
+    for step in state.steps_worked_at() {
+        let names = all.entry(step.as_str()).or_default();
+        names.extend(state.workers(step.as_str()));
+    }
+    let order = state.order().steps();
+    let mut all: Vec<_> = all.into_iter().collect();
+    all.sort_by_key(|(id, _)| {
+        order
+            .iter()
+            .position(|s| s.id.as_str() == *id)
+            .unwrap_or(order.len())
+    });
+    let name = |id: &str| stage_of(state, id).map_or_else(|| id.to_owned(), |(_, name)| name);
+    let named = all
+        .into_iter()
+        .map(|(id, names)| (in_sentence(&name(id)), names));
+    named.collect()
 }

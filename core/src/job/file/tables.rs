@@ -7,7 +7,7 @@
 
 use csv::{Terminator, Writer, WriterBuilder};
 
-use super::super::{Entry, EntryKind, Job, Subject};
+use super::super::{Day, Entry, EntryKind, Job, State, Subject};
 use super::ConcludedConflict;
 use crate::note::Color;
 use crate::trade::{Occasion, Place, Verdict};
@@ -62,11 +62,11 @@ const CONFLICTS: [&str; 10] = [
 const MATERIALS: [&str; 5] = ["job_id", "job", "material", "thickness_mm", "count"];
 
 /// A CSV table that is being written to memory.
-struct Table(Writer<Vec<u8>>);
+pub(crate) struct Table(Writer<Vec<u8>>);
 
 impl Table {
     /// Returns a table with its header line.
-    fn new(columns: &[&str]) -> Table {
+    pub(crate) fn new(columns: &[&str]) -> Table {
         let mut begun = Vec::new();
         begun.extend_from_slice(BYTE_ORDER_MARK.as_bytes());
         let mut table = Table(
@@ -82,9 +82,15 @@ impl Table {
     }
 
     /// Appends a cell that nobody typed: a fixed word or a number.
-    fn cell(&mut self, cell: impl AsRef<[u8]>) {
+    pub(crate) fn cell(&mut self, cell: impl AsRef<[u8]>) {
         // Writing to memory cannot fail.
         let _ = self.0.write_field(cell);
+    }
+
+    /// Appends the id and the name of the job, the first two cells of every row.
+    pub(crate) fn job(&mut self, state: &State) {
+        self.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
+        self.text(state.details().name.as_deref().unwrap_or_default());
     }
 
     /// Appends a number of small units, exact, with a decimal point; an empty cell for `None`.
@@ -94,7 +100,7 @@ impl Table {
     }
 
     /// Appends a cell that a person typed, made safe for spreadsheets.
-    fn text(&mut self, cell: &str) {
+    pub(crate) fn text(&mut self, cell: &str) {
         if is_formula(cell) {
             self.cell(format!("'{cell}"));
         } else {
@@ -102,12 +108,12 @@ impl Table {
         }
     }
 
-    fn end_row(&mut self) {
+    pub(crate) fn end_row(&mut self) {
         // Every row has as many cells as the header, and writing to memory cannot fail.
         let _ = self.0.write_record(None::<&[u8]>);
     }
 
-    fn finish(self) -> String {
+    pub(crate) fn finish(self) -> String {
         // Only UTF-8 was written.
         let written = self.0.into_inner().unwrap_or_default();
         String::from_utf8(written).unwrap_or_default()
@@ -123,28 +129,11 @@ fn is_formula(text: &str) -> bool {
 
 /// Returns a wall time (milliseconds since 1970, UTC) as ISO 8601 in UTC, to the second:
 /// `2026-11-25T15:04:05Z`.
-///
-/// **Rule** (P: the Gregorian calendar; days to a date by the era of 400 years, 146 097 days).
 fn iso_time(ms: i64) -> String {
-    let (days, second) = (ms.div_euclid(86_400_000), ms.rem_euclid(86_400_000) / 1_000);
-    // Days since 1 March of the year 0, so that a leap day is the last day of a year.
-    let since = days + 719_468;
-    let (era, of_era) = (since.div_euclid(146_097), since.rem_euclid(146_097));
-    let year = (of_era - of_era / 1_460 + of_era / 36_524 - of_era / 146_096) / 365;
-    let of_year = of_era - (365 * year + year / 4 - year / 100);
-    let month = (5 * of_year + 2) / 153;
-    let day = of_year - (153 * month + 2) / 5 + 1;
-    let (month, over) = if month < 10 {
-        (month + 3, 0)
-    } else {
-        (month - 9, 1)
-    };
-    let year = year + era * 400 + over;
+    let second = ms.rem_euclid(86_400_000) / 1_000;
     let (hour, minute) = (second / 3_600, second / 60 % 60);
-    format!(
-        "{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{:02}Z",
-        second % 60
-    )
+    let day = Day::at(ms, 0);
+    format!("{day}T{hour:02}:{minute:02}:{:02}Z", second % 60)
 }
 
 /// Returns the table of the readings that are not taken back, in log order: one row each.
@@ -193,14 +182,12 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
         return;
     };
     let state = job.state();
-    let details = state.details();
     let known = state.measure(measure.as_str());
     let judged = state.judge(measure.as_str(), *on, *value);
     let kind = value.kind();
-    table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
-    table.text(details.name.as_deref().unwrap_or_default());
+    table.job(state);
     table.cell(entry.id.replica.to_string());
-    table.text(state.technician(entry.id.replica).unwrap_or_default());
+    table.text(state.technician_at(entry.position()).unwrap_or_default());
     table.cell(entry.id.seq.to_string());
     table.cell(iso_time(entry.at_ms));
     let (note, section) = match on {
@@ -304,8 +291,7 @@ pub fn materials_csv(job: &Job, papers: &[(Length, i64)]) -> String {
     let mut table = Table::new(&MATERIALS);
     let state = job.state();
     for (thickness, count) in papers {
-        table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
-        table.text(state.details().name.as_deref().unwrap_or_default());
+        table.job(state);
         table.cell("paper");
         table.number(Kind::Length, Some(thickness.nm()));
         table.cell(count.to_string());

@@ -281,7 +281,7 @@ fn step_part(step: &Step, progress: &Progress) -> StepPart {
         on_aim: progress.on_aim,
         out: progress.out,
         read_again: progress.again,
-        minutes: (progress.spent_ms + 30_000) / 60_000,
+        minutes: progress.minutes,
         minutes_stated: progress.time_stated,
     }
 }
@@ -348,12 +348,15 @@ fn materials(papers: &[(Length, i64)]) -> Vec<MaterialPart> {
 
 fn summary(job: &Job, all: &[(Step, Progress)], out: usize) -> Summary {
     let whole = State::stage_progress(all, None);
+    let minutes = job.state().work_times().into_iter().map(|t| t.minutes());
+    let minutes: i64 = minutes.fold(0, i64::saturating_add);
     let entries = job.log().entries();
     Summary {
         entries: entries.len(),
         steps: whole.steps,
         steps_done: whole.done,
-        hours: number(Kind::Mass, (whole.spent_ms + 1_800) / 3_600),
+        // In thousandths, rounded.
+        hours: number(Kind::Mass, (minutes.saturating_mul(1_000) + 30) / 60),
         out,
         read_again: all.iter().map(|(_, p)| p.again).sum(),
         first_entry_at_ms: entries.iter().map(|e| e.at_ms).min(),

@@ -44,7 +44,6 @@ impl State {
         let (alive, active_undos) = in_effect(log);
         state.active_undos = active_undos;
         for (entry, alive) in log.entries().iter().zip(alive) {
-            state.times.count(entry);
             state.put(entry, alive);
         }
         if log.entries().iter().any(|e| changes_workflow(&e.kind)) {
@@ -56,7 +55,6 @@ impl State {
     /// Applies the entry at an index of the log, which must be the last one.
     pub(in crate::job) fn apply(&mut self, log: &Log, at: usize) {
         let entry = &log.entries()[at];
-        self.times.count(entry);
         self.put(entry, true);
         if changes_workflow(&entry.kind) {
             self.rebuild_workflow();
@@ -70,9 +68,13 @@ impl State {
     fn put(&mut self, entry: &Entry, alive: bool) {
         let position = entry.position();
         let at_ms = entry.at_ms;
+        self.times.add(entry, alive, &self.technicians);
         match &entry.kind {
             EntryKind::Made { job } => self.id = self.id.or(Some(*job)),
             EntryKind::Details { set } => {
+                if let Some(name) = &set.technician {
+                    self.technicians.name(position, name, alive);
+                }
                 let set = Details::clone(set);
                 self.details.add(position, set, alive, Details::take);
             }
@@ -130,11 +132,6 @@ impl State {
                 }
                 self.fixed.push((position, (*fault, how.clone()), alive));
             }
-            EntryKind::MinutesStated { step, minutes } => {
-                self.times.state(position, step, *minutes, alive);
-            }
-            EntryKind::PassOpened { step } => self.times.open(entry.id.replica, step, at_ms),
-            EntryKind::PassClosed { step } => self.times.close(entry.id.replica, step),
             EntryKind::LeftOut { step, out } => {
                 let history = self.left_out.entry(step.clone()).or_default();
                 history.push((position, *out, alive));
@@ -143,7 +140,11 @@ impl State {
                 self.own_steps.push((position, OwnStep::clone(step), alive))
             }
             EntryKind::Arranged { steps } => self.arranged.push((position, steps.clone(), alive)),
-            EntryKind::Undo { .. } | EntryKind::Unknown(_) => {}
+            EntryKind::MinutesStated { .. }
+            | EntryKind::PassOpened { .. }
+            | EntryKind::PassClosed { .. }
+            | EntryKind::Undo { .. }
+            | EntryKind::Unknown(_) => {}
         }
     }
 
@@ -206,7 +207,10 @@ impl State {
     fn set_alive(&mut self, entry: &Entry, alive: bool) {
         let position = entry.position();
         match &entry.kind {
-            EntryKind::Details { .. } => self.details.set_alive(position, alive, Details::take),
+            EntryKind::Details { .. } => {
+                self.technicians.set_alive(position, alive);
+                self.details.set_alive(position, alive, Details::take);
+            }
             EntryKind::Setup { .. } => self.setup.set_alive(position, alive, Setup::take),
             EntryKind::Reading {
                 measure, on, place, ..

@@ -1,10 +1,12 @@
 //! Random entries and logs.
 
 use proptest::collection::vec;
+use proptest::option;
 use proptest::prelude::*;
 use proptest::sample::select;
 
 use super::super::*;
+use crate::job::{Day, WorkDay};
 use crate::trade::{Band, Per, Stage, Target};
 use crate::unit::{Length, Turns};
 
@@ -160,13 +162,28 @@ pub fn a_frame() -> impl Strategy<Value = EntryKind> {
     ]
 }
 
+fn a_name() -> impl Strategy<Value = String> {
+    select(&["R. Sample", " S. Pattern", ""][..]).prop_map(str::to_owned)
+}
+
+fn an_offset() -> impl Strategy<Value = Option<i16>> {
+    select(&[None, Some(0), Some(-720), Some(840), Some(i16::MAX)][..])
+}
+
+fn a_work_day() -> impl Strategy<Value = WorkDay> {
+    let day = (-1..2i64).prop_map(|days| Day::at(NINE_MS + days * 86_400_000, 0));
+    (day, option::of(a_name())).prop_map(|(day, technician)| WorkDay { day, technician })
+}
+
 pub fn an_act() -> impl Strategy<Value = EntryKind> {
     prop_oneof![
         8 => a_record(),
         5 => an_id().prop_map(|entry| EntryKind::Undo { entry }),
         1 => a_target(),
         1 => a_frame(),
-        1 => a_step().prop_map(|step| EntryKind::PassOpened { step }),
+        1 => (a_step(), an_offset()).prop_map(|(step, utc_offset_minutes)| {
+            EntryKind::PassOpened { step, utc_offset_minutes }
+        }),
         1 => a_step().prop_map(|step| EntryKind::PassClosed { step }),
         1 => (a_step(), any::<u32>()).prop_map(|(step, minutes)| EntryKind::WaitStarted { step, minutes }),
         1 => a_step().prop_map(|step| EntryKind::WaitEnded { step, reason: "dry".to_owned() }),
@@ -176,7 +193,20 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
         1 => (an_id(), any::<bool>()).prop_map(|(fault, said)| {
             EntryKind::FaultFixed { fault, how: if said { "pinned" } else { "" }.to_owned() }
         }),
-        2 => (a_step(), 0..300u32).prop_map(|(step, minutes)| EntryKind::MinutesStated { step, minutes }),
+        2 => (a_step(), 0..300u32, option::of(a_work_day()), option::of(a_work_day())).prop_map(
+            |(step, minutes, worked, instead_of)| EntryKind::MinutesStated {
+                step,
+                minutes,
+                worked,
+                instead_of,
+            }
+        ),
+        1 => a_name().prop_map(|technician| EntryKind::Details {
+            set: Box::new(Details {
+                technician: Some(technician),
+                ..Details::default()
+            }),
+        }),
         1 => (1..3u64).prop_map(|job| EntryKind::Made { job: JobId::new(job) }),
     ]
 }
