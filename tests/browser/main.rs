@@ -11,6 +11,7 @@ mod engines;
 mod faults;
 mod first_visit;
 mod harness;
+mod hours;
 mod installed;
 mod kills;
 mod main_job;

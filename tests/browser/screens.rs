@@ -11,7 +11,7 @@ use crate::pages::serve_release;
 
 /// Each screen's name, its address (beneath the job's unless it begins with `#`), and what is there once it is
 /// drawn.
-const SCREENS: [(&str, &str, &str); 17] = [
+const SCREENS: [(&str, &str, &str); 18] = [
     ("order", "", ".order .step"),
     ("pass", "/pass/let_off", ".pad"),
     ("pass-good", "/pass/jack_position", ".through, .pad"),
@@ -23,7 +23,8 @@ const SCREENS: [(&str, &str, &str); 17] = [
     ("setup", "/setup/heights", ".heights"),
     ("targets", "/targets/let_off", "#let_off .fields"),
     ("travel", "/targets", ".bars"),
-    ("handover", "/handover", ".figures"),
+    ("hours", "/hours", ".hours-lines"),
+    ("handover", "/handover", ".letters"),
     ("preferences", "#/preferences", ".preferences"),
     ("report", "/report", ".letter"),
     ("estimate", "/estimate", ".letter"),

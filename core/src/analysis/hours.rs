@@ -262,7 +262,7 @@ pub fn read_minutes(text: &str) -> Result<u32, MinutesError> {
     };
     let minutes = match text.split_once([':', 'h']) {
         None => number(text),
-        Some((hours, "")) => number(hours).map(|h| h * 60),
+        Some((hours, "")) if text.ends_with('h') => number(hours).map(|h| h * 60),
         Some((hours, minutes)) => {
             let minutes = number(minutes).filter(|m| *m < 60);
             number(hours).zip(minutes).map(|(h, m)| h * 60 + m)

@@ -2,6 +2,7 @@
 
 pub mod corrections;
 pub mod fields;
+pub mod hours;
 pub mod jobs;
 pub mod office;
 pub mod order;

@@ -43,9 +43,11 @@ impl Handover<'_> {
         self.0.wait_for("form").await;
     }
 
-    /// Takes a table, `readings` or `materials`, as a download.
+    /// Takes a table, `readings`, `materials` or `hours`, as a download.
     pub async fn table(&self, which: &str) -> PathBuf {
-        let place = if which == "readings" { 1 } else { 2 };
+        let tables = ["readings", "materials", "hours"];
+        let place = tables.iter().position(|table| *table == which);
+        let place = place.expect("a table") + 1;
         let button = format!(".pair > button.button:nth-child({place})");
         self.0.tap(&format!(".page {button}")).await;
         self.0.download(&format!("-{which}.csv")).await

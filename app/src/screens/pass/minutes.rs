@@ -46,8 +46,8 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
     });
     let so_far = move || match own.get() {
         (.., true) => "Done, no time counted. How long did it take?".to_owned(),
-        (minutes, true, _) => format!("{} at this step so far, as stated.", text::minutes(minutes)),
-        (minutes, false, _) => format!("{} at this step so far, counted.", text::minutes(minutes)),
+        (minutes, true, _) => format!("{} so far, as stated.", text::minutes(minutes)),
+        (minutes, false, _) => format!("{} so far, counted.", text::minutes(minutes)),
     };
     let technician = preferences::technician();
     let label = match &technician {
@@ -82,7 +82,8 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
             <form class="line" on:submit=state>
                 <label>
                     {label}
-                    <input type="text" autocomplete="off" maxlength="12" placeholder="95 or 1:35" bind:value=typed/>
+                    <input type="text" autocomplete="off" maxlength="12" placeholder="95 or 1:35" bind:value=typed
+                        on:focus=move |event| event_target::<web_sys::HtmlInputElement>(&event).select()/>
                 </label>
                 <button class="button" type="submit">"Set"</button>
             </form>
