@@ -28,7 +28,7 @@ mod waits;
 mod work_time;
 
 pub use concurrent::{Concurrent, Topic};
-pub use day::{Day, DayError};
+pub use day::{Day, DayError, WorkDay};
 pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
 pub use entry::{Correction, Entry, EntryId, EntryKind, LogPosition, Scope, Subject};
@@ -47,7 +47,7 @@ pub(crate) use reach::{reached_by, reached_from};
 pub use state::{Remark, State};
 pub use verdict::{Cause, Judged};
 pub use waits::Wait;
-pub use work_time::{TimeSource, WorkDay, WorkTime};
+pub use work_time::{TimeSource, WorkTime};
 
 use crate::trade::{MeasureId, Occasion};
 use crate::unit::Value;

@@ -1,7 +1,9 @@
-//! The tables of readings and materials, read by the csv crate, which knows RFC 4180 and nothing
+//! The tables of readings, materials and hours, read by the csv crate, which knows RFC 4180 and nothing
 //! of Evenhand.
 
 use csv::{ReaderBuilder, StringRecord};
+use evenhand_core::analysis::handover::handover;
+use evenhand_core::analysis::hours::hours_csv;
 use evenhand_core::analysis::job_file::materials_csv;
 use evenhand_core::job::{Details, EntryKind, Job, JobId, ReplicaId, Subject, readings_csv};
 use evenhand_core::trade::{MeasureId, Occasion, Place};
@@ -40,6 +42,30 @@ fn the_demo_jobs_readings_are_one_row_each() {
     }
     let (header, _) = table(&materials_csv(&job));
     assert_eq!(column(&header, "thickness_mm"), 3);
+}
+
+#[test]
+fn the_demo_jobs_hours_add_up_to_their_total_and_price() {
+    let entries = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), 1_790_000_000_000);
+    let job = Job::from_entries(entries);
+    let (header, rows) = table(&hours_csv(&job));
+    let sum = |name| {
+        let at = column(&header, name);
+        let cells = rows.iter().filter(|r| !r[at].is_empty());
+        cells
+            .map(|r| r[at].parse::<f64>().expect("a number"))
+            .sum::<f64>()
+    };
+    let total = handover(&job, 1_790_000_000_000).total;
+    assert!(total.minutes > 60);
+    assert_eq!(sum("minutes"), total.minutes as f64);
+    let cents = total.cents.expect("a rate") as f64;
+    assert!((sum("amount") * 100.0 - cents).abs() < 1e-6);
+    // One step is done without time, and says so.
+    let source = column(&header, "source");
+    let untimed = rows.iter().filter(|r| &r[source] == "none");
+    let untimed: Vec<&str> = untimed.map(|r| &r[column(&header, "step")]).collect();
+    assert_eq!(untimed, ["action_out"]);
 }
 
 /// Whether a spreadsheet could take a cell that begins so for a formula: a number with its sign alone is none.

@@ -5,10 +5,10 @@ use serde::de::Error as _;
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::value::{RawValue, to_raw_value, to_value};
 
+use super::day::WorkDay;
 use super::details::{Details, OwnStep, Setup};
 use super::id::{EntryError, JobId, ReplicaId};
 use super::raw::{RawFields, Text, UnknownFields};
-use super::work_time::WorkDay;
 use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};

@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, HashMap};
 
 use super::technicians::{Spell, Technicians};
-use super::work_time::{TimeSource, WorkDay, WorkTime};
-use super::{Day, Entry, EntryKind, LogPosition, ReplicaId};
+use super::work_time::{TimeSource, WorkTime};
+use super::{Day, Entry, EntryKind, LogPosition, ReplicaId, WorkDay};
 use crate::trade::StepId;
 
 /// The longest gap between two entries of an open pass that counts as work; a longer one is a pause.

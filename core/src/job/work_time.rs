@@ -2,46 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use serde::{Deserialize, Serialize};
-
-use super::{Day, EntryKind, ReplicaId, State};
+use super::{EntryKind, ReplicaId, State, WorkDay};
 use crate::trade::StepId;
 
 const MINUTE_MS: i64 = 60_000;
-
-/// A day of one person's work.
-///
-/// With a step it is the key of stated minutes: two statements with the same key are about the same time.
-/// It has no default; it compares by day, then by name, the unnamed first. In the job file it is an object
-/// with `day` and, if there is one, `technician`.
-///
-/// ```
-/// use evenhand_core::job::WorkDay;
-///
-/// let of = |day: &str, technician: Option<&str>| {
-///     Ok::<_, evenhand_core::job::DayError>(WorkDay { day: day.parse()?, technician: technician.map(str::to_owned) })
-/// };
-/// assert!(of("2026-11-25", Some("R. Sample"))? < of("2026-11-26", None)?);
-/// # Ok::<(), evenhand_core::job::DayError>(())
-/// ```
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct WorkDay {
-    /// The day, where the work was done.
-    pub day: Day,
-    /// The one who did the work; `None` if the device that counted the time names nobody.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub technician: Option<String>,
-}
-
-impl WorkDay {
-    /// Returns the day of a person. An empty name names nobody.
-    pub(super) fn of(day: Day, technician: Option<&str>) -> WorkDay {
-        let name = technician.map(str::trim).filter(|name| !name.is_empty());
-        let technician = name.map(str::to_owned);
-        WorkDay { day, technician }
-    }
-}
 
 /// How a working time is known.
 ///

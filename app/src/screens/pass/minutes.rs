@@ -76,14 +76,15 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
         .app
         .job_untracked()
         .map(|id| Route::Hours(id).href());
+    // What is offered is replaced by what is typed.
+    let select = |event| event_target::<web_sys::HtmlInputElement>(&event).select();
     view! {
         <div class="minutes">
             <p class:untimed=move || untimed.get() class:quiet=move || !untimed.get()>{so_far}</p>
             <form class="line" on:submit=state>
                 <label>
                     {label}
-                    <input type="text" autocomplete="off" maxlength="12" placeholder="95 or 1:35" bind:value=typed
-                        on:focus=move |event| event_target::<web_sys::HtmlInputElement>(&event).select()/>
+                    <input type="text" autocomplete="off" maxlength="12" placeholder="95 or 1:35" bind:value=typed on:focus=select/>
                 </label>
                 <button class="button" type="submit">"Set"</button>
             </form>
