@@ -1,7 +1,7 @@
 //! Hours: whose time, on which day, at which step; to see, to enter and to correct.
 
 use evenhand_core::analysis::hours::{Hours, HoursLine, Total, hours};
-use evenhand_core::job::{Day, State, TimeSource, WorkDay};
+use evenhand_core::job::{State, TimeSource, WorkDay};
 use evenhand_core::trade::StepId;
 use leptos::prelude::*;
 
@@ -108,6 +108,7 @@ fn flagged(
 ) -> Option<impl IntoView> {
     let session = use_session();
     let line = move |(step, name): (StepId, String)| {
+        let asked = name.clone();
         let ask = move |_| {
             let worked = |s: &State| s.last_worked(step.as_str());
             let worked = session.app.with_state_untracked(worked).flatten();
@@ -116,7 +117,10 @@ fn flagged(
                 technician: worked.technician.or_else(preferences::technician),
                 ..worked
             });
-            editing.set(Some(Editing::new(worked, Some(step.clone()))));
+            editing.set(Some(Editing::new(
+                worked,
+                Some((step.clone(), asked.clone())),
+            )));
         };
         view! { <li><button class="hours-line" type="button" on:click=ask><span>{name}</span></button></li> }
     };
@@ -134,7 +138,8 @@ fn flagged(
 /// The time of each person, if there is more than one or it is nobody's.
 fn by_person(worked: &Hours) -> Option<impl IntoView + use<>> {
     let all = worked.by_technician();
-    let is_told = all.len() > 1 || all.iter().any(|(name, _)| name.is_none());
+    let is_unnamed = all.iter().any(|(name, _)| name.is_none());
+    let is_told = all.len() > 1 || is_unnamed;
     let row = |(name, minutes): (Option<String>, i64)| {
         view! { <tr><th scope="row">{text::technician(name)}</th><td class="num">{text::minutes(minutes)}</td></tr> }
     };
@@ -146,6 +151,7 @@ fn by_person(worked: &Hours) -> Option<impl IntoView + use<>> {
                     <thead class="hidden"><tr><th>"Person"</th><th>"Time"</th></tr></thead>
                     <tbody>{all.into_iter().map(row).collect_view()}</tbody>
                 </table>
+                {is_unnamed.then(|| view! { <p class="quiet">"Tap a line without a name to enter whose time it is."</p> })}
             </section>
         }
     })
@@ -189,9 +195,4 @@ fn source(source: &TimeSource) -> String {
         TimeSource::Stated { by: Some(by), .. } => format!("stated by {by}"),
         TimeSource::Stated { by: None, .. } => "stated".to_owned(),
     }
-}
-
-/// Returns the day after which no time can be stated.
-fn last_day() -> Day {
-    local_time::day(local_time::now_ms())
 }

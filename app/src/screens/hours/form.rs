@@ -2,10 +2,11 @@
 
 use evenhand_core::analysis::hours::{HoursLine, read_minutes};
 use evenhand_core::job::{Day, State, WorkDay};
-use evenhand_core::trade::StepId;
+use evenhand_core::trade::{Step, StepId};
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
+use crate::device::local_time;
 use crate::parts::sheet::Sheet;
 use crate::state::use_session;
 use crate::text;
@@ -15,15 +16,15 @@ use crate::text;
 pub struct Editing {
     /// Whose day the fields begin with.
     worked: WorkDay,
-    /// The step; chosen in the sheet if `None`.
-    step: Option<StepId>,
+    /// The step and its name; chosen in the sheet if `None`.
+    step: Option<(StepId, String)>,
     /// The line that is corrected: its minutes.
     corrected: Option<i64>,
 }
 
 impl Editing {
     /// Returns a new time.
-    pub fn new(worked: WorkDay, step: Option<StepId>) -> Editing {
+    pub fn new(worked: WorkDay, step: Option<(StepId, String)>) -> Editing {
         Editing {
             worked,
             step,
@@ -35,10 +36,15 @@ impl Editing {
     pub fn of(line: &HoursLine) -> Editing {
         Editing {
             worked: line.time.worked.clone(),
-            step: Some(line.time.step.clone()),
+            step: Some((line.time.step.clone(), line.name.clone())),
             corrected: Some(line.time.minutes()),
         }
     }
+}
+
+/// Returns today, the last day for which time can be stated.
+fn today() -> Day {
+    local_time::day(local_time::now_ms())
 }
 
 /// A sheet with who, when, at which step and how long.
@@ -52,24 +58,23 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
     } = of;
     let who = RwSignal::new(worked.technician.clone().unwrap_or_default());
     let day = RwSignal::new(worked.day.to_string());
-    let chosen = RwSignal::new(step.clone());
+    let (step, name) = step.unzip();
+    let chosen = RwSignal::new(step);
     let minutes = RwSignal::new(corrected.map(|m| m.to_string()).unwrap_or_default());
     let refused = RwSignal::new(String::new());
     let before = corrected.map(|_| worked);
-    let typed = move || {
+    let of = move |day: Day| {
         let name = who.get().trim().to_owned();
         let technician = (!name.is_empty()).then_some(name);
-        Some(WorkDay {
-            day: day.get().parse().ok()?,
-            technician,
-        })
+        WorkDay { day, technician }
     };
     // What stands there is replaced, or added to if a line is moved there: it is said before it happens.
     let stands = {
         let before = before.clone();
         move || {
-            let worked = typed().filter(|worked| Some(worked) != before.as_ref())?;
-            let step = chosen.get()?;
+            let worked = of(day.get().parse().ok()?);
+            let is_own = before.as_ref() == Some(&worked);
+            let step = chosen.get().filter(|_| !is_own)?;
             let has = |s: &State| {
                 let times = s.work_times_of(step.as_str());
                 times
@@ -79,8 +84,8 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
             };
             let has = text::minutes(session.app.with_state(has).flatten()?);
             Some(match before {
-                Some(_) => format!("{has} stand there already. This time is added."),
-                None => format!("{has} stand there already. This time replaces them."),
+                Some(_) => format!("{has} are there already. This time is added."),
+                None => format!("{has} are there already. This time replaces them."),
             })
         }
     };
@@ -90,20 +95,18 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
             return refused.set("Choose the step.".to_owned());
         };
         let day: Day = match day.get_untracked().parse() {
-            Ok(day) if day <= super::last_day() => day,
+            Ok(day) if day <= today() => day,
             Ok(_) => {
                 return refused
                     .set("That day is still to come. Choose today or a day before it.".to_owned());
             }
-            Err(error) => return refused.set(format!("{error}")),
+            Err(error) => return refused.set(error.to_string()),
         };
         let minutes = match minutes.with_untracked(|text| read_minutes(text)) {
             Ok(minutes) => minutes,
             Err(error) => return refused.set(error.to_string()),
         };
-        let name = who.get_untracked().trim().to_owned();
-        let technician = (!name.is_empty()).then_some(name);
-        let worked = WorkDay { day, technician };
+        let worked = untrack(|| of(day));
         let is_same = before.as_ref() == Some(&worked) && Some(i64::from(minutes)) == corrected;
         if !is_same {
             let instead_of = before.clone();
@@ -114,30 +117,24 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
         }
         close.run(());
     };
-    let steps = session.app.with_state_untracked(|s| {
-        let steps = s.order().steps().iter();
-        steps
-            .map(|step| (step.id.clone(), step.name.to_string()))
-            .collect::<Vec<_>>()
-    });
-    let steps = steps.unwrap_or_default();
-    let named = step.as_ref().map(|id| {
-        let step = steps.iter().find(|(step, _)| step == id);
-        step.map_or_else(|| id.to_string(), |(_, name)| name.clone())
-    });
-    let select = named.is_none().then(|| {
+    let select = name.is_none().then(|| {
         let choose = move |event| {
             let id = event_target_value(&event);
             chosen.set((!id.is_empty()).then(|| StepId::from(id.as_str())));
         };
-        let option =
-            |(id, name): (StepId, String)| view! { <option value=id.to_string()>{name}</option> };
+        let options = |s: &State| {
+            let steps = s.order().steps().iter();
+            let option = |step: &Step| {
+                view! { <option value=step.id.to_string()>{step.name.to_string()}</option> }
+            };
+            steps.map(option).collect_view()
+        };
         view! {
             <label class="field">
                 <span>"Step"</span>
                 <select on:change=choose>
                     <option value="">"Choose the step"</option>
-                    {steps.into_iter().map(option).collect_view()}
+                    {session.app.with_state_untracked(options)}
                 </select>
             </label>
         }
@@ -147,7 +144,7 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
     let names = names
         .map(|name| view! { <option value=name></option> })
         .collect_view();
-    let title = named.unwrap_or_else(|| "Enter time".to_owned());
+    let title = name.unwrap_or_else(|| "Enter time".to_owned());
     view! {
         <Sheet title close>
             <form class="time" on:submit=save>
@@ -159,7 +156,7 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
                 <datalist id="technicians">{names}</datalist>
                 <label class="field">
                     <span>"Day"</span>
-                    <input type="date" max=super::last_day().to_string() bind:value=day/>
+                    <input type="date" max=today().to_string() bind:value=day/>
                 </label>
                 <label class="field">
                     <span>"Working time at this step on that day"</span>

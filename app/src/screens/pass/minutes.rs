@@ -77,7 +77,8 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
         .job_untracked()
         .map(|id| Route::Hours(id).href());
     // What is offered is replaced by what is typed.
-    let select = |event| event_target::<web_sys::HtmlInputElement>(&event).select();
+    let select =
+        |event: web_sys::FocusEvent| event_target::<web_sys::HtmlInputElement>(&event).select();
     view! {
         <div class="minutes">
             <p class:untimed=move || untimed.get() class:quiet=move || !untimed.get()>{so_far}</p>

@@ -4,6 +4,7 @@ use super::*;
 use crate::analysis::drift::earlier;
 use crate::analysis::handover::handover;
 use crate::analysis::job_file::export;
+use crate::analysis::job_plan::job_plan;
 use crate::job::tests::{BENCH, MINUTE_MS, PIANO, Phone, on, step_id};
 use crate::job::{Details, EntryKind, JobId, Subject, WorkDay};
 
@@ -206,4 +207,26 @@ fn what_is_no_time_of_a_day_is_refused_with_what_would_be_taken() {
     assert_eq!(read_minutes("0"), Ok(0));
     assert_eq!(read_minutes("24:00"), Ok(MAX_MINUTES));
     assert!(MinutesError.to_string().contains("1:35"));
+}
+
+#[test]
+fn only_a_real_pace_is_planned_on_with() {
+    let left = |pause_ms: i64| {
+        let mut phone = signed();
+        open(&mut phone, "let_off");
+        for number in 1..=44 {
+            phone.at_ms += pause_ms;
+            phone.read("let_off", on(number), BENCH, 2_000_000);
+        }
+        let hours = crate::analysis::schedule::Hours::new(8 * 60, 16 * 60).unwrap();
+        let plan = job_plan(phone.state(), phone.at_ms, phone.at_ms, hours).unwrap();
+        let line = plan
+            .lines
+            .into_iter()
+            .find(|l| l.step.as_str() == "let_off");
+        line.unwrap().minutes
+    };
+    // A minute a note, as it went so far; half of the usual hour after 44 ticks in as many seconds.
+    assert_eq!(left(MINUTE_MS), 44);
+    assert_eq!(left(1_000), 30);
 }
