@@ -147,7 +147,7 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
     let title = name.unwrap_or_else(|| "Enter time".to_owned());
     view! {
         <Sheet title close>
-            <form class="time" on:submit=save>
+            <form class="time" novalidate on:submit=save>
                 {select}
                 <label class="field">
                     <span>"Who did the work"</span>
