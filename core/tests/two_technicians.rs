@@ -82,7 +82,12 @@ impl Device {
 
     fn minutes(&mut self, minutes: u32) {
         let step = StepId::of("let_off");
-        self.act(EntryKind::MinutesStated { step, minutes });
+        self.act(EntryKind::MinutesStated {
+            step,
+            minutes,
+            worked: None,
+            instead_of: None,
+        });
     }
 }
 

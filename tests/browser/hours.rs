@@ -64,7 +64,6 @@ fn worked() -> Job {
         occasion: Occasion::Working,
         value,
         typed: String::new(),
-        supersedes: Vec::new(),
     };
     act(&mut job, 0, open("tuning"));
     let tuned = reading("tuning", Subject::Whole, Place::Piano, Value::Done(true));

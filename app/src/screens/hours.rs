@@ -169,7 +169,7 @@ fn day_section(lines: &[HoursLine], editing: RwSignal<Option<Editing>>) -> impl 
             "{}, {}, {}",
             text::technician(line.time.worked.technician.clone()),
             line.stage.name(),
-            source(&line.time.source),
+            source(line),
         );
         view! {
             <li>
@@ -188,11 +188,15 @@ fn day_section(lines: &[HoursLine], editing: RwSignal<Option<Editing>>) -> impl 
     }
 }
 
-/// Returns how a time is known: `counted`, `stated by Office`.
-fn source(source: &TimeSource) -> String {
-    match source {
+/// Returns how a time is known: `counted`, `stated`, or, by somebody else, `stated by Office`.
+fn source(line: &HoursLine) -> String {
+    match &line.time.source {
         TimeSource::Counted => "counted".to_owned(),
-        TimeSource::Stated { by: Some(by), .. } => format!("stated by {by}"),
-        TimeSource::Stated { by: None, .. } => "stated".to_owned(),
+        TimeSource::Stated { by: Some(by), .. }
+            if line.time.worked.technician.as_ref() != Some(by) =>
+        {
+            format!("stated by {by}")
+        }
+        TimeSource::Stated { .. } => "stated".to_owned(),
     }
 }

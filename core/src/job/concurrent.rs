@@ -10,7 +10,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value as Json};
 
-use super::{Entry, EntryId, EntryKind, Job, LogPosition, ReplicaId, Scope, Subject};
+use super::{Entry, EntryId, EntryKind, Job, LogPosition, ReplicaId, Scope, Subject, WorkDay};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 
 /// One thing that entries state a value of; each statement takes the place of the earlier one.
@@ -48,8 +48,8 @@ pub enum Topic {
         /// `true` for what was found, which later readings do not replace.
         as_found: bool,
     },
-    /// The stated working time of a step.
-    Minutes(StepId),
+    /// The stated working time of a person on a day at a step; of all days and persons for `None`.
+    Minutes(StepId, Option<WorkDay>),
 }
 
 /// Concurrent statements about one topic that differ. [`Job::concurrent`] lists them; it has no default.
@@ -203,7 +203,17 @@ impl EntryKind {
                 place: *place,
                 as_found: *occasion == Occasion::AsFound,
             }],
-            EntryKind::MinutesStated { step, .. } => vec![Topic::Minutes(step.clone())],
+            EntryKind::MinutesStated {
+                step,
+                worked,
+                instead_of,
+                ..
+            } => {
+                // A corrected person or day speaks of both.
+                let also = instead_of.iter().map(|was| Some(was.clone()));
+                let days = std::iter::once(worked.clone()).chain(also);
+                days.map(|day| Topic::Minutes(step.clone(), day)).collect()
+            }
             _ => Vec::new(),
         }
     }

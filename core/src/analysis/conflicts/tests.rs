@@ -4,7 +4,7 @@ use super::*;
 use crate::analysis::handover::handover;
 use crate::analysis::job_file::{conflicts_csv, export, open};
 use crate::job::tests::{BENCH, MINUTE_MS, NINE_MS, Phone, on, step_id};
-use crate::job::{Details, Scope, Setup, readings_csv};
+use crate::job::{Details, Scope, Setup, WorkDay, readings_csv};
 use crate::note::{Note, Sections};
 use crate::trade::{Band, Occasion, Target};
 
@@ -358,18 +358,36 @@ fn decisions_conflict() {
 
 #[test]
 fn stated_minutes_conflict() {
-    let stated = |minutes| {
+    let worked = |name: &str| WorkDay {
+        day: "2026-09-21".parse().unwrap(),
+        technician: Some(name.to_owned()),
+    };
+    let stated = |minutes, worked, instead_of| {
         act(EntryKind::MinutesStated {
             step: step_id("let_off"),
             minutes,
+            worked,
+            instead_of,
         })
     };
     conflict_is_told_and_settled(
-        stated(45),
-        stated(60),
+        stated(45, None, None),
+        stated(60, None, None),
         "Working time of Let-off",
         ["45 min", "60 min"],
     );
+    conflict_is_told_and_settled(
+        stated(45, Some(worked("R. Sample")), None),
+        stated(60, Some(worked("R. Sample")), None),
+        "Working time of Let-off, R. Sample, 2026-09-21",
+        ["45 min", "60 min"],
+    );
+    // The time of two persons is no conflict.
+    let (mut stack, mut keys) = apart();
+    stated(45, Some(worked("R. Sample")), None)(&mut stack);
+    stated(60, Some(worked("S. Pattern")), None)(&mut keys);
+    together(&mut stack, &mut keys);
+    assert_eq!(conflicts(&stack.job), []);
 }
 
 /// The office keeps one of two readings: nobody has turned anything, and nothing must be measured again.

@@ -1,6 +1,6 @@
 //! What a conflict is about, and what was stated, in words.
 
-use crate::job::{Details, EntryKind, KeyLever, OwnStep, Scope, Setup, State, Topic};
+use crate::job::{Details, EntryKind, KeyLever, OwnStep, Scope, Setup, State, Topic, WorkDay};
 use crate::note::Note;
 use crate::trade::{Band, Instrument, Measure, MeasureId, Place, StepId, Target};
 use crate::unit::{DecimalFormat, Length, LengthUnit, Value};
@@ -35,7 +35,16 @@ pub(super) fn about(state: &State, topic: &Topic) -> String {
             let on = on[..1].to_lowercase() + &on[1..];
             format!("{}, {on}, {when}", measure_name(state, measure))
         }
-        Topic::Minutes(step) => format!("Working time of {}", step_name(state, step)),
+        Topic::Minutes(step, worked) => {
+            let time = format!("Working time of {}", step_name(state, step));
+            match worked {
+                None => time,
+                Some(WorkDay { day, technician }) => {
+                    let name = technician.as_deref().unwrap_or("no name given");
+                    format!("{time}, {name}, {day}")
+                }
+            }
+        }
     }
 }
 
