@@ -4,6 +4,7 @@ use leptos::prelude::*;
 
 use crate::device;
 use crate::parts::notices::Notices;
+use crate::parts::opened_jobs::OpenedJobs;
 use crate::route::Route;
 use crate::screens::{
     corrections, estimate, handover, hours, jobs, new_job, order, pass, plan, preferences, profile,
@@ -28,6 +29,7 @@ pub fn App() -> impl IntoView {
     let beside = Memo::new(move |_| is_wide.get() && session.app.route.with(|s| *s != Route::Jobs));
     view! {
         <Notices/>
+        <OpenedJobs/>
         <Show when=move || beside.get()>
             <aside class="side" aria-label="Jobs on this device">
                 <jobs::JobsPane/>

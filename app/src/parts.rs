@@ -9,6 +9,7 @@ pub mod installation;
 pub mod letter;
 pub mod note_select;
 pub mod notices;
+pub mod opened_jobs;
 pub mod pad;
 pub mod plot;
 pub mod radio_group;

@@ -5,10 +5,13 @@ mod demo;
 mod export;
 mod import;
 mod job_list;
+mod open_list;
 mod session;
 mod tabs;
 
 pub use app_state::{Busy, Notice};
+pub use export::file_name;
+pub use open_list::{OpenLine, OpenList};
 pub use session::{Session, use_session};
 
 /// Starts the session of this visit: reads what is stored, and follows the address, the clock and other tabs until the

@@ -4,12 +4,91 @@ use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::analysis::weights::Weighed;
-use evenhand_core::job::{Cause, Correction, Floats, Judged, Remark, Scope, State, Subject, Wait};
+use evenhand_core::job::{
+    Cause, Correction, Floats, Incoming, Judged, Remark, Scope, State, Subject, Wait,
+};
 use evenhand_core::note::{Color, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
 use evenhand_core::unit::{DecimalFormat, Length, LengthUnit, Turns, Value};
 
 use crate::device::local_time;
+
+/// The longest text from outside in a sentence, in characters.
+const MAX_NAME: usize = 60;
+
+/// Returns a name from a file as it stands in a sentence: at most 60 characters, in its own direction of writing, with
+/// characters that cannot be seen shown by their code.
+pub fn name(name: &str) -> String {
+    let mut shown = String::new();
+    for c in name.chars().take(MAX_NAME) {
+        match c {
+            '\u{61c}'
+            | '\u{200e}'
+            | '\u{200f}'
+            | '\u{202a}'..='\u{202e}'
+            | '\u{2066}'..='\u{2069}' => {
+                shown.push_str(&format!("[U+{:04X}]", c as u32));
+            }
+            c if c.is_control() => shown.push(' '),
+            c => shown.push(c),
+        }
+    }
+    if name.chars().nth(MAX_NAME).is_some() {
+        shown.push('…');
+    }
+    if shown.is_ascii() {
+        shown
+    } else {
+        // First strong isolate: the sentence around it keeps its order.
+        format!("\u{2068}{shown}\u{2069}")
+    }
+}
+
+/// Returns what merging a file changes: `12 new entries: 9 readings, takes back 7 earlier entries`.
+pub fn incoming(incoming: &Incoming) -> String {
+    let some = |count: usize, words: String| (count > 0).then_some(words);
+    let n = |count, one, many| counted(count, one, many);
+    let (back, fixed) = (incoming.taken_back, incoming.fixed);
+    let parts = [
+        some(
+            incoming.readings,
+            n(incoming.readings, "1 reading", "readings"),
+        ),
+        some(incoming.targets, n(incoming.targets, "1 target", "targets")),
+        some(
+            fixed,
+            n(fixed, "1 earlier fault fixed", "earlier faults fixed"),
+        ),
+        some(
+            back,
+            format!(
+                "takes back {}",
+                n(back, "1 earlier entry", "earlier entries")
+            ),
+        ),
+        some(
+            incoming.details.len(),
+            format!("changes {}", incoming.details.join(", ")),
+        ),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    let entries = n(incoming.entries, "1 new entry", "new entries");
+    if parts.is_empty() {
+        entries
+    } else {
+        format!("{entries}: {}", parts.join(", "))
+    }
+}
+
+/// Returns names in a sentence: at most five, and how many more.
+pub fn names(all: &[String]) -> String {
+    let (first, more) = all.split_at(all.len().min(5));
+    let first: Vec<String> = first.iter().map(|n| name(n)).collect();
+    match more.len() {
+        0 => first.join(", "),
+        n => format!("{} and {n} more", first.join(", ")),
+    }
+}
 
 /// Returns a subject's short name: `C♯4`, `Section 2`, `Whole action`.
 pub fn subject(on: Subject) -> String {

@@ -14,6 +14,8 @@ mod entry;
 pub mod every_kind;
 mod file;
 mod id;
+mod in_files;
+mod incoming;
 mod log;
 mod measure_state;
 mod measure_states;
@@ -34,10 +36,14 @@ pub use earlier::{Earlier, Left, Responded};
 pub use entry::{Correction, Entry, EntryId, EntryKind, LogPosition, Scope, Subject};
 pub(crate) use file::Table;
 pub use file::{
-    ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, MAX_BYTES, MAX_ENTRIES,
-    Opened, Opening, conflicts_csv, materials_csv, readings_csv, write_file,
+    ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, JOBS_END, JOBS_FORMAT,
+    JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS,
+    MAX_JOBS_BYTES, Opened, Opening, conflicts_csv, jobs_start, materials_csv, readings_csv,
+    write_file,
 };
 pub use id::{EntryError, JobId, ReplicaId};
+pub use in_files::InFiles;
+pub use incoming::Incoming;
 pub use log::{Log, Merged};
 pub use measure_state::{Change, MeasureState, Reading};
 pub use measure_states::TargetChange;

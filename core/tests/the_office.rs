@@ -245,7 +245,7 @@ fn the_report_shows_before_and_after_open_points_and_papers() {
     );
     assert_eq!(
         materials_csv(&job).lines().nth(1),
-        Some("0000000000000001,Assembly room,paper,0.0762,2")
+        Some(r#"0000000000000001,"Assembly room","paper",0.0762,2"#)
     );
 }
 
@@ -446,12 +446,12 @@ fn the_table_of_readings_has_a_row_for_each_that_was_not_taken_back() {
     // Header, two readings, and nothing behind the last line's end.
     assert_eq!(rows.len(), 4);
     assert!(
-        rows[1].ends_with(",2,1.5,2.5,on_aim,false,false"),
+        rows[1].ends_with(r#",2,1.5,2.5,"on_aim","false","false""#),
         "{}",
         rows[1]
     );
     assert!(
-        rows[2].ends_with(",2,1.5,2.5,on_aim,true,false"),
+        rows[2].ends_with(r#",2,1.5,2.5,"on_aim","true","false""#),
         "{}",
         rows[2]
     );

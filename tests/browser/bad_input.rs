@@ -110,7 +110,7 @@ async fn a_bad_file_is_a_sentence_and_loses_nothing_stored() {
     // Its own file, opened again, changes nothing either.
     browser.tap(".bar a.tool").await;
     jobs.choose(&file).await;
-    wait_for_notice(&browser, "0 new entries").await;
+    wait_for_notice(&browser, "nothing new").await;
 }
 
 /// The file, and its text, of a job with one let-off of 1.8 mm.
@@ -234,13 +234,9 @@ async fn entries_that_collide_with_stored_ones_do_not_take_their_place() {
     browser.tap(".bar a.tool").await;
     browser.tap(".bar a.tool").await;
     Jobs(&browser).choose(&file).await;
-    wait_for_notice(
-        &browser,
-        "1 entries of the file differ from the stored ones",
-    )
-    .await;
+    wait_for_notice(&browser, "1 entry of the file differs from the stored one").await;
     wait_for_notice(&browser, "The checksum does not fit the entries").await;
-    wait_for_notice(&browser, "0 new entries").await;
+    wait_for_notice(&browser, "nothing new").await;
     for _ in 0..2 {
         Order(&browser).begin("let_off").await;
         Pass(&browser).travel_to(1).await;

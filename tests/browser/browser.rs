@@ -314,6 +314,11 @@ impl Browser {
         path
     }
 
+    /// The folder of downloads.
+    pub fn download_folder(&self) -> PathBuf {
+        self.profile.downloads()
+    }
+
     /// The first finished download whose name ends so.
     pub async fn download(&self, ending: &str) -> PathBuf {
         self.download_that(|name| name.ends_with(ending)).await

@@ -15,6 +15,7 @@ mod hours;
 mod installed;
 mod kills;
 mod main_job;
+mod many_jobs;
 mod office;
 mod offline;
 mod order_of_job;

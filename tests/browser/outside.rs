@@ -32,9 +32,20 @@ fn sentences(violation: &Value) -> Vec<String> {
 
 /// What ajv finds wrong with a JSON file after a JSON Schema (draft 2020-12). Empty is valid.
 pub fn schema_faults(schema: &Path, file: &Path) -> Vec<String> {
+    faults_after(&[schema, file])
+}
+
+/// What ajv finds wrong with a file of many jobs, each of them included. Empty is valid.
+pub fn jobs_schema_faults(file: &Path) -> Vec<String> {
+    let public = tests().join("../public");
+    let [jobs, job] = ["jobs", "job"].map(|of| public.join(format!("evenhand-{of}.schema.json")));
+    faults_after(&[&jobs, file, &job])
+}
+
+fn faults_after(paths: &[&Path]) -> Vec<String> {
     let output = Command::new("node")
         .arg(tests().join("browser/validate.mjs"))
-        .args([schema, file])
+        .args(paths)
         .output()
         .expect("node, which './evenhand test' installs");
     let complaint = String::from_utf8_lossy(&output.stderr);

@@ -154,7 +154,7 @@ async fn in_the_browsers_own_log_a_whole_job_asks_our_host_alone() {
     let file = Order(&browser).export().await;
     browser.run("location.hash = '#/'", vec![]).await;
     Jobs(&browser).choose(&file).await;
-    wait_for_notice(&browser, "0 new entries").await;
+    wait_for_notice(&browser, "nothing new").await;
     let look =
         "return navigator.serviceWorker.getRegistration().then(r => r.update()).then(() => true)";
     browser.run(look, vec![]).await;

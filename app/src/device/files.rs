@@ -1,118 +1,161 @@
-//! Files: download, share, and read.
+//! Files: export, share, and read.
 
+use std::ops::Range;
+
+use js_sys::Array;
 use wasm_bindgen::{JsCast, JsValue};
-use web_sys::{Blob, BlobPropertyBag, HtmlAnchorElement};
+use wasm_bindgen_futures::JsFuture;
+use web_sys::{Blob, BlobPropertyBag, File, FilePropertyBag, HtmlAnchorElement};
 
 use crate::device::local_time;
 
-/// Returns the media type of a file by its extension.
-fn kind(name: &str) -> &'static str {
-    if name.ends_with(".csv") {
-        "text/csv;charset=utf-8"
-    } else {
-        "application/json"
+/// The longest name of a job in a file name, in characters.
+const MAX_NAME: usize = 64;
+
+/// A file that is being written. The browser holds its parts, so that the memory of this program stays bounded.
+pub struct NewFile {
+    /// Its name.
+    pub name: String,
+    parts: Array,
+}
+
+impl NewFile {
+    /// Returns an empty file of this name.
+    pub fn new(name: String) -> NewFile {
+        let parts = Array::new();
+        NewFile { name, parts }
+    }
+
+    /// Returns a file with this text.
+    ///
+    /// # Errors
+    /// Fails if the browser refuses it.
+    pub fn with_text(name: String, text: &str) -> Result<NewFile, JsValue> {
+        let file = NewFile::new(name);
+        file.append(text)?;
+        Ok(file)
+    }
+
+    /// Appends a text.
+    ///
+    /// # Errors
+    /// Fails if the browser refuses it.
+    pub fn append(&self, text: &str) -> Result<(), JsValue> {
+        self.parts.push(part(text)?.as_ref());
+        Ok(())
+    }
+
+    /// Puts a text before all others.
+    ///
+    /// # Errors
+    /// Fails if the browser refuses it.
+    pub fn prepend(&self, text: &str) -> Result<(), JsValue> {
+        self.parts.unshift(part(text)?.as_ref());
+        Ok(())
+    }
+
+    /// Returns the media type by the extension.
+    fn media_type(&self) -> &'static str {
+        if self.name.ends_with(".csv") {
+            "text/csv;charset=utf-8"
+        } else {
+            "application/json"
+        }
+    }
+
+    /// Hands the file to the browser's downloads.
+    ///
+    /// # Errors
+    /// Fails if the browser refuses.
+    pub fn download(&self) -> Result<(), JsValue> {
+        let document = leptos::prelude::document();
+        let options = BlobPropertyBag::new();
+        options.set_type(self.media_type());
+        let blob = Blob::new_with_blob_sequence_and_options(&self.parts, &options)?;
+        let url = web_sys::Url::create_object_url_with_blob(&blob)?;
+        let anchor: HtmlAnchorElement = document.create_element("a")?.unchecked_into();
+        anchor.set_href(&url);
+        anchor.set_download(&self.name);
+        anchor.click();
+        // The browser reads the blob some time after the click; a minute is ample.
+        leptos::prelude::set_timeout(
+            move || {
+                let _ = web_sys::Url::revoke_object_url(&url);
+            },
+            std::time::Duration::from_secs(60),
+        );
+        Ok(())
+    }
+
+    /// Opens the share sheet with the file. Must be called soon after a tap.
+    ///
+    /// Returns whether it was shared; the user may cancel.
+    pub async fn share(&self) -> bool {
+        let Some(data) = self.shareable() else {
+            return false;
+        };
+        let promise = leptos::prelude::window().navigator().share_with_data(&data);
+        JsFuture::from(promise).await.is_ok()
+    }
+
+    /// Returns the data for the share sheet. `None` if this browser cannot share such a file.
+    fn shareable(&self) -> Option<web_sys::ShareData> {
+        let navigator = leptos::prelude::window().navigator();
+        // Calling the method in an older browser, which lacks it, would throw.
+        if !js_sys::Reflect::has(&navigator, &"canShare".into()).ok()? {
+            return None;
+        }
+        let options = FilePropertyBag::new();
+        options.set_type(self.media_type());
+        let file = File::new_with_blob_sequence_and_options(&self.parts, &self.name, &options);
+        let data = web_sys::ShareData::new();
+        data.set_files(&Array::of1(file.ok()?.as_ref()));
+        navigator.can_share_with_data(&data).then_some(data)
     }
 }
 
-/// Returns a text as a blob of the file's media type.
-fn blob(name: &str, text: &str) -> Result<Blob, JsValue> {
-    let parts = js_sys::Array::of1(&JsValue::from_str(text));
-    let options = BlobPropertyBag::new();
-    options.set_type(kind(name));
-    Blob::new_with_str_sequence_and_options(&parts, &options)
-}
-
-/// Hands a file to the browser's downloads.
-///
-/// # Errors Fails if the browser refuses.
-pub fn download(name: &str, text: &str) -> Result<(), JsValue> {
-    let document = leptos::prelude::document();
-    let url = web_sys::Url::create_object_url_with_blob(&blob(name, text)?)?;
-    let anchor: HtmlAnchorElement = document.create_element("a")?.unchecked_into();
-    anchor.set_href(&url);
-    anchor.set_download(name);
-    anchor.click();
-    // The browser reads the blob some time after the click; a minute is ample.
-    leptos::prelude::set_timeout(
-        move || {
-            let _ = web_sys::Url::revoke_object_url(&url);
-        },
-        std::time::Duration::from_secs(60),
-    );
-    Ok(())
-}
-
-/// Returns the data for the share sheet. `None` if this browser cannot share such files.
-fn shareable(files: &[(String, String)]) -> Option<web_sys::ShareData> {
-    let navigator = leptos::prelude::window().navigator();
-    // Calling the method in an older browser, which lacks it, would throw.
-    if !js_sys::Reflect::has(&navigator, &"canShare".into()).ok()? {
-        return None;
-    }
-    let shared = js_sys::Array::new();
-    for (name, text) in files {
-        let parts = js_sys::Array::of1(&JsValue::from_str(text));
-        let options = web_sys::FilePropertyBag::new();
-        options.set_type(kind(name));
-        let file = web_sys::File::new_with_str_sequence_and_options(&parts, name, &options).ok()?;
-        shared.push(&file);
-    }
-    let data = web_sys::ShareData::new();
-    data.set_files(&shared);
-    navigator.can_share_with_data(&data).then_some(data)
+fn part(text: &str) -> Result<Blob, JsValue> {
+    Blob::new_with_str_sequence(&Array::of1(&JsValue::from_str(text)))
 }
 
 /// Returns whether this browser has a share sheet that takes a job file.
 pub fn can_share() -> bool {
-    shareable(&[("a.job.json".to_owned(), "{}".to_owned())]).is_some()
+    let file = NewFile::with_text("a.job.json".to_owned(), "{}");
+    file.is_ok_and(|file| file.shareable().is_some())
 }
 
-/// Opens the share sheet with files, each a name and its text. Must be called from a tap.
-///
-/// Returns whether they were shared; the user may cancel.
-pub async fn share(files: &[(String, String)]) -> bool {
-    let Some(data) = shareable(files) else {
-        return false;
-    };
-    let promise = leptos::prelude::window().navigator().share_with_data(&data);
-    wasm_bindgen_futures::JsFuture::from(promise).await.is_ok()
+/// Returns a file name that is valid on any system: what it is of, the local date, who made it, and an ending.
+pub fn name(of: &str, now_ms: i64, who: &str, ending: &str) -> String {
+    let of = Some(plain(of)).filter(|of| !of.is_empty());
+    let of = of.unwrap_or_else(|| "job".to_owned());
+    let name = format!("{of}-{}-{}", local_time::date(now_ms), plain(who));
+    format!("{}{ending}", name.trim_end_matches('-'))
 }
 
-/// Returns a file name that is valid on any system: the job's name in ASCII, the date and an ending.
-pub fn name(job: &str, now_ms: i64, ending: &str) -> String {
-    let plain: String = job
-        .chars()
-        .map(|c| {
-            if c.is_ascii_alphanumeric() {
-                c.to_ascii_lowercase()
-            } else {
-                '-'
-            }
-        })
+/// Returns the words of a text in small letters and digits of any script, with hyphens between them.
+fn plain(text: &str) -> String {
+    let words = text.split(|c: char| !c.is_alphanumeric());
+    let words: Vec<String> = words
+        .filter(|w| !w.is_empty())
+        .take(8)
+        .map(str::to_lowercase)
         .collect();
-    let words: Vec<&str> = plain.split('-').filter(|w| !w.is_empty()).take(6).collect();
-    let name = if words.is_empty() {
-        "job".to_owned()
-    } else {
-        words.join("-")
-    };
-    format!("{name}-{}{ending}", local_time::date(now_ms))
+    let plain: String = words.join("-").chars().take(MAX_NAME).collect();
+    plain.trim_end_matches('-').to_owned()
 }
 
-/// Reads a file that was chosen.
+/// Reads a part of a file that was chosen.
 ///
-/// # Errors Returns a sentence if the file is larger than any job file, or cannot be read.
-pub async fn read(file: web_sys::File) -> Result<Vec<u8>, String> {
-    let most = evenhand_core::job::MAX_BYTES as f64;
-    if file.size() > most {
-        let error = evenhand_core::job::FileError::TooLarge(file.size() as usize);
-        return Err(error.to_string());
-    }
-    let buffer = wasm_bindgen_futures::JsFuture::from(file.array_buffer())
-        .await
-        .map_err(|_| {
-            "The file could not be read. Nothing stored here was changed. Try to open it again."
-                .to_owned()
-        })?;
+/// # Errors
+/// Returns a sentence if the browser cannot read it.
+pub async fn read(file: &File, range: Range<u64>) -> Result<Vec<u8>, String> {
+    let cannot = |_| {
+        "The file could not be read. Nothing stored here was changed. Try to open it again."
+            .to_owned()
+    };
+    let slice = file
+        .slice_with_f64_and_f64(range.start as f64, range.end as f64)
+        .map_err(cannot)?;
+    let buffer = JsFuture::from(slice.array_buffer()).await.map_err(cannot)?;
     Ok(js_sys::Uint8Array::new(&buffer).to_vec())
 }

@@ -8,7 +8,7 @@ use crate::device::local_time;
 use crate::parts::header::Header;
 use crate::parts::icons::{Icon, PRINT};
 use crate::route::Route;
-use crate::state::use_session;
+use crate::state::{file_name, use_session};
 use crate::storage::preferences;
 
 /// The frame of a letter: the bar with the link back and Print, and the page with its head.
@@ -28,6 +28,23 @@ pub fn Letter(
     let invented = details.invented == Some(true);
     let head = preferences::letterhead();
     let head = (!head.is_empty()).then(|| view! { <p class="letterhead">{head}</p> });
+    // The browser proposes the page's title as the name of a PDF. On the screen it never names the job: titles end up in
+    // the browser's history.
+    let name = details.name.clone().unwrap_or_default();
+    let (on_screen, on_paper) = (
+        document().title(),
+        file_name(&format!("{title} {name}"), ""),
+    );
+    let before = window_event_listener_untyped("beforeprint", move |_| {
+        document().set_title(&on_paper);
+    });
+    let after = window_event_listener_untyped("afterprint", move |_| {
+        document().set_title(&on_screen);
+    });
+    on_cleanup(move || {
+        before.remove();
+        after.remove();
+    });
     let print = move |_| {
         // A browser that cannot print does nothing.
         let _ = window().print();

@@ -17,12 +17,27 @@ pub fn Notices() -> impl IntoView {
     view! {
         <div class="notices" role="status" aria-live="polite">
             {move || session.journal.fault.get().map(|fault| view! { <FaultNotice fault/> })}
-            {move || session.app.busy.get().map(|busy| view! { <BusyBar busy/> })}
+            <BusyNotice/>
             <UpdateNotice/>
             <For each=lines key=|n| n.text.clone() let(notice)>
                 <NoticeLine notice/>
             </For>
         </div>
+    }
+}
+
+/// What the program is busy with. A long piece of work with a known end can be stopped.
+#[component]
+fn BusyNotice() -> impl IntoView {
+    let app = use_session().app;
+    let percent = move || app.busy.get().and_then(|busy| busy.percent);
+    view! {
+        {move || app.busy.get().map(|busy| view! { <BusyBar busy/> })}
+        <Show when=move || percent().is_some()>
+            <div class="stop">
+                <button class="button" type="button" prop:disabled=move || app.stop.get() on:click=move |_| app.stop.set(true)>"Stop"</button>
+            </div>
+        </Show>
     }
 }
 
@@ -74,11 +89,24 @@ fn UpdateNotice() -> impl IntoView {
 #[component]
 fn NoticeLine(notice: Notice) -> impl IntoView {
     let session = use_session();
-    let Notice { text, is_warning } = notice;
+    let Notice {
+        text,
+        more,
+        is_warning,
+    } = notice;
+    let count = more.len();
     let dismissed = text.clone();
     view! {
         <div class="notice" class:trouble=is_warning>
-            <p>{text}</p>
+            <div class="notice-text">
+                <p>{text}</p>
+                {(count > 0).then(|| view! {
+                    <details>
+                        <summary>{format!("{count} more")}</summary>
+                        {more.into_iter().map(|line| view! { <p>{line}</p> }).collect_view()}
+                    </details>
+                })}
+            </div>
             <button class="tool" aria-label="Put this away" on:click=move |_| session.app.dismiss(&dismissed)>
                 <Icon path=CLOSE/>
             </button>

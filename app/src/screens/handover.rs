@@ -230,7 +230,7 @@ fn Sender() -> impl IntoView {
     }
 }
 
-/// The buttons to download or share the job file.
+/// The buttons to export or share the job file.
 #[component]
 fn ExportCard() -> impl IntoView {
     let session = use_session();
@@ -243,7 +243,7 @@ fn ExportCard() -> impl IntoView {
     };
     view! {
         <footer class="reach">
-            <button class="button main" type="button" on:click=move |_| export(false)><Icon path=EXPORT/>"Download the job file"</button>
+            <button class="button main" type="button" on:click=move |_| export(false)><Icon path=EXPORT/>"Export the job file"</button>
             <Show when=files::can_share>
                 <button class="button" type="button" on:click=move |_| export(true)>"Share"</button>
             </Show>

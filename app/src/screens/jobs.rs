@@ -43,19 +43,42 @@ pub fn JobsPane() -> impl IntoView {
             |list: &Vec<JobSummary>| list.iter().filter(|l| is_newer(l)).map(|l| l.id).collect();
         session.app.jobs.with(of)
     };
-    let reminder = move || match newer().len() {
-        0 => None,
-        1 => Some("One job has work newer than its last export.".to_owned()),
-        n => Some(format!("{n} jobs have work newer than their last export.")),
+    // A demo job can be exported too; the reminder is of work.
+    let is_work = move || {
+        session
+            .app
+            .jobs
+            .with(|list| list.iter().any(|l| !l.invented))
     };
+    let reminder = move || match newer().len() {
+        0 if is_work() => "All work is exported.".to_owned(),
+        0 => "Only demo jobs are here.".to_owned(),
+        1 => "1 job has work that is not exported.".to_owned(),
+        n => format!("{n} jobs have work that is not exported."),
+    };
+    let choose = move |ids: Vec<JobId>| chosen.set(Some(ids));
+    let all = move || {
+        session
+            .app
+            .jobs
+            .with_untracked(|list| list.iter().map(|l| l.id).collect())
+    };
+    let is_choosing = move || chosen.with(Option::is_some);
     view! {
         <div class="page job-list">
-            {move || reminder().filter(|_| chosen.with(Option::is_none)).map(|words| view! {
-                <div class="reminder">
-                    <p>{words}</p>
-                    <button class="button" type="button" on:click=move |_| chosen.set(Some(newer()))>"Hand out"</button>
+            <Show when=move || !empty() && !is_choosing()>
+                <div class="reminder" class:all-out=move || newer().is_empty()>
+                    <p>{reminder}</p>
+                    <button class="button" type="button" on:click=move |_| choose(newer())>"Export"</button>
                 </div>
-            })}
+            </Show>
+            <Show when=is_choosing>
+                <div class="choices thirds choose-all" role="group" aria-label="Choose jobs to export">
+                    <button class="button" type="button" on:click=move |_| choose(all())>"All"</button>
+                    <button class="button" type="button" on:click=move |_| choose(newer())>"Not exported"</button>
+                    <button class="button" type="button" on:click=move |_| choose(Vec::new())>"None"</button>
+                </div>
+            </Show>
             <Show when=move || !empty()>
                 <ul class="jobs">
                     <For each=move || session.app.jobs.get() key=|l| (l.id, l.entries, l.exported) let(line)>
@@ -91,7 +114,7 @@ pub fn JobsPane() -> impl IntoView {
     }
 }
 
-/// The buttons that export the chosen jobs.
+/// The buttons that export the chosen jobs, as one file.
 #[component]
 fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
     let session = use_session();
@@ -101,14 +124,17 @@ fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
         chosen.set(None);
         spawn_local(session.export_jobs(ids, shared));
     };
-    let words = move |verb: &str| format!("{verb} {}", text::counted(count(), "one job", "jobs"));
+    let words = move || match count() {
+        0 => "Choose jobs to export".to_owned(),
+        n => format!("Export {}", text::counted(n, "1 job", "jobs")),
+    };
     view! {
         <button class="button main" type="button" disabled=move || count() == 0 on:click=move |_| export(false)>
-            <Icon path=EXPORT/>{move || words("Download")}
+            <Icon path=EXPORT/>{words}
         </button>
         <div class="pair">
             {files::can_share().then(|| view! {
-                <button class="button" type="button" disabled=move || count() == 0 on:click=move |_| export(true)>{move || words("Share")}</button>
+                <button class="button" type="button" disabled=move || count() == 0 on:click=move |_| export(true)>{move || format!("Share {}", text::counted(count(), "1 job", "jobs"))}</button>
             })}
             <button class="button" type="button" on:click=move |_| chosen.set(None)>"Cancel"</button>
         </div>
@@ -124,7 +150,7 @@ fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoV
     let newer = line.entries > line.exported;
     let exported = match (line.exported, newer) {
         (0, _) => "not exported yet",
-        (_, true) => "newer than its last export",
+        (_, true) => "changed since its export",
         (_, false) => "exported",
     };
     let mark = line
@@ -152,11 +178,11 @@ fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoV
         <li>
             <Show when=move || chosen.with(Option::is_some)>
                 <label class="choose">
-                    <input type="checkbox" prop:checked=is_chosen on:change=choose aria-label=format!("Hand out {name}")/>
+                    <input type="checkbox" prop:checked=is_chosen on:change=choose aria-label=format!("Export {name}")/>
                 </label>
             </Show>
             <a class="job" href=Route::Order(line.id).href() aria-current=move || is_open().then_some("page")>
-                <span class="job-name">{line.name.clone()} {mark}</span>
+                <span class="job-name" dir="auto">{line.name.clone()} {mark}</span>
                 <span class="quiet">{about}{format!("{}, {exported}", local_time::day_and_time(line.last_ms))}</span>
                 <span class="progress-line">
                     <progress max=steps.max(1) value=done aria-label=format!("{done} of {steps} steps")></progress>

@@ -7,10 +7,12 @@ use leptos::task::spawn_local;
 use crate::device::files;
 use crate::device::{persistence, speech, vibration, wake_lock};
 use crate::parts::header::Header;
+use crate::parts::icons::{EXPORT, Icon};
 use crate::parts::installation::Installation;
 use crate::parts::radio_group::RadioGroup;
 use crate::route::Route;
 use crate::state::use_session;
+use crate::storage::job_summary::JobSummary;
 use crate::storage::preferences::{NoteOrder, Preferences, Theme};
 
 const THEMES: [Theme; 3] = [Theme::Device, Theme::Light, Theme::Dark];
@@ -64,7 +66,7 @@ pub fn PreferencesScreen() -> impl IntoView {
                 <p>"This browser cannot keep the screen awake. Set the phone’s own screen lock to a long time for a pass."</p>
             })}
             {(!files::can_share()).then(|| view! {
-                <p>"This browser cannot hand a job file to another program. It goes out as a download."</p>
+                <p>"This browser cannot share a job file with another program. An export is a download."</p>
             })}
             <Room/>
             <Installation/>
@@ -80,6 +82,12 @@ fn place<T: Copy + PartialEq>(all: &[T], one: T) -> usize {
 /// How much is stored, and whether the browser persists it.
 #[component]
 fn Room() -> impl IntoView {
+    let session = use_session();
+    let export_all = move |_| {
+        let ids = |list: &Vec<JobSummary>| list.iter().map(|line| line.id).collect();
+        let ids = session.app.jobs.with_untracked(ids);
+        spawn_local(session.export_jobs(ids, false));
+    };
     let used = RwSignal::new(None::<(f64, f64)>);
     let persisted = RwSignal::new(None::<bool>);
     spawn_local(async move {
@@ -122,6 +130,12 @@ fn Room() -> impl IntoView {
             <Show when=move || persisted.get() == Some(false)>
                 <button class="button" type="button" on:click=ask>"Ask the browser to keep it"</button>
             </Show>
+            <Show when=move || session.app.jobs.with(|list| !list.is_empty())>
+                <button class="button backup" type="button" on:click=export_all>
+                    <Icon path=EXPORT/>"Export everything on this device"
+                </button>
+                <p>"One file with all jobs, to be kept elsewhere. “Open a file” on the first screen opens it again, here or on another device."</p>
+            </Show>
         </section>
     }
 }
@@ -143,7 +157,7 @@ fn About() -> impl IntoView {
         <section>
             <h2>"About"</h2>
             <p>{concat!("Evenhand ", env!("CARGO_PKG_VERSION"), ". Free software, under MIT or Apache-2.0 at your option.")}</p>
-            <p>"It runs on this phone alone: nothing that is entered leaves it unless you hand it on."</p>
+            <p>"It runs on this phone alone: nothing that is entered leaves it unless you export it."</p>
             <p>"Its targets are starting values. The instrument, the player and your own figures come first."</p>
         </section>
         <section class="cautions">

@@ -7,6 +7,7 @@ use evenhand_core::note::Sections;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
+use super::open_list::OpenList;
 use crate::device::{self, local_time};
 use crate::route::Route;
 use crate::storage::job_summary::JobSummary;
@@ -30,6 +31,8 @@ pub struct OpenJob {
 pub struct Notice {
     /// What it says.
     pub text: String,
+    /// More sentences of the same matter, folded.
+    pub more: Vec<String>,
     /// Whether it is a warning; the rest is news.
     pub is_warning: bool,
 }
@@ -60,6 +63,10 @@ pub struct AppState {
     pub notices: RwSignal<Vec<Notice>>,
     /// What the program is busy with.
     pub busy: RwSignal<Option<Busy>>,
+    /// Whether the user wants what the program is busy with to stop.
+    pub stop: RwSignal<bool>,
+    /// The jobs in opened files, while they are chosen or their results are shown.
+    pub open_list: RwSignal<Option<OpenList>>,
     /// The user's preferences.
     pub preferences: RwSignal<Preferences>,
     /// The open job's unit of lengths, or the default if none is open.
@@ -88,6 +95,8 @@ impl AppState {
             now_ms: RwSignal::new(local_time::now_ms()),
             notices: RwSignal::new(Vec::new()),
             busy: RwSignal::new(None),
+            stop: RwSignal::new(false),
+            open_list: RwSignal::new(None),
             preferences: RwSignal::new(Preferences::load()),
             length_unit: Memo::new(move |_| open_job.with(length_unit)),
             job_name: Memo::new(move |_| open_job.with(job_name)),
@@ -145,21 +154,32 @@ impl AppState {
 
     /// Shows news, which disappears after [`NEWS_TIMEOUT`].
     pub fn notify(self, text: &str) {
-        self.add_notice(text, false);
+        self.add_notice(text, Vec::new(), false);
         let text = text.to_owned();
         set_timeout(move || self.dismiss(&text), NEWS_TIMEOUT);
     }
 
     /// Shows a warning, which stays until it is dismissed.
     pub fn warn(self, text: &str) {
-        self.add_notice(text, true);
+        self.add_notice(text, Vec::new(), true);
     }
 
-    fn add_notice(self, text: &str, is_warning: bool) {
+    /// Shows the sentences about a file as one warning: the first, and the others folded.
+    pub fn warn_folded(self, file: &str, sentences: &[String]) {
+        if let [first, more @ ..] = sentences {
+            self.add_notice(&format!("{file}: {first}"), more.to_vec(), true);
+        }
+    }
+
+    fn add_notice(self, text: &str, more: Vec<String>, is_warning: bool) {
         self.notices.update(|notices| {
             if !notices.iter().any(|n| n.text == text) {
                 let text = text.to_owned();
-                notices.push(Notice { text, is_warning });
+                notices.push(Notice {
+                    text,
+                    more,
+                    is_warning,
+                });
             }
         });
     }
@@ -174,6 +194,24 @@ impl AppState {
     pub async fn show_busy(self, with: &'static str, percent: Option<usize>) {
         self.busy.set(Some(Busy { with, percent }));
         device::painted().await;
+    }
+
+    /// Shows how far the program is, and lets the browser handle what waits.
+    pub async fn set_busy(self, with: &'static str, percent: usize) {
+        // To the tenth, as a screen reader says each change.
+        let busy = Some(Busy {
+            with,
+            percent: Some(percent / 10 * 10),
+        });
+        if self.busy.get_untracked() != busy {
+            self.busy.set(busy);
+        }
+        device::pause(0).await;
+    }
+
+    /// Replaces the open job.
+    pub fn set_open_job(self, id: JobId, job: Job) {
+        self.open_job.set(Some(OpenJob { id, job }));
     }
 
     /// Changes the preferences, stores and applies them.

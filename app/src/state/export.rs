@@ -1,84 +1,171 @@
-//! Exporting: job files and tables, by download or the platform's share sheet.
+//! Exporting: job files, files of many jobs and tables, as a download or by the platform's share sheet.
 
 use evenhand_core::analysis::job_file::export;
-use evenhand_core::job::{Job, JobId};
+use evenhand_core::job::{InFiles, JOBS_END, JOBS_SEPARATOR, Job, JobId, jobs_start};
 use leptos::prelude::*;
+use wasm_bindgen::JsValue;
 
+use super::job_list::ExportedJob;
 use super::session::Session;
-use crate::device::files;
-use crate::device::local_time::{self, now_ms};
+use crate::device::files::{self, NewFile};
+use crate::device::local_time::now_ms;
+use crate::storage::{local_storage, preferences};
+use crate::text;
+
+const WRITING: &str = "Writing the file…";
+
+/// A file that was written.
+struct Written {
+    file: NewFile,
+    jobs: Vec<ExportedJob>,
+    /// The names of the jobs that could not be read and are not in the file.
+    left_out: Vec<String>,
+}
 
 impl Session {
-    /// Exports jobs, by the share sheet all at once or as one download after the other.
+    /// Exports jobs as one file, as a download or by the share sheet. A job is marked as exported once its file went
+    /// out: not if it could not be read, the user stops, or the browser refuses the file.
     pub async fn export_jobs(self, ids: Vec<JobId>, shared: bool) {
-        if self.jobs.is_large(&ids) {
-            self.app.show_busy("Writing the file…", None).await;
-        }
-        let jobs = self.jobs.files(&ids).await;
-        self.app.busy.set(None);
-        let counts: Vec<(JobId, usize)> = jobs.iter().map(|j| (j.id, j.entries)).collect();
-        let files: Vec<(String, String)> = jobs.into_iter().map(|j| j.file).collect();
-        if shared {
-            if files::share(&files).await {
-                self.jobs.mark_exported(&counts);
-            } else {
-                self.app
-                    .notify("The file was not shared. It can be downloaded instead.");
-            }
+        if ids.is_empty() || self.app.busy.with_untracked(Option::is_some) {
             return;
         }
-        let refused = "The job is still here; try to share it instead.";
-        for (file, count) in files.iter().zip(counts) {
-            if !self.download(file, refused) {
-                return;
+        self.app.stop.set(false);
+        if ids.len() > 1 {
+            self.app.show_busy(WRITING, Some(0)).await;
+        } else if self.jobs.is_large(&ids) {
+            self.app.show_busy(WRITING, None).await;
+        }
+        let written = self.write_file(&ids).await;
+        self.app.busy.set(None);
+        let Written {
+            file,
+            jobs,
+            left_out,
+        } = match written {
+            Ok(Some(written)) => written,
+            Ok(None) => return self.app.notify("Stopped. Nothing was exported."),
+            Err(_) => {
+                return self.app.warn("The browser refused the file. Nothing was exported; every job is still here. Export fewer jobs at once.");
             }
-            self.jobs.mark_exported(&[count]);
-            self.notify_downloaded(file);
+        };
+        if !left_out.is_empty() {
+            let names = text::names(&left_out);
+            self.app.warn(&format!("Not exported, since what is stored could not be read: {names}. Try again when the storage works."));
         }
+        if jobs.is_empty() {
+            return;
+        }
+        let name = &file.name;
+        if shared {
+            if !file.share().await {
+                return self.app.warn(&format!("{name} was not shared, and nothing is marked as exported. It can be exported as a download."));
+            }
+        } else if file.download().is_err() {
+            return self.app.warn(&format!("The browser refused the download of {name}. Nothing was exported; every job is still here."));
+        } else {
+            self.notify_download(name);
+        }
+        self.jobs.mark_exported(&jobs);
     }
 
-    /// Downloads the open job at once, whatever screen is shown. Does not mark it as exported.
-    pub fn download_open_job(self) {
+    /// Writes the file of these jobs, one job after the other. Returns `None` if the user stopped it.
+    ///
+    /// # Errors
+    /// Fails if the browser refuses it.
+    async fn write_file(self, ids: &[JobId]) -> Result<Option<Written>, JsValue> {
         let now_ms = now_ms();
-        let file = self.app.open_job.with_untracked(|open| {
-            let open = open.as_ref()?;
-            let date = local_time::date(now_ms);
-            let name = format!("evenhand-{date}-{}.job.json", open.id);
-            Some((name, export(&open.job, now_ms)))
-        });
-        if let Some(file) = file {
-            self.download(&file, "Leave this page open and try again.");
+        let many = ids.len() > 1;
+        let mut written = Written {
+            file: NewFile::new(if many {
+                file_name(&format!("{} jobs", ids.len()), ".jobs.json")
+            } else {
+                String::new()
+            }),
+            jobs: Vec::new(),
+            left_out: Vec::new(),
+        };
+        for (at, &id) in ids.iter().enumerate() {
+            if many {
+                self.app.set_busy(WRITING, at * 100 / ids.len()).await;
+            }
+            if self.app.stop.get_untracked() {
+                return Ok(None);
+            }
+            let Some(job) = self.jobs.job(id).await else {
+                written.left_out.push(self.jobs.name(id));
+                continue;
+            };
+            if !many {
+                written.file.name = file_name(&name_of(&job), ".job.json");
+            } else if !written.jobs.is_empty() {
+                written.file.append(JOBS_SEPARATOR)?;
+            }
+            written.file.append(&export(&job, now_ms))?;
+            written.jobs.push(ExportedJob {
+                id,
+                entries: job.log().len(),
+                in_files: InFiles::all(job.log()),
+            });
         }
+        if many {
+            written
+                .file
+                .prepend(&jobs_start(written.jobs.len(), now_ms))?;
+            written.file.append(JOBS_END)?;
+        }
+        Ok(Some(written))
     }
 
-    /// Downloads a table of the open job, under the job's name with this ending.
-    pub fn download_table(self, ending: &str, table: fn(&Job) -> String) {
-        let file = self.app.open_job.with_untracked(|open| {
+    /// Exports the open job at once, whatever screen is shown. Does not mark it as exported.
+    pub fn download_open_job(self) {
+        let written = self.app.open_job.with_untracked(|open| {
             let job = &open.as_ref()?.job;
-            let name = job.state().details().name.as_deref().unwrap_or_default();
-            Some((files::name(name, now_ms(), ending), table(job)))
+            let name = file_name(&name_of(job), ".job.json");
+            Some(NewFile::with_text(name, &export(job, now_ms())))
         });
-        if let Some(file) = file
-            && self.download(&file, "The job is still here.")
+        if let Some(written) = written
+            && written.and_then(|file| file.download()).is_err()
         {
-            self.notify_downloaded(&file);
-        }
-    }
-
-    /// Hands a file, its name and text, to the browser's downloads. Returns whether the browser accepts it; otherwise
-    /// warns, with the sentence `refused` about what to do.
-    fn download(self, (name, text): &(String, String), refused: &str) -> bool {
-        let accepted = files::download(name, text).is_ok();
-        if !accepted {
             self.app
-                .warn(&format!("The browser refused the download. {refused}"));
+                .warn("The browser refused the download. Leave this page open and try again.");
         }
-        accepted
     }
 
-    fn notify_downloaded(self, (name, _): &(String, String)) {
-        self.app.notify(&format!(
-            "{name} was handed to the downloads of this browser."
-        ));
+    /// Exports a table of the open job, under the job's name with this ending.
+    pub fn download_table(self, ending: &str, table: fn(&Job) -> String) {
+        let table = self.app.open_job.with_untracked(|open| {
+            let job = &open.as_ref()?.job;
+            Some((file_name(&name_of(job), ending), table(job)))
+        });
+        let Some((name, table)) = table else { return };
+        match NewFile::with_text(name.clone(), &table).and_then(|file| file.download()) {
+            Ok(()) => self.notify_download(&name),
+            Err(_) => self
+                .app
+                .warn("The browser refused the download. The job is still here."),
+        }
     }
+
+    fn notify_download(self, name: &str) {
+        self.app.notify(&format!("Download started: {name}"));
+    }
+}
+
+/// Returns the name of a job; empty if it has none.
+fn name_of(job: &Job) -> String {
+    job.state().details().name.clone().unwrap_or_default()
+}
+
+/// Returns the name of a file that is written now on this device: what it is of, the date and who.
+pub fn file_name(of: &str, ending: &str) -> String {
+    files::name(of, now_ms(), &who(), ending)
+}
+
+/// Returns who works on this device: the technician, or a name of the device that differs from that of others.
+fn who() -> String {
+    preferences::technician().unwrap_or_else(|| {
+        let first = local_storage::own_replicas().into_iter().next();
+        let code = first.map_or_else(String::new, |id| id.to_string().chars().take(4).collect());
+        format!("phone {code}")
+    })
 }

@@ -1,12 +1,18 @@
-//! Opening job files: a new job is stored, a known one is merged.
+//! Opening job files and files of many jobs: a new job is stored, a known one is merged. Each job is judged by itself,
+//! and one at a time is in memory.
 
 use evenhand_core::analysis::conflicts::{Conflict, conflicts};
+use evenhand_core::analysis::job_file::export;
 use evenhand_core::analysis::open_points::conclusions;
-use evenhand_core::job::{Entry, Job, Merged, Opened, Opening};
+use evenhand_core::job::{
+    Entry, FileError, Incoming, Job, JobId, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS_BYTES,
+    Merged, Opened, Opening,
+};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
+use send_wrapper::SendWrapper;
 
-use super::app_state::Busy;
+use super::open_list::{Judged, OpenLine, OpenList, Outcome, Source};
 use super::session::Session;
 use crate::device::{self, files};
 use crate::route::Route;
@@ -14,106 +20,337 @@ use crate::text;
 
 /// How many bytes of a file are read before the screen may be painted: a tenth of a second of a slow phone. A larger
 /// file shows its progress.
-const SLICE: usize = 256 << 10;
+const SLICE: u64 = 256 << 10;
 const READING: &str = "Reading the file…";
+const OPENING: &str = "Opening the jobs…";
 
 impl Session {
-    /// Opens job files one after the other.
+    /// Opens files. One job file is opened at once; of more jobs a list is shown first, from which they are chosen.
     pub fn open_files(self, chosen: Option<web_sys::FileList>) {
         let chosen = chosen.into_iter();
         let chosen: Vec<web_sys::File> = chosen
             .flat_map(|list| (0..list.length()).filter_map(move |i| list.get(i)))
             .collect();
+        if chosen.is_empty() {
+            return;
+        }
+        if self.app.busy.with_untracked(Option::is_some) {
+            return self
+                .app
+                .warn("The file was not opened, since other work is under way. Open it when that is done.");
+        }
+        self.app.stop.set(false);
         spawn_local(async move {
+            let mut list = OpenList::default();
+            let mut sources = Vec::new();
+            let is_one = chosen.len() == 1;
             for file in chosen {
-                match files::read(file).await {
-                    Ok(bytes) => self.open_file(bytes).await,
-                    Err(sentence) => self.app.warn(&sentence),
+                let name = text::name(&file.name());
+                match self.sources(file).await {
+                    Ok(found) => {
+                        list.notices
+                            .extend(found.notice.map(|notice| format!("{name}: {notice}")));
+                        sources.extend(found.sources);
+                    }
+                    Err(sentence) => list.lines.push(OpenLine::refused(&name, sentence)),
                 }
             }
+            match (&sources[..], &list.lines[..]) {
+                ([one], []) if is_one && one.is_whole() => self.open_one(one).await,
+                ([], [line]) => self.app.warn(&line.sentence()),
+                _ => self.judge(sources, list).await,
+            }
+            self.app.busy.set(None);
         });
     }
 
-    async fn open_file(self, bytes: Vec<u8>) {
-        // A large file takes time, so the progress must be painted first.
-        if bytes.len() > SLICE {
-            self.app.show_busy(READING, Some(0)).await;
-        }
-        let opened = match Opening::begin(&bytes) {
-            Ok(mut opening) => {
-                while opening.read_on(SLICE) {
-                    // To the tenth, as a screen reader says each change.
-                    let busy = Some(Busy {
-                        with: READING,
-                        percent: Some(opening.percent() / 10 * 10),
-                    });
-                    if self.app.busy.get_untracked() != busy {
-                        self.app.busy.set(busy);
-                    }
-                    device::pause(0).await;
-                }
-                opening.finish(conclusions)
-            }
-            Err(error) => Err(error),
+    /// Returns the job files in a file.
+    ///
+    /// # Errors
+    /// Returns a sentence if there are none.
+    async fn sources(self, file: web_sys::File) -> Result<Sources, String> {
+        let size = file.size() as u64;
+        let whole = Source {
+            file: SendWrapper::new(file),
+            range: 0..size,
         };
-        match opened {
-            Ok(opened) => self.import(opened).await,
-            Err(error) => self.app.warn(&error.to_string()),
+        let one = |whole: Source| match usize::try_from(size) {
+            Ok(..=MAX_BYTES) => Ok(Sources {
+                sources: vec![whole],
+                notice: None,
+            }),
+            size => Err(FileError::TooLarge(size.unwrap_or(usize::MAX)).to_string()),
+        };
+        let mut scan = JobsScan::new();
+        let mut at = 0;
+        while at < size {
+            if at > 0 {
+                let percent = at as f64 / size as f64 * 100.0;
+                self.app.set_busy(READING, percent as usize).await;
+            }
+            let until = size.min(at + SLICE);
+            let bytes = files::read(&whole.file, at..until).await?;
+            if !scan.read_on(&bytes).map_err(|e| e.to_string())? {
+                return one(whole);
+            }
+            if self.app.stop.get_untracked() {
+                return Err("Stopped. Nothing was opened.".to_owned());
+            }
+            if size > MAX_JOBS_BYTES {
+                let size = usize::try_from(size).unwrap_or(usize::MAX);
+                return Err(FileError::TooLarge(size).to_string());
+            }
+            at = until;
         }
-        self.app.busy.set(None);
+        match scan.finish() {
+            Ok(index) => Ok(Sources {
+                sources: index
+                    .files
+                    .into_iter()
+                    .map(|range| Source {
+                        file: whole.file.clone(),
+                        range,
+                    })
+                    .collect(),
+                notice: index.notice,
+            }),
+            // The reader of one job says best what is wrong.
+            Err(FileError::Foreign) => one(whole),
+            Err(error) => Err(error.to_string()),
+        }
     }
 
-    async fn import(self, opened: Opened) {
-        let Some(id) = opened.id else {
-            return self.app.warn(
-                "The file holds no job that can be opened. Nothing stored here was changed.",
-            );
+    /// Opens a job file, and shows its job. What would change a job is shown first.
+    async fn open_one(self, source: &Source) {
+        let mut line = self.open_source(source, Take::UnlessMerged).await;
+        let merges = |judged: &Judged| matches!(judged.outcome, Outcome::Merged(_));
+        if line.judged.as_ref().is_ok_and(merges) {
+            line.source = Some(source.clone());
+            self.app.open_list.set(Some(OpenList {
+                lines: vec![line],
+                ..OpenList::default()
+            }));
+        } else {
+            self.show_opened(&line);
+        }
+    }
+
+    /// Says what became of the one file that was opened, and shows its job.
+    fn show_opened(self, line: &OpenLine) {
+        let Judged { id, outcome, .. } = match &line.judged {
+            Ok(judged) => judged,
+            Err(_) => return self.app.warn(&line.sentence()),
         };
         // What was changed or left out must be seen, so it is a warning.
-        for notice in &opened.notices {
-            self.app.warn(notice);
+        self.app.warn_folded(&line.file, &line.notices);
+        if *outcome != Outcome::New {
+            self.app.notify(&line.sentence());
         }
+        Route::Order(*id).go();
+    }
+
+    /// Says of each job file what opening it would do, for the user to choose.
+    async fn judge(self, sources: Vec<Source>, mut list: OpenList) {
+        for (at, source) in sources.iter().enumerate() {
+            self.app.set_busy(READING, at * 100 / sources.len()).await;
+            if self.app.stop.get_untracked() {
+                return self.app.notify("Stopped. Nothing was opened.");
+            }
+            let mut line = self.open_source(source, Take::No).await;
+            line.source = line.judged.is_ok().then(|| source.clone());
+            list.lines.push(line);
+        }
+        self.app.open_list.set(Some(list));
+    }
+
+    /// Opens the chosen lines of a list, one after the other, and then shows what became of each.
+    pub fn open_chosen(self, list: OpenList, chosen: Vec<usize>) {
+        self.app.open_list.set(None);
+        self.app.stop.set(false);
+        spawn_local(async move {
+            let mut done = OpenList {
+                is_done: true,
+                ..OpenList::default()
+            };
+            let count = chosen.len();
+            for (at, line) in chosen.into_iter().enumerate() {
+                self.app.set_busy(OPENING, at * 100 / count).await;
+                if self.app.stop.get_untracked() {
+                    done.notices
+                        .push(format!("Stopped: {at} of {count} were opened."));
+                    break;
+                }
+                let Some(source) = list.lines.get(line).and_then(|l| l.source.as_ref()) else {
+                    continue;
+                };
+                let line = self.open_source(source, Take::Yes).await;
+                self.until_saved().await;
+                if list.lines.len() == 1 && source.is_whole() {
+                    self.app.busy.set(None);
+                    return self.show_opened(&line);
+                }
+                done.lines.push(line);
+            }
+            let refused = list.lines.into_iter().filter(|l| l.judged.is_err());
+            done.lines.extend(refused);
+            self.app.busy.set(None);
+            self.app.open_list.set(Some(done));
+        });
+    }
+
+    /// Waits until the journal has saved everything, or fails: so no more than one job waits in memory.
+    async fn until_saved(self) {
+        while self.journal.unsaved.get_untracked() > 0
+            && self.journal.fault.with_untracked(Option::is_none)
+        {
+            device::pause(5).await;
+        }
+    }
+
+    /// Parses a job file.
+    async fn parse(self, source: &Source) -> Result<Opened, String> {
+        let size = source.range.end - source.range.start;
+        if size > MAX_BYTES as u64 {
+            return Err(FileError::TooLarge(size as usize).to_string());
+        }
+        // A large file takes time, so the progress must be painted first.
+        let shows_progress = size > SLICE && source.is_whole();
+        if shows_progress {
+            self.app.show_busy(READING, Some(0)).await;
+        }
+        let bytes = files::read(&source.file, source.range.clone()).await?;
+        let mut opening = Opening::begin(&bytes).map_err(|e| e.to_string())?;
+        while opening.read_on(SLICE as usize) {
+            if shows_progress {
+                self.app.set_busy(READING, opening.percent()).await;
+                if self.app.stop.get_untracked() {
+                    return Err("Stopped. Nothing was opened.".to_owned());
+                }
+            }
+        }
+        opening.finish(conclusions).map_err(|e| e.to_string())
+    }
+
+    /// Judges a job file, and stores what is new in it. Returns what became of it, or would.
+    async fn open_source(self, source: &Source, take: Take) -> OpenLine {
+        let mut line = OpenLine::refused(&source.name(), String::new());
+        let opened = match self.parse(source).await {
+            Ok(opened) => opened,
+            Err(sentence) => return OpenLine::refused(&line.file, sentence),
+        };
+        line.notices = opened.notices;
+        let Some(id) = opened.id else {
+            let sentence =
+                "The file holds no job that can be opened. Nothing stored here was changed.";
+            return OpenLine::refused(&line.file, sentence.to_owned());
+        };
         let read = self.journal.read(id).await;
         if read.failed {
             // Without the stored entries, those of the file could replace others.
-            return self.app.warn(
-                "The file was not opened, since what is stored here could not be read. Open it again when the storage works.",
-            );
+            let sentence = "The file was not opened, since what is stored here could not be read. Open it again when the storage works.";
+            return OpenLine::refused(&line.file, sentence.to_owned());
         }
-        let mut job = self.merged_with_open(id, read.entries);
-        let known_apart = conflicts(&job).len();
+        let before = self.merged_with_open(id, read.entries);
+        let mut job = before.clone();
+        let (known, known_apart) = (job.log().len(), conflicts(&job).len());
         let new: Vec<Entry> = opened
             .entries
             .iter()
             .filter(|e| job.log().get(e.id).is_none())
             .cloned()
             .collect();
-        let was_here = !job.log().is_empty();
-        let merged = job.merge(opened.entries);
-        self.report_merge(&merged, was_here, &job, known_apart);
-        self.journal.write(id, new);
-        self.open_job(id, job);
-        Route::Order(id).go();
+        if known + new.len() > MAX_ENTRIES {
+            let sentence = format!(
+                "With it, the job would have more than {MAX_ENTRIES} entries, and could not be opened again. Nothing stored here was changed."
+            );
+            return OpenLine::refused(&line.file, sentence);
+        }
+        let merged = job.merge(opened.entries.iter().cloned());
+        if is_too_large(&job) {
+            let sentence = format!(
+                "With it, the job would be larger than {} MB, and could not be opened again. Nothing stored here was changed.",
+                MAX_BYTES >> 20
+            );
+            return OpenLine::refused(&line.file, sentence);
+        }
+        let name = job.state().details().name.clone().unwrap_or_default();
+        line.notices
+            .extend(merge_notices(&merged, known, &job, known_apart));
+        if known == 0 && self.jobs.has_other_of_name(id, &name) {
+            line.notices.push(
+                "Another job on this device has the same name. This one was added as a job of its own."
+                    .to_owned(),
+            );
+        }
+        let outcome = match (known, merged.new) {
+            (0, _) => Outcome::New,
+            (_, 0) => Outcome::Same,
+            _ => Outcome::Merged(Incoming::between(&before, &job)),
+        };
+        let is_taken = match take {
+            Take::No => false,
+            Take::UnlessMerged => !matches!(outcome, Outcome::Merged(_)),
+            Take::Yes => true,
+        };
+        line.judged = Ok(Judged {
+            id,
+            name: text::name(&name),
+            outcome,
+        });
+        if is_taken {
+            self.take(id, job, new, &opened.entries, known);
+        }
+        line
     }
 
-    /// Notifies of what a merge changed.
-    fn report_merge(self, merged: &Merged, was_here: bool, job: &Job, known_apart: usize) {
-        if was_here {
-            self.app.notify(&format!(
-                "The job was here already. {} new entries were taken in, {} were known.",
-                merged.new, merged.known
-            ));
-            if let Some(sentence) = new_conflicts(&conflicts(job), known_apart) {
-                self.app.warn(&sentence);
-            }
+    /// Stores the new entries of a file, and shows the job as it is now.
+    fn take(self, id: JobId, job: Job, new: Vec<Entry>, in_file: &[Entry], known: usize) {
+        if !new.is_empty() {
+            self.journal.write(id, new);
         }
-        if !merged.differing.is_empty() {
-            self.app.warn(&format!(
-                "{} entries of the file differ from the stored ones of the same name. The stored ones were kept.",
-                merged.differing.len()
-            ));
+        self.jobs.add_file(id, &job, in_file, known);
+        if self.app.is_open(id) {
+            self.app.set_open_job(id, job);
         }
     }
+}
+
+/// Whether a judged job is stored.
+#[derive(Clone, Copy)]
+enum Take {
+    /// It is not: its user is asked first.
+    No,
+    /// It is if it changes no job that is stored.
+    UnlessMerged,
+    /// It is.
+    Yes,
+}
+
+/// The job files in a file, with a sentence on what is wrong with their list.
+struct Sources {
+    sources: Vec<Source>,
+    notice: Option<String>,
+}
+
+/// Returns whether the file of a job would be too large to be opened.
+fn is_too_large(job: &Job) -> bool {
+    let lines = job.log().entries().iter().map(|e| e.to_line().len());
+    // Few jobs are so large that the file must be written to know.
+    lines.sum::<usize>() > MAX_BYTES / 8 && export(job, 0).len() > MAX_BYTES
+}
+
+/// Returns notices of what two people entered differently.
+fn merge_notices(merged: &Merged, known: usize, job: &Job, known_apart: usize) -> Vec<String> {
+    let mut notices = Vec::new();
+    if known > 0 {
+        notices.extend(new_conflicts(&conflicts(job), known_apart));
+    }
+    match merged.differing.len() {
+        0 => {}
+        1 => notices.push("1 entry of the file differs from the stored one of the same name. The stored one was kept.".to_owned()),
+        n => notices.push(format!("{n} entries of the file differ from the stored ones of the same name. The stored ones were kept.")),
+    }
+    notices
 }
 
 /// Returns a sentence on what two technicians have said differently. `None` if no conflict is new.

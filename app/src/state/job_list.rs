@@ -2,12 +2,11 @@
 
 use std::time::Duration;
 
-use evenhand_core::analysis::job_file;
-use evenhand_core::job::{Job, JobId};
+use evenhand_core::job::{Entry, InFiles, Job, JobId};
 use leptos::prelude::*;
 
-use super::app_state::{AppState, OpenJob};
-use crate::device::{files, local_time};
+use super::app_state::AppState;
+use crate::device::local_time;
 use crate::storage::job_summary::JobSummary;
 use crate::storage::journal::Journal;
 use crate::storage::local_storage;
@@ -17,30 +16,14 @@ const LARGE_JOB: usize = 2_000;
 /// The list is renewed when nothing was entered for this long.
 const REST: Duration = Duration::from_millis(900);
 
-/// A job as it is exported.
-pub struct JobFile {
+/// What a file holds of one job.
+pub struct ExportedJob {
     /// The job.
     pub id: JobId,
-    /// How many entries it holds.
+    /// How many entries the file holds.
     pub entries: usize,
-    /// The file's name and its text.
-    pub file: (String, String),
-}
-
-impl JobFile {
-    /// Returns the file of a job in its present state.
-    pub fn of(id: JobId, job: &Job) -> JobFile {
-        let now_ms = local_time::now_ms();
-        let name = job.state().details().name.as_deref().unwrap_or_default();
-        JobFile {
-            id,
-            entries: job.log().len(),
-            file: (
-                files::name(name, now_ms, ".job.json"),
-                job_file::export(job, now_ms),
-            ),
-        }
-    }
+    /// Which they are.
+    pub in_files: InFiles,
 }
 
 /// The jobs on this device. Signals only, so it is copied freely.
@@ -74,7 +57,7 @@ impl JobList {
         lost.retain(|id| !list.iter().any(|l| l.id == *id));
         for (at, id) in lost.iter().enumerate() {
             let job = Job::from_entries(self.journal.read(*id).await.entries);
-            list.push(JobSummary::of(*id, &job, local_time::now_ms()));
+            list.push(summary(*id, &job, 0));
             // The first jobs can be opened while the rest are read.
             if (at + 1).is_power_of_two() {
                 self.app.jobs.set(list.clone());
@@ -93,11 +76,11 @@ impl JobList {
 
     /// Renews the open job's line.
     pub fn renew(self) {
-        let of = |open: &OpenJob| JobSummary::of(open.id, &open.job, local_time::now_ms());
-        let line = self.app.open_job.with_untracked(|o| o.as_ref().map(of));
-        if let Some(line) = line {
-            self.put(line);
-        }
+        self.app.open_job.with_untracked(|open| {
+            if let Some(open) = open {
+                self.put(open.id, &open.job);
+            }
+        });
     }
 
     /// Renews the open job's line after a pause in the entries: its progress visits every step, which a tap need not
@@ -109,8 +92,10 @@ impl JobList {
         self.renewal_due.set_value(true);
         let renew = move || {
             self.renewal_due.set_value(false);
-            let last_ms = |o: &Option<OpenJob>| o.as_ref()?.job.log().last().map(|e| e.at_ms);
-            let last_ms = self.app.open_job.with_untracked(last_ms);
+            let last_ms = self.app.open_job.with_untracked(|open| {
+                let job = &open.as_ref()?.job;
+                job.log().last().map(|e| e.at_ms)
+            });
             let rested_ms = last_ms.map(|at| local_time::now_ms() - at);
             // A negative time means that the other phone's clock is ahead.
             let is_resting =
@@ -132,15 +117,29 @@ impl JobList {
     }
 
     /// Puts a job's line first, replacing its earlier one.
-    pub fn put(self, mut line: JobSummary) {
+    pub fn put(self, id: JobId, job: &Job) {
         self.app.jobs.update(|list| {
-            if let Some(old) = list.iter().find(|l| l.id == line.id) {
-                line.exported = old.exported;
-            }
-            list.retain(|l| l.id != line.id);
+            let old = list.iter().find(|l| l.id == id);
+            let line = summary(id, job, old.map_or(0, |l| l.exported));
+            list.retain(|l| l.id != id);
             list.insert(0, line);
             local_storage::set_job_summaries(list);
         });
+    }
+
+    /// Returns the name of a job in the list; empty if it is not there.
+    pub fn name(self, id: JobId) -> String {
+        let line = |list: &Vec<JobSummary>| list.iter().find(|l| l.id == id).cloned();
+        let line = self.app.jobs.with_untracked(line);
+        line.map_or_else(String::new, |l| l.name)
+    }
+
+    /// Returns whether another job has this name.
+    pub fn has_other_of_name(self, id: JobId, name: &str) -> bool {
+        let is_other = |l: &JobSummary| l.id != id && l.name == name;
+        self.app
+            .jobs
+            .with_untracked(|list| list.iter().any(is_other))
     }
 
     /// Returns whether the files of these jobs take noticeable time to write.
@@ -152,38 +151,63 @@ impl JobList {
         self.app.jobs.with_untracked(entries) > LARGE_JOB
     }
 
-    /// Returns the files of these jobs in their present state. Warns of a job that cannot be read, and leaves it out.
-    pub async fn files(self, ids: &[JobId]) -> Vec<JobFile> {
-        let mut files = Vec::new();
-        for &id in ids {
-            let open = self.app.open_job.with_untracked(|o| {
-                let open = o.as_ref().filter(|o| o.id == id)?;
-                Some(JobFile::of(id, &open.job))
-            });
-            if let Some(file) = open {
-                files.push(file);
-                continue;
-            }
-            let read = self.journal.read(id).await;
-            if !read.entries.is_empty() {
-                files.push(JobFile::of(id, &Job::from_entries(read.entries)));
-            }
-            for notice in &read.notices {
-                self.app.warn(notice);
-            }
+    /// Returns a job in its present state. `None` if what is stored of it cannot be read. Warns of single records that
+    /// cannot.
+    pub async fn job(self, id: JobId) -> Option<Job> {
+        let open = self.app.open_job.with_untracked(|o| {
+            let open = o.as_ref().filter(|o| o.id == id);
+            open.map(|open| open.job.clone())
+        });
+        if open.is_some() {
+            return open;
         }
-        files
+        let read = self.journal.read(id).await;
+        for notice in &read.notices {
+            self.app.warn(notice);
+        }
+        (!read.failed && !read.entries.is_empty()).then(|| Job::from_entries(read.entries))
     }
 
-    /// Marks jobs as exported, each up to its count of entries.
-    pub fn mark_exported(self, counts: &[(JobId, usize)]) {
+    /// Marks jobs as exported, each with the entries that its file holds.
+    pub fn mark_exported(self, exported: &[ExportedJob]) {
+        for job in exported {
+            let mut in_files = local_storage::in_files(job.id).unwrap_or_default();
+            in_files.extend(&job.in_files);
+            local_storage::set_in_files(job.id, &in_files);
+        }
         self.app.jobs.update(|list| {
             for line in list.iter_mut() {
-                if let Some((_, count)) = counts.iter().find(|(id, _)| *id == line.id) {
-                    line.exported = *count;
+                if let Some(job) = exported.iter().find(|job| job.id == line.id) {
+                    line.exported = line.exported.max(job.entries);
                 }
             }
             local_storage::set_job_summaries(list);
         });
+    }
+
+    /// Notes that the entries of a file that was merged into a job are in a file. Before the merge the job had `known`
+    /// entries.
+    pub fn add_file(self, id: JobId, job: &Job, in_file: &[Entry], known: usize) {
+        let exported = self.app.jobs.with_untracked(|list| {
+            let line = list.iter().find(|l| l.id == id);
+            line.map_or(0, |l| l.exported)
+        });
+        let mut in_files = local_storage::in_files(id).unwrap_or_default();
+        if in_files == InFiles::default() && known > 0 && exported >= known {
+            // An earlier release kept the number alone: the job was exported whole.
+            in_files = InFiles::all(job.log());
+        }
+        in_files.add(job.log(), in_file);
+        local_storage::set_in_files(id, &in_files);
+        self.put(id, job);
+    }
+}
+
+/// Returns the line of a job, of which an earlier release exported this number of entries.
+fn summary(id: JobId, job: &Job, exported: usize) -> JobSummary {
+    let in_files = local_storage::in_files(id);
+    JobSummary {
+        exported: in_files.map_or(exported, |files| files.count(job.log())),
+        ..JobSummary::of(id, job, local_time::now_ms())
     }
 }

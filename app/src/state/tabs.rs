@@ -6,8 +6,7 @@ use leptos::task::spawn_local;
 
 use super::app_state::OpenJob;
 use super::session::Session;
-use crate::device::{local_time, shell};
-use crate::storage::job_summary::JobSummary;
+use crate::device::shell;
 
 /// A longer batch is not sent: other tabs read it from the journal when they open the job.
 const MAX_POSTED: usize = 500;
@@ -54,8 +53,7 @@ fn take_in(session: Session, lines: &[String]) {
                 return;
             }
             let job: Job = session.merged_with_open(id, read.entries);
-            let summary = JobSummary::of(id, &job, local_time::now_ms());
-            session.jobs.put(summary);
+            session.jobs.put(id, &job);
             if is_open {
                 app.open_job.set(Some(OpenJob { id, job }));
             }

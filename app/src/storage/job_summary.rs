@@ -23,7 +23,7 @@ pub struct JobSummary {
     pub last_ms: i64,
     /// How many entries it has.
     pub entries: usize,
-    /// How many it had when it was last exported.
+    /// How many of them are in a file that was exported or opened.
     pub exported: usize,
 }
 

@@ -4,7 +4,7 @@
 use std::cell::RefCell;
 use std::collections::HashMap;
 
-use evenhand_core::job::{Entry, Item, JobId, ReplicaId};
+use evenhand_core::job::{Entry, InFiles, Item, JobId, ReplicaId};
 use gloo_storage::{LocalStorage, Storage};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -112,6 +112,16 @@ pub fn job_summaries() -> Vec<JobSummary> {
 /// Stores the list of jobs for the first paint of the next visit.
 pub fn set_job_summaries(list: &[JobSummary]) {
     set("jobs", list);
+}
+
+/// Returns which entries of a job are in a file that was exported or opened. `None` if nothing is known of it.
+pub fn in_files(job: JobId) -> Option<InFiles> {
+    get(&format!("in_files/{job}"))
+}
+
+/// Stores which entries of a job are in a file.
+pub fn set_in_files(job: JobId, files: &InFiles) {
+    set(&format!("in_files/{job}"), files);
 }
 
 /// How many visits' entries undo still recognizes as this phone's own.

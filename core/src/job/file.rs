@@ -4,12 +4,16 @@
 //! the log: derived parts are computed again, and a difference is reported.
 
 mod changed;
+mod jobs;
 mod open;
 mod parts;
 mod tables;
 mod top_level;
 mod write;
 
+pub use jobs::{
+    JOBS_END, JOBS_FORMAT, JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, jobs_start,
+};
 pub use open::{Opened, Opening};
 pub(crate) use tables::Table;
 pub use tables::{conflicts_csv, materials_csv, readings_csv};
@@ -37,6 +41,12 @@ pub const MAX_BYTES: usize = 14 << 20;
 /// The largest number of entries in a file that is opened: more than twice those of the largest job, and
 /// within the memory of a small phone.
 pub const MAX_ENTRIES: usize = 50_000;
+
+/// The largest number of jobs in a file that is opened.
+pub const MAX_JOBS: usize = 5_000;
+/// The largest file of many jobs that is opened, in bytes (4 GiB); each job in it has at most
+/// [`MAX_BYTES`].
+pub const MAX_JOBS_BYTES: u64 = 4 << 30;
 
 /// The results of analysis that are written into a job file.
 ///
@@ -132,6 +142,8 @@ pub enum FileError {
     TooLarge(usize),
     /// The log has more than [`MAX_ENTRIES`].
     TooMany,
+    /// The list has more than [`MAX_JOBS`] jobs.
+    TooManyJobs,
     /// The nesting is deeper than in any job file.
     TooDeep,
     /// The file is not UTF-8 from this byte on, counted from 1.
@@ -165,6 +177,7 @@ impl fmt::Display for FileError {
                 f,
                 "The file has more than {MAX_ENTRIES} entries, and no job file has."
             )?,
+            FileError::TooManyJobs => write!(f, "The file has more than {MAX_JOBS} jobs.")?,
             FileError::TooDeep => write!(f, "The file is nested far deeper than a job file.")?,
             FileError::NotText(at) => write!(f, "The file is not text: byte {at} cannot be read.")?,
             FileError::Truncated => write!(
@@ -177,7 +190,7 @@ impl fmt::Display for FileError {
             )?,
             FileError::Foreign => write!(
                 f,
-                "This is not a job file of Evenhand. Its name ends in .job.json."
+                "This is not a job file of Evenhand. Its name ends in .job.json or .jobs.json."
             )?,
             FileError::Newer(version) => write!(
                 f,

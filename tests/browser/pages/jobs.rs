@@ -53,6 +53,19 @@ impl<'a> Jobs<'a> {
         self.0.wait_for(".order .step").await;
     }
 
+    /// Chooses a file of a job that is here, and opens it once its changes are shown. Returns what they are.
+    pub async fn merge(&self, file: &Path) -> String {
+        self.choose(file).await;
+        self.confirm_merge().await
+    }
+
+    /// Opens the file whose changes are shown. Returns what they are.
+    pub async fn confirm_merge(&self) -> String {
+        let changes = self.0.text(".opened").await;
+        self.0.tap(".sheet .button.main").await;
+        changes
+    }
+
     /// Chooses a file to open.
     pub async fn choose(&self, file: &Path) {
         self.0.choose_file("input[type=file]", file).await;
@@ -66,9 +79,9 @@ pub async fn notices(browser: &Browser) -> Vec<String> {
     serde_json::from_value(texts).expect("a list of sentences")
 }
 
-/// Waits until a notice says so, and returns it.
+/// Waits until a notice says so, folded or not, and returns it.
 pub async fn wait_for_notice(browser: &Browser, says: &str) -> String {
-    let found = "return [...document.querySelectorAll('.notice p')].map(n => n.innerText).find(t => t.includes(arguments[0]))";
+    let found = "return [...document.querySelectorAll('.notice p')].map(n => n.textContent).find(t => t.includes(arguments[0]))";
     let found = browser.wait_until(found, vec![json!(says)]).await;
     found.as_str().unwrap_or_default().to_owned()
 }

@@ -501,7 +501,7 @@ fn the_table_of_readings_marks_both() {
     together(&mut stack, &mut keys);
     let marked = |phone: &Phone| {
         let table = readings_csv(&phone.job);
-        table.lines().filter(|l| l.ends_with(",true")).count()
+        table.lines().filter(|l| l.ends_with(",\"true\"")).count()
     };
     assert_eq!(marked(&stack), 2);
     stack.wait(30);

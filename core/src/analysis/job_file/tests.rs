@@ -2,6 +2,7 @@
 
 mod file;
 mod hostile;
+mod jobs;
 mod kept_files;
 mod properties;
 mod refused;

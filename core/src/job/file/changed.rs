@@ -1,7 +1,5 @@
 //! Changes made outside Evenhand in the readable parts of a job file.
 
-use std::collections::BTreeSet;
-
 use serde_json::Value as Json;
 
 use super::super::Job;
@@ -11,6 +9,8 @@ use super::write::readable;
 
 /// The largest number of changes with a notice of their own.
 const MAX_NAMED: usize = 12;
+/// The longest place of a change in a notice, in characters.
+const MAX_PLACE: usize = 60;
 /// The largest size of readable parts that is compared field by field, in bytes; a full job has a tenth.
 const MAX_COMPARED: usize = 2 << 20;
 
@@ -73,13 +73,16 @@ fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
         // Numbers compare by value: another program may write `2` as `2.0`.
         (Json::Number(a), Json::Number(b)) if a.as_f64() == b.as_f64() => {}
         (Json::Object(a), Json::Object(b)) => {
-            let names: BTreeSet<&String> = a.keys().chain(b.keys()).collect();
-            for key in names {
+            for (key, y) in b {
                 let name = format!("{name} {key}");
-                match (a.get(key), b.get(key)) {
-                    (Some(x), Some(y)) => differences(&name, x, y, found),
-                    _ => found.push(name),
+                match a.get(key) {
+                    Some(x) => differences(&name, x, y, found),
+                    None => found.push(short(&name)),
                 }
+            }
+            // The key is the file's own word, and not repeated.
+            if a.keys().any(|key| !b.contains_key(key)) {
+                found.push(short(&format!("{name}, a field that is not Evenhand’s")));
             }
         }
         (Json::Array(a), Json::Array(b)) if a.len() == b.len() => {
@@ -87,7 +90,15 @@ fn differences(name: &str, given: &Json, own: &Json, found: &mut Vec<String>) {
                 differences(&format!("{name} {}", at + 1), x, y, found);
             }
         }
-        _ => found.push(name.to_owned()),
+        _ => found.push(short(name)),
+    }
+}
+
+/// Returns the place of a change at a length that can be read: a file can name its own measures.
+fn short(name: &str) -> String {
+    match name.char_indices().nth(MAX_PLACE) {
+        Some((end, _)) => format!("{}…", &name[..end]),
+        None => name.to_owned(),
     }
 }
 
@@ -101,6 +112,25 @@ mod tests {
         let mut found = Vec::new();
         differences("blow", &read(a), &read(b), &mut found);
         !found.is_empty()
+    }
+
+    #[test]
+    fn a_notice_repeats_neither_the_keys_of_a_file_nor_long_names() {
+        let told = |given: &str, own: &str| {
+            let read = |text: &str| serde_json::from_str(text).unwrap();
+            let mut found = Vec::new();
+            differences("note 1 bench", &read(given), &read(own), &mut found);
+            found
+        };
+        let foreign = r#"{"Your storage is damaged. To repair it open …": 1, "a": 2}"#;
+        assert_eq!(
+            told(foreign, "{}"),
+            ["note 1 bench, a field that is not Evenhand’s"]
+        );
+        let long = format!("{{\"{}\": 1}}", "x".repeat(500));
+        let found = told("{}", &long);
+        assert_eq!(found[0].chars().count(), 61);
+        assert!(found[0].ends_with("xxx…"));
     }
 
     #[test]

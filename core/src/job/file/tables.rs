@@ -2,10 +2,11 @@
 //!
 //! CSV by RFC 4180, with a header line and a UTF-8 byte-order mark, by which spreadsheets recognize
 //! the encoding. Numbers have a decimal point and no unit; the unit has a
-//! column of its own. What a person typed is text: if a spreadsheet could take it for a
-//! formula, it gets an apostrophe in front (common practice against formula injection).
+//! column of its own. Every text is quoted. What a person typed is text: where a spreadsheet could take it for a
+//! formula, at its beginning or behind what the spreadsheet may take for a separator, it gets an apostrophe in front
+//! (common practice against formula injection).
 
-use csv::{Terminator, Writer, WriterBuilder};
+use csv::{QuoteStyle, Terminator, Writer, WriterBuilder};
 
 use super::super::{Day, Entry, EntryKind, Job, State, Subject};
 use super::ConcludedConflict;
@@ -72,6 +73,7 @@ impl Table {
         let mut table = Table(
             WriterBuilder::new()
                 .terminator(Terminator::CRLF)
+                .quote_style(QuoteStyle::NonNumeric)
                 .from_writer(begun),
         );
         for column in columns {
@@ -101,11 +103,7 @@ impl Table {
 
     /// Appends a cell that a person typed, made safe for spreadsheets.
     pub(crate) fn text(&mut self, cell: &str) {
-        if is_formula(cell) {
-            self.cell(format!("'{cell}"));
-        } else {
-            self.cell(cell);
-        }
+        self.cell(without_formulas(cell));
     }
 
     pub(crate) fn end_row(&mut self) {
@@ -118,6 +116,30 @@ impl Table {
         let written = self.0.into_inner().unwrap_or_default();
         String::from_utf8(written).unwrap_or_default()
     }
+}
+
+/// What a spreadsheet, set to it or guessing, may take for the end of a cell.
+const SEPARATORS: [char; 6] = [',', ';', '\t', '|', '\r', '\n'];
+
+/// Returns a text with an apostrophe before each part that a spreadsheet could take for a formula. A part begins at the
+/// start, and behind a separator with the spaces and quotation marks that follow it.
+fn without_formulas(text: &str) -> String {
+    let mut written = String::with_capacity(text.len());
+    for (at, part) in text.split_inclusive(SEPARATORS).enumerate() {
+        let bare = part.trim_start_matches([' ', '"', '\'', '\u{a0}']);
+        let cell = bare.strip_suffix(SEPARATORS).unwrap_or(bare);
+        if at == 0 && is_formula(text) {
+            written.push('\'');
+            written.push_str(part);
+        } else if at > 0 && is_formula(cell) {
+            written.push_str(&part[..part.len() - bare.len()]);
+            written.push('\'');
+            written.push_str(bare);
+        } else {
+            written.push_str(part);
+        }
+    }
+    written
 }
 
 /// Returns `true` if a spreadsheet could take a text for a formula. A signed number alone is harmless.
@@ -155,7 +177,7 @@ fn iso_time(ms: i64) -> String {
 /// job.apply(entry);
 /// let table = readings_csv(&job);
 /// let row = table.lines().nth(1).unwrap();
-/// assert!(row.contains("1970-01-01T00:00:00Z,49,A4,natural,1,let_off,Let-off,bench,working,1.85,mm,,1.85,2,1.5,2.5,on_aim,true,false"));
+/// assert!(row.contains(r#""A4","natural",1,"let_off","Let-off","bench","working",1.85,"mm","",1.85,2,1.5,2.5,"on_aim","true","false""#));
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```
 pub fn readings_csv(job: &Job) -> String {
@@ -254,8 +276,8 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
 /// ```
 /// use evenhand_core::job::{Job, conflicts_csv};
 ///
-/// let header = "\u{feff}job_id,job,conflict,about,value,in_force,technician,at,device,seq\r\n";
-/// assert_eq!(conflicts_csv(&Job::new(), &[]), header);
+/// let header = r#""job_id","job","conflict","about","value","in_force","technician","at","device","seq""#;
+/// assert!(conflicts_csv(&Job::new(), &[]).contains(header));
 /// ```
 pub fn conflicts_csv(job: &Job, conflicts: &[ConcludedConflict]) -> String {
     let mut table = Table::new(&CONFLICTS);
@@ -285,7 +307,7 @@ pub fn conflicts_csv(job: &Job, conflicts: &[ConcludedConflict]) -> String {
 /// use evenhand_core::unit::Length;
 ///
 /// let table = materials_csv(&Job::new(), &[(Length::from_mm_hundredths(13), 4)]);
-/// assert_eq!(table, "\u{feff}job_id,job,material,thickness_mm,count\r\n,,paper,0.13,4\r\n");
+/// assert_eq!(table.lines().nth(1), Some(r#""","","paper",0.13,4"#));
 /// ```
 pub fn materials_csv(job: &Job, papers: &[(Length, i64)]) -> String {
     let mut table = Table::new(&MATERIALS);
@@ -327,22 +349,29 @@ mod tests {
             table.cell("7");
             table.end_row();
             let table = table.finish();
-            let row = table.strip_prefix("\u{feff}typed,next\r\n");
+            let row = table.strip_prefix("\u{feff}\"typed\",\"next\"\r\n");
             row.and_then(|r| r.strip_suffix(",7\r\n"))
                 .map(str::to_owned)
         };
         for (text, written) in [
-            ("=1+1", "'=1+1"),
-            ("@a", "'@a"),
+            ("=1+1", "\"'=1+1\""),
+            ("@a", "\"'@a\""),
             ("-2,5", "\"'-2,5\""),
             ("a \"b\", c", "\"a \"\"b\"\", c\""),
             ("two\nlines", "\"two\nlines\""),
-            ("\ttab", "'\ttab"),
-            ("plain", "plain"),
-            ("", ""),
+            ("\ttab", "\"'\ttab\""),
+            ("plain", "\"plain\""),
+            ("", "\"\""),
             ("1.8", "1.8"),
             ("-0.05", "-0.05"),
-            ("-0.05+1", "'-0.05+1"),
+            ("-0.05+1", "\"'-0.05+1\""),
+            // Behind what another spreadsheet takes for the end of a cell.
+            ("a;=1+1", "\"a;'=1+1\""),
+            ("a\t=1+1|@b", "\"a\t'=1+1|'@b\""),
+            ("a, \"=1+1\"", "\"a, \"\"'=1+1\"\"\""),
+            ("a\r\n=1+1;", "\"a\r\n'=1+1;\""),
+            ("dip;-0.05;up", "\"dip;-0.05;up\""),
+            ("a=b; c+d", "\"a=b; c+d\""),
         ] {
             assert_eq!(cell(text).as_deref(), Some(written), "{text:?}");
         }

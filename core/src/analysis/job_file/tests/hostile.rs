@@ -93,7 +93,7 @@ fn script_and_formulas_in_every_text_field() {
         let job = Job::from_entries(opened.entries);
         let tables = readings_csv(&job) + &materials_csv(&job);
         if evil.starts_with(['=', '@', '+', '-']) {
-            assert!(tables.contains(&format!(",'{evil},")), "{evil}");
+            assert!(tables.contains(&format!(",\"'{evil}\",")), "{evil}");
             for before in [",", "\n", ",\""] {
                 assert!(!tables.contains(&format!("{before}{evil}")), "{evil}");
             }
