@@ -2,8 +2,9 @@
 //! else is a pure function of the log.
 //!
 //! Saving appends one entry; nothing is ever rewritten. Two phones on one
-//! action merge by the union of their entries. The log is ordered by (clock,
-//! replica, sequence), so that the result is the same on every device.
+//! action merge by the union of their entries. The log is ordered by (time, clock,
+//! replica, sequence), where the time is the wall time but never before what the writer
+//! knew, so that the result is the same on every device.
 
 mod concurrent;
 mod day;
@@ -20,6 +21,7 @@ mod log;
 mod measure_state;
 mod measure_states;
 mod progress;
+mod rank;
 mod raw;
 mod reach;
 mod state;
@@ -33,7 +35,7 @@ pub use concurrent::{Concurrent, Topic};
 pub use day::{Day, DayError, WorkDay};
 pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
-pub use entry::{Correction, Entry, EntryId, EntryKind, LogPosition, Scope, Subject};
+pub use entry::{Correction, Entry, EntryId, EntryKind, Knew, LogPosition, Scope, Subject};
 pub(crate) use file::Table;
 pub use file::{
     ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, JOBS_END, JOBS_FORMAT,
@@ -81,6 +83,8 @@ use crate::unit::Value;
 /// ```
 #[derive(Clone, Debug, Default)]
 pub struct Job {
+    /// The id by which it is stored or filed.
+    id: Option<JobId>,
     log: Log,
     state: State,
 }
@@ -100,6 +104,60 @@ impl Job {
         job
     }
 
+    /// Returns the job under the id by which it is stored or filed. No entry changes it.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+    ///
+    /// let mut job = Job::new().with_id(JobId::new(1));
+    /// job.apply(job.draft(ReplicaId::new(7), 0, EntryKind::Made { job: JobId::new(2) }));
+    /// assert_eq!(job.id(), Some(JobId::new(1)));
+    /// ```
+    pub fn with_id(self, id: JobId) -> Job {
+        Job {
+            id: Some(id),
+            ..self
+        }
+    }
+
+    /// Returns the id by which it is stored or filed, otherwise that of its [`EntryKind::Made`], or `None` if it
+    /// has neither.
+    pub fn id(&self) -> Option<JobId> {
+        self.id.or(self.state.id())
+    }
+
+    /// Returns the entries whose time is more than a day after a wall time in milliseconds since 1970 (UTC), the last of
+    /// each replica, sorted.
+    ///
+    /// The clock that made them, or the one asked now, is wrong. They are kept and count, but no entry made here follows
+    /// their time: the next one ([`Job::draft`]) names them, by which they rank before it on every device, and are no
+    /// longer returned.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+    ///
+    /// const DAY_MS: i64 = 24 * 60 * 60 * 1_000;
+    /// let mut job = Job::new();
+    /// let ahead = job.draft(ReplicaId::new(1), 3 * DAY_MS, EntryKind::Made { job: JobId::new(1) });
+    /// job.apply(ahead.clone());
+    /// assert_eq!(job.ahead(DAY_MS), [ahead.id]);
+    /// assert_eq!(job.ahead(2 * DAY_MS), []);
+    ///
+    /// let entry = job.draft(ReplicaId::new(2), DAY_MS, EntryKind::Arranged { steps: Vec::new() });
+    /// job.apply(entry.clone());
+    /// assert_eq!(job.log().last(), Some(&entry));
+    /// assert_eq!(job.log().position(entry.id).map(|p| p.ms), Some(DAY_MS));
+    /// assert_eq!(job.ahead(DAY_MS), []);
+    /// ```
+    pub fn ahead(&self, now_ms: i64) -> Vec<EntryId> {
+        self.log.ahead(now_ms)
+    }
+
+    /// Returns who made an entry of the log, as [`State::technician_at`] does. `None` if it is not in the log.
+    pub fn technician_of(&self, entry: &Entry) -> Option<&str> {
+        self.state.technician_at(self.log.position(entry.id)?)
+    }
+
     /// Returns the log.
     pub fn log(&self) -> &Log {
         &self.log
@@ -117,17 +175,20 @@ impl Job {
 
     /// Returns the next entry of a replica, made at a wall time in milliseconds since 1970 (UTC).
     ///
-    /// It supersedes what is in effect of the same things. The entry is not applied: the caller saves it first. The
-    /// wall time is clamped to 0 to [`Entry::LAST_MS`].
+    /// It supersedes what is in effect of the same things, and ranks after every entry of the log, even if the clock of
+    /// this device stands behind theirs ([`Knew`]). The entry is not applied: the caller saves it first. The wall time
+    /// is clamped to 0 to [`Entry::LAST_MS`].
     pub fn draft(&self, replica: ReplicaId, at_ms: i64, kind: EntryKind) -> Entry {
+        let at_ms = at_ms.clamp(0, Entry::LAST_MS);
         Entry {
             id: EntryId {
                 replica,
                 seq: self.log.next_seq(replica),
             },
             clock: self.log.next_clock(),
-            at_ms: at_ms.clamp(0, Entry::LAST_MS),
+            at_ms,
             supersedes: self.superseded_by(&kind),
+            knew: self.log.knew(replica, at_ms).map(Box::new),
             kind,
         }
     }
@@ -167,19 +228,7 @@ impl Job {
     /// The cost does not grow with the job if the entry is the newest, as every entry made
     /// here is. An older one computes the state again from the whole log.
     pub fn apply(&mut self, entry: Entry) -> bool {
-        let newest = self
-            .log
-            .last()
-            .is_none_or(|l| l.position() < entry.position());
-        if !self.log.insert(entry) {
-            return false;
-        }
-        if newest {
-            self.state.apply(&self.log, self.log.len() - 1);
-        } else {
-            self.state = State::folded(&self.log);
-        }
-        true
+        self.merge([entry]).new == 1
     }
 
     /// Merges the entries of another copy of this job: the result is the union.
@@ -187,17 +236,11 @@ impl Job {
     /// The result does not depend on the order of the entries, except that of two with the same
     /// id and different content the first stays ([`Merged::differing`]).
     pub fn merge(&mut self, entries: impl IntoIterator<Item = Entry>) -> Merged {
-        self.merge_all(entries.into_iter().collect())
-    }
-
-    fn merge_all(&mut self, entries: Vec<Entry>) -> Merged {
         /// Up to this many entries apply incrementally; beyond it, refolding is cheaper.
         const MAX_INCREMENTAL: usize = 64;
-        let before = self.log.last().map(Entry::position);
         let from = self.log.len();
         let merged = self.log.merge(entries);
-        let follows = |first| before.is_none_or(|b| b < first);
-        if merged.new <= MAX_INCREMENTAL && merged.first.is_none_or(follows) {
+        if merged.new <= MAX_INCREMENTAL && !merged.moved {
             for at in from..self.log.len() {
                 self.state.apply(&self.log, at);
             }

@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 
 use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::job::every_kind::{kinds, name};
-use evenhand_core::job::{Details, Entry, EntryKind, Job, JobId, ReplicaId};
+use evenhand_core::job::{Details, Entry, EntryKind, Job, JobId, Knew, ReplicaId};
 use jsonschema::Validator;
 use serde_json::{Value as Json, json};
 
@@ -83,6 +83,15 @@ fn an_empty_job_a_demo_job_and_one_with_everything_are_valid() {
 fn the_schema_has_every_act_and_every_field_that_is_written_and_no_other() {
     let mut written: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for entry in everything().log().entries() {
+        // Any entry can say what its writer knew of other clocks.
+        let knew = Some(Box::new(Knew {
+            ms: NINE_MS,
+            ahead: vec![entry.id],
+        }));
+        let entry = Entry {
+            knew,
+            ..entry.clone()
+        };
         let json: Json = serde_json::from_str(&entry.to_line()).expect("a line is JSON");
         assert_eq!(json["act"], name(&entry.kind));
         let fields = written.entry(name(&entry.kind).to_owned()).or_default();
@@ -204,11 +213,13 @@ fn a_broken_file_is_not_valid() {
         *place.unwrap_or_else(|| panic!("no {pointer}")) = wrong.clone();
         assert_ne!(faults(&broken), Vec::<String>::new(), "{pointer} = {wrong}");
     }
-    // The first files did not name the release that wrote them, and told of no conflicts.
-    for part in keys(&whole)
-        .into_iter()
-        .filter(|part| !matches!(part.as_str(), "program" | "conflicts"))
-    {
+    // The first files did not name the release that wrote them or a revision, and told of no conflicts.
+    for part in keys(&whole).into_iter().filter(|part| {
+        !matches!(
+            part.as_str(),
+            "program" | "revision" | "older_releases" | "conflicts"
+        )
+    }) {
         let mut broken = whole.clone();
         broken.as_object_mut().expect("an object").remove(&part);
         assert_ne!(faults(&broken), Vec::<String>::new(), "without {part}");

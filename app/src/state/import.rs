@@ -13,8 +13,8 @@ use leptos::task::spawn_local;
 use send_wrapper::SendWrapper;
 
 use super::open_list::{Judged, OpenLine, OpenList, Outcome, Source};
-use super::session::Session;
-use crate::device::{self, files};
+use super::session::{CLOCK_AHEAD, Session};
+use crate::device::{self, files, local_time};
 use crate::route::Route;
 use crate::text;
 
@@ -272,6 +272,9 @@ impl Session {
                 MAX_BYTES >> 20
             );
             return OpenLine::refused(&line.file, sentence);
+        }
+        if !job.ahead(local_time::now_ms()).is_empty() {
+            line.notices.push(CLOCK_AHEAD.to_owned());
         }
         let name = job.state().details().name.clone().unwrap_or_default();
         line.notices

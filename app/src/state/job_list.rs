@@ -56,7 +56,7 @@ impl JobList {
         let mut lost = ids;
         lost.retain(|id| !list.iter().any(|l| l.id == *id));
         for (at, id) in lost.iter().enumerate() {
-            let job = Job::from_entries(self.journal.read(*id).await.entries);
+            let job = Job::from_entries(self.journal.read(*id).await.entries).with_id(*id);
             list.push(summary(*id, &job, 0));
             // The first jobs can be opened while the rest are read.
             if (at + 1).is_power_of_two() {
@@ -165,7 +165,8 @@ impl JobList {
         for notice in &read.notices {
             self.app.warn(notice);
         }
-        (!read.failed && !read.entries.is_empty()).then(|| Job::from_entries(read.entries))
+        (!read.failed && !read.entries.is_empty())
+            .then(|| Job::from_entries(read.entries).with_id(id))
     }
 
     /// Marks jobs as exported, each with the entries that its file holds.

@@ -20,6 +20,9 @@ const CLOCK_INTERVAL: Duration = Duration::from_secs(5);
 /// From this many entries the browser is asked to persist the storage.
 const MIN_ENTRIES_TO_PERSIST: usize = 20;
 
+/// Told of a job with entries dated more than a day ahead.
+pub const CLOCK_AHEAD: &str = "Some entries of this job are dated more than a day ahead: the clock of this phone or of another one is wrong. They are kept, and what is entered now counts as later. Set the clock.";
+
 /// Changes the state of the app. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct Session {
@@ -164,14 +167,22 @@ impl Session {
         }
         // If it was opened meanwhile, it may have entries that were not stored when these were read.
         if !self.app.is_open(id) {
-            let job = Job::from_entries(read.entries);
+            let job = Job::from_entries(read.entries).with_id(id);
+            self.warn_of_clock(&job);
             self.app.open_job.set(Some(OpenJob { id, job }));
+        }
+    }
+
+    /// Warns if entries of a job are dated more than a day ahead of the clock of this phone.
+    fn warn_of_clock(self, job: &Job) {
+        if !job.ahead(local_time::now_ms()).is_empty() {
+            self.app.warn(CLOCK_AHEAD);
         }
     }
 
     /// Returns the job of stored entries, merged with what was entered meanwhile if it is open.
     pub fn merged_with_open(self, id: JobId, stored: Vec<Entry>) -> Job {
-        let mut job = Job::from_entries(stored);
+        let mut job = Job::from_entries(stored).with_id(id);
         self.app.open_job.with_untracked(|open| {
             if let Some(open) = open.as_ref().filter(|o| o.id == id) {
                 job.merge(open.job.log().entries().iter().cloned());

@@ -126,7 +126,7 @@ fn keep(job: &Job, topic: &Topic, entry: &Entry, stated: EntryKind) -> Option<En
             as_found: false,
         } => {
             let looked = state.looked(measure.as_str());
-            let spoiled = looked.disturbed_since(entry.position(), *on, *place);
+            let spoiled = looked.disturbed_since(job.log().position(entry.id)?, *on, *place);
             spoiled.is_none().then_some(stated)
         }
         _ => Some(stated),

@@ -164,7 +164,7 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
         .filter(|(step, p)| p.is_read() && is_real(step, p))
         .map(|(step, p)| (step.id, u32::try_from(p.minutes).unwrap_or(u32::MAX)));
     Some(Earlier {
-        job: state.id()?,
+        job: job.id()?,
         left_at_ms,
         left: rows,
         responses: responses(state),

@@ -10,7 +10,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value as Json};
 
-use super::{Entry, EntryId, EntryKind, Job, LogPosition, ReplicaId, Scope, Subject, WorkDay};
+use super::{Entry, EntryId, EntryKind, Job, ReplicaId, Scope, Subject, WorkDay};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 
 /// One thing that entries state a value of; each statement takes the place of the earlier one.
@@ -73,8 +73,8 @@ pub(super) enum Known<'a> {
 
 /// A statement, as the rule of concurrency needs it.
 pub(super) trait Statement {
-    /// Returns the position of its entry.
-    fn position(&self) -> LogPosition;
+    /// Returns the id of its entry.
+    fn id(&self) -> EntryId;
     /// Returns what its writer knew.
     fn known(&self) -> Known<'_>;
     /// Returns `true` if it is not taken back.
@@ -91,7 +91,7 @@ pub(super) fn unsuperseded<S: Statement>(statements: impl DoubleEndedIterator<It
     // Every reference binds to an earlier entry only, so one pass from the end meets each statement after all that
     // can supersede it.
     for statement in statements.rev() {
-        let id = statement.position().id;
+        let id = statement.id();
         let is_known = superseded.contains(&id) || replicas.contains(&id.replica);
         let mut is_last = false;
         if is_known || statement.is_alive() {
@@ -119,8 +119,8 @@ struct Stated<'a> {
 }
 
 impl Statement for Stated<'_> {
-    fn position(&self) -> LogPosition {
-        self.entry.position()
+    fn id(&self) -> EntryId {
+        self.entry.id
     }
 
     fn known(&self) -> Known<'_> {

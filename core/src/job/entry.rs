@@ -38,28 +38,68 @@ pub struct EntryId {
 
 /// The position of an entry in the log.
 ///
-/// Positions compare by clock, then replica, then sequence number. The order is total, and
-/// the same on every device that has the same entries. No default.
+/// Positions compare by time, then clock, then replica, then sequence number. The order is total, and
+/// the same on every device that has the same entries. No default. The log gives each entry its position
+/// ([`Log::position`](super::Log::position)), because its time depends on the others.
 ///
-/// **Rule**: Lamport's logical clocks with the replica as the tie-break (P: L. Lamport, "Time,
-/// Clocks, and the Ordering of Events in a Distributed System", 1978).
+/// **Rule**: hybrid logical clocks, with the Lamport clock as the counter and the replica as the tie-break. The time is
+/// the wall time, but never before what the writer knew.
 ///
 /// ```
 /// use evenhand_core::job::{EntryId, LogPosition, ReplicaId};
 ///
-/// let at = |clock, replica, seq| LogPosition {
+/// let at = |ms, clock, replica, seq| LogPosition {
+///     ms,
 ///     clock,
 ///     id: EntryId { replica: ReplicaId::new(replica), seq },
 /// };
-/// assert!(at(1, 9, 5) < at(2, 3, 1));
-/// assert!(at(2, 3, 9) < at(2, 4, 1));
+/// assert!(at(1_000, 9, 9, 5) < at(2_000, 1, 3, 1));
+/// assert!(at(1_000, 1, 9, 5) < at(1_000, 2, 3, 1));
+/// assert!(at(1_000, 2, 3, 9) < at(1_000, 2, 4, 1));
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct LogPosition {
+    /// The time that ranks it, in milliseconds since 1970 (UTC): never before what its writer knew.
+    pub ms: i64,
     /// The Lamport clock, at most [`Entry::MAX`].
     pub clock: u64,
     /// The id of the entry.
     pub id: EntryId,
+}
+
+/// What the writer of an entry knew of other clocks, where its own wall time does not say it.
+///
+/// It has no default and no order. Most entries have none: their wall time is later than that of every entry in
+/// their copy of the job. In the job file it is the field `knew`.
+///
+/// ```
+/// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+///
+/// let mut job = Job::new();
+/// job.apply(job.draft(ReplicaId::new(1), 3_600_000, EntryKind::Made { job: JobId::new(1) }));
+/// // The clock of a second phone stands an hour back.
+/// let entry = job.draft(ReplicaId::new(2), 0, EntryKind::Arranged { steps: Vec::new() });
+/// assert_eq!(entry.knew.as_ref().map(|k| k.ms), Some(3_600_000));
+/// job.apply(entry.clone());
+/// assert_eq!(job.log().last(), Some(&entry));
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Knew {
+    /// The latest own time among the entries that it knew, in milliseconds since 1970 (UTC), 0 to
+    /// [`Entry::LAST_MS`]. What is more than a day after the wall time of the entry does not count.
+    pub ms: i64,
+    /// Entries whose time was more than a day ahead of the writer's clock, the last of each replica. They were there,
+    /// so they and those that their replica wrote before count as made when this entry was.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ahead: Vec<EntryId>,
+}
+
+impl Knew {
+    /// Returns `true` if the time can be stored.
+    pub(super) fn is_valid(&self) -> bool {
+        (0..=Entry::LAST_MS).contains(&self.ms)
+    }
 }
 
 /// What a record is about: the whole action, a section or a note.
@@ -367,8 +407,8 @@ impl EntryKind {
 /// One entry of the log: what was done, by which replica, when.
 ///
 /// Entries are never changed once saved. They are equal if every field is; their order
-/// is that of [`Entry::position`]. In JSON an entry is one flat object: the fields of its
-/// kind beside `act`, `device`, `seq`, `clock` and `at_ms`.
+/// is that of [`LogPosition`]. In JSON an entry is one flat object: the fields of its
+/// kind beside `act`, `device`, `seq`, `clock` and `at_ms`, and in a few entries `knew`.
 ///
 /// ```
 /// use evenhand_core::job::{Entry, EntryKind, Job, JobId, ReplicaId};
@@ -386,15 +426,18 @@ pub struct Entry {
     /// The unique id.
     pub id: EntryId,
     /// The Lamport clock: one more than the largest in the log when it was made; at most [`Entry::MAX`].
+    /// It orders entries of one time.
     pub clock: u64,
     /// Wall time in milliseconds since 1970 (UTC) by the clock of the device, 0 to
-    /// [`Entry::LAST_MS`]. It does not decide the order.
+    /// [`Entry::LAST_MS`]. The order of the log is by this time, but never before what the writer knew.
     pub at_ms: i64,
     /// The entries about the same things that were in effect when it was made, which it supersedes. Two entries of
     /// different replicas about one thing are concurrent while none supersedes the other. `None` if it states
     /// nothing that could be superseded, or comes from a release that did not say; a reading that is not as found
     /// then supersedes those of its own replica alone.
     pub supersedes: Option<Vec<EntryId>>,
+    /// What its writer knew of other clocks; `None` if its wall time is later than all of them.
+    pub knew: Option<Box<Knew>>,
     /// What was done.
     pub kind: EntryKind,
 }
@@ -410,11 +453,41 @@ impl Entry {
     /// **Source** (P): the time range of ECMAScript, 10⁸ days after 1970.
     pub const LAST_MS: i64 = 8_640_000_000_000_000;
 
-    /// Returns the position in the log.
-    pub const fn position(&self) -> LogPosition {
-        LogPosition {
-            clock: self.clock,
-            id: self.id,
+    /// Returns what orders entries so that each comes after all that its writer knew: clock, replica and sequence number.
+    ///
+    /// An entry can refer only to one that is smaller. The order of the log ([`LogPosition`]) keeps to
+    /// this where one entry refers to another, and otherwise goes by time.
+    pub const fn written(&self) -> (u64, EntryId) {
+        (self.clock, self.id)
+    }
+
+    /// Returns the entries that it refers to. A reference has effect only if its entry was written before
+    /// ([`Entry::written`]); otherwise it never has any, even if such an entry comes later.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+    ///
+    /// let phone = ReplicaId::new(7);
+    /// let mut job = Job::new();
+    /// let made = job.draft(phone, 0, EntryKind::Made { job: JobId::new(1) });
+    /// job.apply(made.clone());
+    /// let undo = job.draft(phone, 0, EntryKind::Undo { entry: made.id });
+    /// assert!(undo.references().eq([made.id]));
+    /// ```
+    pub fn references(&self) -> impl Iterator<Item = EntryId> {
+        let of_kind = match self.kind {
+            EntryKind::Undo { entry: of } | EntryKind::FaultFixed { fault: of, .. } => Some(of),
+            _ => None,
+        };
+        let superseded = self.supersedes.iter().flatten().copied();
+        superseded.chain(of_kind)
+    }
+
+    /// Returns the id of the job that it begins, or `None` if it is no [`EntryKind::Made`].
+    pub const fn made(&self) -> Option<JobId> {
+        match self.kind {
+            EntryKind::Made { job } => Some(job),
+            _ => None,
         }
     }
 
@@ -432,6 +505,7 @@ impl Entry {
             clock: self.clock,
             at_ms: self.at_ms,
             supersedes: self.supersedes.clone(),
+            knew: self.knew.as_deref().cloned(),
         };
         let raw = match &self.kind {
             EntryKind::Unknown(fields) => {
@@ -476,6 +550,7 @@ impl Entry {
             clock: head.clock,
             at_ms: head.at_ms,
             supersedes,
+            knew: head.knew.map(Box::new),
             kind,
         })
     }
@@ -502,6 +577,8 @@ struct Head {
     at_ms: i64,
     #[serde(rename = "over", skip_serializing_if = "Option::is_none")]
     supersedes: Option<Vec<EntryId>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    knew: Option<Knew>,
 }
 
 impl Head {
@@ -521,11 +598,17 @@ impl Head {
         let at_ms = read(at_ms)
             .filter(|ms| (0..=Entry::LAST_MS).contains(ms))
             .ok_or(EntryError("its “at_ms” is not a time"))?;
+        // One that is not understood stays among the fields, and makes the entry unknown.
+        let knew = read(fields.single("knew")).filter(Knew::is_valid);
+        if knew.is_some() {
+            fields.take("knew");
+        }
         Ok(Head {
             id: EntryId { replica, seq },
             clock,
             at_ms,
             supersedes: None,
+            knew,
         })
     }
 }

@@ -31,6 +31,11 @@ use crate::unit::Length;
 pub const FORMAT: &str = "evenhand-job";
 /// The version of the format that is written.
 pub const VERSION: u64 = 1;
+/// The revision of the version that is written: 1 since the log is ordered by time. A file of an earlier revision
+/// names none, and opens like any other; so does a later one, whatever it adds being kept.
+pub const REVISION: u64 = 1;
+/// What a release that does not know this revision makes of a file, for whoever reads it.
+pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It orders the log by the clocks alone, so where two devices changed one thing it can show the earlier change, and entries that it does not know, such as those with the field knew, are passed on but not shown.";
 
 /// The release that writes the readable parts. It increases when a default, a word or a computation
 /// changes.
@@ -159,6 +164,8 @@ pub enum FileError {
     },
     /// The file is not a job file.
     Foreign,
+    /// The entries of the file belong to another job than the file says, or to more than one.
+    OtherJob,
     /// A job file of a newer version of the format, which is given.
     Newer(u64),
 }
@@ -191,6 +198,10 @@ impl fmt::Display for FileError {
             FileError::Foreign => write!(
                 f,
                 "This is not a job file of Evenhand. Its name ends in .job.json or .jobs.json."
+            )?,
+            FileError::OtherJob => write!(
+                f,
+                "The file mixes two jobs: an entry of its log begins another job than the file is for, or begins it a second time. It was changed outside Evenhand; ask for it again."
             )?,
             FileError::Newer(version) => write!(
                 f,

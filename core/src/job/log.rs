@@ -2,7 +2,8 @@
 
 use std::collections::HashMap;
 
-use super::{Entry, EntryId, LogPosition, ReplicaId};
+use super::rank::Ranking;
+use super::{Entry, EntryId, Knew, LogPosition, ReplicaId};
 
 /// The entries of a job, sorted by [`LogPosition`], each id once.
 ///
@@ -24,10 +25,13 @@ use super::{Entry, EntryId, LogPosition, ReplicaId};
 #[derive(Clone, Debug, Default)]
 pub struct Log {
     entries: Vec<Entry>,
+    /// The position of each entry.
+    positions: Vec<LogPosition>,
     /// Index into `entries` by id.
     index: HashMap<EntryId, usize>,
     /// The largest sequence number of each replica.
     last_seq: HashMap<ReplicaId, u64>,
+    ranking: Ranking,
 }
 
 /// The outcome of a merge. The default is that of merging nothing.
@@ -50,8 +54,8 @@ pub struct Merged {
     pub known: usize,
     /// Entries whose id is present with other content. The stored one was kept.
     pub differing: Vec<Entry>,
-    /// The earliest position of those added.
-    pub(super) first: Option<LogPosition>,
+    /// Whether an entry that was there before is at another position now.
+    pub(super) moved: bool,
 }
 
 impl Log {
@@ -63,6 +67,16 @@ impl Log {
     /// Returns the entries, sorted by position, and consumes the log.
     pub fn into_entries(self) -> Vec<Entry> {
         self.entries
+    }
+
+    /// Returns each entry with its position, sorted by position.
+    pub(super) fn ranked(&self) -> impl DoubleEndedIterator<Item = (&Entry, LogPosition)> {
+        self.entries.iter().zip(self.positions.iter().copied())
+    }
+
+    /// Returns the entry at an index, with its position.
+    pub(super) fn at(&self, index: usize) -> Option<(&Entry, LogPosition)> {
+        Some((self.entries.get(index)?, *self.positions.get(index)?))
     }
 
     /// Returns the number of entries.
@@ -85,13 +99,34 @@ impl Log {
         self.index.get(&id).map(|&at| &self.entries[at])
     }
 
+    /// Returns the position of the entry with this id, or `None` if the log has none.
+    ///
+    /// Entries that are added later can change it, if what they tell of clocks does.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+    ///
+    /// let mut job = Job::new();
+    /// let entry = job.draft(ReplicaId::new(7), 1_000, EntryKind::Made { job: JobId::new(1) });
+    /// job.apply(entry.clone());
+    /// assert_eq!(job.log().position(entry.id).map(|p| p.ms), Some(1_000));
+    /// ```
+    pub fn position(&self, id: EntryId) -> Option<LogPosition> {
+        self.index.get(&id).map(|&at| self.positions[at])
+    }
+
+    /// Returns `true` if an entry may refer to the one with the id `target`: the log has it, and it was written before.
+    pub(super) fn binds(&self, entry: &Entry, target: EntryId) -> bool {
+        self.get(target)
+            .is_some_and(|target| target.written() < entry.written())
+    }
+
     /// Returns the clock of the next entry: one more than the largest in the log, from 1.
     ///
     /// It saturates at [`Entry::MAX`], because an entry above could be stored but not read
-    /// back. Replica and sequence number alone then give the order.
+    /// back. Time, replica and sequence number alone then give the order.
     pub fn next_clock(&self) -> u64 {
-        self.last()
-            .map_or(1, |e| e.clock.saturating_add(1).min(Entry::MAX))
+        self.ranking.clock().saturating_add(1).min(Entry::MAX)
     }
 
     /// Returns the sequence number of the next entry of a replica: one more than its largest, or
@@ -106,56 +141,90 @@ impl Log {
         }
     }
 
-    /// Inserts an entry at its position. Returns `false`, and changes nothing, if its id is present.
-    pub(super) fn insert(&mut self, entry: Entry) -> bool {
-        if self.index.contains_key(&entry.id) {
-            return false;
-        }
-        let at = match self.last() {
-            Some(last) if entry.position() < last.position() => {
-                let position = entry.position();
-                self.entries.partition_point(|e| e.position() < position)
-            }
-            _ => self.entries.len(),
-        };
-        self.note_seq(&entry);
-        if at == self.entries.len() {
-            self.index.insert(entry.id, at);
-            self.entries.push(entry);
-        } else {
-            self.entries.insert(at, entry);
-            self.reindex();
-        }
-        true
+    /// Keeps an id from being given to a new entry: a record with it is stored but cannot be read.
+    pub(super) fn reserve(&mut self, id: EntryId) {
+        let last = self.last_seq.entry(id.replica).or_default();
+        *last = id.seq.min(Entry::MAX).max(*last);
+    }
+
+    /// Returns what an entry made now must state of other clocks.
+    pub(super) fn knew(&self, replica: ReplicaId, at_ms: i64) -> Option<Knew> {
+        self.ranking.knew(&self.entries, replica, at_ms)
+    }
+
+    /// Returns the entries whose time is more than a day after `at_ms` and that nobody has called ahead so far, the
+    /// last of each replica.
+    pub(super) fn ahead(&self, at_ms: i64) -> Vec<EntryId> {
+        self.ranking.ahead(&self.entries, at_ms)
     }
 
     /// Adds the entries of another copy that are not present.
-    pub(super) fn merge(&mut self, entries: Vec<Entry>) -> Merged {
+    pub(super) fn merge(&mut self, entries: impl IntoIterator<Item = Entry>) -> Merged {
         let mut merged = Merged::default();
+        let from = self.entries.len();
         for entry in entries {
             match self.index.get(&entry.id) {
                 Some(&at) if self.entries[at] == entry => merged.known += 1,
                 Some(_) => merged.differing.push(entry),
                 None => {
-                    let position = entry.position();
-                    merged.first = Some(merged.first.map_or(position, |f| f.min(position)));
-                    merged.new += 1;
-                    self.note_seq(&entry);
+                    self.reserve(entry.id);
                     self.index.insert(entry.id, self.entries.len());
                     self.entries.push(entry);
                 }
             }
         }
-        if !self.entries.is_sorted_by_key(Entry::position) {
-            self.entries.sort_by_key(Entry::position);
-            self.reindex();
-        }
+        merged.new = self.entries.len() - from;
+        merged.moved = !self.rank_from(from);
         merged
     }
 
-    fn note_seq(&mut self, entry: &Entry) {
-        let last = self.last_seq.entry(entry.id.replica).or_default();
-        *last = entry.id.seq.max(*last);
+    /// Ranks and sorts the entries from an index on. Returns `true` if those before it stay where they are.
+    fn rank_from(&mut self, from: usize) -> bool {
+        for at in from..self.entries.len() {
+            if !self.ranking.is_next(&self.entries[at]) {
+                self.rank_all();
+                return false;
+            }
+            self.rank_next(at);
+        }
+        let is_sorted = |positions: &[LogPosition]| positions.is_sorted();
+        if !is_sorted(&self.positions[from.saturating_sub(1)..]) {
+            self.sort();
+            return false;
+        }
+        true
+    }
+
+    /// Ranks the entry at an index, which is the next in the order of [`Entry::written`].
+    fn rank_next(&mut self, at: usize) {
+        let time_of = |id: EntryId| Some(self.positions.get(*self.index.get(&id)?)?.ms);
+        let position = self.ranking.rank(&self.entries[at], time_of);
+        self.positions.push(position);
+    }
+
+    /// Ranks and sorts all entries.
+    fn rank_all(&mut self) {
+        self.entries.sort_by_key(Entry::written);
+        self.reindex();
+        self.positions.clear();
+        let find = |id: EntryId| self.index.get(&id).map(|&at| &self.entries[at]);
+        self.ranking = Ranking::begin(&self.entries, find);
+        for at in 0..self.entries.len() {
+            self.rank_next(at);
+        }
+        if !self.positions.is_sorted() {
+            self.sort();
+        }
+    }
+
+    /// Sorts the entries by position.
+    fn sort(&mut self) {
+        let positions = std::mem::take(&mut self.positions).into_iter();
+        let mut ranked: Vec<(LogPosition, Entry)> =
+            positions.zip(std::mem::take(&mut self.entries)).collect();
+        ranked.sort_by_key(|(position, _)| *position);
+        (self.positions, self.entries) = ranked.into_iter().unzip();
+        self.reindex();
     }
 
     /// Rebuilds the index after entries moved.

@@ -80,7 +80,7 @@ impl Change {
 /// let (first, second) = (take(&job, 1, 45), take(&job, 2, 46));
 /// job.merge([first, second.clone()]);
 /// let state = job.state().measure_state("blow", on, place).unwrap();
-/// assert_eq!(state.in_effect().unwrap().position, second.position());
+/// assert_eq!(state.in_effect().unwrap().position.id, second.id);
 /// assert_eq!(state.others(Occasion::Working).len(), 1);
 ///
 /// job.apply(take(&job, 1, 45));
@@ -313,8 +313,8 @@ fn has_moved(
 }
 
 impl Statement for &Reading {
-    fn position(&self) -> LogPosition {
-        self.position
+    fn id(&self) -> EntryId {
+        self.position.id
     }
 
     fn known(&self) -> Known<'_> {

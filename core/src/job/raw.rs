@@ -47,6 +47,13 @@ impl<'a> RawFields<'a> {
         self.0.iter().any(|field| field.0 == name)
     }
 
+    /// Returns the field of this name, or `None` if there is none or more than one.
+    pub fn single(&self, name: &str) -> Option<&'a RawValue> {
+        let mut all = self.0.iter().filter(|field| field.0 == name);
+        let first = all.next()?.1;
+        all.next().is_none().then_some(first)
+    }
+
     /// Removes and returns the first field of this name, or `None` if there is none.
     pub fn take(&mut self, name: &str) -> Option<&'a RawValue> {
         let at = self.0.iter().position(|field| field.0 == name)?;

@@ -3,6 +3,7 @@
 mod disturbance;
 mod occasions;
 mod order;
+mod ranks;
 pub(crate) mod sample;
 mod targets;
 mod times;

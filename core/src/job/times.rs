@@ -171,7 +171,7 @@ impl StepTimes {
 impl Times {
     /// Adds an entry of the log; `alive` is `false` if a later entry takes it back. What was counted stays
     /// counted: the time went by all the same.
-    pub fn add(&mut self, entry: &Entry, alive: bool, names: &Technicians) {
+    pub fn add(&mut self, entry: &Entry, position: LogPosition, alive: bool, names: &Technicians) {
         let replica = entry.id.replica;
         let by = names.spell(replica);
         let clock = self.replicas.get_mut(&replica);
@@ -220,7 +220,7 @@ impl Times {
                 instead_of,
             } => {
                 let stated = TimeEvent::Stated(Stated {
-                    position: entry.position(),
+                    position,
                     by,
                     at_ms: entry.at_ms,
                     day,

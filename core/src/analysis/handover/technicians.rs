@@ -30,7 +30,7 @@ pub(super) fn technicians(job: &Job, hours: &Hours) -> Vec<Who> {
     let mut all: BTreeMap<Option<String>, Who> = BTreeMap::new();
     let mut replicas: BTreeSet<(Option<&str>, ReplicaId)> = BTreeSet::new();
     for entry in job.log().entries() {
-        let name = state.technician_at(entry.position());
+        let name = job.technician_of(entry);
         let is_new = replicas.insert((name, entry.id.replica));
         let who = all.entry(name.map(str::to_owned)).or_default();
         who.replicas += usize::from(is_new);

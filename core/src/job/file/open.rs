@@ -44,7 +44,7 @@ const MAX_GAP: u64 = 1 << 32;
 /// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Opened {
-    /// The id of the job, or `None` if the log has none.
+    /// The id of the job: the one that the file names, otherwise that of its [`EntryKind::Made`]. `None` if it has neither.
     pub id: Option<JobId>,
     /// The readable entries in log order, each id once.
     pub entries: Vec<Entry>,
@@ -142,7 +142,8 @@ impl<'a> Opening<'a> {
     /// since 1970, UTC); they are compared with the readable parts of the file.
     ///
     /// # Errors
-    /// Returns [`FileError::TooMany`] if the log has more than [`MAX_ENTRIES`].
+    /// Returns [`FileError::TooMany`] if the log has more than [`MAX_ENTRIES`], and [`FileError::OtherJob`] if
+    /// it has more than one [`EntryKind::Made`], or one of another job than the file names.
     pub fn finish(
         self,
         conclude: impl FnOnce(&Job, i64) -> Conclusions,
@@ -169,9 +170,17 @@ impl<'a> Opening<'a> {
                 n => format!("{n} entries stand in the file twice with different content. The first of each was kept."),
             });
         }
+        let named = top_level.id().or(job.state().id());
+        if let Some(id) = named {
+            job = job.with_id(id);
+        }
+        let mut made = job.log().entries().iter().filter_map(Entry::made);
+        if made.next().is_some_and(|of| Some(of) != named) || made.next().is_some() {
+            return Err(FileError::OtherJob);
+        }
         notices.extend(changed_outside(&top_level, &job, conclude));
         Ok(Opened {
-            id: job.state().id(),
+            id: named,
             entries: job.into_log().into_entries(),
             notices,
         })

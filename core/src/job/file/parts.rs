@@ -16,7 +16,9 @@ use crate::trade::{MeasureId, StepId, Verdict};
 pub(super) struct File<'a> {
     pub format: &'static str,
     pub version: u64,
+    pub revision: u64,
     pub program: &'static str,
+    pub older_releases: &'static str,
     pub exported_at_ms: i64,
     pub job: Head<'a>,
     pub sections: Vec<SectionPart>,

@@ -209,7 +209,7 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     let kind = value.kind();
     table.job(state);
     table.cell(entry.id.replica.to_string());
-    table.text(state.technician_at(entry.position()).unwrap_or_default());
+    table.text(job.technician_of(entry).unwrap_or_default());
     table.cell(entry.id.seq.to_string());
     table.cell(iso_time(entry.at_ms));
     let (note, section) = match on {

@@ -3,6 +3,8 @@
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
+use super::super::JobId;
+
 /// The top-level fields, the long ones as source text, so that memory stays in proportion to the bytes
 /// of the file. Unknown fields are ignored. A duplicate field is an error, because it is not clear which of the
 /// two was meant.
@@ -56,6 +58,15 @@ impl<'a> TopLevel<'a> {
     /// Returns the checksum of the log.
     pub fn log_sha256(&self) -> Option<String> {
         read(self.log_sha256)
+    }
+
+    /// Returns the id of the job, by the part `job`. `None` if that is absent or has no valid id.
+    pub fn id(&self) -> Option<JobId> {
+        #[derive(Deserialize)]
+        struct Head {
+            id: JobId,
+        }
+        read::<Head>(self.job).map(|head| head.id)
     }
 
     /// Returns the text of the log, if it is a list.

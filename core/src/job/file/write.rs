@@ -8,7 +8,7 @@ use super::parts::{
     At, File, Head, MaterialPart, NotePart, Numbers, RecordPart, SectionPart, SectionRecords,
     Shown, StepPart, Summary, TargetPart,
 };
-use super::{Checksum, Conclusions, FORMAT, VERSION};
+use super::{Checksum, Conclusions, FORMAT, OLDER_RELEASES, REVISION, VERSION};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
 use crate::unit::{DecimalFormat, Kind, Length, Value};
@@ -64,10 +64,12 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
     File {
         format: FORMAT,
         version: VERSION,
+        revision: REVISION,
         program: super::PROGRAM,
+        older_releases: OLDER_RELEASES,
         exported_at_ms: now_ms.clamp(0, Entry::LAST_MS),
         job: Head {
-            id: state.id(),
+            id: job.id(),
             details: state.details(),
         },
         sections: sections(state),

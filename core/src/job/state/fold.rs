@@ -6,7 +6,7 @@ use super::super::details::{Details, OwnStep, Setup};
 use super::super::measure_state::Reading;
 use super::super::measure_states::{CauseRow, MeasureStates, TargetChange, causes};
 use super::super::waits::WaitEvent;
-use super::super::{Entry, EntryId, EntryKind, Log};
+use super::super::{Entry, EntryId, EntryKind, Log, LogPosition};
 use super::{Remark, State, set_alive};
 use crate::trade::{MeasureId, Target};
 
@@ -27,14 +27,13 @@ fn in_effect(log: &Log) -> (Vec<bool>, HashMap<EntryId, usize>) {
     (alive, active_undos)
 }
 
-/// Returns the entry that an undo takes back, or `None` if it is no undo, or its target is not an earlier
-/// entry. With earlier targets only, no two undos can take back each other.
+/// Returns the entry that an undo takes back, or `None` if it is no undo, or its target was not written before
+/// it. With earlier targets only, no two undos can take back each other.
 fn undone_by(log: &Log, entry: &Entry) -> Option<EntryId> {
     let EntryKind::Undo { entry: target } = entry.kind else {
         return None;
     };
-    let before = log.get(target)?.position() < entry.position();
-    before.then_some(target)
+    log.binds(entry, target).then_some(target)
 }
 
 impl State {
@@ -43,8 +42,8 @@ impl State {
         let mut state = State::default();
         let (alive, active_undos) = in_effect(log);
         state.active_undos = active_undos;
-        for (entry, alive) in log.entries().iter().zip(alive) {
-            state.put(entry, alive);
+        for ((entry, position), alive) in log.ranked().zip(alive) {
+            state.put(log, entry, position, alive);
         }
         if log.entries().iter().any(|e| changes_workflow(&e.kind)) {
             state.rebuild_workflow();
@@ -54,8 +53,10 @@ impl State {
 
     /// Applies the entry at an index of the log, which must be the last one.
     pub(in crate::job) fn apply(&mut self, log: &Log, at: usize) {
-        let entry = &log.entries()[at];
-        self.put(entry, true);
+        let Some((entry, position)) = log.at(at) else {
+            return;
+        };
+        self.put(log, entry, position, true);
         if changes_workflow(&entry.kind) {
             self.rebuild_workflow();
         }
@@ -65,10 +66,9 @@ impl State {
     }
 
     /// Adds an entry to its history; `alive` is `false` if a later entry takes it back.
-    fn put(&mut self, entry: &Entry, alive: bool) {
-        let position = entry.position();
+    fn put(&mut self, log: &Log, entry: &Entry, position: LogPosition, alive: bool) {
         let at_ms = entry.at_ms;
-        self.times.add(entry, alive, &self.technicians);
+        self.times.add(entry, position, alive, &self.technicians);
         match &entry.kind {
             EntryKind::Made { job } => self.id = self.id.or(Some(*job)),
             EntryKind::Details { set } => {
@@ -83,7 +83,7 @@ impl State {
                     .add(position, Setup::clone(set), alive, Setup::take);
             }
             EntryKind::Reading { .. } | EntryKind::Correction { .. } => {
-                self.put_record(entry, alive)
+                self.put_record(log, entry, position, alive)
             }
             EntryKind::Target {
                 measure,
@@ -126,6 +126,8 @@ impl State {
                 text: text.clone(),
                 alive,
             }),
+            // One for a fault that is not there, or was noted later, settles nothing.
+            EntryKind::FaultFixed { fault, .. } if !log.binds(entry, *fault) => {}
             EntryKind::FaultFixed { fault, how } => {
                 if alive {
                     self.fixed_at.insert(*fault, self.fixed.len());
@@ -148,8 +150,7 @@ impl State {
         }
     }
 
-    fn put_record(&mut self, entry: &Entry, alive: bool) {
-        let position = entry.position();
+    fn put_record(&mut self, log: &Log, entry: &Entry, position: LogPosition, alive: bool) {
         match &entry.kind {
             EntryKind::Reading {
                 measure,
@@ -159,7 +160,10 @@ impl State {
                 value,
                 ..
             } => {
-                let supersedes = entry.supersedes.clone();
+                let supersedes = entry.supersedes.as_ref().map(|ids| {
+                    let earlier = ids.iter().filter(|id| log.binds(entry, **id));
+                    earlier.copied().collect()
+                });
                 let reading =
                     Reading::new(position, entry.at_ms, *occasion, *value, supersedes, alive);
                 self.known_mut(measure)
@@ -195,17 +199,18 @@ impl State {
             if (was == 0) == alive {
                 return;
             }
-            let Some(entry) = log.get(target) else { return };
-            match (&entry.kind, undone_by(log, entry)) {
+            let (Some(entry), Some(position)) = (log.get(target), log.position(target)) else {
+                return;
+            };
+            match undone_by(log, entry) {
                 // Undoing an undo restores its target.
-                (_, Some(further)) => (target, back) = (further, alive),
-                _ => return self.set_alive(entry, alive),
+                Some(further) => (target, back) = (further, alive),
+                None => return self.set_alive(entry, position, alive),
             }
         }
     }
 
-    fn set_alive(&mut self, entry: &Entry, alive: bool) {
-        let position = entry.position();
+    fn set_alive(&mut self, entry: &Entry, position: LogPosition, alive: bool) {
         match &entry.kind {
             EntryKind::Details { .. } => {
                 self.technicians.set_alive(position, alive);

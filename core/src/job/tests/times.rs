@@ -254,7 +254,7 @@ fn two_technicians_on_one_phone_have_their_own_time() {
     two_minutes(&mut phone, "drop", 1);
     sign(&mut phone, "R. Sample");
     two_minutes(&mut phone, "drop", 2);
-    let second = phone.job.log().last().unwrap().position();
+    let second = phone.job.log().last().unwrap().clone();
     sign(&mut phone, "S. Pattern");
     two_minutes(&mut phone, "drop", 3);
     let times = times(&phone, "drop");
@@ -265,7 +265,7 @@ fn two_technicians_on_one_phone_have_their_own_time() {
     assert_eq!(times, told);
     let last = work_day(TODAY, Some("S. Pattern"));
     assert_eq!(phone.state().last_worked("drop"), Some(last));
-    assert_eq!(phone.state().technician_at(second), Some("R. Sample"));
+    assert_eq!(phone.job.technician_of(&second), Some("R. Sample"));
     assert_eq!(phone.state().technician(phone.replica), Some("S. Pattern"));
 }
 

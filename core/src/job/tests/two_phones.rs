@@ -27,14 +27,14 @@ fn the_same_note_read_on_two_phones_keeps_both_and_shows_the_other() {
     b.job.merge(entries(&a));
     assert_eq!(a.state(), b.state());
     let measure_state = a.state().measure_state("blow", on(40), BENCH).unwrap();
-    // Same clock: the replica decides, the same way on both phones.
-    assert_eq!(measure_state.in_effect().unwrap().position, of_b.position());
+    // Same time and clock: the replica decides, the same way on both phones.
+    assert_eq!(measure_state.in_effect().unwrap().position.id, of_b.id);
     let others: Vec<_> = measure_state
         .others(Occasion::Working)
         .iter()
-        .map(|r| r.position)
+        .map(|r| r.position.id)
         .collect();
-    assert_eq!(others, [of_a.position()]);
+    assert_eq!(others, [of_a.id]);
     assert_eq!(measure_state.readings().count(), 3);
     let concurrent = a.job.concurrent();
     assert_eq!(concurrent.len(), 1);
@@ -102,7 +102,7 @@ fn an_undo_of_what_comes_later_undoes_nothing() {
     b.read("drop", on(3), BENCH, 2_000_000);
     let later = b.read("drop", on(2), BENCH, 2_000_000);
     let undo = a.act(EntryKind::Undo { entry: later.id });
-    assert!(undo.position() < later.position());
+    assert!(undo.written() < later.written());
     a.job.merge(entries(&b));
     assert!(a.state().is_alive(later.id));
 }
@@ -133,7 +133,7 @@ fn the_clock_goes_past_every_entry_seen() {
     let next = a.read("drop", on(1), BENCH, 2_500_000);
     assert_eq!((next.clock, next.id.seq), (10, 1));
     let measure_state = a.state().measure_state("drop", on(1), BENCH).unwrap();
-    assert_eq!(measure_state.in_effect().unwrap().position, next.position());
+    assert_eq!(measure_state.in_effect().unwrap().position.id, next.id);
 }
 
 /// A job at the largest clock and sequence number stays usable, and all of it can be read back.

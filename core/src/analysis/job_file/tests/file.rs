@@ -446,3 +446,27 @@ fn a_readable_part_far_too_large_is_named_and_not_read() {
             .contains(&"Changed outside Evenhand, and not taken over: note.".to_owned())
     );
 }
+
+/// A second beginning, or one of another job, would re-home the job: its own backup would open elsewhere.
+#[test]
+fn a_file_of_two_jobs_is_refused_whole() {
+    let made = |seq: u64, job: u64| {
+        format!(
+            r#"{{"act":"made","at_ms":{NINE_MS},"clock":{seq},"device":"00000000000000ab","job":"{job:016x}","seq":{seq}}}"#
+        )
+    };
+    let other = open(file(&[&made(1, 1), &made(2, 2)]).as_bytes());
+    assert_eq!(other.unwrap_err(), FileError::OtherJob);
+    let own = sample::phone();
+    let exported = export(&own.job, own.at_ms);
+    let id = own.job.id().unwrap();
+    let renamed = exported.replacen(
+        &format!("\"id\": \"{id}\""),
+        "\"id\": \"00000000000000ff\"",
+        1,
+    );
+    assert!(renamed != exported);
+    let error = open(renamed.as_bytes()).unwrap_err();
+    assert_eq!(error, FileError::OtherJob);
+    assert!(error.to_string().starts_with("The file mixes two jobs"));
+}

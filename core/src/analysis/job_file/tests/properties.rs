@@ -93,8 +93,7 @@ proptest! {
 
     #[test]
     fn after_every_entry_the_state_kept_up_is_the_state_folded(log in a_log(24)) {
-        let mut sorted = log;
-        sorted.sort_by_key(Entry::position);
+        let sorted = Job::from_entries(log).into_log().into_entries();
         let mut job = Job::new();
         for entry in sorted {
             prop_assert!(job.apply(entry));
@@ -203,7 +202,13 @@ proptest! {
 
     #[test]
     fn what_was_written_opens_with_the_same_entries(log in a_log(24)) {
-        let job = Job::from_entries(log);
+        // A job is made once.
+        let mut made = 0;
+        let once = log.into_iter().filter(|entry| {
+            made += usize::from(entry.made().is_some());
+            entry.made().is_none() || made == 1
+        });
+        let job = Job::from_entries(once);
         let opened = open(export(&job, NINE_MS).as_bytes()).expect("its own file");
         prop_assert_eq!(&opened.notices, &Vec::<String>::new());
         let again = Job::from_entries(opened.entries);

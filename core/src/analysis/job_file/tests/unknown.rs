@@ -134,6 +134,7 @@ fn the_fields_of_a_line_are_in_alphabetical_order_at_every_depth() {
         clock: 2,
         at_ms: 5,
         supersedes: Some(Vec::new()),
+        knew: None,
         kind: EntryKind::Target {
             measure: MeasureId::of("damper_lift"),
             scope: Scope::Note(n(40)),

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use proptest::sample::select;
 
 use super::super::*;
-use crate::job::{Day, WorkDay};
+use crate::job::{Day, Knew, WorkDay};
 use crate::trade::{Band, Per, Stage, Target};
 use crate::unit::{Length, Turns};
 
@@ -216,16 +216,30 @@ fn what_is_known() -> impl Strategy<Value = Option<Vec<EntryId>>> {
     proptest::option::of(vec(an_id(), 0..3))
 }
 
+/// What an entry says of other clocks: mostly nothing, now and then that some are ahead.
+fn what_of_clocks() -> impl Strategy<Value = Option<Box<Knew>>> {
+    let ms = prop_oneof![NINE_MS..NINE_MS + 400_000, Just(NINE_MS + 3 * 86_400_000)];
+    let knew = (ms, vec(an_id(), 0..3)).prop_map(|(ms, ahead)| Box::new(Knew { ms, ahead }));
+    prop_oneof![3 => Just(None), 1 => knew.prop_map(Some)]
+}
+
 /// Entries of three devices, each name once, clocks as they fall.
 pub fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
     vec(
-        (1..4u64, 1..12u64, 0..400_000i64, what_is_known(), an_act()),
+        (
+            1..4u64,
+            1..12u64,
+            prop_oneof![9 => 0..400_000i64, 1 => Just(2 * 86_400_000)],
+            (what_is_known(), what_of_clocks()),
+            an_act(),
+        ),
         0..most,
     )
     .prop_map(|all| {
         let mut seq = [0u64; 4];
-        type Drawn = (u64, u64, i64, Option<Vec<EntryId>>, EntryKind);
-        let entry = |(replica, clock, at_ms, supersedes, act): Drawn| {
+        type Said = (Option<Vec<EntryId>>, Option<Box<Knew>>);
+        type Drawn = (u64, u64, i64, Said, EntryKind);
+        let entry = |(replica, clock, at_ms, (supersedes, knew), act): Drawn| {
             seq[replica as usize] += 1;
             let id = EntryId {
                 replica: ReplicaId::new(replica),
@@ -236,6 +250,7 @@ pub fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
                 clock,
                 at_ms: NINE_MS + at_ms,
                 supersedes,
+                knew,
                 kind: act,
             }
         };
