@@ -150,7 +150,7 @@ function byPart() {
 }
 
 async function taps() {
-  const found = await browser.taps(dist, smoke ? { jobs: [100], readings: 2 } : { jobs: [100, 5_000, 20_000], readings: 88 });
+  const found = await browser.taps(dist, smoke ? { jobs: [100], readings: 2 } : { jobs: [100, 5_000, 20_000], readings: 80 });
   heading('Tap to paint, CPU slowed four times, a finger that lies 60 ms and comes again after 120 (event timing, rounded by the browser to 8 ms)');
   table(['a pass of let-off in', 'taps', 'median', '98th', 'worst', 'main thread, per tap'], found.map((r) => [r.what, r.count, ms(r.median), ms(r.p98), ms(r.worst), ms(r.work)]));
   const at = (entries) => found.find((r) => r.entries === entries);

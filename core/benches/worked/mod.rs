@@ -8,10 +8,14 @@ use evenhand_core::unit::{Kind, Turns, Value};
 pub const PHONE: ReplicaId = ReplicaId::new(1);
 /// When the work begins.
 pub const NINE_MS: i64 = 1_790_000_000_000;
+/// The step that nobody has begun: the benchmark in the browser measures its pass, which must not end while it does.
+const LEFT: &str = "let_off";
+
 /// What a technician enters, step by step and round again, until there are enough entries.
 pub fn worked(job: &mut Job, enough: usize) {
     let from = job.log().len();
-    for step in Instrument::Grand.steps().iter().cycle() {
+    let begun = |step: &&Step| step.id.as_str() != LEFT;
+    for step in Instrument::Grand.steps().iter().filter(begun).cycle() {
         let step_id = step.id.clone();
         job.apply(job.draft(
             PHONE,

@@ -150,7 +150,10 @@ impl Pass<'_> {
     pub async fn look(&self, since: Option<&Seen>, read: u64) -> Seen {
         let since = since.map(|seen| &seen.0["key"]);
         let seen = self.0.run(LOOK, vec![json!(since), json!(read)]).await;
-        assert!(!seen.is_null(), "nothing changed since {since:?}");
+        if seen.is_null() {
+            let touched = self.0.run("return window.touched", vec![]).await;
+            panic!("nothing changed since {since:?}; the touches before, in ms: {touched}");
+        }
         Seen(seen)
     }
 
@@ -201,6 +204,16 @@ impl Seen {
 
 const LOOK: &str = "
     const [since, read] = arguments;
+    // What a failure is told with: the latest touches and what the browser made of them.
+    if (!window.touched) {
+        window.touched = [];
+        for (const kind of ['pointerdown', 'pointerup', 'pointercancel', 'contextmenu', 'click']) {
+            addEventListener(kind, event => {
+                window.touched.push(`${kind} ${Math.round(event.timeStamp)} ${event.target.textContent.slice(0, 20)}`);
+                window.touched.splice(0, window.touched.length - 12);
+            }, { capture: true, passive: true });
+        }
+    }
     const text = selector => document.querySelector(selector)?.innerText ?? '';
     const look = () => {
         const [through, name] = [document.querySelector('.pass .through') !== null, text('.pass .note-name')];
