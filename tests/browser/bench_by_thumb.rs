@@ -69,13 +69,12 @@ impl Bench<'_> {
             }
             seen = match offered {
                 // A hand that does not get there in three goes leaves it for the next pass.
-                Some((place, note)) if tries < 3 => {
+                Some((_, note)) if tries < 3 => {
                     tries += 1;
                     self.corrections += 1;
                     let made = made(seen.text("offer"), seen.text("message"));
                     self.action.make(id, note, &made);
-                    page.tap_places(&[place]).await;
-                    page.look(Some(&seen), 0).await
+                    page.tap_offer(&seen).await
                 }
                 _ => self.read(measure, in_hand, &seen).await,
             };

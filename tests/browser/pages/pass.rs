@@ -151,10 +151,28 @@ impl Pass<'_> {
         let since = since.map(|seen| &seen.0["key"]);
         let seen = self.0.run(LOOK, vec![json!(since), json!(read)]).await;
         if seen.is_null() {
-            let touched = self.0.run("return window.touched", vec![]).await;
-            panic!("nothing changed since {since:?}; the touches before, in ms: {touched}");
+            let told = self.0.run(TOLD, vec![]).await;
+            panic!("nothing changed since {since:?}; {told}");
         }
         Seen(seen)
+    }
+
+    /// Taps the button that tells that the correction was made, and looks. A notice that comes or goes above moves the
+    /// button: where it moved away before the finger came down, it is tapped at its new place.
+    pub async fn tap_offer(&self, seen: &Seen) -> Seen {
+        let mut place = seen.place("offer").expect("a correction");
+        for _ in 0..3 {
+            self.tap_places(&[place]).await;
+            let now = self
+                .0
+                .run(OFFER_MOVED, vec![json!(place.0), json!(place.1)]);
+            let now = now.await;
+            match now[0].as_f64().zip(now[1].as_f64()) {
+                Some(moved) => place = moved,
+                None => break,
+            }
+        }
+        self.look(Some(seen), 0).await
     }
 
     /// Taps places one after the other, as a thumb that knows where the keys are.
@@ -202,6 +220,21 @@ impl Seen {
     }
 }
 
+/// Where the button of the correction stands, if it moved away from under this place without being tapped.
+const OFFER_MOVED: &str = "
+    const box = document.querySelector('.message button.turned')?.getBoundingClientRect();
+    const [x, y] = arguments;
+    const away = box && (x < box.left || x > box.right || y < box.top || y > box.bottom);
+    const tapped = window.touched.at(-1)?.endsWith('click on turned');
+    return away && !tapped ? [box.x + box.width / 2, box.y + box.height / 2] : null;
+";
+
+/// What a failure is told with: the touches before, and what stands above and under the finger.
+const TOLD: &str = "
+    const box = document.querySelector('.message button.turned')?.getBoundingClientRect();
+    return { touched: window.touched, notices: document.querySelector('.notices')?.innerText, offer: box };
+";
+
 const LOOK: &str = "
     const [since, read] = arguments;
     // What a failure is told with: the latest touches and what the browser made of them.
@@ -209,7 +242,8 @@ const LOOK: &str = "
         window.touched = [];
         for (const kind of ['pointerdown', 'pointerup', 'pointercancel', 'contextmenu', 'click']) {
             addEventListener(kind, event => {
-                window.touched.push(`${kind} ${Math.round(event.timeStamp)} ${event.target.textContent.slice(0, 20)}`);
+                const on = event.target.closest?.('.turned') ? 'turned' : event.target.textContent.slice(0, 20);
+                window.touched.push(`at ${Math.round(event.timeStamp)} ms, ${event.clientX}, ${event.clientY}: ${kind} on ${on}`);
                 window.touched.splice(0, window.touched.length - 12);
             }, { capture: true, passive: true });
         }
