@@ -368,7 +368,7 @@ fn new_conflicts(open: &[Conflict], known: usize) -> Option<String> {
         ),
     };
     Some(format!(
-        "Two people differ. {}: {}.{more} Both are kept, and the later counts. Handover lists what is open; settle it there.",
+        "Two people differ. {}: {}.{more} Both are kept, and the later counts. To change that, measure or enter it again.",
         first.about,
         values.join(", or "),
     ))
