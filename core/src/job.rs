@@ -231,6 +231,28 @@ impl Job {
         self.merge([entry]).new == 1
     }
 
+    /// Returns `false` if these entries begin the job a second time: with another [`EntryKind::Made`] than its own. They
+    /// are of no copy of it.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+    ///
+    /// let made = |replica| {
+    ///     let kind = EntryKind::Made { job: JobId::new(1) };
+    ///     Job::new().draft(ReplicaId::new(replica), 0, kind)
+    /// };
+    /// let job = Job::from_entries([made(1)]);
+    /// assert!(job.begins_with(&[made(1)]) && job.begins_with(&[]));
+    /// assert!(!job.begins_with(&[made(2)]));
+    /// ```
+    pub fn begins_with(&self, entries: &[Entry]) -> bool {
+        let made = |entries: &[Entry]| entries.iter().find(|e| e.made().is_some()).map(|e| e.id);
+        match (made(self.log.entries()), made(entries)) {
+            (Some(own), Some(other)) => own == other,
+            _ => true,
+        }
+    }
+
     /// Merges the entries of another copy of this job: the result is the union.
     ///
     /// The result does not depend on the order of the entries, except that of two with the same

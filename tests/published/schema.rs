@@ -171,7 +171,10 @@ fn entry_of(file: &Json, act: &str) -> usize {
 
 #[test]
 fn a_broken_file_is_not_valid() {
-    let whole = file(&everything());
+    let mut whole = file(&everything());
+    let made = entry_of(&whole, "made");
+    whole["log"][made]["knew"] = json!({"ms": NINE_MS});
+    assert_eq!(faults(&whole), Vec::<String>::new());
     let at = |act: &str, field: &str| format!("/log/{}/{field}", entry_of(&whole, act));
     for (pointer, wrong) in [
         ("/format".to_owned(), json!("other")),
@@ -194,6 +197,10 @@ fn a_broken_file_is_not_valid() {
         (at("made", "clock"), json!(1.5)),
         (at("made", "clock"), json!(Entry::MAX + 1)),
         (at("made", "at_ms"), json!(-1)),
+        (at("made", "knew"), json!(7)),
+        (at("made", "knew"), json!({"ms": -1})),
+        (at("made", "knew"), json!({"ahead": [], "ms": 1, "more": 1})),
+        (at("made", "knew"), json!({"ahead": [7], "ms": 1})),
         (at("made", "act"), json!(7)),
         (at("reading", "value"), json!({"furlong": 1})),
         (at("reading", "value"), json!({"nm": 1.5})),

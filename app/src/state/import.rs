@@ -252,6 +252,9 @@ impl Session {
         }
         let before = self.merged_with_open(id, read.entries);
         let mut job = before.clone();
+        if !job.begins_with(&opened.entries) {
+            return OpenLine::refused(&line.file, FileError::OtherJob.to_string());
+        }
         let (known, known_apart) = (job.log().len(), conflicts(&job).len());
         let new: Vec<Entry> = opened
             .entries

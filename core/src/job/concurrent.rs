@@ -4,7 +4,7 @@
 //! of different replicas are concurrent while neither, and no later one, supersedes the other. The later one is in
 //! effect, and the other stays in sight until an entry supersedes both.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -73,8 +73,8 @@ pub(super) enum Known<'a> {
 
 /// A statement, as the rule of concurrency needs it.
 pub(super) trait Statement {
-    /// Returns the id of its entry.
-    fn id(&self) -> EntryId;
+    /// Returns what [`Entry::written`] returns of its entry.
+    fn written(&self) -> (u64, EntryId);
     /// Returns what its writer knew.
     fn known(&self) -> Known<'_>;
     /// Returns `true` if it is not taken back.
@@ -85,20 +85,28 @@ pub(super) trait Statement {
 ///
 /// A statement that was taken back supersedes nothing, but what its writer knew is known to those after it.
 pub(super) fn unsuperseded<S: Statement>(statements: impl DoubleEndedIterator<Item = S>) -> Vec<S> {
-    let mut superseded: HashSet<EntryId> = HashSet::new();
+    // With the last that names each: a list binds only to what was written before it.
+    let mut superseded: HashMap<EntryId, (u64, EntryId)> = HashMap::new();
     let mut replicas: HashSet<ReplicaId> = HashSet::new();
     let mut left = Vec::new();
-    // Every reference binds to an earlier entry only, so one pass from the end meets each statement after all that
+    // What binds precedes in the log too, so one pass from the end meets each statement after all that
     // can supersede it.
     for statement in statements.rev() {
-        let id = statement.id();
-        let is_known = superseded.contains(&id) || replicas.contains(&id.replica);
+        let written = statement.written();
+        let id = written.1;
+        let is_superseded = superseded.get(&id).is_some_and(|by| written < *by);
+        let is_known = is_superseded || replicas.contains(&id.replica);
         let mut is_last = false;
         if is_known || statement.is_alive() {
             replicas.insert(id.replica);
             match statement.known() {
                 Known::AllBefore => is_last = true,
-                Known::These(ids) => superseded.extend(ids),
+                Known::These(ids) => {
+                    for id in ids {
+                        let by = superseded.entry(*id).or_insert(written);
+                        *by = written.max(*by);
+                    }
+                }
             }
         }
         if statement.is_alive() && !is_known {
@@ -119,8 +127,8 @@ struct Stated<'a> {
 }
 
 impl Statement for Stated<'_> {
-    fn id(&self) -> EntryId {
-        self.entry.id
+    fn written(&self) -> (u64, EntryId) {
+        self.entry.written()
     }
 
     fn known(&self) -> Known<'_> {

@@ -51,7 +51,9 @@ impl Incoming {
                 EntryKind::Reading { .. } => incoming.readings += usize::from(is_alive),
                 EntryKind::Target { .. } => incoming.targets += usize::from(is_alive),
                 EntryKind::FaultFixed { fault, .. } => {
-                    incoming.fixed += usize::from(before.log().get(*fault).is_some());
+                    let noted = before.log().get(*fault);
+                    let is_before = noted.is_some_and(|f| f.written() < entry.written());
+                    incoming.fixed += usize::from(is_before);
                 }
                 _ => {}
             }

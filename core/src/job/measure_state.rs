@@ -313,8 +313,8 @@ fn has_moved(
 }
 
 impl Statement for &Reading {
-    fn id(&self) -> EntryId {
-        self.position.id
+    fn written(&self) -> (u64, EntryId) {
+        (self.position.clock, self.position.id)
     }
 
     fn known(&self) -> Known<'_> {

@@ -193,6 +193,45 @@ fn clocks_at_the_end_of_what_is_counted_do_not_drag_the_job_there() {
     );
 }
 
+/// A `made` of another job, or a second one, does not give a job another name: such a file is refused whole.
+#[test]
+fn a_file_that_mixes_two_jobs() {
+    let made = |seq: u64, job: &str| {
+        format!(
+            r#"{{"act":"made","at_ms":{seq},"clock":{seq},{DEVICE},"job":"000000000000000{job}","seq":{seq}}}"#
+        )
+    };
+    let of_job = |id: &str, log: &[String]| {
+        let log = log.join(",");
+        format!(r#"{{"format":"evenhand-job","version":1,"job":{{"id":{id}}},"log":[{log}]}}"#)
+    };
+    let eight = r#""0000000000000008""#;
+    for refused in [
+        of_job(eight, &[made(1, "7")]),
+        of_job(eight, &[made(1, "8"), made(2, "7")]),
+        of_job(eight, &[made(1, "7"), made(2, "8")]),
+        of_job(eight, &[made(1, "8"), made(2, "8")]),
+        of_job("null", &[made(1, "8"), made(2, "7")]),
+    ] {
+        let error = opened_into_stored(&refused).unwrap_err();
+        assert_eq!(error, FileError::OtherJob, "{refused}");
+        assert!(error.to_string().starts_with("The file mixes two jobs"));
+    }
+    for (text, id) in [
+        (of_job(eight, &[made(1, "8")]), Some(8)),
+        (of_job(eight, &[]), Some(8)),
+        (of_job("null", &[made(1, "8")]), Some(8)),
+        (of_job("null", &[]), None),
+    ] {
+        let opened = opened_into_stored(&text).unwrap();
+        assert_eq!(opened.id, id.map(JobId::new), "{text}");
+    }
+    // The id by which a job is stored stands in its file, whatever its log says.
+    let stored = Job::new().with_id(JobId::new(8));
+    let opened = opened_into_stored(&export(&stored, 0)).unwrap();
+    assert_eq!(opened.id, Some(JobId::new(8)));
+}
+
 /// Thousands of faults and as many fixes of none of them: each is looked up, not searched for.
 #[test]
 fn many_faults_and_many_mendings_of_none_of_them() {

@@ -4,6 +4,8 @@ use super::*;
 
 const VERSION_1: &str = include_str!("../../../../tests/files/version-1.job.json");
 const LATER_RELEASE: &str = include_str!("../../../../tests/files/later-release.job.json");
+const REFERENCES_TO_NOTHING: &str =
+    include_str!("../../../../tests/files/references-to-nothing.job.json");
 const VERSION_2: &str = include_str!("../../../../tests/files/version-2.job.json");
 
 /// Returns the lines of the log as written in a file.
@@ -39,6 +41,17 @@ fn a_file_of_version_1_opens_with_every_entry_understood_and_kept_to_the_byte() 
 }
 
 #[test]
+fn a_file_of_version_1_is_written_again_in_the_same_order_and_says_what_is_newer() {
+    let opened = open(VERSION_1.as_bytes()).unwrap();
+    let job = Job::from_entries(opened.entries);
+    let written = export(&job, NINE_MS);
+    let again = open(written.as_bytes()).unwrap();
+    assert_eq!(lines_of(&again.entries), lines(VERSION_1));
+    assert!(written.contains("\n  \"version\": 1,\n  \"revision\": 1,\n"));
+    assert!(written.contains("Evenhand 0.1 opens this file"));
+}
+
+#[test]
 fn what_a_later_release_added_survives_a_round_trip_to_the_byte() {
     let opened = open(LATER_RELEASE.as_bytes()).unwrap();
     assert_eq!(unknown(&opened.entries), 3);
@@ -53,6 +66,35 @@ fn what_a_later_release_added_survives_a_round_trip_to_the_byte() {
     let again = open(export(&job, NINE_MS).as_bytes()).unwrap();
     assert_eq!(lines_of(&again.entries), lines(LATER_RELEASE));
     assert_eq!(again.entries, job.log().entries());
+}
+
+/// What refers to entries that are not there, or come later, is kept, and has no effect: not even on what a device
+/// with such a name writes afterwards.
+#[test]
+fn references_to_nothing_are_kept_and_have_no_effect() {
+    let opened = open(REFERENCES_TO_NOTHING.as_bytes()).unwrap();
+    assert_eq!(unknown(&opened.entries), 0);
+    assert_eq!(lines_of(&opened.entries), lines(REFERENCES_TO_NOTHING));
+    let mut job = Job::from_entries(opened.entries);
+    assert!(
+        job.log()
+            .entries()
+            .iter()
+            .all(|e| job.state().is_alive(e.id))
+    );
+    assert_eq!(job.state().open_faults().count(), 1);
+    let text = "Key end loose.".to_owned();
+    let fault = EntryKind::Remark {
+        on: on(1),
+        step: None,
+        fault: true,
+        text,
+    };
+    let noted = job.draft(ReplicaId::new(7), NINE_MS, fault);
+    assert_eq!(noted.id.seq, 1, "the one that is named");
+    job.apply(noted.clone());
+    assert!(job.state().is_alive(noted.id));
+    assert_eq!(job.state().open_faults().count(), 2);
 }
 
 #[test]

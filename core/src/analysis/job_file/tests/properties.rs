@@ -183,12 +183,24 @@ fn survives(bytes: &[u8]) -> Result<(), TestCaseError> {
     for entry in &before {
         prop_assert_eq!(stored.log().get(entry.id), Some(entry));
     }
-    let job = Job::from_entries(opened.entries);
+    let mut job = Job::from_entries(opened.entries);
     seen(&job);
     let all = job.state().progress(i64::MAX);
     suggest_next(job.state(), &all, i64::MIN);
     let again = open(export(&job, i64::MIN).as_bytes());
     prop_assert_eq!(again.map(|o| o.entries), Ok(job.log().entries().to_vec()));
+    // Whatever the file names, what is noted now is the latest, and open.
+    let fault = EntryKind::Remark {
+        on: on(1),
+        step: None,
+        fault: true,
+        text: String::new(),
+    };
+    let noted = job.draft(ReplicaId::new(0xabc), NINE_MS, fault);
+    job.apply(noted.clone());
+    prop_assert_eq!(job.log().last(), Some(&noted));
+    let mut open_faults = job.state().open_faults();
+    prop_assert!(open_faults.any(|f| f.position.id == noted.id));
     Ok(())
 }
 

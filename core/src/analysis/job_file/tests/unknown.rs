@@ -122,6 +122,29 @@ fn an_entry_with_two_names_clocks_or_times_is_left_out_and_named() {
     }
 }
 
+#[test]
+fn what_an_entry_knew_of_other_clocks_is_read_and_what_cannot_be_is_kept_to_the_byte() {
+    let entry = |knew: &str| GOOD.replace("\"out\"", &format!("{knew},\"out\""));
+    for (knew, ms) in [
+        (r#""knew":{"ms":7}"#, Some(7)),
+        (
+            r#""knew":{"ahead":[{"device":"00000000000000ac","seq":3}],"ms":7}"#,
+            Some(7),
+        ),
+        (r#""knew":{"ms":-1}"#, None),
+        (r#""knew":{"ms":7,"more":1}"#, None),
+        (r#""knew":7"#, None),
+        (r#""knew":{"ms":7},"knew":{"ms":7}"#, None),
+    ] {
+        let line = entry(knew);
+        let opened = opened(&file(&[&line]));
+        assert_eq!(opened.entries[0].to_line(), line);
+        assert_eq!(opened.entries[0].knew.as_ref().map(|k| k.ms), ms, "{knew}");
+        let is_unknown = matches!(opened.entries[0].kind, EntryKind::Unknown(_));
+        assert_eq!(is_unknown, ms.is_none(), "{knew}");
+    }
+}
+
 /// The line is stored, and the checksum of a file covers it: no dependency may enable
 /// serde_json's `preserve_order`.
 #[test]

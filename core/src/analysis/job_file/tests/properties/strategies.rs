@@ -216,10 +216,16 @@ fn what_is_known() -> impl Strategy<Value = Option<Vec<EntryId>>> {
     proptest::option::of(vec(an_id(), 0..3))
 }
 
+/// A wall time: of one morning, an hour back, or a day and more ahead.
+fn a_time() -> impl Strategy<Value = i64> {
+    const HOUR_MS: i64 = 60 * 60 * 1_000;
+    let apart = select(&[0, 0, 0, -HOUR_MS, 24 * HOUR_MS, 100 * HOUR_MS][..]);
+    (0..400_000i64, apart).prop_map(|(at_ms, apart)| NINE_MS + at_ms + apart)
+}
+
 /// What an entry says of other clocks: mostly nothing, now and then that some are ahead.
 fn what_of_clocks() -> impl Strategy<Value = Option<Box<Knew>>> {
-    let ms = prop_oneof![NINE_MS..NINE_MS + 400_000, Just(NINE_MS + 3 * 86_400_000)];
-    let knew = (ms, vec(an_id(), 0..3)).prop_map(|(ms, ahead)| Box::new(Knew { ms, ahead }));
+    let knew = (a_time(), vec(an_id(), 0..3)).prop_map(|(ms, ahead)| Box::new(Knew { ms, ahead }));
     prop_oneof![3 => Just(None), 1 => knew.prop_map(Some)]
 }
 
@@ -229,7 +235,7 @@ pub fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
         (
             1..4u64,
             1..12u64,
-            prop_oneof![9 => 0..400_000i64, 1 => Just(2 * 86_400_000)],
+            a_time(),
             (what_is_known(), what_of_clocks()),
             an_act(),
         ),
@@ -248,7 +254,7 @@ pub fn a_log(most: usize) -> impl Strategy<Value = Vec<Entry>> {
             Entry {
                 id,
                 clock,
-                at_ms: NINE_MS + at_ms,
+                at_ms,
                 supersedes,
                 knew,
                 kind: act,
