@@ -161,7 +161,7 @@ async fn what_two_phones_said_differently_stands_at_its_place_until_it_is_settle
         wait_for_all(&one, ".differing", &beside).await;
         assert_eq!(one.count(".message.act .turned").await, 1, "the correction");
         let in_sight = "const of = s => document.querySelector(s).getBoundingClientRect(); \
-            return of('.differing').bottom <= of('.read').bottom && of('.note').top >= of('.read').top";
+            return of('.message').bottom <= of('.read').bottom && of('.note').top >= of('.read').top";
         // The notice of the merge has gone with the reload, and there is room for both at once.
         let both = one.run(in_sight, vec![]).await;
         assert!(!reloaded || both == true, "both at once");
@@ -214,7 +214,7 @@ async fn what_two_phones_said_differently_stands_at_its_place_until_it_is_settle
     one.wait_until(left, vec![]).await;
     one.tap(".conflict a.button").await;
     pass.wait_for_note("A0").await;
-    one.tap(".differing button").await;
+    one.tap(".differing").await;
     one.wait_for("dialog[open] .conflict").await;
     one.screenshot("conflict-sheet").await;
     one.tap("dialog[open] [aria-label='Keep 3.1 mm']").await;

@@ -41,10 +41,10 @@ pub fn DifferingReading(pass: PassState) -> impl IntoView {
         });
         let others = others.collect::<Vec<_>>().join("; ");
         Some(view! {
-            <div class="message differing">
-                <p>{format!("Also read: {others}.")}</p>
-                <button class="button" type="button" on:click=move |_| pass.sheet.set(OpenSheet::Conflict)>"Settle"</button>
-            </div>
+            <button class="differing" type="button" on:click=move |_| pass.sheet.set(OpenSheet::Conflict)>
+                <span>{format!("Also {others}")}</span>
+                <b>"Settle"</b>
+            </button>
         })
     };
     view! { <div class="differing-place" aria-live="polite">{line}</div> }

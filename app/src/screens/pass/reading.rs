@@ -266,8 +266,8 @@ pub fn ReadingPane(
         </div>
         <p class="was">{was}</p>
         <p class="said" aria-live="polite">{verdict}</p>
-        <div class="message-place" aria-live="polite">{message}</div>
         <DifferingReading pass/>
+        <div class="message-place" aria-live="polite">{message}</div>
     }
 }
 
