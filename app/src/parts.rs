@@ -1,6 +1,7 @@
 //! Components that more than one screen uses.
 
 pub mod busy_bar;
+pub mod conflicts;
 pub mod disclosure;
 pub mod fields;
 pub mod header;

@@ -2,7 +2,7 @@
 
 use evenhand_core::analysis::compare::compared;
 use evenhand_core::analysis::hours::{Hours, hours, hours_csv};
-use evenhand_core::analysis::job_file::materials_csv;
+use evenhand_core::analysis::job_file::{conflicts_csv, materials_csv};
 use evenhand_core::analysis::open_points::{open_points, out_of_tolerance};
 use evenhand_core::job::{Progress, State, readings_csv};
 use evenhand_core::trade::{Stage, Step};
@@ -10,6 +10,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device::files;
+use crate::parts::conflicts::OpenConflicts;
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{EXPORT, Icon};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -80,6 +81,7 @@ fn HandoverOfJob() -> impl IntoView {
                     }
                 }}
             </section>
+            <OpenConflicts of=|_| true/>
             {move || before_and_after()}
             <section>
                 <h2>"By stage"</h2>
@@ -199,10 +201,11 @@ fn Tables() -> impl IntoView {
     view! {
         <section>
             <h2>"Tables for a spreadsheet (CSV)"</h2>
-            <div class="pair">
+            <div class="pair tables">
                 <button class="button" type="button" on:click=move |_| session.download_table("-readings.csv", readings_csv)>"Readings"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-materials.csv", materials_csv)>"Materials"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-hours.csv", hours_csv)>"Hours"</button>
+                <button class="button" type="button" on:click=move |_| session.download_table("-conflicts.csv", conflicts_csv)>"Conflicts"</button>
             </div>
         </section>
     }

@@ -1,11 +1,12 @@
 //! Hours: whose time, on which day, at which step; to see, to enter and to correct.
 
 use evenhand_core::analysis::hours::{Hours, HoursLine, Total, hours};
-use evenhand_core::job::{State, TimeSource, WorkDay};
+use evenhand_core::job::{State, TimeSource, Topic, WorkDay};
 use evenhand_core::trade::StepId;
 use leptos::prelude::*;
 
 use crate::device::local_time;
+use crate::parts::conflicts::OpenConflicts;
 use crate::parts::header::{Header, Saved};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
@@ -67,6 +68,7 @@ fn HoursOfJob() -> impl IntoView {
                 <div><dt>"Working time"</dt><dd>{move || text::minutes(worked.with(Hours::minutes))}</dd></div>
                 {price}
             </dl>
+            <OpenConflicts of=|topic| matches!(topic, Topic::Minutes(..))/>
             {move || flagged(
                 "Done, no time counted",
                 "Tap a step to enter how long it took.",

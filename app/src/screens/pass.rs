@@ -13,6 +13,7 @@ use crate::route::Route;
 use crate::state::{Session, use_session};
 use crate::storage::local_storage;
 use crate::storage::preferences::NoteOrder;
+use conflict::ConflictSheet;
 use entry::PadOfPass;
 use note::NoteSheet;
 use picture::StripOfPass;
@@ -22,6 +23,7 @@ use state::{OpenSheet, PassState, arranged, first_unread, usual_order};
 use summary::PassSummary;
 
 mod announce;
+mod conflict;
 mod correction;
 mod entry;
 mod keyboard;
@@ -123,6 +125,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
                 OpenSheet::None => ().into_any(),
                 OpenSheet::Step => view! { <StepSheet pass/> }.into_any(),
                 OpenSheet::Note => view! { <NoteSheet pass/> }.into_any(),
+                OpenSheet::Conflict => view! { <ConflictSheet pass/> }.into_any(),
             }}
         </div>
     }

@@ -12,6 +12,7 @@ use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
 use crate::device::{self, local_time};
+use crate::parts::conflicts::said_by;
 use crate::parts::letter::{Letter, lines, pairs, part, sentence, table};
 use crate::parts::plot::{self, PlotSize};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -59,6 +60,7 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {lines("What was found", report.found.clone())}
         {lines("What was done", done)}
         {lines("What was left, and why", report.left.clone())}
+        {open_conflicts(report)}
         {lines("Remarks", report.remarks.clone())}
         {report.drift.as_ref().map(|d| since_last_time(d, state))}
         {before_and_after(&report.compared, state)}
@@ -69,6 +71,29 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {signature(report, job)}
         <div class="care">{lines("Care", cautions.collect())}</div>
     }
+}
+
+/// What two people said differently and nobody has settled yet.
+fn open_conflicts(report: &Handover) -> Option<impl IntoView + use<>> {
+    if report.conflicts.is_empty() {
+        return None;
+    }
+    let rows = report.conflicts.iter().flat_map(|conflict| {
+        conflict.statements.iter().enumerate().map(|(at, s)| {
+            let counts = if at == 0 { "yes" } else { "no" };
+            vec![
+                conflict.about.clone(),
+                s.value.clone(),
+                said_by(s),
+                counts.to_owned(),
+            ]
+        })
+    });
+    let body = view! {
+        <p>"Two people said different things, and neither knew of the other. The later counts until it is settled."</p>
+        {table(&["What", "Said", "By", "Counts"], rows.collect())}
+    };
+    Some(part("Conflicts", body))
 }
 
 fn when(report: &Handover) -> impl IntoView + use<> {

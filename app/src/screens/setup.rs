@@ -1,12 +1,13 @@
 //! The setup of a job: its details, sections, units and sample notes; the other parts have their own files.
 
-use evenhand_core::job::{Details, EntryKind, Setup, State};
+use evenhand_core::job::{Details, EntryKind, Setup, State, Topic};
 use evenhand_core::note::Note;
 use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
 use crate::device;
+use crate::parts::conflicts::OpenConflicts;
 use crate::parts::disclosure::Disclosure;
 use crate::parts::fields::{FieldSpec, Fields, InputKind, Validation};
 use crate::parts::header::{Header, Saved};
@@ -53,6 +54,7 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
             <p class="quiet lead">
                 "Nothing here must be filled in before the first reading. Each field is kept when you leave it; Undo takes the latest back."
             </p>
+            <OpenConflicts of=|topic| matches!(topic, Topic::Detail(_) | Topic::Setup(_))/>
             <div class="parts">
                 <JobPart opened=part/>
                 <SectionsPart opened=part/>

@@ -1,11 +1,12 @@
 //! The targets of a job by stage, and the travel balance.
 
 use evenhand_core::analysis::targets::{target_of, targets_by_stage};
-use evenhand_core::job::Scope;
+use evenhand_core::job::{Scope, Topic};
 use evenhand_core::trade::{Measure, MeasureId};
 use leptos::prelude::*;
 
 use crate::device;
+use crate::parts::conflicts::OpenConflicts;
 use crate::parts::disclosure::Disclosure;
 use crate::parts::header::{Header, Saved};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -69,6 +70,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
             <p class="quiet lead">
                 "Starting values: your own figures, the instrument’s papers and the player’s wish come first. Verdicts follow a change at once."
             </p>
+            <OpenConflicts of=|topic| matches!(topic, Topic::Target(..))/>
             <Disclosure name="travel" title="Travel balance" open=travel_open summary=floats>
                 {move || travel::travel(session)}
             </Disclosure>

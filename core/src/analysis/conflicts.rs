@@ -5,10 +5,10 @@
 mod words;
 
 use crate::job::{
-    ConcludedConflict, ConcludedStatement, Concurrent, Entry, EntryId, EntryKind, Job, Subject,
-    Topic,
+    ConcludedConflict, ConcludedStatement, Concurrent, Entry, EntryId, EntryKind, Job, State,
+    Subject, Topic,
 };
-use crate::trade::{MeasureId, Place};
+use crate::trade::{MeasureId, Occasion, Place, Step};
 
 /// An open conflict. [`conflicts`] lists them; it has no default.
 #[derive(Clone, Debug, PartialEq)]
@@ -85,6 +85,29 @@ pub fn conflicts_of_reading(
     };
     let both = [false, true].map(topic);
     both.iter().filter_map(|t| conflict_about(job, t)).collect()
+}
+
+/// Returns the step of the order that measures a reading again: of its occasion, and at its place if there is one.
+/// `None` for another topic, or a measure that no step takes.
+pub fn step_to_measure<'a>(state: &'a State, topic: &Topic) -> Option<&'a Step> {
+    let Topic::Reading {
+        measure,
+        place,
+        as_found,
+        ..
+    } = topic
+    else {
+        return None;
+    };
+    let steps = state.order().steps().iter();
+    let of_occasion = |s: &&Step| (s.occasion() == Occasion::AsFound) == *as_found;
+    let mut steps = steps
+        .filter(|s| s.takes.contains(measure))
+        .filter(of_occasion);
+    let first = steps.clone().next();
+    steps
+        .find(|s| s.place.is_none_or(|p| p == *place))
+        .or(first)
 }
 
 fn conflict(job: &Job, concurrent: Concurrent<'_>) -> Conflict {

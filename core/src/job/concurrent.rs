@@ -350,9 +350,7 @@ impl Job {
         all.sort_by(|a, b| a.topic.cmp(&b.topic));
         all
     }
-}
 
-impl Job {
     /// Returns the concurrent statements about one topic if they differ. For a reading the cost does not grow with the
     /// job.
     pub fn concurrent_about(&self, topic: &Topic) -> Option<Concurrent<'_>> {

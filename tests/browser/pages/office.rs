@@ -43,9 +43,9 @@ impl Handover<'_> {
         self.0.wait_for("form").await;
     }
 
-    /// Takes a table, `readings`, `materials` or `hours`, as a download.
+    /// Takes a table, `readings`, `materials`, `hours` or `conflicts`, as a download.
     pub async fn table(&self, which: &str) -> PathBuf {
-        let tables = ["readings", "materials", "hours"];
+        let tables = ["readings", "materials", "hours", "conflicts"];
         let place = tables.iter().position(|table| *table == which);
         let place = place.expect("a table") + 1;
         let button = format!(".pair > button.button:nth-child({place})");

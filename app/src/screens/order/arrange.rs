@@ -1,12 +1,13 @@
 //! Arranging the steps of a job: move, leave out, put back, and add steps of the user's own.
 
-use evenhand_core::job::{EntryKind, OwnStep, State};
+use evenhand_core::job::{EntryKind, OwnStep, State, Topic};
 use evenhand_core::trade::{Per, Step, StepId};
 use evenhand_core::unit::Kind;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
 use crate::device;
+use crate::parts::conflicts::OpenConflicts;
 use crate::parts::icons::{ADD, CLOSE, DOWN, Icon, UP};
 use crate::parts::sheet::Sheet;
 use crate::parts::undo::UndoTool;
@@ -52,6 +53,7 @@ pub fn Arrange(
     view! {
         <main class="page order">
             <p class="quiet">"Move a step, leave it out of this job, or add your own. A step cannot stand before one that it needs."</p>
+            <OpenConflicts of=is_of_order/>
             <ul>
                 <For each=move || steps.get() key=|s| s.id.clone() children=line/>
             </ul>
@@ -74,6 +76,13 @@ pub fn Arrange(
             <OwnStepSheet steps close=Callback::new(move |()| adding.set(false))/>
         </Show>
     }
+}
+
+fn is_of_order(topic: &Topic) -> bool {
+    matches!(
+        topic,
+        Topic::LeftOut(_) | Topic::OwnStep(_) | Topic::Arranged
+    )
 }
 
 /// Moves a step by one place, or notifies which prerequisite that would break.

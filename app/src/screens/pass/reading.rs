@@ -5,6 +5,7 @@ use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
+use super::conflict::DifferingReading;
 use super::correction::OfferedCorrection;
 use super::state::PassState;
 use crate::parts::pad::PadAction;
@@ -28,7 +29,6 @@ pub struct CurrentItem {
     verdict: Option<(String, &'static str)>,
     /// Why it must be read again.
     cause: Option<String>,
-    other: Option<String>,
     remark: Option<String>,
     /// What it follows from, if it is the length left to follow.
     floats: Option<&'static str>,
@@ -71,11 +71,6 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             (read, found.map(|v| ("found", v)), None)
         }
     };
-    let other = measure_state.and_then(|s| {
-        s.others(Occasion::Working)
-            .first()
-            .map(|r| measure.shown(r.value, length))
-    });
     let target = state
         .band(id, item.on)
         .map(|b| text::band(measure, &b, length));
@@ -115,11 +110,6 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         was,
         verdict,
         cause,
-        other: other.map(|o| {
-            format!(
-                "The other phone read {o}. The later reading counts; read it again to settle it."
-            )
-        }),
         remark: remark.map(text::remark),
         floats: text::floats(state, id),
         measure: measure.clone(),
@@ -251,12 +241,7 @@ pub fn ReadingPane(
         let (cause, more) = current.with(|h| {
             let h = h.as_ref();
             let floats = |h: &CurrentItem| h.floats.map(str::to_owned);
-            let more = h.and_then(|h| {
-                h.other
-                    .clone()
-                    .or_else(|| h.remark.clone())
-                    .or_else(|| floats(h))
-            });
+            let more = h.and_then(|h| h.remark.clone().or_else(|| floats(h)));
             (h.and_then(|h| h.cause.clone()), more)
         });
         if let Some(words) = cause {
@@ -281,6 +266,7 @@ pub fn ReadingPane(
         </div>
         <p class="was">{was}</p>
         <p class="said" aria-live="polite">{verdict}</p>
+        <DifferingReading pass/>
         <div class="message-place" aria-live="polite">{message}</div>
     }
 }

@@ -21,6 +21,8 @@ pub enum OpenSheet {
     Step,
     /// That of the current note.
     Note,
+    /// That of two values of the current item.
+    Conflict,
 }
 
 /// The state of a pass. Signals only, so it is copied freely.

@@ -6,7 +6,7 @@ use crate::analysis::job_file::{conflicts_csv, export, open};
 use crate::job::tests::{BENCH, MINUTE_MS, NINE_MS, Phone, on, step_id};
 use crate::job::{Details, Scope, Setup, WorkDay, readings_csv};
 use crate::note::{Note, Sections};
-use crate::trade::{Band, Occasion, Target};
+use crate::trade::{Band, Target};
 
 const STACK: &str = "S. Stack";
 const KEYS: &str = "K. Keys";
@@ -507,6 +507,25 @@ fn the_table_of_readings_marks_both() {
     stack.wait(30);
     reading(200)(&mut stack);
     assert_eq!(marked(&stack), 0);
+}
+
+#[test]
+fn the_step_that_measures_it_again_is_that_of_its_place_and_occasion() {
+    let job = Job::new();
+    let step = |measure: &str, place, as_found| {
+        let topic = Topic::Reading {
+            measure: MeasureId::from(measure),
+            on: on(40),
+            place,
+            as_found,
+        };
+        step_to_measure(job.state(), &topic).map(|s| s.id.to_string())
+    };
+    assert_eq!(step("let_off", BENCH, false).as_deref(), Some("let_off"));
+    let found = step("let_off", Place::Piano, true).expect("the sample of the survey");
+    assert_ne!(found, "let_off");
+    assert_eq!(step("unheard_of", BENCH, false), None);
+    assert!(step_to_measure(job.state(), &Topic::Arranged).is_none());
 }
 
 /// A field of two copies, or one that is no list of entries, is kept as it is.
