@@ -371,7 +371,7 @@ fn new_conflicts(open: &[Conflict], known: usize) -> Option<String> {
         ),
     };
     Some(format!(
-        "Two people differ. {}: {}.{more} Both are kept, and the later counts. To change that, measure or enter it again.",
+        "Two people differ. {}: {}.{more} Both are kept, and the later counts. Handover lists what is open; settle it there.",
         first.about,
         values.join(", or "),
     ))

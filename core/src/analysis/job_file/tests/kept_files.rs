@@ -11,7 +11,7 @@ const VERSION_2: &str = include_str!("../../../../tests/files/version-2.job.json
 /// Returns the lines of the log as written in a file.
 fn lines(text: &str) -> Vec<&str> {
     let log = text.split_once("\"log\": [\n").unwrap().1;
-    let log = log.split_once("\n ],").unwrap().0;
+    let log = log.split_once("\n ]").unwrap().0;
     log.lines()
         .map(|l| l.trim().trim_end_matches(','))
         .collect()
