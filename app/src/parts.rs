@@ -14,6 +14,7 @@ pub mod opened_jobs;
 pub mod pad;
 pub mod plot;
 pub mod radio_group;
+pub mod refusal;
 pub mod require_open_job;
 pub mod sheet;
 pub mod strip;

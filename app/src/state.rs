@@ -5,12 +5,14 @@ mod demo;
 mod export;
 mod import;
 mod job_list;
+mod left_pass;
 mod open_list;
 mod session;
 mod tabs;
 
 pub use app_state::{Busy, Notice};
 pub use export::file_name;
+pub use left_pass::LeftPass;
 pub use open_list::{OpenLine, OpenList};
 pub use session::{Session, use_session};
 

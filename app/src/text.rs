@@ -9,7 +9,7 @@ use evenhand_core::job::{
 };
 use evenhand_core::note::{Color, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
-use evenhand_core::unit::{DecimalFormat, Length, LengthUnit, Turns, Value};
+use evenhand_core::unit::{DecimalFormat, InchForm, Length, LengthUnit, Turns, Value};
 
 use crate::device::local_time;
 
@@ -131,6 +131,17 @@ pub fn unit(measure: &Measure, length: LengthUnit) -> &'static str {
 
 /// Returns a verdict in words: `within aim`, `may stay, wide by 0.4`, `wide by 0.9`.
 pub fn verdict(measure: &Measure, judged: &Judged, value: Value, length: LengthUnit) -> String {
+    verdict_in(InchForm::Fraction, measure, judged, value, length)
+}
+
+/// As [`verdict`], with inches in one form, for a table.
+pub fn verdict_in(
+    form: InchForm,
+    measure: &Measure,
+    judged: &Judged,
+    value: Value,
+    length: LengthUnit,
+) -> String {
     if !measure.kind.is_number() {
         return match judged.verdict {
             Verdict::OnAim => measure.shown(value, length),
@@ -143,10 +154,8 @@ pub fn verdict(measure: &Measure, judged: &Judged, value: Value, length: LengthU
     } else {
         measure.words.1
     };
-    let by = measure.shown(
-        Value::from_base(measure.kind, judged.off.saturating_abs()),
-        length,
-    );
+    let off = Value::from_base(measure.kind, judged.off.saturating_abs());
+    let by = measure.shown_in(form, off, length);
     match judged.verdict {
         Verdict::OnAim => "within aim".to_owned(),
         Verdict::Accepted => format!("may stay, {word} by {by}"),
@@ -179,7 +188,7 @@ pub fn band(measure: &Measure, band: &Band, length: LengthUnit) -> String {
     if !measure.kind.is_number() {
         return shown(band.aim);
     }
-    let aim = format!("{} {}", shown(band.aim), unit(measure, length));
+    let aim = measure.with_unit(&shown(band.aim), length);
     match band.accept {
         (Some(low), Some(high)) => format!("{aim}, {} to {}", shown(low), shown(high)),
         (Some(low), None) => format!("{aim}, at least {}", shown(low)),
@@ -250,7 +259,8 @@ pub fn thickness(paper: Length, length: LengthUnit) -> String {
         LengthUnit::Millimeter => 2,
         LengthUnit::Inch => 3,
     };
-    format!("{} {}", paper.shown(length, decimals), length.symbol())
+    let shown = paper.shown_in(InchForm::Decimal, length, decimals);
+    format!("{shown} {}", length.symbol())
 }
 
 /// Returns a remark or fault: `Fault: sluggish`.
@@ -408,5 +418,6 @@ pub fn doubt(measure: &Measure, value: Value, length: LengthUnit) -> String {
         let [low, high] = [low, high].map(|base| shown(Value::from_base(measure.kind, base)));
         format!(" Usual is {low} to {high}.")
     });
-    format!("{} {}{plain}?{usual}", shown(value), unit(measure, length))
+    let value = measure.with_unit(&shown(value), length);
+    format!("{value}{plain}?{usual}")
 }

@@ -12,7 +12,7 @@ mod value;
 pub(crate) use decimal::has_fraction;
 pub use decimal::{DecimalFormat, Exact, NumberError};
 pub use force::{Force, ForceError};
-pub use length::{Length, LengthError, LengthUnit};
+pub use length::{InchForm, Length, LengthError, LengthUnit};
 pub use turns::{Turns, TurnsError};
 pub use value::{Kind, Value, ValueError};
 

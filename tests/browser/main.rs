@@ -21,6 +21,7 @@ mod offline;
 mod order_of_job;
 mod outside;
 mod pages;
+mod pass_and_back;
 mod pass_by_hand;
 mod pictures;
 mod privacy;

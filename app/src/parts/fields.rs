@@ -3,6 +3,7 @@
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
+use super::refusal::Refusal;
 use crate::device;
 use crate::state::use_session;
 use crate::storage::local_storage;
@@ -200,7 +201,7 @@ pub fn Fields(
                     })}
             </div>
             <div id=message_id class="fields-said">
-                <p class="refused" role="alert">{message}</p>
+                <Refusal words=message/>
                 <p class="quiet">{note}</p>
             </div>
             {move || {

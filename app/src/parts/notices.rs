@@ -93,6 +93,7 @@ fn NoticeLine(notice: Notice) -> impl IntoView {
         text,
         more,
         is_warning,
+        ..
     } = notice;
     let count = more.len();
     let dismissed = text.clone();

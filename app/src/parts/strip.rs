@@ -91,7 +91,15 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
             bars[usize::from(note.number()) - 1] = Some(bar);
         }
     }
-    let named = if weighs { "balance weights" } else { "read" };
+    // Of several measures the strip shows one, which is named, so that the count of the whole step does not surprise.
+    let one = items.first().filter(|_| step.takes.len() > 1);
+    let one = one.filter(|first| items.iter().all(|i| i.measure == first.measure));
+    let one = one.and_then(|item| state.measure(item.measure.as_str()));
+    let named = match one {
+        _ if weighs => "balance weights".to_owned(),
+        Some(measure) => measure.name.to_lowercase(),
+        None => "read".to_owned(),
+    };
     let mut words = format!("{read} of {} {named}", items.len());
     if out > 0 {
         words += &format!(", {out} out");

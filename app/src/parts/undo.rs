@@ -15,7 +15,7 @@ pub fn UndoTool() -> impl IntoView {
             Some(act) => taken_back(&act),
             None => "There is nothing on this phone to take back.".to_owned(),
         };
-        session.app.notify(&sentence);
+        session.app.notify_undo(&sentence);
     };
     view! {
         <button class="tool" type="button" aria-label="Undo" on:click=undo>
@@ -37,6 +37,7 @@ fn named(act: &EntryKind) -> &'static str {
         EntryKind::Target { .. } => "a change of a target",
         EntryKind::Reading { .. } => "a reading",
         EntryKind::Correction { .. } => "an adjustment",
+        EntryKind::Remark { fault: true, .. } => "a fault",
         EntryKind::Remark { .. } => "a remark",
         EntryKind::FaultFixed { .. } => "that a fault was mended",
         EntryKind::WaitStarted { .. } => "the beginning of a cure",

@@ -49,14 +49,14 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
         }),
         None => "All steps".to_owned(),
     });
-    let back = session.app.route.with_untracked(Route::order_href);
+    let (back, back_label) = session.app.way_back();
     let profile = move || {
         let step = chosen.get()?;
         Some(Route::Profile(job?, step, MeasureId::of("")).href())
     };
     let read = move || Some(Route::Pass(job?, chosen.get()?).href());
     view! {
-        <Header back back_label="Back to the order" title line=Signal::stored("Corrections".to_owned())>
+        <Header back back_label title line=Signal::stored("Corrections".to_owned())>
             <Saved/>
         </Header>
         <main class="page corrections">

@@ -50,6 +50,7 @@ impl StepRow {
 #[component]
 fn OrderOfJob() -> impl IntoView {
     let session = use_session();
+    session.app.forget_left_pass();
     let all = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
         session
@@ -192,6 +193,12 @@ fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> S
     }
     if progress.out > 0 {
         return format!("{} out", progress.out);
+    }
+    if let (true, Some(id)) = (progress.too_late, &step.only_before) {
+        let done = state.step(id.as_str()).and_then(|s| s.takes.first());
+        let done = done.and_then(|id| state.measure(id.as_str()));
+        let done = done.map(|m| m.name.to_lowercase());
+        return format!("too late: {}", done.unwrap_or_default());
     }
     let missing = progress.blocked_by.first().filter(|_| !progress.is_begun());
     match missing.and_then(|id| state.step(id.as_str())) {

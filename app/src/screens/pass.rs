@@ -10,7 +10,7 @@ use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{Icon, SHEET};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
-use crate::state::{Session, use_session};
+use crate::state::{LeftPass, Session, use_session};
 use crate::storage::local_storage;
 use crate::storage::preferences::NoteOrder;
 use conflict::ConflictSheet;
@@ -70,7 +70,11 @@ fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
 fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let session = use_session();
     let job = session.app.job_untracked();
-    let pass = begin(session, &step, at);
+    let left = session.app.take_left_pass(&step.id);
+    let pass = match left.filter(|_| at.is_none()) {
+        Some(left) => go_on(session, &step, left),
+        None => begin(session, &step, at),
+    };
     let id = step.id.clone();
     if let (Some(_), Some(job)) = (at, job) {
         // After a reload the pass begins as usual.
@@ -81,6 +85,9 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
         utc_offset_minutes: Some(local_time::utc_offset_minutes(local_time::now_ms())),
     });
     on_cleanup(move || {
+        if let Some(left) = job.map(|job| pass.left(job)) {
+            session.app.leave_pass(left);
+        }
         session.record(EntryKind::PassClosed { step: id.clone() });
     });
     let offer = Memo::new(move |_| correction::offer(pass));
@@ -109,7 +116,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
                 </button>
             </Header>
             <main class="read" tabindex="0" on:pointerdown=swipe_from() on:pointerup=swipe_to(pass)>
-                <Show when=move || !through.get() fallback=move || view! { <PassSummary pass/> }>
+                <Show when=move || !through.get() fallback=move || view! { <PassSummary pass offer/> }>
                     <ReadingPane pass current offer/>
                 </Show>
             </main>
@@ -129,6 +136,31 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
             }}
         </div>
     }
+}
+
+/// Goes on with a pass that was left for a page about it, at the same item and in the same order; begins anew if
+/// readings were disturbed meanwhile, or if none of its items is left.
+fn go_on(session: Session, step: &Step, left: LeftPass) -> PassState {
+    let of_order = |order| {
+        session
+            .app
+            .with_state_untracked(|s| arranged(s, step, order))
+            .unwrap_or_default()
+    };
+    let again = of_order(NoteOrder::OnlyAgain);
+    // Another setup may have taken notes out of the step.
+    let all = of_order(NoteOrder::Up);
+    let current = left.items.get(left.at).cloned();
+    let mut items = left.items;
+    items.retain(|item| all.contains(item));
+    if items.is_empty() || (!again.is_empty() && again != left.again) {
+        return begin(session, step, None);
+    }
+    let at = match current {
+        Some(item) => items.iter().position(|i| *i == item).unwrap_or(0),
+        None => items.len(),
+    };
+    PassState::new(session, step.clone(), items, at, left.order)
 }
 
 /// Begins a pass through a step: with a note, through all items from there; else through the disturbed readings if

@@ -40,7 +40,7 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
     let chosen = choices.with_untracked(|all| named(all, &step, &measure));
     let profile = ProfileState::new(session, chosen);
     let job = session.app.job_untracked();
-    let back = session.app.route.with_untracked(Route::order_href);
+    let (back, back_label) = session.app.way_back();
     let title = Signal::derive(move || profile.with(|p| p.measure.name.to_string()));
     let is_read = Memo::new(move |_| profile.with(|p| p.lines.iter().any(Line::is_read)));
     let corrections = move || Some(Route::Corrections(job?, profile.chosen.get()?.0).href());
@@ -56,7 +56,7 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
         None => "Read this step".to_owned(),
     };
     view! {
-        <Header back back_label="Back to the order" title line=Signal::stored("Profile".to_owned())>
+        <Header back back_label title line=Signal::stored("Profile".to_owned())>
             <Saved/>
         </Header>
         <main class="page profile">

@@ -8,7 +8,7 @@ use evenhand_core::analysis::profile::Profile;
 use evenhand_core::job::{Job, State};
 use evenhand_core::note::Sections;
 use evenhand_core::trade::{Caution, Measure, Occasion, Place};
-use evenhand_core::unit::{LengthUnit, Value};
+use evenhand_core::unit::{InchForm, LengthUnit, Value};
 use leptos::prelude::*;
 
 use crate::device::{self, local_time};
@@ -113,7 +113,10 @@ fn reckoned(measure: &Measure, base: f64, length: LengthUnit) -> String {
         LengthUnit::Inch => 3,
         LengthUnit::Millimeter => measure.form.1 + 1,
     };
-    measure.kind.shown(base.round() as i64, length, decimals)
+    let base = base.round() as i64;
+    measure
+        .kind
+        .shown_in(InchForm::Decimal, base, length, decimals)
 }
 
 fn in_tolerance(figures: Option<&Evenness>) -> String {
@@ -376,7 +379,11 @@ fn materials(report: &Handover, length: LengthUnit) -> Option<impl IntoView + us
         return None;
     }
     let rows = report.papers.iter().map(|(thickness, count)| {
-        let paper = format!("{} {}", thickness.shown(length, 3), length.symbol());
+        let paper = format!(
+            "{} {}",
+            thickness.shown_in(InchForm::Decimal, length, 3),
+            length.symbol()
+        );
         let count = match *count {
             n if n < 0 => format!("{} taken out", -n),
             n => n.to_string(),

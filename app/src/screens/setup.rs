@@ -14,7 +14,6 @@ use crate::parts::header::{Header, Saved};
 use crate::parts::radio_group::RadioGroup;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
-use crate::route::Route;
 use crate::state::{Session, use_session};
 use crate::storage::local_storage;
 use crate::text;
@@ -41,12 +40,12 @@ pub fn SetupScreen(
 #[component]
 fn SetupOfJob(part: &'static str) -> impl IntoView {
     let session = use_session();
-    let back = session.app.route.with_untracked(Route::order_href);
+    let (back, back_label) = session.app.way_back();
     let title = Signal::stored("Setup".to_owned());
     let line = Signal::derive(move || session.app.job_name());
     Effect::new(move |_| device::show_part(part));
     view! {
-        <Header back back_label="Back to the order" title line>
+        <Header back back_label title line>
             <Saved/>
             <UndoTool/>
         </Header>

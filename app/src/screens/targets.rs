@@ -11,7 +11,6 @@ use crate::parts::disclosure::Disclosure;
 use crate::parts::header::{Header, Saved};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
-use crate::route::Route;
 use crate::state::{Session, use_session};
 use crate::text;
 
@@ -35,7 +34,7 @@ pub fn TargetsScreen(
 #[component]
 fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     let session = use_session();
-    let back = session.app.route.with_untracked(Route::order_href);
+    let (back, back_label) = session.app.way_back();
     let title = Signal::stored("Targets".to_owned());
     let line = Signal::derive(move || session.app.job_name());
     let floats =
@@ -62,7 +61,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     });
     let stages = stages.collect_view();
     view! {
-        <Header back back_label="Back to the order" title line>
+        <Header back back_label title line>
             <Saved/>
             <UndoTool/>
         </Header>

@@ -7,6 +7,7 @@ use evenhand_core::note::Sections;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
+use super::left_pass::LeftPass;
 use super::open_list::OpenList;
 use crate::device::{self, local_time};
 use crate::route::Route;
@@ -27,7 +28,7 @@ pub struct OpenJob {
 }
 
 /// A sentence that stays on the screen.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Notice {
     /// What it says.
     pub text: String,
@@ -35,6 +36,8 @@ pub struct Notice {
     pub more: Vec<String>,
     /// Whether it is a warning; the rest is news.
     pub is_warning: bool,
+    /// Whether it says what was undone: it is removed at the next entry.
+    pub is_undo: bool,
 }
 
 /// What the program is busy with for more than half a second.
@@ -67,6 +70,8 @@ pub struct AppState {
     pub stop: RwSignal<bool>,
     /// The jobs in opened files, while they are chosen or their results are shown.
     pub open_list: RwSignal<Option<OpenList>>,
+    /// The pass that was left for a page about it.
+    pub(super) left_pass: RwSignal<Option<LeftPass>>,
     /// The user's preferences.
     pub preferences: RwSignal<Preferences>,
     /// The open job's unit of lengths, or the default if none is open.
@@ -97,6 +102,7 @@ impl AppState {
             busy: RwSignal::new(None),
             stop: RwSignal::new(false),
             open_list: RwSignal::new(None),
+            left_pass: RwSignal::new(None),
             preferences: RwSignal::new(Preferences::load()),
             length_unit: Memo::new(move |_| open_job.with(length_unit)),
             job_name: Memo::new(move |_| open_job.with(job_name)),
@@ -154,32 +160,57 @@ impl AppState {
 
     /// Shows news, which disappears after [`NEWS_TIMEOUT`].
     pub fn notify(self, text: &str) {
-        self.add_notice(text, Vec::new(), false);
+        self.add_notice(Notice {
+            text: text.to_owned(),
+            ..Notice::default()
+        });
         let text = text.to_owned();
         set_timeout(move || self.dismiss(&text), NEWS_TIMEOUT);
     }
 
+    /// Shows what was undone, until the next entry or undo.
+    pub fn notify_undo(self, text: &str) {
+        self.dismiss_undo();
+        self.add_notice(Notice {
+            text: text.to_owned(),
+            is_undo: true,
+            ..Notice::default()
+        });
+    }
+
+    /// Removes what was said of an undo.
+    pub fn dismiss_undo(self) {
+        if self.notices.with_untracked(|n| n.iter().any(|n| n.is_undo)) {
+            self.notices
+                .update(|notices| notices.retain(|n| !n.is_undo));
+        }
+    }
+
     /// Shows a warning, which stays until it is dismissed.
     pub fn warn(self, text: &str) {
-        self.add_notice(text, Vec::new(), true);
+        self.add_notice(Notice {
+            text: text.to_owned(),
+            is_warning: true,
+            ..Notice::default()
+        });
     }
 
     /// Shows the sentences about a file as one warning: the first, and the others folded.
     pub fn warn_folded(self, file: &str, sentences: &[String]) {
         if let [first, more @ ..] = sentences {
-            self.add_notice(&format!("{file}: {first}"), more.to_vec(), true);
+            self.add_notice(Notice {
+                text: format!("{file}: {first}"),
+                more: more.to_vec(),
+                is_warning: true,
+                ..Notice::default()
+            });
         }
     }
 
-    fn add_notice(self, text: &str, more: Vec<String>, is_warning: bool) {
+    fn add_notice(self, notice: Notice) {
         self.notices.update(|notices| {
-            if !notices.iter().any(|n| n.text == text) {
-                let text = text.to_owned();
-                notices.push(Notice {
-                    text,
-                    more,
-                    is_warning,
-                });
+            if !notices.iter().any(|n| n.text == notice.text) {
+                notices.push(notice);
             }
         });
     }

@@ -139,6 +139,7 @@ impl Session {
             device::settle_typing();
             // The list of jobs must be up to date when it is shown.
             self.jobs.renew_if_due();
+            self.app.dismiss_undo();
             self.app.route.set(route);
         }
         let Some(id) = wanted else { return };
@@ -225,6 +226,7 @@ impl Session {
             Some(id)
         });
         self.app.now_ms.set(local_time::now_ms());
+        self.app.dismiss_undo();
         self.jobs.renew_soon();
         written.flatten()
     }

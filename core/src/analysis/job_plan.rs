@@ -365,8 +365,11 @@ fn placed(
 }
 
 /// Returns when the work of a step ended and its drying time in minutes from then, or `None` if the
-/// work has not ended.
+/// work has not ended. A step that can no longer be done takes no time.
 fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(i64, u32)> {
+    if progress.too_late {
+        return Some((clock.minutes(now_ms), 0));
+    }
     if !progress.is_recorded() {
         return None;
     }

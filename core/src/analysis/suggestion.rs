@@ -81,7 +81,8 @@ impl Reason {
 /// begun, and steps that are ready. After them the same for steps that need the action moved, and
 /// last the steps that are only waiting. Within one reason the order of the job holds.
 ///
-/// `all` is [`State::progress`] at the same time. A finished job has no suggestions.
+/// `all` is [`State::progress`] at the same time. A finished job has no suggestions, and a step that can no
+/// longer be done is not suggested.
 ///
 /// ```
 /// use evenhand_core::analysis::suggestion::{Reason, suggest_next};
@@ -123,6 +124,9 @@ fn reason(
         return begin.then_some(Reason::BeginCure {
             minutes: step.wait_minutes,
         });
+    }
+    if progress.too_late {
+        return None;
     }
     if progress.again > 0 {
         return Some(Reason::ReadAgain {

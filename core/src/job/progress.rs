@@ -1,5 +1,7 @@
 //! The progress of each step and stage.
 
+use std::collections::HashSet;
+
 use super::verdict::MeasureView;
 use super::{Cause, Judged, MeasureState, Reading, State, Subject, Wait, WorkTime};
 use crate::note::Note;
@@ -99,6 +101,8 @@ pub struct Progress {
     pub again: usize,
     /// The steps that it needs and that are not finished, drying included.
     pub blocked_by: Vec<StepId>,
+    /// `true` if it is not finished and can no longer be done, because the step that it must come before is done.
+    pub too_late: bool,
     /// Its own drying time, if one was started.
     pub wait: Option<Wait>,
     /// The working time so far, in milliseconds.
@@ -208,7 +212,7 @@ impl State {
         self.looked(item.measure.as_str()).item_state(step, item.on)
     }
 
-    /// Returns the progress of a step, with `blocked_by` left empty.
+    /// Returns the progress of a step, with `blocked_by` left empty and `too_late` left `false`.
     fn own_progress(&self, step: &Step) -> Progress {
         let times = self.work_times_of(step.id.as_str());
         let sum = |of: fn(&WorkTime) -> i64| times.iter().map(of).fold(0, i64::saturating_add);
@@ -246,6 +250,11 @@ impl State {
             let missing =
                 |id: &&StepId| order.step(id.as_str()).is_some() && !finished.contains(id);
             progress.blocked_by = step.needs.iter().filter(missing).cloned().collect();
+            let gone = step
+                .only_before
+                .as_ref()
+                .is_some_and(|id| finished.contains(id));
+            progress.too_late = gone && !progress.is_read();
         }
         all
     }
@@ -257,6 +266,53 @@ impl State {
         let wait = progress.wait.as_ref();
         let dry = wait.map_or(step.wait_minutes == 0, |w| w.is_over(now_ms));
         progress.is_recorded() && dry
+    }
+
+    /// Returns a step that is still drying at a wall time (milliseconds since 1970, UTC) and that this step
+    /// needs dry, and when it is dry.
+    ///
+    /// Needs are followed through steps that are not measured yet. Returns `None` if nothing dries, and
+    /// also if something of this step was recorded since the drying time was started: it was asked about then.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, ReplicaId};
+    /// use evenhand_core::trade::StepId;
+    ///
+    /// let mut job = Job::new();
+    /// let step = StepId::of("cauls_in");
+    /// job.apply(job.draft(ReplicaId::new(7), 0, EntryKind::WaitStarted { step: step.clone(), minutes: 720 }));
+    /// let cauls_out = job.state().step("cauls_out").unwrap();
+    /// assert_eq!(job.state().drying_before(cauls_out, 60_000), Some((step, 43_200_000)));
+    /// assert_eq!(job.state().drying_before(cauls_out, 43_200_000), None);
+    /// ```
+    pub fn drying_before(&self, step: &Step, now_ms: i64) -> Option<(StepId, i64)> {
+        if !self.is_drying(now_ms) {
+            return None;
+        }
+        let recorded_since = |from_ms: i64| {
+            let items = self.items(step);
+            items.iter().any(|item| {
+                let reading = self.item_state(step, item).reading();
+                reading.is_some_and(|r| r.at_ms >= from_ms)
+            })
+        };
+        let mut seen: HashSet<&StepId> = HashSet::new();
+        let mut needs: Vec<&StepId> = step.needs.iter().collect();
+        while let Some(id) = needs.pop() {
+            let Some(needed) = self.step(id.as_str()).filter(|_| seen.insert(id)) else {
+                continue;
+            };
+            let drying = self.wait(id.as_str()).filter(|w| !w.is_over(now_ms));
+            match drying {
+                Some(wait) if !recorded_since(wait.from_ms) => {
+                    return Some((id.clone(), wait.until_ms));
+                }
+                Some(_) => {}
+                None if self.own_progress(needed).left() > 0 => needs.extend(&needed.needs),
+                None => {}
+            }
+        }
+        None
     }
 
     /// Returns the progress of a stage, or of all stages together for `None`.

@@ -402,6 +402,12 @@ impl State {
         self.waits.get(step)?.current()
     }
 
+    /// Returns `true` if any step is drying at a wall time (milliseconds since 1970, UTC).
+    pub fn is_drying(&self, now_ms: i64) -> bool {
+        let mut current = self.waits.values().filter_map(Waits::current);
+        current.any(|wait| !wait.is_over(now_ms))
+    }
+
     /// Returns the remarks and faults that are not taken back, in log order.
     pub fn remarks(&self) -> impl DoubleEndedIterator<Item = &Remark> {
         self.remarks.iter().filter(|r| r.alive)

@@ -226,6 +226,25 @@ impl Measure {
         self
     }
 
+    /// Returns the range, in the stored unit, outside which no value is recorded: that of the kind, without
+    /// negative values if the plausible range has none.
+    ///
+    /// ```
+    /// use evenhand_core::trade::Instrument;
+    ///
+    /// let possible = |id| Instrument::Grand.measure(id).unwrap().possible();
+    /// assert_eq!(possible("blow"), (0, 5_000_000_000));
+    /// // A natural may lie below the straight edge.
+    /// assert_eq!(possible("natural_level").0, -5_000_000_000);
+    /// ```
+    pub fn possible(&self) -> (i64, i64) {
+        let (low, high) = self.kind.possible();
+        match self.plausible {
+            Some((usual, _)) if usual >= 0 => (low.max(0), high),
+            _ => (low, high),
+        }
+    }
+
     /// Returns `true` if the value lies in the plausible range, or if there is none.
     pub fn believes(&self, value: crate::unit::Value) -> bool {
         self.plausible

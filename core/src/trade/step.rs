@@ -185,6 +185,8 @@ pub struct Step {
     pub takes: Vec<MeasureId>,
     /// The steps that must be done before it.
     pub needs: Vec<StepId>,
+    /// The step after which it can no longer be done: what is measured as found is gone once the action is out.
+    pub only_before: Option<StepId>,
     /// Drying time in minutes: how long the steps that need this one must wait after it.
     pub wait_minutes: u32,
     /// Working time in minutes for the whole instrument, a starting value (M).
@@ -224,6 +226,7 @@ impl Step {
             per,
             takes: takes.iter().map(|id| MeasureId::of(id)).collect(),
             needs: Vec::new(),
+            only_before: None,
             wait_minutes: 0,
             minutes: 0,
             tools: Cow::Borrowed(""),
@@ -236,6 +239,12 @@ impl Step {
     /// Sets the steps that must be done before it.
     pub fn after(mut self, needs: &[&'static str]) -> Step {
         self.needs = needs.iter().map(|id| StepId::of(id)).collect();
+        self
+    }
+
+    /// Sets the step after which it can no longer be done.
+    pub fn only_before(mut self, step: &'static str) -> Step {
+        self.only_before = Some(StepId::of(step));
         self
     }
 

@@ -1,7 +1,7 @@
 //! Parsing of what is typed on the keypad, where the decimal point can be omitted, and printing of values.
 
 use super::Measure;
-use crate::unit::{Kind, LengthUnit, Value, ValueError, has_fraction};
+use crate::unit::{InchForm, Kind, LengthUnit, Value, ValueError, has_fraction};
 
 impl Measure {
     /// Returns the typed text with the decimal point or the unit that it omits, so that for let-off
@@ -87,14 +87,60 @@ impl Measure {
     /// Parses what was typed, with the decimal point put in by [`Measure::pointed`].
     ///
     /// # Errors
-    /// Returns [`ValueError`] if the text is not a number of this kind.
+    /// Returns [`ValueError`] if the text is not a number of this kind, or one that no piano can have
+    /// ([`Measure::possible`]).
+    ///
+    /// ```
+    /// use evenhand_core::trade::Instrument;
+    /// use evenhand_core::unit::LengthUnit;
+    ///
+    /// let blow = Instrument::Grand.measure("blow").unwrap();
+    /// let refused = blow.read_typed("-1 3/4", LengthUnit::Inch).unwrap_err();
+    /// assert_eq!(
+    ///     refused.to_string(),
+    ///     "−1 3/4 in cannot be: no piano has it. Blow is 0 to 197 in. Nothing was recorded; type it again.",
+    /// );
+    /// ```
     pub fn read_typed(&self, typed: &str, length: LengthUnit) -> Result<Value, ValueError> {
-        self.kind.read(&self.pointed(typed, length), length)
+        let value = self.kind.read(&self.pointed(typed, length), length)?;
+        let (low, high) = self.possible();
+        if (low..=high).contains(&value.base()) {
+            return Ok(value);
+        }
+        let [least, most] = [low, high].map(|base| self.kind.shown(base, length, 0));
+        Err(ValueError::Impossible {
+            measure: self.name.to_string(),
+            value: self.with_unit(&self.shown(value, length), length),
+            range: self.with_unit(&format!("{least} to {most}"), length),
+        })
+    }
+
+    /// Returns a number in words with the unit of this measure after it, if it has one: `2.0 mm`, `6`.
+    ///
+    /// ```
+    /// use evenhand_core::trade::Instrument;
+    /// use evenhand_core::unit::LengthUnit;
+    ///
+    /// let mm = LengthUnit::Millimeter;
+    /// let measure = |id| Instrument::Grand.measure(id).unwrap();
+    /// assert_eq!(measure("let_off").with_unit("2.0", mm), "2.0 mm");
+    /// assert_eq!(measure("hammer_swings").with_unit("6", mm), "6");
+    /// ```
+    pub fn with_unit(&self, number: &str, length: LengthUnit) -> String {
+        match self.kind.symbol(length) {
+            "" => number.to_owned(),
+            symbol => format!("{number} {symbol}"),
+        }
     }
 
     /// Returns a value of this measure as text, without its unit: a number with the usual decimals, one
     /// more if the reading is finer, or the word of a grade, good or tick.
     pub fn shown(&self, value: Value, length: LengthUnit) -> String {
+        self.shown_in(InchForm::Fraction, value, length)
+    }
+
+    /// As [`Measure::shown`], with inches in one form, for the columns of a table.
+    pub fn shown_in(&self, form: InchForm, value: Value, length: LengthUnit) -> String {
         match value {
             Value::Grade(grade) => self
                 .grades
@@ -104,9 +150,10 @@ impl Measure {
             Value::Good(false) => "needs work".to_owned(),
             Value::Done(true) => "done".to_owned(),
             Value::Done(false) => "not done".to_owned(),
-            number => self
-                .kind
-                .shown(number.base(), length, self.decimals(number, length)),
+            number => {
+                let decimals = self.decimals(number, length);
+                self.kind.shown_in(form, number.base(), length, decimals)
+            }
         }
     }
 
@@ -195,6 +242,58 @@ mod tests {
         assert_eq!(blow.pointed("1 3/4 in", mm), "1 3/4 in");
         assert_eq!(blow.pointed("２", mm), "２");
         assert_eq!(blow.pointed("1 3/4", LengthUnit::Inch), "1 3/4");
+    }
+
+    #[test]
+    fn what_no_piano_can_have_is_refused_and_what_is_only_unusual_is_not() {
+        use crate::trade::Instrument;
+        let read = |id: &str, typed: &str, unit| {
+            let measure = Instrument::Grand.measure(id).unwrap();
+            measure.read_typed(typed, unit).map(|v| measure.believes(v))
+        };
+        let (mm, inch) = (LengthUnit::Millimeter, LengthUnit::Inch);
+        for (id, typed, unit) in [
+            ("blow", "9999999", inch),
+            ("blow", "9999999", mm),
+            ("blow", "-1 3/4", inch),
+            ("let_off", "-0.1", mm),
+            ("natural_level", "-6000.5", mm),
+            ("down_weight", "-50", mm),
+            ("hammer_swings", "-6", mm),
+            ("humidity", "101", mm),
+            ("temperature", "75.5", mm),
+            ("pitch_a4", "99999", mm),
+        ] {
+            let refused = read(id, typed, unit);
+            assert!(
+                matches!(refused, Err(ValueError::Impossible { .. })),
+                "{id} {typed}"
+            );
+        }
+        for (id, typed, unit, plausible) in [
+            ("blow", "45", inch, false),
+            ("blow", "4500", mm, false),
+            ("blow", "0", mm, false),
+            ("blow", "1 3/4", inch, true),
+            ("natural_level", "-0.25", mm, true),
+            ("natural_level", "-3.5", mm, false),
+            ("humidity", "100", mm, false),
+            ("temperature", "-20.5", mm, false),
+        ] {
+            assert_eq!(read(id, typed, unit), Ok(plausible), "{id} {typed}");
+        }
+    }
+
+    #[test]
+    fn every_plausible_value_is_possible() {
+        use crate::trade::Instrument;
+        for instrument in [Instrument::Grand, Instrument::Upright] {
+            for measure in instrument.measures() {
+                let (least, most) = measure.possible();
+                let (low, high) = measure.plausible.unwrap_or((least, most));
+                assert!(least <= low && high <= most, "{}", measure.id);
+            }
+        }
     }
 
     #[test]

@@ -148,10 +148,56 @@ impl Length {
     ///
     /// Inches that are a whole number of 64ths are printed as a reduced fraction.
     pub fn shown(self, unit: LengthUnit, decimals: u32) -> String {
-        if unit == LengthUnit::Inch && self.0 % 396_875 == 0 {
-            return as_64ths(self.0 / 396_875);
+        self.shown_in(InchForm::Fraction, unit, decimals)
+    }
+
+    /// As [`Length::shown`], with inches in one form, for the columns of a table.
+    pub fn shown_in(self, form: InchForm, unit: LengthUnit, decimals: u32) -> String {
+        if unit == LengthUnit::Inch && form == InchForm::Fraction && self.is_of_an_inch_rule() {
+            return as_64ths(self.0 / NM_PER_64TH);
         }
         DecimalFormat::fixed(decimals.min(6)).print(self.0, unit.nanometers())
+    }
+
+    /// Returns `true` if it is a whole number of 64ths of an inch.
+    const fn is_of_an_inch_rule(self) -> bool {
+        self.0 % NM_PER_64TH == 0
+    }
+}
+
+/// Nanometers in 1/64 in.
+const NM_PER_64TH: i64 = 396_875;
+
+/// How lengths in inches are printed. Millimeters always have decimals. The default is the fraction.
+///
+/// ```
+/// use evenhand_core::unit::{InchForm, Length, LengthUnit};
+///
+/// let rule = Length::read("1 3/4 in", LengthUnit::Inch)?;
+/// let caliper = Length::read("1.772 in", LengthUnit::Inch)?;
+/// assert_eq!(InchForm::common([rule]), InchForm::Fraction);
+/// let form = InchForm::common([rule, caliper]);
+/// assert_eq!(form, InchForm::Decimal);
+/// assert_eq!(rule.shown_in(form, LengthUnit::Inch, 3), "1.750");
+/// # Ok::<(), evenhand_core::unit::LengthError>(())
+/// ```
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum InchForm {
+    /// A whole number of 64ths as a fraction, any other length as a decimal.
+    #[default]
+    Fraction,
+    /// Every length as a decimal.
+    Decimal,
+}
+
+impl InchForm {
+    /// Returns the form in which all these lengths can be printed: fractions only if each is a whole number of
+    /// 64ths.
+    pub fn common(lengths: impl IntoIterator<Item = Length>) -> InchForm {
+        match lengths.into_iter().all(Length::is_of_an_inch_rule) {
+            true => InchForm::Fraction,
+            false => InchForm::Decimal,
+        }
     }
 }
 

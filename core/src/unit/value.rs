@@ -5,7 +5,7 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::decimal::{DecimalFormat, Exact, NumberError};
-use super::{Force, ForceError, Length, LengthError, LengthUnit};
+use super::{Force, ForceError, InchForm, Length, LengthError, LengthUnit};
 
 /// The kind of value that a measure is recorded as.
 ///
@@ -76,6 +76,25 @@ impl Kind {
         }
     }
 
+    /// Returns the range, in the stored unit, outside which no piano has a value of this kind.
+    ///
+    /// **Source**: M, each far beyond any instrument: a length of 5 m, a force of 200 kgf (a string pulls
+    /// at most about 100), a mass of a ton, a count of 100 000, a frequency of 20 kHz, all humidity, and
+    /// −40 to 60 °C. Of the kinds that are not numbers it is the range of what is stored.
+    pub const fn possible(self) -> (i64, i64) {
+        match self {
+            Kind::Length => (-5_000_000_000, 5_000_000_000),
+            Kind::Force => (0, 200_000_000),
+            Kind::Mass => (0, 1_000_000_000),
+            Kind::Count => (0, 100_000),
+            Kind::Frequency => (0, 20_000_000),
+            Kind::Humidity => (0, 1_000),
+            Kind::Temperature => (-40_000, 60_000),
+            Kind::Grade => (0, 255),
+            Kind::Good | Kind::Tick => (0, 1),
+        }
+    }
+
     /// Parses a typed number of this kind. A length without a unit is in `length`; the other kinds
     /// have one unit, which may follow the number.
     ///
@@ -124,8 +143,13 @@ impl Kind {
     /// Rounds to `decimals` (a length up to 6, the other kinds up to 3); kinds without a fraction
     /// ignore it. A length is shown in the unit `length`, see [`Length::shown`].
     pub fn shown(self, base: i64, length: LengthUnit, decimals: u32) -> String {
+        self.shown_in(InchForm::Fraction, base, length, decimals)
+    }
+
+    /// As [`Kind::shown`], with inches in one form, for the columns of a table.
+    pub fn shown_in(self, form: InchForm, base: i64, length: LengthUnit, decimals: u32) -> String {
         match self {
-            Kind::Length => Length::from_nm(base).shown(length, decimals),
+            Kind::Length => Length::from_nm(base).shown_in(form, length, decimals),
             Kind::Force => Force::from_mgf(base).shown(decimals),
             Kind::Mass | Kind::Frequency | Kind::Temperature | Kind::Humidity => {
                 DecimalFormat::fixed(decimals.min(3)).print(base, self.per_shown())
@@ -273,6 +297,15 @@ pub enum ValueError {
     Number(NumberError),
     /// A count has a fraction.
     NotWhole,
+    /// No piano has such a value of the measure; the texts have their unit.
+    Impossible {
+        /// The name of the measure.
+        measure: String,
+        /// The value.
+        value: String,
+        /// The smallest and the largest possible value.
+        range: String,
+    },
     /// The kind is grade, good or tick, which is tapped and not typed.
     NotTyped,
 }
@@ -284,6 +317,14 @@ impl fmt::Display for ValueError {
             ValueError::Force(e) => e.fmt(f),
             ValueError::Number(e) => e.fmt(f),
             ValueError::NotWhole => write!(f, "A count is a whole number, such as 5."),
+            ValueError::Impossible {
+                measure,
+                value,
+                range,
+            } => write!(
+                f,
+                "{value} cannot be: no piano has it. {measure} is {range}. Nothing was recorded; type it again."
+            ),
             ValueError::NotTyped => {
                 write!(f, "This step takes one of the answers shown, not a number.")
             }

@@ -4,7 +4,7 @@ use evenhand_core::analysis::advice::{Advice, Movement};
 use evenhand_core::analysis::corrections::{Corrections, corrected, corrections_of};
 use evenhand_core::job::{Correction, EntryId, EntryKind, Item, JobId, State, Subject};
 use evenhand_core::trade::{MeasureId, Place, Step, StepId, Verdict};
-use evenhand_core::unit::{LengthUnit, Value};
+use evenhand_core::unit::{InchForm, Kind, Length, LengthUnit, Value};
 use leptos::prelude::*;
 
 use crate::route::Route;
@@ -54,12 +54,21 @@ impl CorrectionRow {
             LengthUnit::Inch => 3,
             LengthUnit::Millimeter => moved.form.1,
         };
-        let shown = |base: i64| moved.kind.shown(base, length, decimals);
         let measure_state = state.measure_state(advice.moves.as_str(), advice.on, advice.place);
         let now = measure_state.and_then(|s| s.in_effect()).map(|r| r.value);
-        let mut more =
-            now.map_or_else(String::new, |v| format!("reads {}", moved.shown(v, length)));
-        if let Some(expected) = expected {
+        // One row has one form of inches.
+        let lengths = now.map(Value::base).into_iter().chain(expected);
+        let lengths = lengths.chain([give_or_take]).map(Length::from_nm);
+        let form = match moved.kind {
+            Kind::Length => InchForm::common(lengths),
+            _ => InchForm::default(),
+        };
+        let shown = |base: i64| moved.kind.shown_in(form, base, length, decimals);
+        let mut more = now.map_or_else(String::new, |v| {
+            format!("reads {}", moved.shown_in(form, v, length))
+        });
+        // What is expected follows from the reading that is moved.
+        if let (Some(expected), Some(_)) = (expected, now) {
             more = format!("{more}, then {}", shown(expected));
             if give_or_take > 0 {
                 more = format!("{more}\u{a0}±\u{a0}{}", shown(give_or_take));
@@ -73,7 +82,8 @@ impl CorrectionRow {
             disturbed.extend(name.filter(|n| !disturbed.contains(n)));
         }
         if !disturbed.is_empty() {
-            more = format!("{more}; disturbs {}", disturbed.join(", "));
+            let and = if more.is_empty() { "" } else { "; " };
+            more = format!("{more}{and}disturbs {}", disturbed.join(", "));
         }
         let after = expected.map(|base| Value::from_base(moved.kind, base));
         let judged = after.and_then(|v| state.judge(advice.moves.as_str(), advice.on, v));

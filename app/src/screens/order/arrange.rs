@@ -9,6 +9,7 @@ use leptos::prelude::*;
 use crate::device;
 use crate::parts::conflicts::OpenConflicts;
 use crate::parts::icons::{ADD, CLOSE, DOWN, Icon, UP};
+use crate::parts::refusal::Refusal;
 use crate::parts::sheet::Sheet;
 use crate::parts::undo::UndoTool;
 use crate::state::{Session, use_session};
@@ -175,8 +176,21 @@ fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
         RwSignal::new(2usize),
         RwSignal::new(0usize),
     );
+    let refused = RwSignal::new(String::new());
     let add = move |event: SubmitEvent| {
         event.prevent_default();
+        let typed = minutes.get_untracked();
+        let minutes = match typed.trim() {
+            "" => 0,
+            typed => match typed.parse() {
+                Ok(minutes) => minutes,
+                Err(_) => {
+                    return refused.set(format!(
+                        "“{typed}” is not a number of minutes. Type whole minutes, such as 20, or leave it empty. The step is not added yet."
+                    ));
+                }
+            },
+        };
         let name = name.get_untracked().trim().to_owned();
         let before = steps.with_untracked(|s| s.get(after.get_untracked()).cloned());
         let Some(before) = before.filter(|_| !name.is_empty()) else {
@@ -189,7 +203,7 @@ fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
             after: Some(before.id),
             per: PER[per.get_untracked()].0,
             kind: KIND[kind.get_untracked()].0,
-            minutes: minutes.get_untracked().trim().parse().unwrap_or(0),
+            minutes,
             how: how.get_untracked().trim().to_owned(),
         };
         session.record(EntryKind::OwnStep {
@@ -207,6 +221,7 @@ fn OwnStepSheet(steps: Memo<Vec<Step>>, close: Callback<()>) -> impl IntoView {
                 <OneOf label="Recorded as" chosen=kind words=KIND.map(|k| k.1.to_owned()).to_vec()/>
                 <label>"Working minutes, about"<input type="text" inputmode="numeric" autocomplete="off" maxlength="4" bind:value=minutes/></label>
                 <label>"How it is done"<input type="text" autocomplete="off" maxlength="400" bind:value=how/></label>
+                <Refusal words=refused/>
                 <button class="button main" type="submit" disabled=move || name.with(|n| n.trim().is_empty())>"Add the step"</button>
             </form>
         </Sheet>

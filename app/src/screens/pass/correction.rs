@@ -48,7 +48,7 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
             let screen = match missing {
                 Missing::NaturalKey | Missing::SharpKey => Route::Setup(job, "keys"),
                 Missing::Papers => Route::Setup(job, "papers"),
-                Missing::Floats => Route::Targets(job, MeasureId::of("aftertouch")),
+                Missing::Floats => Route::Targets(job, MeasureId::of("travel")),
                 Missing::Aftertouch => {
                     let step = StepId::of("aftertouch");
                     match item.on.note() {

@@ -64,7 +64,7 @@ pub fn PadOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl In
     })/> }
 }
 
-/// Returns the target and the last two values entered, one tap each.
+/// Returns the target and the last two values entered that are plausible, one tap each.
 fn chips(
     state: &State,
     measure: &Measure,
@@ -85,7 +85,8 @@ fn chips(
         } = &entry.kind
         {
             let known = chips.iter().any(|(_, v)| v == value);
-            if *id == item.measure && !known && state.is_alive(entry.id) && chips.len() < 3 {
+            let offered = *id == item.measure && measure.believes(*value);
+            if offered && !known && state.is_alive(entry.id) && chips.len() < 3 {
                 chips.push((measure.shown(*value, length), *value));
             }
         }

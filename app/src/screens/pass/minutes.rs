@@ -7,6 +7,7 @@ use leptos::prelude::*;
 
 use super::state::PassState;
 use crate::device::local_time;
+use crate::parts::refusal::Refusal;
 use crate::route::Route;
 use crate::storage::preferences;
 use crate::text;
@@ -89,7 +90,7 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
                 </label>
                 <button class="button" type="submit">"Set"</button>
             </form>
-            <p class="refused" role="alert">{refused}</p>
+            <Refusal words=refused/>
             <a class="or" href=hours>"Hours: another person or day"</a>
         </div>
     }

@@ -12,6 +12,7 @@ use super::correction;
 use super::reading::length;
 use super::state::{OpenSheet, PassState};
 use crate::parts;
+use crate::parts::refusal::Refusal;
 use crate::text;
 
 /// What can be done with the current note other than reading it.
@@ -58,7 +59,7 @@ fn GoTo(pass: PassState) -> impl IntoView {
             </label>
             <button class="button" type="submit">"Go"</button>
         </form>
-        <p class="refused" role="alert">{refused}</p>
+        <Refusal words=refused/>
     }
 }
 

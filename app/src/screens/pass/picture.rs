@@ -29,7 +29,10 @@ pub fn StripOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl 
         let measure = measure
             .get()
             .or_else(|| all.last().map(|i| i.measure.clone()));
-        all.retain(|i| Some(&i.measure) == measure.as_ref());
+        // Without a strip, the whole step is counted.
+        if all.iter().any(|i| i.on.note().is_some()) {
+            all.retain(|i| Some(&i.measure) == measure.as_ref());
+        }
         all
     });
     let bars = Memo::new(move |_| {

@@ -1,30 +1,30 @@
 //! What the keys of the pad do: typed values become entries, and the pass goes on.
 
-use evenhand_core::job::{EntryKind, Item};
+use evenhand_core::job::{EntryKind, Item, State};
 use evenhand_core::trade::Step;
 use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
 use super::announce;
-use super::state::PassState;
+use super::state::{Asked, Doubt, PassState};
 use crate::device::local_time;
 use crate::parts::pad::PadAction;
 use crate::parts::undo::taken_back;
 
 impl PassState {
-    /// Records a value for the current item and goes on; asks once if it is not plausible.
+    /// Records a value for the current item and goes on; asks once if it is not plausible, or if what the step needs
+    /// dry still dries.
     fn enter(self, value: Value, typed: String) {
         let session = self.session;
         let Some(item) = self.item_untracked() else {
             return;
         };
-        let measure = self.measure();
-        let sure = self
-            .asked
-            .with_untracked(|a| a.as_ref().is_some_and(|a| a.0 == value));
-        if !sure && measure.is_some_and(|m| !m.believes(value)) {
-            self.asked.set(Some((value, typed)));
-            return;
+        if let Some(doubt) = self.doubt(value) {
+            return self.asked.set(Some(Asked {
+                value,
+                typed,
+                doubt,
+            }));
         }
         let (place, occasion) = (self.place(), self.step.with_value(Step::occasion));
         let next = untrack(|| self.next());
@@ -43,11 +43,31 @@ impl PassState {
         self.last.set(Some(item));
     }
 
+    /// Returns what must be asked before a value is recorded. `None` if nothing, or if it was confirmed.
+    fn doubt(self, value: Value) -> Option<Doubt> {
+        let asked = self.asked.get_untracked().filter(|a| a.value == value);
+        let confirmed = asked.map(|a| a.doubt);
+        if matches!(confirmed, Some(Doubt::Drying { .. })) {
+            return None;
+        }
+        let plausible = self.measure().is_none_or(|m| m.believes(value));
+        if confirmed.is_none() && !plausible {
+            return Some(Doubt::Implausible);
+        }
+        let drying = |state: &State| {
+            let step = self.step.get_value();
+            let (of, until_ms) = state.drying_before(&step, local_time::now_ms())?;
+            let of = state.step(of.as_str())?.name.to_string();
+            Some(Doubt::Drying { of, until_ms })
+        };
+        self.session.app.with_state_untracked(drying)?
+    }
+
     /// Enters what is typed.
     fn enter_typed(self) {
         let typed = self.typed.get_untracked();
-        if let Some((value, typed)) = self.asked.get_untracked() {
-            return self.enter(value, typed);
+        if let Some(asked) = self.asked.get_untracked() {
+            return self.enter(asked.value, asked.typed);
         }
         let Some(measure) = self.measure() else {
             return;
@@ -72,6 +92,7 @@ impl PassState {
             key => {
                 self.asked.set(None);
                 self.refused.set(String::new());
+                self.undone.set(String::new());
                 self.typed.update(|typed| edit(typed, &key));
             }
         }
@@ -91,13 +112,15 @@ impl PassState {
                 .refused
                 .set("There is nothing to take back.".to_owned());
         };
-        match act {
+        let said = taken_back(&act);
+        let is_shown = match act {
             EntryKind::Reading { measure, on, .. } | EntryKind::Correction { measure, on, .. } => {
-                self.return_to(&Item { measure, on });
+                self.return_to(&Item { measure, on })
             }
-            // What was undone may not be on this screen.
-            act => self.session.app.notify(&taken_back(&act)),
-        }
+            _ => false,
+        };
+        self.refused.set(String::new());
+        self.undone.set(if is_shown { String::new() } else { said });
     }
 }
 

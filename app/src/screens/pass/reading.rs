@@ -7,7 +7,8 @@ use leptos::prelude::*;
 
 use super::conflict::DifferingReading;
 use super::correction::OfferedCorrection;
-use super::state::PassState;
+use super::state::{Asked, Doubt, PassState};
+use crate::device::local_time;
 use crate::parts::pad::PadAction;
 use crate::state::use_session;
 use crate::text;
@@ -68,7 +69,14 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         }
         _ => {
             let found = found.filter(|v| Some(*v) != read);
-            (read, found.map(|v| ("found", v)), None)
+            // Set without a reading of this occasion: it counts as work, so it is shown.
+            let is_set = read.is_none() && step.occasion() != Occasion::AsFound;
+            let set = measure_state.filter(|_| is_set).and_then(|s| {
+                let made = text::made(measure, &s.changed_since_read()?.made);
+                let since = if s.latest().is_some() { "since" } else { "yet" };
+                Some(format!("{made}. Not read {since}."))
+            });
+            (read, found.map(|v| ("found", v)), set)
         }
     };
     let target = state
@@ -158,9 +166,7 @@ fn just_entered(pass: PassState) -> Option<String> {
         let said = match verdict {
             Some(verdict) if measure.kind.is_number() => format!("{shown}, {verdict}"),
             Some(verdict) => verdict,
-            None if measure.kind.is_number() => {
-                format!("{shown} {}", text::unit(measure, length))
-            }
+            None if measure.kind.is_number() => measure.with_unit(&shown, length),
             None => shown,
         };
         Some(format!("{} {said}", text::subject(item.on)))
@@ -235,8 +241,12 @@ pub fn ReadingPane(
         if !refused.is_empty() {
             return view! { <p class="message refused" role="alert">{refused}</p> }.into_any();
         }
-        if let Some((value, _)) = pass.asked.get() {
-            return view! { <Ask pass value current/> }.into_any();
+        if let Some(asked) = pass.asked.get() {
+            return view! { <Ask pass asked current/> }.into_any();
+        }
+        let undone = pass.undone.get();
+        if !undone.is_empty() {
+            return view! { <p class="message">{undone}</p> }.into_any();
         }
         let (cause, more) = current.with(|h| {
             let h = h.as_ref();
@@ -273,7 +283,7 @@ pub fn ReadingPane(
 
 /// A correction in words, with the one tap that says it was made.
 #[component]
-fn Correct(pass: PassState, offer: OfferedCorrection) -> impl IntoView {
+pub fn Correct(pass: PassState, offer: OfferedCorrection) -> impl IntoView {
     let said = &offer.hint.words;
     let words = match &offer.of {
         Some(of) => format!("{of}, {said}"),
@@ -297,12 +307,18 @@ fn Correct(pass: PassState, offer: OfferedCorrection) -> impl IntoView {
     view! { <div class="message act"><p>{words}</p>{tap}{first}</div> }
 }
 
-/// The one question about a reading outside its plausible range.
+/// The one question before a value is recorded.
 #[component]
-fn Ask(pass: PassState, value: Value, current: Memo<Option<CurrentItem>>) -> impl IntoView {
+fn Ask(pass: PassState, asked: Asked, current: Memo<Option<CurrentItem>>) -> impl IntoView {
     let length = length().get_untracked();
-    let words =
-        current.with_untracked(|h| h.as_ref().map(|h| text::doubt(&h.measure, value, length)));
+    let implausible = |h: &CurrentItem| text::doubt(&h.measure, asked.value, length);
+    let words = match &asked.doubt {
+        Doubt::Implausible => current.with_untracked(|h| h.as_ref().map(implausible)),
+        Doubt::Drying { of, until_ms } => Some(format!(
+            "“{of}” is drying until {}. Done already?",
+            local_time::day_and_time(*until_ms)
+        )),
+    };
     view! {
         <div class="message ask">
             <p>{words}</p>

@@ -1,13 +1,13 @@
 //! The state of a pass: its items in order, the current item, and what is typed.
 
-use evenhand_core::job::{Correction, EntryKind, Item, ItemState, State};
+use evenhand_core::job::{Correction, EntryKind, Item, ItemState, JobId, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Measure, MeasureId, Place, Step};
 use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
 use crate::parts::strip::weighs_both;
-use crate::state::Session;
+use crate::state::{LeftPass, Session};
 use crate::storage::local_storage;
 use crate::storage::preferences::NoteOrder;
 
@@ -25,6 +25,31 @@ pub enum OpenSheet {
     Conflict,
 }
 
+/// What is asked once before a value is recorded.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Doubt {
+    /// Whether it is meant: it lies outside the plausible range.
+    Implausible,
+    /// Whether the work is done already: what it needs dry still dries.
+    Drying {
+        /// The name of the step that dries.
+        of: String,
+        /// When it is dry, in milliseconds since 1970.
+        until_ms: i64,
+    },
+}
+
+/// A value that was entered and must be confirmed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    /// The value.
+    pub value: Value,
+    /// Its text.
+    pub typed: String,
+    /// What is asked.
+    pub doubt: Doubt,
+}
+
 /// The state of a pass. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
 pub struct PassState {
@@ -38,10 +63,12 @@ pub struct PassState {
     pub at: RwSignal<usize>,
     /// What is typed and not entered.
     pub typed: RwSignal<String>,
-    /// A value that must be confirmed because it is not plausible, and its text.
-    pub asked: RwSignal<Option<(Value, String)>>,
+    /// A value that must be confirmed.
+    pub asked: RwSignal<Option<Asked>>,
     /// Why what was typed was refused.
     pub refused: RwSignal<String>,
+    /// What was undone, if it is not an item of the pass.
+    pub undone: RwSignal<String>,
     /// The item that was entered or adjusted last, while the next is current.
     pub last: RwSignal<Option<Item>>,
     /// Whether what is typed comes from a keyboard, or a caliper that acts as one.
@@ -69,6 +96,7 @@ impl PassState {
             typed: RwSignal::new(String::new()),
             asked: RwSignal::new(None),
             refused: RwSignal::new(String::new()),
+            undone: RwSignal::new(String::new()),
             last: RwSignal::new(None),
             by_keys: StoredValue::new(false),
             sheet: RwSignal::new(OpenSheet::None),
@@ -93,6 +121,7 @@ impl PassState {
         self.typed.set(String::new());
         self.asked.set(None);
         self.refused.set(String::new());
+        self.undone.set(String::new());
         self.last.set(None);
         let most = self.items.with_untracked(Vec::len);
         self.at.set(at.min(most));
@@ -172,13 +201,32 @@ impl PassState {
         self.return_to(item);
     }
 
-    /// Goes to an item of the list.
-    pub fn return_to(self, item: &Item) {
+    /// Goes to an item of the list. Returns `false` if it is not in it.
+    pub fn return_to(self, item: &Item) -> bool {
         let at = self
             .items
             .with_untracked(|items| items.iter().position(|i| i == item));
         if let Some(at) = at {
             self.go(at);
+        }
+        at.is_some()
+    }
+
+    /// Returns the pass as it stands, to come back to.
+    pub fn left(self, job: JobId) -> LeftPass {
+        let step = self.step.get_value();
+        let again = self
+            .session
+            .app
+            .with_state_untracked(|s| arranged(s, &step, NoteOrder::OnlyAgain))
+            .unwrap_or_default();
+        LeftPass {
+            job,
+            step: step.id,
+            order: self.order.get_untracked(),
+            items: self.items.get_untracked(),
+            at: self.at.get_untracked(),
+            again,
         }
     }
 

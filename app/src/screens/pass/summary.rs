@@ -5,7 +5,9 @@ use evenhand_core::job::{EntryKind, Progress};
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
+use super::correction::OfferedCorrection;
 use super::minutes::Minutes;
+use super::reading::Correct;
 use super::state::{PassState, usual_order};
 use crate::route::Route;
 use crate::state::use_session;
@@ -14,7 +16,11 @@ use crate::text;
 
 /// The summary at the end of a pass: what is out, what was disturbed, and what is next.
 #[component]
-pub fn PassSummary(pass: PassState) -> impl IntoView {
+pub fn PassSummary(
+    pass: PassState,
+    /// The correction of the item that was just read.
+    offer: Memo<Option<OfferedCorrection>>,
+) -> impl IntoView {
     let session = use_session();
     let job = session.app.job_untracked();
     let item_state = Memo::new(move |_| {
@@ -111,6 +117,19 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
                 view! { <a class="button" class:main=main href=Route::Pass(job, id).href()>"Next: "{name}</a> }
             })
     };
+    // The last item’s correction, or what was undone.
+    let said = move || {
+        let undone = pass.undone.get();
+        let refused = pass.refused.get();
+        match offer.get() {
+            _ if !refused.is_empty() => {
+                view! { <p class="message refused" role="alert">{refused}</p> }.into_any()
+            }
+            _ if !undone.is_empty() => view! { <p class="message">{undone}</p> }.into_any(),
+            Some(offer) => view! { <Correct pass offer/> }.into_any(),
+            None => ().into_any(),
+        }
+    };
     let leads = move || asks() && !some(|p| p.again);
     view! {
         <div class="through">
@@ -119,6 +138,7 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
                 <p>{words}</p>
                 {curing}
             </div>
+            <div aria-live="polite">{said}</div>
             {cure}
             <Show when=move || runs.get()>
                 <EndEarly pass/>

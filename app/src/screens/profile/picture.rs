@@ -5,9 +5,8 @@ use leptos::html::Figure;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::state::{OCCASIONS, ProfileState, latest, standing};
+use super::state::{OCCASIONS, ProfileState, inch_form, latest, standing};
 use crate::parts::plot::{self, profile::ProfileDrawing};
-use crate::text;
 
 /// Buttons for the occasions that are shown, which are also the legend.
 #[component]
@@ -151,17 +150,19 @@ fn read_out(profile: ProfileState, note: Note) -> String {
             return String::new();
         };
         let read = (0..3).filter_map(|i| {
-            let shown = p.measure.shown(line.marks[i]?.value, profile.length);
+            let value = line.marks[i]?.value;
+            let shown = p.measure.shown_in(inch_form(p), value, profile.length);
             Some(format!("{} {shown}", OCCASIONS[i].to_lowercase()))
         });
         let read: Vec<String> = read.collect();
-        let unit = text::unit(&p.measure, profile.length);
         let words = match latest(line) {
-            Some(_) => format!(
-                "{} {unit}, {}",
-                read.join(", "),
-                standing(p, line, profile.length)
-            ),
+            Some(_) => {
+                let read = p.measure.with_unit(&read.join(", "), profile.length);
+                format!(
+                    "{read}, {}",
+                    standing(p, line, inch_form(p), profile.length)
+                )
+            }
             None => "not read".to_owned(),
         };
         format!("{} ({}): {words}", note.name(), note.number())

@@ -3,7 +3,7 @@
 use evenhand_core::analysis::profile::{Choice, Line, Mark, Profile};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, StepId};
-use evenhand_core::unit::LengthUnit;
+use evenhand_core::unit::{InchForm, Kind, Length, LengthUnit};
 use leptos::prelude::*;
 
 use crate::state::Session;
@@ -88,12 +88,25 @@ pub fn latest(line: &Line) -> Option<&Mark> {
     line.marks.iter().rev().flatten().next()
 }
 
+/// Returns the form of inches for the table of readings: fractions only if all its lengths are of an inch rule.
+pub fn inch_form(profile: &Profile) -> InchForm {
+    let marks = profile.lines.iter().flat_map(|l| l.marks.iter().flatten());
+    let lengths = |m: &Mark| {
+        let off = m.judged.map(|j| Length::from_nm(j.off));
+        m.value.length().into_iter().chain(off)
+    };
+    match profile.measure.kind {
+        Kind::Length => InchForm::common(marks.flat_map(lengths)),
+        _ => InchForm::default(),
+    }
+}
+
 /// Returns the verdict on the latest reading of a line in words; empty if it has none.
-pub fn standing(profile: &Profile, line: &Line, length: LengthUnit) -> String {
+pub fn standing(profile: &Profile, line: &Line, form: InchForm, length: LengthUnit) -> String {
     match latest(line) {
         Some(mark) if mark.again => "read again".to_owned(),
         Some(mark) => match &mark.judged {
-            Some(judged) => text::verdict(&profile.measure, judged, mark.value, length),
+            Some(judged) => text::verdict_in(form, &profile.measure, judged, mark.value, length),
             None => "no target".to_owned(),
         },
         None => String::new(),

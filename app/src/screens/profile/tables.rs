@@ -2,10 +2,10 @@
 
 use evenhand_core::analysis::evenness::Evenness;
 use evenhand_core::analysis::profile::{Mark, Profile};
-use evenhand_core::unit::{LengthUnit, Value};
+use evenhand_core::unit::{InchForm, LengthUnit, Value};
 use leptos::prelude::*;
 
-use super::state::{OCCASIONS, ProfileState, latest, standing};
+use super::state::{OCCASIONS, ProfileState, inch_form, latest, standing};
 use crate::parts::plot::escaped;
 use crate::text;
 
@@ -58,6 +58,7 @@ pub fn Readings(profile: ProfileState) -> impl IntoView {
         let shown = profile.shown();
         profile.with(|p| {
             let mut out = String::new();
+            let form = inch_form(p);
             for line in &p.lines {
                 let read = (0..3).filter(|i| shown[*i]).map(|i| line.marks[i]);
                 let read: Vec<Option<Mark>> = read.collect();
@@ -67,11 +68,11 @@ pub fn Readings(profile: ProfileState) -> impl IntoView {
                 let shown = |mark: &Option<Mark>| {
                     mark.map_or_else(
                         || "–".to_owned(),
-                        |m| escaped(&p.measure.shown(m.value, profile.length)),
+                        |m| escaped(&p.measure.shown_in(form, m.value, profile.length)),
                     )
                 };
                 let mut cells: Vec<String> = read.iter().map(shown).collect();
-                cells.push(escaped(&standing(p, line, profile.length)));
+                cells.push(escaped(&standing(p, line, form, profile.length)));
                 let mark = latest(line);
                 let class = match mark.and_then(Mark::verdict) {
                     _ if mark.is_some_and(|m| m.again) => "again",
@@ -110,7 +111,10 @@ pub fn FiguresTable(profile: ProfileState) -> impl IntoView {
     view! {
         <Show when=move || !body().is_empty()>
             <section aria-label="Figures">
-                <h2>"Figures, "{unit}</h2>
+                <h2>"Figures"{move || match unit().as_str() {
+                    "" => String::new(),
+                    unit => format!(", {unit}"),
+                }}</h2>
                 <div class="sideways" tabindex="0" role="region" aria-label="Figures by section">
                     <table class="table figures-of" inner_html=body></table>
                 </div>
@@ -122,8 +126,10 @@ pub fn FiguresTable(profile: ProfileState) -> impl IntoView {
 /// Returns the rows of figures, a group for each occasion.
 fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
     let measure = &profile.measure;
-    let said =
-        |base: f64| measure.shown(Value::from_base(measure.kind, base.round() as i64), length);
+    let said = |base: f64| {
+        let value = Value::from_base(measure.kind, base.round() as i64);
+        measure.shown_in(InchForm::Decimal, value, length)
+    };
     let of = |e: &Evenness| {
         let step = e.greatest_step.map_or_else(
             || "–".to_owned(),

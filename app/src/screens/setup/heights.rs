@@ -4,7 +4,7 @@ use evenhand_core::analysis::bench::{Heights, heights};
 use evenhand_core::analysis::heights::Row;
 use evenhand_core::job::{ControlNote, Setup};
 use evenhand_core::note::{Note, Sections};
-use evenhand_core::unit::{Length, LengthUnit};
+use evenhand_core::unit::{InchForm, Length, LengthUnit};
 use leptos::prelude::*;
 
 use crate::parts::fields::{FieldSpec, Fields, Validation};
@@ -117,7 +117,12 @@ fn lines(row: &Row, sections: &Sections, top: f64) -> String {
 
 fn table(found: &Heights, unit: LengthUnit) -> impl IntoView + use<> {
     let cell = |length: Option<Length>| {
-        let words = length.map_or_else(|| "–".to_owned(), |l| text::length(l, unit));
+        let shown = |l: Length| match unit {
+            // Most are interpolated, so all have decimals.
+            LengthUnit::Inch => l.shown_in(InchForm::Decimal, unit, 3),
+            LengthUnit::Millimeter => text::length(l, unit),
+        };
+        let words = length.map_or_else(|| "–".to_owned(), shown);
         view! { <td class="num">{words}</td> }
     };
     let row = |note: Note| {

@@ -7,7 +7,7 @@ use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::job::{Floats, Setup, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, Place};
-use evenhand_core::unit::{Length, LengthUnit};
+use evenhand_core::unit::{InchForm, Length, LengthUnit};
 use leptos::prelude::*;
 
 use crate::parts::icons::{BACK, Icon};
@@ -86,7 +86,7 @@ pub fn travel(session: Session) -> impl IntoView {
 
 fn shown_length(length: Length, unit: LengthUnit) -> String {
     let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };
-    length.shown(unit, decimals)
+    length.shown_in(InchForm::Decimal, unit, decimals)
 }
 
 fn of_note(state: &State, note: Note) -> impl IntoView + use<> {

@@ -158,6 +158,19 @@ fn what_is_read_against_the_strings_waits_for_the_action() {
 }
 
 #[test]
+fn the_sample_as_found_is_planned_until_the_action_is_out() {
+    let mut job = Job::new();
+    assert!(line(&plan(&job), "found_sample").ready);
+    let is_planned = |job: &Job| {
+        let lines = plan(job).lines;
+        lines.iter().any(|l| l.step.as_str() == "found_sample")
+    };
+    read_all(&mut job, "action_out");
+    assert!(!is_planned(&job));
+    assert!(line(&plan(&job), "climate").minutes > 0);
+}
+
+#[test]
 fn the_chain_that_sets_the_finish_ends_with_it() {
     let job_plan = plan(&demo());
     let last = job_plan.critical().last().unwrap();

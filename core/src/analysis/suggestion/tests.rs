@@ -1,8 +1,8 @@
 //! Tests of the suggestions.
 
 use super::*;
-use crate::job::EntryKind;
-use crate::job::tests::{BENCH, MINUTE_MS, Phone, on, step_id};
+use crate::job::tests::{BENCH, MINUTE_MS, PIANO, Phone, on, step_id};
+use crate::job::{EntryKind, Subject};
 
 fn now(phone: &Phone) -> Vec<Suggestion> {
     let all = phone.state().progress(phone.at_ms);
@@ -114,6 +114,37 @@ fn what_the_action_must_be_moved_for_comes_after_what_can_be_done_where_it_is() 
     let steps: Vec<String> = now(&phone).iter().map(|n| n.step.to_string()).collect();
     let place = |id: &str| steps.iter().position(|s| s == id).unwrap();
     assert!(place("action_in") < place("climate"), "{steps:?}");
+}
+
+#[test]
+fn the_sample_as_found_is_not_suggested_once_the_action_is_out() {
+    let mut phone = Phone::new(1);
+    phone.pass("climate");
+    assert_eq!(reason(&phone, "found_sample"), Some(Reason::Ready));
+    let out = phone.read("action_out", Subject::Whole, PIANO, 1);
+    assert!(phone.progress("found_sample").too_late);
+    assert_eq!(reason(&phone, "found_sample"), None);
+    // Heights over the key bed are easiest to measure now.
+    assert_eq!(reason(&phone, "string_height"), Some(Reason::Ready));
+    // Back in the piano, the action is not as it was found.
+    phone.pass_what_needs("action_in");
+    phone.pass("action_in");
+    assert_eq!(reason(&phone, "found_sample"), None);
+    phone.undo(&out);
+    assert_eq!(reason(&phone, "found_sample"), Some(Reason::Ready));
+}
+
+#[test]
+fn a_sample_as_found_that_is_measured_or_in_a_job_without_stripping_is_not_too_late() {
+    let mut phone = on_the_bench();
+    assert!(!phone.progress("found_sample").too_late);
+    phone = Phone::new(1);
+    phone.act(EntryKind::LeftOut {
+        step: step_id("action_out"),
+        out: true,
+    });
+    phone.read("action_out", Subject::Whole, PIANO, 1);
+    assert_eq!(reason(&phone, "found_sample"), Some(Reason::Ready));
 }
 
 #[test]

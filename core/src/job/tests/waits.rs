@@ -108,3 +108,49 @@ fn the_longest_cure_from_the_last_moment_does_not_overflow() {
     assert!(!wait(&phone).is_over(i64::MIN));
     assert!(wait(&phone).minutes_left(i64::MIN) > 0);
 }
+
+/// What the drying of the key bushings delays of a step, in minutes from now.
+fn dries_before(phone: &Phone, step: &str) -> Option<i64> {
+    let step = phone.state().step(step).unwrap();
+    let (of, until_ms) = phone.state().drying_before(step, phone.at_ms)?;
+    assert_eq!(of, step_id("cauls_in"));
+    Some((until_ms - phone.at_ms) / MINUTE_MS)
+}
+
+#[test]
+fn work_that_needs_a_step_dry_is_asked_about_until_it_is_confirmed_or_dry() {
+    let (mut phone, _) = cured(CURE);
+    phone.wait(20);
+    assert_eq!(dries_before(&phone, "cauls_out"), Some(700));
+    // The keys are eased after the cauls are out, so they need the bushings dry too.
+    assert_eq!(dries_before(&phone, "keys_eased"), Some(700));
+    assert_eq!(dries_before(&phone, "pins_polished"), None);
+    let confirmed = phone.read("cauls_out", on(1), BENCH, 1);
+    assert_eq!(dries_before(&phone, "cauls_out"), None);
+    phone.undo(&confirmed);
+    assert_eq!(dries_before(&phone, "cauls_out"), Some(700));
+    phone.wait(700);
+    assert_eq!(dries_before(&phone, "cauls_out"), None);
+}
+
+#[test]
+fn cauls_that_are_all_out_and_a_wait_ended_early_hold_nothing_up() {
+    let (mut phone, _) = cured(CURE);
+    phone.pass("cauls_out");
+    assert_eq!(dries_before(&phone, "keys_eased"), None);
+    let (mut phone, _) = cured(CURE);
+    end(&mut phone);
+    assert_eq!(dries_before(&phone, "cauls_out"), None);
+}
+
+#[test]
+fn cauls_drawn_before_they_were_put_in_again_are_asked_about_again() {
+    let mut phone = Phone::new(1);
+    phone.pass("cauls_out");
+    phone.wait(1);
+    phone.act(EntryKind::WaitStarted {
+        step: step_id("cauls_in"),
+        minutes: CURE,
+    });
+    assert_eq!(dries_before(&phone, "cauls_out"), Some(720));
+}

@@ -80,6 +80,7 @@ fn found_sample() -> Step {
         Per::Sample,
         &SAMPLE,
     )
+    .only_before("action_out")
     .takes_minutes(30)
     .told(
         "Rule, dip block, let-off and aftertouch gauges, gram weights, light",

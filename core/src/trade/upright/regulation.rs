@@ -48,6 +48,7 @@ pub(super) fn found_sample() -> Step {
         Per::Sample,
         &SAMPLE,
     )
+    .only_before("action_out")
     .takes_minutes(20)
     .told(
         "Rule, dip block, let-off and aftertouch gauges, light",
