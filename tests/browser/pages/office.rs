@@ -43,13 +43,15 @@ impl Handover<'_> {
         self.0.wait_for("form").await;
     }
 
-    /// Takes a table, `readings`, `materials` or `hours`, as a download.
+    /// Takes a table, `readings`, `materials`, `hours` or `open-points`, as a download.
     pub async fn table(&self, which: &str) -> PathBuf {
-        let tables = ["readings", "materials", "hours"];
-        let place = tables.iter().position(|table| *table == which);
-        let place = place.expect("a table") + 1;
-        let button = format!(".pair > button.button:nth-child({place})");
-        self.0.tap(&format!(".page {button}")).await;
+        let words = match which {
+            "readings" => "Readings",
+            "materials" => "Materials",
+            "hours" => "Hours",
+            _ => "Open points",
+        };
+        super::tap_named(self.0, ".tables", words).await;
         self.0.download(&format!("-{which}.csv")).await
     }
 }

@@ -66,9 +66,13 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             };
             (None, Some(("was", reading.value)), Some(why))
         }
-        _ => {
+        item_state => {
             let found = found.filter(|v| Some(*v) != read);
-            (read, found.map(|v| ("found", v)), None)
+            // An adjustment of a note that was not measured counts too, so it is shown.
+            let change = measure_state.and_then(|s| s.changed_since_read());
+            let change = change.filter(|_| matches!(item_state, ItemState::NotRead));
+            let why = change.map(|c| format!("{}. Measure it.", text::made(measure, &c.made)));
+            (read, found.map(|v| ("found", v)), why)
         }
     };
     let other = measure_state.and_then(|s| {
