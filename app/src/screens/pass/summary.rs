@@ -2,7 +2,7 @@
 
 use evenhand_core::analysis::open_points::{measures_out, out_of_step, values_out};
 use evenhand_core::analysis::suggestion::suggest_next;
-use evenhand_core::job::{EntryKind, Progress};
+use evenhand_core::job::{EntryKind, Progress, State};
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
@@ -17,19 +17,32 @@ use crate::text;
 #[derive(Clone, PartialEq)]
 struct PassOut {
     count: usize,
-    /// The measures that are out, with their counts.
+    /// The measures that are out, with their counts; empty if the step has one measure.
     measures: Vec<(String, usize)>,
 }
 
 impl PassOut {
-    /// Returns it in words; with the measures if there are several, or another than was measured.
+    fn of(state: &State, step: &Step) -> PassOut {
+        let out = values_out(state);
+        let measures = match step.yields().count() {
+            1 => Vec::new(),
+            _ => measures_out(state, &out, Some(&step.id)),
+        };
+        PassOut {
+            count: out_of_step(&out, &step.id),
+            measures,
+        }
+    }
+
+    /// Returns it in words: `2 out (blow 1, friction 1)`.
     fn words(&self) -> String {
         let each = self.measures.iter();
         let each = each.map(|(name, count)| format!("{} {count}", name.to_lowercase()));
-        match (self.count, self.measures.len()) {
+        let each: Vec<String> = each.collect();
+        match (self.count, each.is_empty()) {
             (0, _) => "none out".to_owned(),
-            (count, 1) if count == self.measures[0].1 => format!("{count} out"),
-            (count, _) => format!("{count} out ({})", each.collect::<Vec<_>>().join(", ")),
+            (count, true) => format!("{count} out"),
+            (count, false) => format!("{count} out ({})", each.join(", ")),
         }
     }
 }
@@ -57,11 +70,7 @@ pub fn PassSummary(pass: PassState) -> impl IntoView {
                     .find(|(s, _)| s.id == n.step)
                     .map(|(s, _)| (s.id.clone(), s.name.to_string()))
             });
-            let out = values_out(state);
-            let out = PassOut {
-                count: out_of_step(&out, &own),
-                measures: measures_out(state, &out, Some(&own)),
-            };
+            let out = pass.step.with_value(|step| PassOut::of(state, step));
             Some((progress, next, out))
         })
     });
