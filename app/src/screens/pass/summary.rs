@@ -3,6 +3,7 @@
 use evenhand_core::analysis::open_points::{measures_out, out_of_step, values_out};
 use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::job::{EntryKind, Progress, State};
+use evenhand_core::trade::Step;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
