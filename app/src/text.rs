@@ -266,7 +266,11 @@ pub fn thickness(paper: Length, length: LengthUnit) -> String {
 /// Returns a remark or fault: `Fault: sluggish`.
 pub fn remark(remark: &Remark) -> String {
     let kind = if remark.fault { "Fault" } else { "Remark" };
-    format!("{kind}: {}", remark.text)
+    let since = remark.origin.as_ref().map(|origin| {
+        let day = local_time::long_date(origin.noted_at_ms);
+        format!(" (open since {day})")
+    });
+    format!("{kind}: {}{}", remark.text, since.unwrap_or_default())
 }
 
 /// Returns `one` for a count of one, such as `1 note`, otherwise the count before `many`, such as `3 notes`.
@@ -325,8 +329,13 @@ pub fn reason(state: &State, reason: &Reason) -> String {
             )
         }
         Reason::CureOver { of } => format!("The cure of “{}” is over.", named(of)),
-        Reason::ReadAgain { count: 1 } => "One reading was disturbed by later work.".to_owned(),
-        Reason::ReadAgain { count } => format!("{count} readings were disturbed by later work."),
+        Reason::ReadAgain { count, adjusted } => match count - adjusted {
+            0 => format!("{count} to re-measure: adjusted since."),
+            other if other == *count => format!("{count} to re-measure: changed by later work."),
+            other => format!(
+                "{count} to re-measure: {adjusted} adjusted since, {other} changed by later work."
+            ),
+        },
         Reason::GoOn { left: 1 } => "One is left.".to_owned(),
         Reason::GoOn { left } => format!("{left} are left."),
         Reason::Ready => "All that it needs is done.".to_owned(),

@@ -17,6 +17,7 @@ mod file;
 mod id;
 mod in_files;
 mod incoming;
+mod latest;
 mod log;
 mod measure_state;
 mod measure_states;
@@ -40,19 +41,20 @@ pub(crate) use file::Table;
 pub use file::{
     ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, JOBS_END, JOBS_FORMAT,
     JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS,
-    MAX_JOBS_BYTES, Opened, Opening, conflicts_csv, jobs_start, materials_csv, readings_csv,
-    write_file,
+    MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PointKind, ValueOut, conflicts_csv, jobs_start,
+    materials_csv, open_points_csv, readings_csv, write_file,
 };
 pub use id::{EntryError, JobId, ReplicaId};
 pub use in_files::InFiles;
 pub use incoming::Incoming;
+pub use latest::Latest;
 pub use log::{Log, Merged};
 pub use measure_state::{Change, MeasureState, Reading};
 pub use measure_states::TargetChange;
 pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};
-pub use state::{Remark, State};
+pub use state::{FaultOrigin, Remark, State};
 pub use verdict::{Cause, Judged};
 pub use waits::Wait;
 pub use work_time::{TimeSource, WorkTime};

@@ -6,7 +6,7 @@
 //! `cargo test -p evenhand-core --test a_grand_job -- --nocapture` prints the technician's days.
 
 use evenhand_core::analysis::job_file::{export, open};
-use evenhand_core::analysis::open_points::open_points;
+use evenhand_core::analysis::open_points::{open_points, values_out};
 use evenhand_core::analysis::suggestion::{Reason, suggest_next};
 use evenhand_core::job::{
     Correction, Details, EntryKind, Item, ItemState, Job, JobId, Progress, ReplicaId, Setup, State,
@@ -240,7 +240,7 @@ impl Phone {
         let why = match &first.reason {
             Reason::BeginCure { minutes } => format!("begin its cure of {minutes} min"),
             Reason::CureOver { of } => format!("the cure of “{}” is over", name(of)),
-            Reason::ReadAgain { count } => format!("{count} to read again"),
+            Reason::ReadAgain { count, .. } => format!("{count} to read again"),
             Reason::GoOn { left } => format!("{left} left"),
             Reason::Ready => "ready".to_owned(),
             Reason::Curing { of, until_ms } => {
@@ -304,8 +304,16 @@ fn told(on: Subject) -> String {
 /// The aim, or the middle of what is plausible where there is none, to the tenth.
 fn near(state: &State, _: &Step, item: &Item) -> i64 {
     let id = item.measure.as_str();
-    if let Some(band) = state.band(id, item.on) {
-        return band.aim;
+    let aim = |id| state.band(id, item.on).map(|band| band.aim);
+    // The two weights give balance weight and friction.
+    let weighed = aim("balance_weight").zip(aim("friction"));
+    match (id, weighed) {
+        ("down_weight", Some((balance, friction))) => return balance + friction,
+        ("up_weight", Some((balance, friction))) => return balance - friction,
+        _ => {}
+    }
+    if let Some(aim) = aim(id) {
+        return aim;
     }
     let measure = state.measure(id).unwrap_or_else(|| panic!("no {id}"));
     let (low, high) = measure.plausible.unwrap_or((0, 2));
@@ -621,8 +629,9 @@ fn all_is_done(phone: &Phone) {
             step.id
         );
     }
-    let points = open_points(phone.state(), &all);
-    let left: Vec<&String> = points.iter().filter(|p| !p.contains("As-found")).collect();
+    assert_eq!(values_out(phone.state()), []);
+    let points = open_points(phone.state(), &all, &[]);
+    let left: Vec<&str> = points.iter().map(|p| p.text.as_str()).collect();
     assert_eq!(left, ["Note 88 (C8): String rings on, client knows"]);
 }
 

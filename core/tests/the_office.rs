@@ -446,12 +446,12 @@ fn the_table_of_readings_has_a_row_for_each_that_was_not_taken_back() {
     // Header, two readings, and nothing behind the last line's end.
     assert_eq!(rows.len(), 4);
     assert!(
-        rows[1].ends_with(r#",2,1.5,2.5,"on_aim","false","false""#),
+        rows[1].ends_with(r#",2,1.5,2.5,"on_aim","true","false","false""#),
         "{}",
         rows[1]
     );
     assert!(
-        rows[2].ends_with(r#",2,1.5,2.5,"on_aim","true","false""#),
+        rows[2].ends_with(r#",2,1.5,2.5,"on_aim","false","true","false""#),
         "{}",
         rows[2]
     );

@@ -131,7 +131,7 @@ impl Bench<'_> {
         for _ in 0..MAX_PASSES {
             self.pass(step).await;
             let says = page.through().await;
-            assert!(!says.contains("to read again"), "{}: {says}", step.id);
+            assert!(!says.contains("to re-measure"), "{}: {says}", step.id);
             if says.contains("none out") {
                 return page.back().await;
             }
@@ -265,7 +265,7 @@ async fn a_whole_bench_regulation_ends_with_nothing_out_and_nothing_to_read_agai
     let mut rechecks = 0;
     loop {
         let card = order.card().await;
-        if !card.contains("disturbed by later work") {
+        if !card.contains("to re-measure") {
             break;
         }
         let step = steps.iter().find(|step| card.starts_with(&*step.name));

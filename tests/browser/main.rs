@@ -16,6 +16,7 @@ mod installed;
 mod kills;
 mod main_job;
 mod many_jobs;
+mod nothing_hidden;
 mod office;
 mod offline;
 mod order_of_job;

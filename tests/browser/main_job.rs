@@ -238,7 +238,7 @@ async fn the_demo_job_opens_in_one_tap_and_says_that_it_is_invented() {
     );
     assert!(browser.text(".bar").await.contains("invented"));
     Order(&browser)
-        .wait_for_line("aftertouch", "3 to read again")
+        .wait_for_line("aftertouch", "3 to re-measure")
         .await;
     assert_eq!(notices(&browser).await, [""; 0]);
     Pass(&browser).wait_until_saved().await;
@@ -264,7 +264,12 @@ async fn disturbed_readings_are_read_again_first_and_say_why() {
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site).await.demo().await;
     let order = Order(&browser);
-    assert!(order.card().await.contains("3 readings were disturbed"));
+    assert!(
+        order
+            .card()
+            .await
+            .contains("3 to re-measure: changed by later work.")
+    );
     order.do_now().await;
     let pass = Pass(&browser);
     for name in ["G1", "G♯1", "G♯2"] {

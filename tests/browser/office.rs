@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use evenhand_core::analysis::hours::hours_csv;
-use evenhand_core::analysis::job_file::{materials_csv, open};
+use evenhand_core::analysis::job_file::{materials_csv, open, open_points_csv};
 use evenhand_core::job::{Job, readings_csv};
 use evenhand_tests::RunningSite;
 use fantoccini::wd::PrintSize;
@@ -213,6 +213,7 @@ async fn the_tables_are_those_of_the_job_file() {
         ("readings", readings_csv(&job)),
         ("materials", materials_csv(&job)),
         ("hours", hours_csv(&job)),
+        ("open-points", open_points_csv(&job, 0)),
     ] {
         let downloaded = Handover(&phone).table(which).await;
         assert_eq!(fs::read_to_string(downloaded).expect("a table"), table);

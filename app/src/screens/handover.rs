@@ -2,9 +2,9 @@
 
 use evenhand_core::analysis::compare::compared;
 use evenhand_core::analysis::hours::{Hours, hours, hours_csv};
-use evenhand_core::analysis::job_file::{conflicts_csv, materials_csv};
-use evenhand_core::analysis::open_points::{open_points, out_of_tolerance};
-use evenhand_core::job::{Progress, State, readings_csv};
+use evenhand_core::analysis::job_file::{conflicts_csv, materials_csv, open_points_csv};
+use evenhand_core::analysis::open_points::{open_points, values_out};
+use evenhand_core::job::{JobId, OpenPoint, PointKind, Progress, State, readings_csv};
 use evenhand_core::trade::{Stage, Step};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -43,15 +43,14 @@ fn HandoverOfJob() -> impl IntoView {
     });
     let worked = Memo::new(move |_| session.app.with_state(hours).unwrap_or_default());
     let name = Signal::derive(move || session.app.job_name());
+    let job = session.app.job_untracked();
     let whole = move || all.with(|all| State::stage_progress(all, None));
-    let out = move || {
-        all.with(|all| session.app.with_state(|s| out_of_tolerance(s, all)))
-            .unwrap_or_default()
-    };
+    let out = Memo::new(move |_| session.app.with_state(values_out).unwrap_or_default());
+    let out_count = move || out.with(Vec::len);
     let again = move || all.with(|all| all.iter().map(|(_, p)| p.again).sum::<usize>());
     let points = move || {
-        all.with(|all| session.app.with_state(|s| open_points(s, all)))
-            .unwrap_or_default()
+        let points = |s: &State| all.with(|all| out.with(|out| open_points(s, all, out)));
+        session.app.with_state(points).unwrap_or_default()
     };
     view! {
         <Header back back_label="Back to the order" title=Signal::stored("Handover".to_owned()) line=name>
@@ -61,8 +60,8 @@ fn HandoverOfJob() -> impl IntoView {
             <dl class="figures">
                 <div><dt>"Steps read"</dt><dd>{move || format!("{} of {}", whole().done, whole().steps)}</dd></div>
                 <div><dt>"Working time"</dt><dd>{move || text::minutes(worked.with(Hours::minutes))}</dd></div>
-                <div><dt>"Out of tolerance"</dt><dd>{out}</dd></div>
-                <div><dt>"To read again"</dt><dd>{again}</dd></div>
+                <div><dt>"Out of tolerance"</dt><dd>{out_count}</dd></div>
+                <div><dt>"To re-measure"</dt><dd>{again}</dd></div>
             </dl>
             <Letters/>
             <section>
@@ -71,11 +70,11 @@ fn HandoverOfJob() -> impl IntoView {
                     let points = points();
                     if points.is_empty() {
                         let read = all.with(|all| all.iter().any(|(_, p)| p.read > 0));
-                        let none = if read { "None: whatever was read is in tolerance." } else { "Nothing was read yet." };
+                        let none = if read { "None: everything measured is in tolerance." } else { "Nothing was measured yet." };
                         view! { <p class="quiet">{none}</p> }.into_any()
                     } else {
                         view! {
-                            <ul class="points">{points.into_iter().map(|p| view! { <li>{p}</li> }).collect_view()}</ul>
+                            <ul class="points">{points.into_iter().map(|point| point_line(job, point)).collect_view()}</ul>
                         }
                         .into_any()
                     }
@@ -97,6 +96,21 @@ fn HandoverOfJob() -> impl IntoView {
             <Sender/>
         </main>
         <ExportCard/>
+    }
+}
+
+/// Returns an open point, as a link to the pass where it can be settled.
+fn point_line(job: Option<JobId>, point: OpenPoint) -> impl IntoView + use<> {
+    let href = match point.kind {
+        PointKind::NotBegun if point.step.is_none() => job.map(Route::Order),
+        _ => job
+            .zip(point.step)
+            .map(|(job, step)| Route::Pass(job, step)),
+    };
+    let text = point.text;
+    match href {
+        Some(to) => view! { <li><a href=to.href()>{text}</a></li> }.into_any(),
+        None => view! { <li>{text}</li> }.into_any(),
     }
 }
 
@@ -198,13 +212,18 @@ fn stage_row(all: &[(Step, Progress)], worked: &Hours, stage: Stage) -> impl Int
 #[component]
 fn Tables() -> impl IntoView {
     let session = use_session();
+    let now_ms = session.app.now_ms.get_untracked();
+    let open_points = move |_| {
+        session.download_table("-open-points.csv", |job| open_points_csv(job, now_ms));
+    };
     view! {
         <section>
             <h2>"Tables for a spreadsheet (CSV)"</h2>
-            <div class="pair tables">
+            <div class="tables">
                 <button class="button" type="button" on:click=move |_| session.download_table("-readings.csv", readings_csv)>"Readings"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-materials.csv", materials_csv)>"Materials"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-hours.csv", hours_csv)>"Hours"</button>
+                <button class="button" type="button" on:click=open_points>"Open points"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-conflicts.csv", conflicts_csv)>"Conflicts"</button>
             </div>
         </section>

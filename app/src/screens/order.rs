@@ -1,7 +1,8 @@
 //! The stages and steps of a job.
 
+use evenhand_core::analysis::open_points::{out_of_step, values_out};
 use evenhand_core::analysis::suggestion::{Reason, Suggestion, suggest_next};
-use evenhand_core::job::{EntryKind, Progress, State};
+use evenhand_core::job::{EntryKind, Progress, State, ValueOut};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
@@ -32,6 +33,8 @@ pub fn OrderScreen() -> impl IntoView {
 struct StepRow {
     step: Step,
     progress: Progress,
+    /// How many values are out of tolerance in it.
+    out: usize,
     words: String,
 }
 
@@ -41,7 +44,7 @@ impl StepRow {
         let p = &self.progress;
         (
             self.step.id.clone(),
-            [p.expected, p.read, p.out, p.again],
+            [p.expected, p.read, self.out, p.again],
             self.words.clone(),
         )
     }
@@ -58,6 +61,7 @@ fn OrderOfJob() -> impl IntoView {
             .with_state(|s| s.progress(now_ms))
             .unwrap_or_default()
     });
+    let out = Memo::new(move |_| session.app.with_state(values_out).unwrap_or_default());
     let now = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
         all.with(|all| session.app.with_state(|s| suggest_next(s, all, now_ms)))
@@ -98,7 +102,7 @@ fn OrderOfJob() -> impl IntoView {
                 request_animation_frame(show_now);
                 view! {
                     <main class="page order">
-                        {Stage::ALL.map(|stage| view! { <StageLines stage all now/> }).collect_view()}
+                        {Stage::ALL.map(|stage| view! { <StageLines stage all out now/> }).collect_view()}
                     </main>
                     <NowCard all now arranging/>
                 }
@@ -124,6 +128,8 @@ fn show_now() {
 fn StageLines(
     stage: Stage,
     all: Memo<Vec<(Step, Progress)>>,
+    /// The values out of tolerance.
+    out: Memo<Vec<ValueOut>>,
     now: Memo<Vec<Suggestion>>,
 ) -> impl IntoView {
     let session = use_session();
@@ -136,10 +142,14 @@ fn StageLines(
         });
         let now_ms = session.app.now_ms.get();
         let lines = session.app.with_state(|state| {
-            let line = |(step, progress): (Step, Progress)| StepRow {
-                words: line_words(state, &step, &progress, now_ms),
-                step,
-                progress,
+            let line = |(step, progress): (Step, Progress)| {
+                let out = out.with(|out| out_of_step(out, &step.id));
+                StepRow {
+                    words: line_words(state, &step, &progress, out, now_ms),
+                    step,
+                    progress,
+                    out,
+                }
             };
             of_stage.into_iter().map(line).collect::<Vec<_>>()
         });
@@ -164,9 +174,14 @@ fn StageLines(
 }
 
 /// Returns the small print below a step: its cure, what was disturbed, what is out, and what it waits for.
-fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> String {
+fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_ms: i64) -> String {
+    let out = (out > 0).then(|| format!("{out} out"));
     if let Some(wait) = progress.wait.as_ref().filter(|_| progress.is_read()) {
-        return text::wait(wait, now_ms);
+        let wait = text::wait(wait, now_ms);
+        return std::iter::once(wait)
+            .chain(out)
+            .collect::<Vec<_>>()
+            .join("; ");
     }
     if progress.again > 0 {
         let first =
@@ -185,14 +200,18 @@ fn line_words(state: &State, step: &Step, progress: &Progress, now_ms: i64) -> S
                 format!("{} was changed after", work.name.to_lowercase())
             })
         });
-        return format!(
-            "{} to read again, {}",
+        let again = format!(
+            "{} to re-measure, {}",
             progress.again,
             why.unwrap_or_default()
         );
+        return std::iter::once(again)
+            .chain(out)
+            .collect::<Vec<_>>()
+            .join("; ");
     }
-    if progress.out > 0 {
-        return format!("{} out", progress.out);
+    if let Some(out) = out {
+        return out;
     }
     if let (true, Some(id)) = (progress.too_late, &step.only_before) {
         let done = state.step(id.as_str()).and_then(|s| s.takes.first());
@@ -214,6 +233,7 @@ fn StepLine(line: StepRow, now: Memo<Vec<Suggestion>>) -> impl IntoView {
     let StepRow {
         step,
         progress,
+        out,
         words,
     } = line;
     let id = step.id.clone();
@@ -226,7 +246,7 @@ fn StepLine(line: StepRow, now: Memo<Vec<Suggestion>>) -> impl IntoView {
         .as_ref()
         .is_some_and(|w| !w.is_over(session.app.now_ms.get_untracked()));
     let (icon, tone, state) = if progress.again > 0 {
-        (AGAIN, "again", "to read again")
+        (AGAIN, "again", "to re-measure")
     } else if progress.is_read() && curing {
         (CURE, "curing", "curing")
     } else if progress.is_read() {
@@ -246,7 +266,7 @@ fn StepLine(line: StepRow, now: Memo<Vec<Suggestion>>) -> impl IntoView {
     let bar = (progress.is_begun() && !progress.is_read()).then(|| {
         view! { <progress max=progress.expected value=progress.read aria-hidden="true"></progress> }
     });
-    let out = progress.again == 0 && progress.out > 0;
+    let out = progress.again == 0 && out > 0;
     view! {
         <li>
             <a class=format!("step {tone}") class:now=is_now href=href>

@@ -53,13 +53,15 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         .iter()
         .map(|d| format!("{}: {}.", d.stage.name(), d.steps.join("; ")));
     let done: Vec<String> = done.chain(adjustments(job)).collect();
+    let out = (report.out > 0).then(|| format!("Out of tolerance now: {}.", report.out));
+    let left: Vec<String> = out.into_iter().chain(report.left.clone()).collect();
     let cautions = std::iter::once(Caution::FIRST.to_owned());
     let cautions = cautions.chain(report.cautions.iter().map(|c| c.text().to_owned()));
     view! {
         {when(report)}
         {lines("What was found", report.found.clone())}
         {lines("What was done", done)}
-        {lines("What was left, and why", report.left.clone())}
+        {lines("What was left, and why", left)}
         {open_conflicts(report)}
         {lines("Remarks", report.remarks.clone())}
         {report.drift.as_ref().map(|d| since_last_time(d, state))}
@@ -174,9 +176,12 @@ fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView + u
         figures_row(named(&c.measure, length), c, found, left, length)
     });
     let sections = state.sections();
-    // A picture if there is something to compare.
-    let both = |c: &&Compared| !c.found.readings.is_empty() && !c.left.readings.is_empty();
-    let quantities = all.iter().filter(both);
+    // A picture if there is something to compare: what was found and left by one reading is the same.
+    let differs = |c: &&Compared| {
+        let read = !c.found.readings.is_empty() && !c.left.readings.is_empty();
+        read && c.found.readings != c.left.readings
+    };
+    let quantities = all.iter().filter(differs);
     let blocks = quantities
         .map(|c| quantity(c, state, sections))
         .collect_view();

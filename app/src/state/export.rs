@@ -132,7 +132,7 @@ impl Session {
     }
 
     /// Exports a table of the open job, under the job's name with this ending.
-    pub fn download_table(self, ending: &str, table: fn(&Job) -> String) {
+    pub fn download_table(self, ending: &str, table: impl Fn(&Job) -> String) {
         let table = self.app.open_job.with_untracked(|open| {
             let job = &open.as_ref()?.job;
             Some((file_name(&name_of(job), ending), table(job)))

@@ -1,10 +1,11 @@
 //! Before and after: the readings as found beside those as left, by measure.
 
 use super::evenness::Evenness;
+use super::weights::Weighed;
 use crate::job::{Job, Reading, State, Subject};
 use crate::note::Note;
 use crate::trade::{Measure, Occasion, Per, Place, Verdict};
-use crate::unit::Value;
+use crate::unit::{Force, Value};
 
 /// The readings of one measure on one occasion, in its stored unit, with their statistics. The
 /// default is no readings.
@@ -47,7 +48,8 @@ pub struct Compared {
     pub measure: Measure,
     /// Whether it has a target on any note.
     pub judged: bool,
-    /// The readings as found.
+    /// What was found: the survey's readings, otherwise the first of the job
+    /// ([`State::found`]).
     pub found: Row,
     /// The readings as left: the latest that still hold.
     pub left: Row,
@@ -55,26 +57,12 @@ pub struct Compared {
     pub left_on_bench: usize,
 }
 
-/// Returns the reading on a subject from before any work, in the piano if there is one, otherwise
-/// on the bench.
-pub fn found<'a>(state: &'a State, measure: &str, on: Subject) -> Option<&'a Reading> {
-    let at = |place| {
-        state
-            .measure_state(measure, on, place)?
-            .of(Occasion::AsFound)
-    };
-    at(Place::Piano).or_else(|| at(Place::Bench))
-}
-
-/// Returns the latest reading on a subject that still holds, in the piano if there is one,
-/// otherwise on the bench. A disturbed reading does not count.
+/// Returns the latest reading on a subject that still holds, with its place. What the survey found
+/// is not what was left, and a disturbed reading does not count.
 pub fn left<'a>(state: &'a State, measure: &str, on: Subject) -> Option<(&'a Reading, Place)> {
-    let at = |place| {
-        let reading = state.measure_state(measure, on, place)?.in_effect()?;
-        let holds = state.disturbed(measure, on, place).is_none();
-        holds.then_some((reading, place))
-    };
-    at(Place::Piano).or_else(|| at(Place::Bench))
+    let latest = state.latest(measure, on)?;
+    let holds = latest.cause.is_none() && latest.reading.occasion != Occasion::AsFound;
+    holds.then_some((latest.reading, latest.place))
 }
 
 /// Returns the measures that are compared note by note, in the order of the work: numbers and
@@ -95,27 +83,81 @@ pub fn quantities(state: &State) -> Vec<&Measure> {
     all
 }
 
-/// Returns every measure that was read, before and after.
+/// Returns every measure that was read, before and after, with balance weight and friction after
+/// the weights that they are computed from.
 pub fn compared(job: &Job) -> Vec<Compared> {
     let state = job.state();
-    let all = quantities(state).into_iter();
-    all.map(|measure| compare(state, measure))
-        .filter(|c| !c.found.readings.is_empty() || !c.left.readings.is_empty())
-        .collect()
+    let mut all: Vec<Compared> = Vec::new();
+    for measure in quantities(state) {
+        let id = measure.id.as_str();
+        all.push(compare(
+            state,
+            measure,
+            |on| found(state, id, on),
+            |on| {
+                let (reading, place) = left(state, id, on)?;
+                Some((reading.value.base(), place))
+            },
+        ));
+        if id == "up_weight" {
+            all.extend(weights(state));
+        }
+    }
+    all.retain(|c| !c.found.readings.is_empty() || !c.left.readings.is_empty());
+    all
 }
 
-fn compare(state: &State, measure: &Measure) -> Compared {
+fn found(state: &State, measure: &str, on: Subject) -> Option<i64> {
+    Some(state.found(measure, on)?.value.base())
+}
+
+/// Returns balance weight and friction before and after.
+fn weights(state: &State) -> impl Iterator<Item = Compared> {
+    let weighed = |down: i64, up: i64| {
+        let [down, up] = [down, up].map(Force::from_mgf);
+        Weighed::new(down, up).ok()
+    };
+    let before = move |on| {
+        let [down, up] = ["down_weight", "up_weight"].map(|id| found(state, id, on));
+        weighed(down?, up?)
+    };
+    let after = move |on| {
+        let [down, up] = ["down_weight", "up_weight"].map(|id| left(state, id, on));
+        let ((down, place), (up, up_place)) = (down?, up?);
+        let weighed = weighed(down.value.base(), up.value.base())?;
+        (place == up_place).then_some((weighed, place))
+    };
+    ["balance_weight", "friction"]
+        .into_iter()
+        .filter_map(move |id| {
+            let of = |weighed: Weighed| match id {
+                "friction" => weighed.friction.mgf(),
+                _ => weighed.balance_weight.mgf(),
+            };
+            let found = |on| before(on).map(of);
+            let left = |on| after(on).map(|(weighed, place)| (of(weighed), place));
+            Some(compare(state, state.measure(id)?, found, left))
+        })
+}
+
+/// Compares a measure by what was found and what was left on a note.
+fn compare(
+    state: &State,
+    measure: &Measure,
+    found: impl Fn(Subject) -> Option<i64>,
+    left: impl Fn(Subject) -> Option<(i64, Place)>,
+) -> Compared {
     let id = measure.id.as_str();
     let (mut before, mut after, mut left_on_bench) = (Vec::new(), Vec::new(), 0);
     let mut judged = false;
     for note in Note::all() {
         let on = Subject::Note(note);
         judged |= state.band(id, on).is_some();
-        if let Some(reading) = found(state, id, on) {
-            before.push((note, reading.value.base()));
+        if let Some(base) = found(on) {
+            before.push((note, base));
         }
-        if let Some((reading, place)) = left(state, id, on) {
-            after.push((note, reading.value.base()));
+        if let Some((base, place)) = left(on) {
+            after.push((note, base));
             left_on_bench += usize::from(place == Place::Bench);
         }
     }

@@ -1,11 +1,11 @@
 //! The same piano a year later: what an earlier job left, compared with what is found today, and
 //! when to check again.
 
-use super::compare::{Row, found, left, quantities};
+use super::compare::{Row, left, quantities};
 use super::evenness::Moments;
 use super::hours::is_real;
 use super::learned::responses;
-use crate::job::{Details, Earlier, EntryKind, Job, Left, Setup, Subject};
+use crate::job::{Details, Earlier, EntryKind, FaultOrigin, Job, Left, Setup, Subject};
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Place};
 use crate::unit::Value;
@@ -173,8 +173,9 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
 }
 
 /// Returns the entries that begin the next job on the same instrument: its details (without the
-/// scope and the technician, which belong to the new job), its setup, targets and own steps, and
-/// what this job leaves to compare with.
+/// scope and the technician, which belong to the new job), its setup, targets and own steps, what
+/// this job leaves to compare with, and the faults that are open, each with the job in which it was
+/// noted first.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};
@@ -211,11 +212,29 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
         matches!(act, EntryKind::Target { .. } | EntryKind::OwnStep { .. })
             && state.is_alive(entry.id)
     });
+    let faults = state.open_faults().filter_map(|fault| {
+        let origin = fault.origin.clone();
+        let origin = origin.or_else(|| {
+            Some(FaultOrigin {
+                job: state.id()?,
+                job_name: state.details().name.clone(),
+                noted_at_ms: fault.at_ms,
+            })
+        })?;
+        Some(EntryKind::FaultCarried {
+            on: fault.on,
+            text: fault.text.clone(),
+            from: origin.job,
+            from_name: origin.job_name,
+            noted_at_ms: origin.noted_at_ms,
+        })
+    });
     let set = Box::new(details);
     let mut acts = vec![EntryKind::Details { set }];
     let setups = std::iter::once(setup).chain(carried);
     acts.extend(setups.map(|set| EntryKind::Setup { set: Box::new(set) }));
     acts.extend(kept.map(|entry| entry.kind.clone()));
+    acts.extend(faults);
     acts
 }
 
@@ -235,7 +254,8 @@ pub fn drift(job: &Job) -> Option<Drift> {
         for note in Note::all() {
             let on = Subject::Note(note);
             let id = measure.id.as_str();
-            let (Some(today), Some((was, place))) = (found(state, id, on), earlier.left_on(id, on))
+            let (Some(today), Some((was, place))) =
+                (state.surveyed(id, on), earlier.left_on(id, on))
             else {
                 continue;
             };

@@ -1,13 +1,13 @@
 //! The estimate from the survey, before the work: hours, parts and days.
 
-use super::compare::found;
 use super::hours::Total;
 use super::schedule::{self, Hours as Day};
-use super::survey::{Part, Share, Suggestion, Wear, Work, Z_95, hours, share_out, suggestions};
+use super::survey::{
+    PARTS, Part, Share, Suggestion, Wear, Work, Z_95, hours, share_out, suggestions,
+};
 use crate::job::{Job, State, Subject};
 use crate::note::Note;
 use crate::trade::{Stage, Step, Verdict};
-use crate::unit::Value;
 
 /// The working day used if none is set: eight hours from 8:00 (C), in minutes after midnight.
 pub const DAY: (u32, u32) = (8 * 60, 16 * 60);
@@ -85,22 +85,6 @@ fn quarters(minutes: i64) -> i64 {
     }
 }
 
-/// The kinds of part that are graded, with the measure of their wear and the measures taken by the
-/// steps that treat them.
-const PARTS: [(Part, &str, &[&str]); 7] = [
-    (Part::Hammers, "wear_hammers", &["hammer_felt"]),
-    (Part::Knuckles, "wear_knuckles", &["knuckles_brushed"]),
-    (
-        Part::Bushings,
-        "wear_bushings",
-        &["key_pin", "cauls_in", "cauls_out"],
-    ),
-    (Part::Checks, "wear_checks", &["checks_brushed"]),
-    (Part::Centres, "wear_centres", &["hammer_friction"]),
-    (Part::Cloths, "wear_cloths", &["cloth_brushed"]),
-    (Part::Capstans, "wear_capstans", &["capstans_polished"]),
-];
-
 /// Returns the estimate of the work that the survey calls for.
 ///
 /// **Rule** (C, the calculations of the survey): for each regulating step the share of sample notes
@@ -175,14 +159,10 @@ fn grades(state: &State) -> Vec<(Part, usize, Wear)> {
     let mut grades = Vec::new();
     for (part, measure, _) in PARTS {
         for section in 0..state.sections().count() {
-            let read = found(state, measure, Subject::Section(section as u8));
-            let wear = match read.map(|r| r.value) {
-                Some(Value::Grade(0)) => Wear::Sound,
-                Some(Value::Grade(1)) => Wear::Worn,
-                Some(Value::Grade(_)) => Wear::PastIt,
-                _ => continue,
-            };
-            grades.push((part, section, wear));
+            let read = state.surveyed(measure, Subject::Section(section as u8));
+            if let Some(wear) = read.and_then(|r| Wear::of(r.value)) {
+                grades.push((part, section, wear));
+            }
         }
     }
     grades
@@ -194,7 +174,9 @@ fn sample(state: &State) -> usize {
     let takes = takes.unwrap_or_default();
     let read = |note: &Note| {
         let on = Subject::Note(*note);
-        takes.iter().any(|m| found(state, m.as_str(), on).is_some())
+        takes
+            .iter()
+            .any(|m| state.surveyed(m.as_str(), on).is_some())
     };
     Note::all().filter(read).count()
 }
@@ -234,7 +216,7 @@ fn share_of(state: &State, step: &Step, grades: &[(Part, usize, Wear)]) -> (Shar
         let (mut out, mut read) = (0, 0);
         for note in &notes {
             let verdicts = step.takes.iter().filter_map(|m| {
-                let value = found(state, m.as_str(), Subject::Note(*note))?.value;
+                let value = state.surveyed(m.as_str(), Subject::Note(*note))?.value;
                 Some(
                     state
                         .judge(m.as_str(), Subject::Note(*note), value)?

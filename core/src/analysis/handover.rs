@@ -14,13 +14,13 @@ use steps::in_sentence;
 use technicians::technicians;
 
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
-use super::compare::{Compared, compared, found};
+use super::compare::{Compared, compared};
 use super::conflicts::{Conflict, conflicts};
 use super::drift::{Drift, drift};
 use super::hours::{Hours, hours};
-use super::open_points::{open_points, papers_used};
-use crate::job::{Correction, Details, EntryKind, Job, Progress, State, Subject};
-use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step};
+use super::open_points::{conclusions, papers_used};
+use crate::job::{Correction, Details, EntryKind, Job, OpenPoint, Progress, State, Subject};
+use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, Verdict};
 use crate::unit::{Length, Value};
 
 /// The report of a job. [`handover`] computes it; it has no default.
@@ -37,7 +37,10 @@ pub struct Handover {
     pub found: Vec<String>,
     /// What was done, by stage.
     pub done: Vec<Done>,
-    /// What was left as it is, and why, as sentences.
+    /// How many values are out of tolerance, by the rule of
+    /// [`open_points`](super::open_points).
+    pub out: usize,
+    /// What was left as it is, and why, as sentences: the open points, then the steps left out.
     pub left: Vec<String>,
     /// The open conflicts.
     pub conflicts: Vec<Conflict>,
@@ -123,6 +126,7 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
     let all = state.progress(now_ms);
     let hours = hours(state);
     let compared = compared(job);
+    let concluded = conclusions(job, now_ms);
     let (climate, climate_warning) = climate(job);
     let drift = drift(job);
     let entries = job.log().entries();
@@ -133,7 +137,8 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         span_ms: first.zip(entries.iter().map(|e| e.at_ms).max()),
         found: found_sentences(state, &compared),
         done: done(&all),
-        left: left_sentences(state, &all),
+        out: concluded.out(),
+        left: left_sentences(state, concluded.open_points),
         conflicts: conflicts(job),
         remarks: remarks(state),
         total: Total::of(state.details(), hours.minutes()),
@@ -174,10 +179,13 @@ pub(super) fn listed(items: &[String]) -> String {
 
 fn found_sentences(state: &State, compared: &[Compared]) -> Vec<String> {
     let mut said = Vec::new();
-    let pitch = found(state, "pitch_a4", Subject::Whole);
+    let pitch = state.found("pitch_a4", Subject::Whole);
     if let (Some(reading), Some(measure)) = (pitch, state.measure("pitch_a4")) {
         let shown = measure.shown(reading.value, state.length_unit());
-        said.push(format!("A4 stood at {shown} Hz."));
+        let judged = state.judge("pitch_a4", Subject::Whole, reading.value);
+        let out = judged.is_some_and(|j| j.verdict == Verdict::Out);
+        let words = if out { ", out of tolerance" } else { "" };
+        said.push(format!("A4 stood at {shown} Hz{words}."));
     }
     let mut was_out: Vec<&Compared> = compared.iter().filter(|c| c.judged).collect();
     was_out.retain(|c| c.found.out() > 0);
@@ -220,7 +228,7 @@ fn wear_sentences(state: &State) -> Vec<String> {
         for grade in (1..measure.grades.len()).rev() {
             let sections: Vec<String> = (0..state.sections().count() as u8)
                 .filter(|s| {
-                    let read = found(state, id.as_str(), Subject::Section(*s));
+                    let read = state.found(id.as_str(), Subject::Section(*s));
                     read.is_some_and(|r| r.value == Value::Grade(grade as u8))
                 })
                 .map(|s| (s + 1).to_string())
@@ -258,18 +266,9 @@ fn done(all: &[(Step, Progress)]) -> Vec<Done> {
     stages.filter(|d| !d.steps.is_empty()).collect()
 }
 
-/// Returns the open points, then the steps not begun, then those left out of the job.
-fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
-    let mut said = open_points(state, all);
-    let names = |steps: Vec<String>| steps.join("; ");
-    let not_begun: Vec<String> = all
-        .iter()
-        .filter(|(_, p)| !p.is_begun() && p.expected > 0)
-        .map(|(step, _)| in_sentence(&step.name))
-        .collect();
-    if !not_begun.is_empty() && not_begun.len() < all.len() {
-        said.push(format!("Not begun: {}.", names(not_begun)));
-    }
+/// Returns the open points, then the steps left out of the job.
+fn left_sentences(state: &State, points: Vec<OpenPoint>) -> Vec<String> {
+    let mut said: Vec<String> = points.into_iter().map(|p| p.text).collect();
     let left_out: Vec<String> = state
         .instrument()
         .steps()
@@ -278,7 +277,7 @@ fn left_sentences(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
         .map(|s| in_sentence(&s.name))
         .collect();
     if !left_out.is_empty() {
-        said.push(format!("Left out of this job: {}.", names(left_out)));
+        said.push(format!("Left out of this job: {}.", left_out.join("; ")));
     }
     said
 }

@@ -21,6 +21,12 @@ pub fn conflicts_csv(job: &Job) -> String {
     job::conflicts_csv(job, &concluded(job))
 }
 
+/// Returns the table of the values out of tolerance and of the open points of a job at a wall time in
+/// milliseconds since 1970 (UTC), as CSV.
+pub fn open_points_csv(job: &Job, now_ms: i64) -> String {
+    job::open_points_csv(job, &conclusions(job, now_ms))
+}
+
 /// Opens a job file. Its bytes are not trusted.
 ///
 /// Entries that cannot be read are named in the notices; the others are kept. Only the log is used:

@@ -1,18 +1,39 @@
-//! What is left to do and what was used, for the job file and the handover: readings out of
-//! tolerance, open points, punchings.
+//! What was used and what is left to do, by one rule for every screen, letter and file: the punchings,
+//! the values out of tolerance, and the open points.
+//!
+//! **Rule** (C). Of a measure on a note, a section or the whole, the latest reading counts, wherever
+//! the action was ([`State::latest`](crate::job::State::latest)): of the work or as left, otherwise of the survey.
+//! - It is **out** if it still holds and is outside its tolerance. That includes the as-found
+//!   sample, the pitch, the climate where it has a target, wear grades, and balance weight and
+//!   friction where both weights were taken together. It is counted once, in the step in which it
+//!   was measured.
+//! - What was **found** is the survey's reading, otherwise the first of the job ([`State::found`](crate::job::State::found)).
+//! - **Open** are: values out; parts graded worn and not treated since; readings spoiled by later
+//!   work; what was found out and changed since without a new reading; weights that contradict each
+//!   other; steps begun and not ended, and steps not begun; faults that are not fixed.
+//!
+//! Two things settle what the survey found without a new reading: the tuning settles the pitch, and
+//! the steps that treat a kind of part settle its grade "worn". A part that is past it is open until
+//! it is graded again.
+
+mod sentences;
+mod values;
+
+pub use sentences::open_points;
+pub use values::{measures_out, out_of_step, values_out};
 
 use super::conflicts::concluded;
-use crate::job::{Conclusions, Correction, EntryKind, Item, Job, Progress, State};
-use crate::trade::{Occasion, Place, Step};
+use crate::job::{Conclusions, Correction, EntryKind, Job};
 use crate::unit::Length;
 
 /// Returns the conclusions from a job at a wall time in milliseconds since 1970 (UTC).
 pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
     let all = job.state().progress(now_ms);
+    let values_out = values_out(job.state());
     Conclusions {
         papers: papers_used(job),
-        out: out_of_tolerance(job.state(), &all),
-        open_points: open_points(job.state(), &all),
+        open_points: open_points(job.state(), &all, &values_out),
+        values_out,
         conflicts: concluded(job),
     }
 }
@@ -42,53 +63,4 @@ pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
         })
         .filter(|(_, count)| *count != 0)
         .collect()
-}
-
-/// Returns how many readings are out of tolerance now, over all steps.
-pub fn out_of_tolerance(state: &State, all: &[(Step, Progress)]) -> usize {
-    all.iter().map(|(s, p)| out_now(state, s, p)).sum()
-}
-
-/// Returns how many readings of one step are out now. Steps that record what was found do not
-/// count, since nothing changes that; a reading out on the bench does not count once there is a
-/// later one in the piano, which is judged on its own.
-fn out_now(state: &State, step: &Step, progress: &Progress) -> usize {
-    if progress.out == 0 || step.occasion() == Occasion::AsFound {
-        return 0;
-    }
-    let place = step.place_or(state.place());
-    let stands = |item: &Item| {
-        let piano = || {
-            state
-                .measure_state(item.measure.as_str(), item.on, Place::Piano)?
-                .in_effect()
-        };
-        state.item_state(step, item).is_out() && (place == Place::Piano || piano().is_none())
-    };
-    state.items(step).iter().filter(|item| stands(item)).count()
-}
-
-/// Returns what is not as it should be, as sentences.
-pub fn open_points(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
-    let mut points: Vec<String> = Vec::new();
-    for (step, p) in all {
-        let out = out_now(state, step, p);
-        if out > 0 {
-            points.push(format!(
-                "{}: {out} of {} out of tolerance.",
-                step.name, p.expected
-            ));
-        }
-        if p.again > 0 {
-            points.push(format!("{}: {} to read again.", step.name, p.again));
-        }
-        if p.is_begun() && p.left() > p.again {
-            let left = p.left() - p.again;
-            points.push(format!("{}: {left} of {} not read.", step.name, p.expected));
-        }
-    }
-    for fault in state.open_faults() {
-        points.push(format!("{}: {}", fault.on.words(), fault.text));
-    }
-    points
 }

@@ -1,7 +1,7 @@
 //! The profile of a step: the readings of one measure, note by note, as found, now and as left,
 //! with their bands and the statistics by section.
 
-use super::compare::{Row, found};
+use super::compare::Row;
 use super::evenness::Evenness;
 use super::weights::Weighed;
 use crate::job::{Judged, Reading, State, Subject};
@@ -145,7 +145,7 @@ fn reading<'a>(
     occasion: Occasion,
 ) -> Option<(&'a Reading, Option<Place>)> {
     if occasion == Occasion::AsFound {
-        return Some((found(state, measure, on)?, None));
+        return Some((state.surveyed(measure, on)?, None));
     }
     let own_place = match (occasion, step.occasion()) {
         (Occasion::Working, Occasion::Working) => step.place,
@@ -330,7 +330,7 @@ mod tests {
             ["balance_weight", "friction"].map(|id| profile(&job, "weights", id));
         assert_eq!(weight.count(0), state.samples().len());
         for (weight, friction) in weight.lines.iter().zip(&friction.lines) {
-            let found = |id| Some(found(state, id, weight.on)?.value.base());
+            let found = |id| Some(state.surveyed(id, weight.on)?.value.base());
             let read = found("down_weight").zip(found("up_weight"));
             let computed = [weight, friction].map(|l| l.marks[0].map(|m| m.value.base()));
             assert_eq!(computed[0], read.map(|(down, up)| (down + up) / 2));

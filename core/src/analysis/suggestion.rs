@@ -1,6 +1,6 @@
 //! What to do next on a job, and why.
 
-use crate::job::{Progress, State};
+use crate::job::{Item, ItemState, Progress, State};
 use crate::trade::{MeasureId, Step, StepId};
 
 /// A step that can be worked on now, with the reason. [`suggest_next`] lists them; it has no
@@ -45,6 +45,8 @@ pub enum Reason {
     ReadAgain {
         /// The number to re-measure.
         count: usize,
+        /// How many of them were adjusted themselves, not disturbed by other work.
+        adjusted: usize,
     },
     /// It was begun.
     GoOn {
@@ -131,6 +133,7 @@ fn reason(
     if progress.again > 0 {
         return Some(Reason::ReadAgain {
             count: progress.again,
+            adjusted: adjusted(state, step),
         });
     }
     if !progress.blocked_by.is_empty() {
@@ -149,6 +152,15 @@ fn reason(
         Some(of) => Reason::CureOver { of: of.clone() },
         None => Reason::Ready,
     })
+}
+
+/// Returns how many readings of a step are to be taken again because of their own adjustment.
+fn adjusted(state: &State, step: &Step) -> usize {
+    let own = |item: &Item| match state.item_state(step, item) {
+        ItemState::Again(_, _, cause) => cause.work == item.measure,
+        _ => false,
+    };
+    state.items(step).iter().filter(|item| own(item)).count()
 }
 
 /// Returns the drying time that ends last, if a step is delayed only by running drying times.

@@ -4,6 +4,7 @@
 
 use super::SumError;
 use crate::note::{Note, Sections};
+use crate::unit::Value;
 
 /// A share of all notes, between 0 and 1, with its confidence interval. It has no default;
 /// [`Share::WHOLE`] is all notes.
@@ -163,6 +164,18 @@ pub enum Wear {
     PastIt,
 }
 
+impl Wear {
+    /// Returns the wear that a grade of the survey means, or `None` if it is no grade.
+    pub(super) const fn of(grade: Value) -> Option<Wear> {
+        match grade {
+            Value::Grade(0) => Some(Wear::Sound),
+            Value::Grade(1) => Some(Wear::Worn),
+            Value::Grade(_) => Some(Wear::PastIt),
+            _ => None,
+        }
+    }
+}
+
 /// A kind of part that the survey grades.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Part {
@@ -206,6 +219,22 @@ impl Part {
         }
     }
 }
+
+/// The kinds of part that are graded, with the measure of their wear and the measures taken by the
+/// steps that treat them.
+pub(super) const PARTS: [(Part, &str, &[&str]); 7] = [
+    (Part::Hammers, "wear_hammers", &["hammer_felt"]),
+    (Part::Knuckles, "wear_knuckles", &["knuckles_brushed"]),
+    (
+        Part::Bushings,
+        "wear_bushings",
+        &["key_pin", "cauls_in", "cauls_out"],
+    ),
+    (Part::Checks, "wear_checks", &["checks_brushed"]),
+    (Part::Centres, "wear_centres", &["hammer_friction"]),
+    (Part::Cloths, "wear_cloths", &["cloth_brushed"]),
+    (Part::Capstans, "wear_capstans", &["capstans_polished"]),
+];
 
 /// The work for one kind of part.
 #[derive(Clone, Debug, PartialEq, Eq)]

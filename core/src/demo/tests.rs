@@ -27,7 +27,13 @@ fn the_demo_shows_every_state_of_a_step() {
     assert_eq!(of("drop").read, 0);
     let first = &suggest_next(job.state(), &all, NOW_MS)[0];
     assert_eq!(first.step.as_str(), "aftertouch");
-    assert_eq!(first.reason, Reason::ReadAgain { count: 3 });
+    assert_eq!(
+        first.reason,
+        Reason::ReadAgain {
+            count: 3,
+            adjusted: 0
+        }
+    );
 }
 
 /// No step begins before those that it needs are done and dry.

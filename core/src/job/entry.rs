@@ -314,6 +314,21 @@ pub enum EntryKind {
         /// The text, as typed.
         text: String,
     },
+    /// A fault that was open when an earlier job on the same instrument ended. It stays open here
+    /// until it is fixed.
+    FaultCarried {
+        /// The note, section or whole.
+        on: Subject,
+        /// The text, as typed then.
+        text: String,
+        /// The job in which it was noted.
+        from: JobId,
+        /// The name of that job, if it had one.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        from_name: Option<String>,
+        /// Wall time at which it was noted, in milliseconds since 1970 (UTC).
+        noted_at_ms: i64,
+    },
     /// A fault was fixed, or needs nothing more: it is no longer open.
     #[serde(rename = "fault_mended")]
     FaultFixed {

@@ -206,6 +206,13 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         },
         remark(Subject::Note(note(33)), Some(step()), text("loose")),
         remark(Subject::Whole, None, text("")),
+        EntryKind::FaultCarried {
+            on: Subject::Note(note(33)),
+            text: "Flange loose.".to_owned(),
+            from: JobId::new(8),
+            from_name: Some("Assembly room".to_owned()),
+            noted_at_ms: 1_760_000_000_000,
+        },
         EntryKind::FaultFixed {
             fault: earlier,
             how: text("new center pin"),
@@ -254,6 +261,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::WaitStarted { .. } => "wait_started",
         EntryKind::WaitEnded { .. } => "wait_ended",
         EntryKind::Remark { .. } => "remark",
+        EntryKind::FaultCarried { .. } => "fault_carried",
         EntryKind::FaultFixed { .. } => "fault_mended",
         EntryKind::MinutesStated { .. } => "minutes_stated",
         EntryKind::Undo { .. } => "undo",

@@ -16,7 +16,7 @@ pub use jobs::{
 };
 pub use open::{Opened, Opening};
 pub(crate) use tables::Table;
-pub use tables::{conflicts_csv, materials_csv, readings_csv};
+pub use tables::{conflicts_csv, materials_csv, open_points_csv, readings_csv};
 pub use write::write_file;
 
 use std::fmt;
@@ -24,8 +24,9 @@ use std::fmt;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::EntryId;
-use crate::unit::Length;
+use super::{EntryId, Judged, Subject};
+use crate::trade::{MeasureId, StepId};
+use crate::unit::{Length, Value};
 
 /// The value of the field `format`.
 pub const FORMAT: &str = "evenhand-job";
@@ -59,22 +60,100 @@ pub const MAX_JOBS_BYTES: u64 = 4 << 30;
 /// has no results.
 ///
 /// ```
-/// use evenhand_core::job::{Conclusions, Job, write_file};
+/// use evenhand_core::job::{Conclusions, Job, OpenPoint, PointKind, write_file};
 ///
-/// let concluded = Conclusions { open_points: vec!["Check the blow.".to_owned()], ..Conclusions::default() };
+/// let point = OpenPoint { kind: PointKind::Remeasure, step: None, text: "Check the blow.".to_owned() };
+/// let concluded = Conclusions { open_points: vec![point], ..Conclusions::default() };
 /// let file = write_file(&Job::new(), 0, concluded);
 /// assert!(file.contains(r#""Check the blow.""#));
 /// ```
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Conclusions {
     /// The number of punchings put in minus those taken out, by thickness.
     pub papers: Vec<(Length, i64)>,
-    /// The number of readings that are out of tolerance now.
-    pub out: usize,
-    /// The open points, one sentence each.
-    pub open_points: Vec<String>,
+    /// The values that are out of tolerance now.
+    pub values_out: Vec<ValueOut>,
+    /// The open points.
+    pub open_points: Vec<OpenPoint>,
     /// The open conflicts.
     pub conflicts: Vec<ConcludedConflict>,
+}
+
+impl Conclusions {
+    /// Returns how many values are out of tolerance.
+    pub fn out(&self) -> usize {
+        self.values_out.len()
+    }
+
+    /// Returns how many values are out of tolerance in a step.
+    pub fn out_of(&self, step: &StepId) -> usize {
+        let own = |v: &&ValueOut| v.step.as_ref() == Some(step);
+        self.values_out.iter().filter(own).count()
+    }
+}
+
+/// A value that is out of tolerance now: a reading, a wear grade, or a value computed from readings.
+/// It has no default and no order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ValueOut {
+    /// The step of the job in which it was measured, or `None` if no step of the job takes it.
+    pub step: Option<StepId>,
+    /// The measure.
+    pub measure: MeasureId,
+    /// The note, section or whole.
+    pub on: Subject,
+    /// The value.
+    pub value: Value,
+    /// The value against the target in effect.
+    pub judged: Judged,
+}
+
+/// Something that is not as it should be, as one sentence. It has no default and no order.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OpenPoint {
+    /// What it is.
+    pub kind: PointKind,
+    /// The step of the job where it can be settled, or `None` if there is none.
+    pub step: Option<StepId>,
+    /// The sentence.
+    pub text: String,
+}
+
+/// The kinds of open points, in the order in which they are listed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum PointKind {
+    /// Values out of tolerance.
+    Out,
+    /// A kind of part graded worn, and not treated since.
+    Worn,
+    /// Readings that later work spoiled.
+    Remeasure,
+    /// Found out of tolerance, changed since, and not measured after that.
+    Changed,
+    /// Readings that cannot both be right.
+    Contradiction,
+    /// A step that was begun and not ended.
+    NotMeasured,
+    /// Steps of the job that were not begun.
+    NotBegun,
+    /// A fault that is not fixed.
+    Fault,
+}
+
+impl PointKind {
+    /// Returns the word for it in a table.
+    pub const fn word(self) -> &'static str {
+        match self {
+            PointKind::Out => "out",
+            PointKind::Worn => "worn",
+            PointKind::Remeasure => "remeasure",
+            PointKind::Changed => "changed",
+            PointKind::Contradiction => "contradiction",
+            PointKind::NotMeasured => "not_measured",
+            PointKind::NotBegun => "not_begun",
+            PointKind::Fault => "fault",
+        }
+    }
 }
 
 /// An open conflict, as it is written into a job file. It has no default.

@@ -5,7 +5,9 @@ use std::sync::LazyLock;
 
 use super::measure_state::MeasureState;
 use super::{EntryId, LogPosition, Scope, Subject};
-use crate::trade::{Disturbance, Instrument, Measure, MeasureId, Place, Reach, Target, causes_of};
+use crate::trade::{
+    Disturbance, Instrument, Measure, MeasureId, Occasion, Place, Reach, Target, causes_of,
+};
 
 /// Everything that a job has recorded of one measure.
 #[derive(Clone, Debug, PartialEq)]
@@ -105,6 +107,17 @@ const fn state_index(on: Subject, place: Place) -> usize {
 }
 
 impl MeasureStates {
+    /// Returns the position of the first adjustment, or reading that is not as found, at any place.
+    pub fn first_work(&self) -> Option<LogPosition> {
+        let first = |s: &MeasureState| {
+            let mut readings = s.readings();
+            let read = readings.find(|r| r.occasion != Occasion::AsFound);
+            let changed = s.changes().next().map(|c| c.position);
+            read.map(|r| r.position).into_iter().chain(changed).min()
+        };
+        self.states.iter().filter_map(first).min()
+    }
+
     pub fn new(id: MeasureId) -> MeasureStates {
         let trade = TRADE.get(id.as_str());
         MeasureStates {

@@ -104,7 +104,21 @@ pub struct Remark {
     pub fault: bool,
     /// The text, as typed.
     pub text: String,
+    /// Where it comes from, if it was open when an earlier job on the instrument ended.
+    pub origin: Option<FaultOrigin>,
     alive: bool,
+}
+
+/// The earlier job from which an open fault was carried over. Part of [`Remark`]; no default and no
+/// order.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FaultOrigin {
+    /// The job in which it was noted.
+    pub job: JobId,
+    /// The name of that job, if it had one.
+    pub job_name: Option<String>,
+    /// Wall time at which it was noted, in milliseconds since 1970 (UTC).
+    pub noted_at_ms: i64,
 }
 
 impl<T: Default> Replaced<T> {

@@ -43,13 +43,17 @@ impl Handover<'_> {
         self.0.wait_for("form").await;
     }
 
-    /// Takes a table, `readings`, `materials`, `hours` or `conflicts`, as a download.
+    /// Takes a table, `readings`, `materials`, `hours`, `open-points` or `conflicts`, as a download.
     pub async fn table(&self, which: &str) -> PathBuf {
-        let tables = ["readings", "materials", "hours", "conflicts"];
-        let place = tables.iter().position(|table| *table == which);
-        let place = place.expect("a table") + 1;
-        let button = format!(".pair > button.button:nth-child({place})");
-        self.0.tap(&format!(".page {button}")).await;
+        let words = match which {
+            "readings" => "Readings",
+            "materials" => "Materials",
+            "hours" => "Hours",
+            "open-points" => "Open points",
+            "conflicts" => "Conflicts",
+            other => panic!("no table {other}"),
+        };
+        super::tap_named(self.0, ".tables", words).await;
         self.0.download(&format!("-{which}.csv")).await
     }
 }

@@ -2,6 +2,7 @@
 
 use evenhand_core::analysis::advice::{Advice, Movement};
 use evenhand_core::analysis::corrections::{Corrections, corrected, corrections_of};
+use evenhand_core::analysis::open_points::{out_of_step, values_out};
 use evenhand_core::job::{Correction, EntryId, EntryKind, Item, JobId, State, Subject};
 use evenhand_core::trade::{MeasureId, Place, Step, StepId, Verdict};
 use evenhand_core::unit::{InchForm, Kind, Length, LengthUnit, Value};
@@ -64,15 +65,22 @@ impl CorrectionRow {
             _ => InchForm::default(),
         };
         let shown = |base: i64| moved.kind.shown_in(form, base, length, decimals);
-        let mut more = now.map_or_else(String::new, |v| {
-            format!("reads {}", moved.shown_in(form, v, length))
-        });
-        // What is expected follows from the reading that is moved.
-        if let (Some(expected), Some(_)) = (expected, now) {
-            more = format!("{more}, then {}", shown(expected));
-            if give_or_take > 0 {
-                more = format!("{more}\u{a0}±\u{a0}{}", shown(give_or_take));
+        let mut more = match (now, expected) {
+            (Some(now), None) => format!("reads {}", moved.shown_in(form, now, length)),
+            (Some(now), Some(expected)) => {
+                let now = moved.shown_in(form, now, length);
+                format!("reads {now}, then {}", shown(expected))
             }
+            // Moved for the sake of another measure, and not measured itself: only the change is known.
+            (None, Some(change)) => {
+                let sign = if change > 0 { "+" } else { "" };
+                let name = moved.name.to_lowercase();
+                format!("changes the {name} by {sign}{}", shown(change))
+            }
+            (None, None) => String::new(),
+        };
+        if expected.is_some() && give_or_take > 0 {
+            more = format!("{more}\u{a0}±\u{a0}{}", shown(give_or_take));
         }
         let mut disturbed: Vec<String> = Vec::new();
         for item in &advice.disturbs {
@@ -82,10 +90,15 @@ impl CorrectionRow {
             disturbed.extend(name.filter(|n| !disturbed.contains(n)));
         }
         if !disturbed.is_empty() {
-            let and = if more.is_empty() { "" } else { "; " };
-            more = format!("{more}{and}disturbs {}", disturbed.join(", "));
+            let disturbs = format!("disturbs {}", disturbed.join(", "));
+            more = match more.as_str() {
+                "" => disturbs,
+                _ => format!("{more}; {disturbs}"),
+            };
         }
-        let after = expected.map(|base| Value::from_base(moved.kind, base));
+        let after = expected
+            .filter(|_| now.is_some())
+            .map(|base| Value::from_base(moved.kind, base));
         let judged = after.and_then(|v| state.judge(advice.moves.as_str(), advice.on, v));
         let papers = matches!(advice.movement, Movement::Papers { .. });
         Some(CorrectionRow {
@@ -224,6 +237,41 @@ impl CorrectionsState {
             self.ticked
                 .update(|ticked| ticked.push((row.clone(), entry)));
         }
+    }
+
+    /// Returns the steps other than those shown that have values out of tolerance: in words, with the
+    /// address of the corrections or, where nothing is moved, of the pass.
+    pub fn out_elsewhere(self) -> Vec<(String, String)> {
+        let Some(job) = self.job else {
+            return Vec::new();
+        };
+        let chosen = self.chosen.get();
+        let shown = |s: &State, id: &StepId| {
+            self.steps.with(|steps| {
+                let shown = shown_steps(s, steps, chosen.as_ref());
+                shown.iter().any(|s| s.id == *id)
+            })
+        };
+        let elsewhere = |s: &State| {
+            let out = values_out(s);
+            let steps = s.order().steps().iter();
+            let of = steps.filter_map(|step| {
+                let count = out_of_step(&out, &step.id);
+                if count == 0 || shown(s, &step.id) {
+                    return None;
+                }
+                let moved = self
+                    .steps
+                    .with(|steps| steps.iter().any(|s| s.id == step.id));
+                let to = match moved {
+                    true => Route::Corrections(job, step.id.clone()),
+                    false => Route::Pass(job, step.id.clone()),
+                };
+                Some((format!("{}: {count} out", step.name), to.href()))
+            });
+            of.collect::<Vec<_>>()
+        };
+        self.session.app.with_state(elsewhere).unwrap_or_default()
     }
 
     /// Returns the step in which a measure is read, preferring the chosen step.

@@ -130,7 +130,12 @@ fn NothingToDo(corrections: CorrectionsState) -> impl IntoView {
         let waits = waits + corrections.strayed.with(Vec::len);
         let here = corrections.session.app.with_state(State::place).unwrap_or(Place::Piano);
         let all = corrections.chosen.with(Option::is_none);
+        let elsewhere = corrections.out_elsewhere();
         let (head, words) = match (left, waits) {
+            (_, 0) if !elsewhere.is_empty() => (
+                "Nothing to correct here",
+                "Out of tolerance in other steps:",
+            ),
             (0, 0) if all && here == Place::Piano => (
                 "Nothing to correct in the piano",
                 "What is read on the bench is corrected there. Choose its step above.",
@@ -160,6 +165,11 @@ fn NothingToDo(corrections: CorrectionsState) -> impl IntoView {
             <div class="teach">
                 <h2>{head}</h2>
                 <p>{words}</p>
+                {(waits == 0 && !elsewhere.is_empty()).then(|| view! {
+                    <ul class="points">
+                        {elsewhere.into_iter().map(|(words, href)| view! { <li><a href=href>{words}</a></li> }).collect_view()}
+                    </ul>
+                })}
                 {read.filter(|_| left + waits == 0).map(|href| view! { <a class="button main" href=href>"Read this step"</a> })}
             </div>
         }

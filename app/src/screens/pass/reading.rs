@@ -67,10 +67,10 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             };
             (None, Some(("was", reading.value)), Some(why))
         }
-        _ => {
+        item_state => {
             let found = found.filter(|v| Some(*v) != read);
-            // Set without a reading of this occasion: it counts as work, so it is shown.
-            let is_set = read.is_none() && step.occasion() != Occasion::AsFound;
+            // Adjusted, but without a reading that counts: it counts as work, so it is shown.
+            let is_set = matches!(item_state, ItemState::NotRead);
             let set = measure_state.filter(|_| is_set).and_then(|s| {
                 let made = text::made(measure, &s.changed_since_read()?.made);
                 let since = if s.latest().is_some() { "since" } else { "yet" };

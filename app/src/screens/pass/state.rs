@@ -1,5 +1,6 @@
 //! The state of a pass: its items in order, the current item, and what is typed.
 
+use evenhand_core::analysis::open_points::values_out;
 use evenhand_core::job::{Correction, EntryKind, Item, ItemState, JobId, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Measure, MeasureId, Place, Step};
@@ -278,7 +279,19 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
             let samples = state.samples();
             items.retain(|i| i.on.note().is_none_or(|n| samples.contains(&n)));
         }
-        NoteOrder::OnlyOut => items.retain(|i| state.item_state(step, i).is_out()),
+        NoteOrder::OnlyOut => {
+            let out = values_out(state);
+            // What is computed from both weights is settled by measuring them.
+            let is_of = |id: &str, measure: &str| {
+                id == measure
+                    || matches!(id, "balance_weight" | "friction")
+                        && matches!(measure, "down_weight" | "up_weight")
+            };
+            items.retain(|i| {
+                let mut own = out.iter().filter(|o| o.step.as_ref() == Some(&step.id));
+                own.any(|o| o.on == i.on && is_of(o.measure.as_str(), i.measure.as_str()))
+            });
+        }
         NoteOrder::OnlyAgain => {
             items.retain(|i| matches!(state.item_state(step, i), ItemState::Again(..)));
         }

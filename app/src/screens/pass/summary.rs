@@ -1,7 +1,9 @@
 //! The end of a pass: what is out, what was disturbed, and what is next.
 
+use evenhand_core::analysis::open_points::{measures_out, out_of_step, values_out};
 use evenhand_core::analysis::suggestion::suggest_next;
-use evenhand_core::job::{EntryKind, Progress};
+use evenhand_core::job::{EntryKind, Progress, State};
+use evenhand_core::trade::Step;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
@@ -13,6 +15,40 @@ use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::preferences::NoteOrder;
 use crate::text;
+
+/// What is out of tolerance in the step of a pass.
+#[derive(Clone, PartialEq)]
+struct PassOut {
+    count: usize,
+    /// The measures that are out, with their counts; empty if the step has one measure.
+    measures: Vec<(String, usize)>,
+}
+
+impl PassOut {
+    fn of(state: &State, step: &Step) -> PassOut {
+        let out = values_out(state);
+        let measures = match step.yields().count() {
+            1 => Vec::new(),
+            _ => measures_out(state, &out, Some(&step.id)),
+        };
+        PassOut {
+            count: out_of_step(&out, &step.id),
+            measures,
+        }
+    }
+
+    /// Returns it in words: `2 out (blow 1, friction 1)`.
+    fn words(&self) -> String {
+        let each = self.measures.iter();
+        let each = each.map(|(name, count)| format!("{} {count}", name.to_lowercase()));
+        let each: Vec<String> = each.collect();
+        match (self.count, each.is_empty()) {
+            (0, _) => "none out".to_owned(),
+            (count, true) => format!("{count} out"),
+            (count, false) => format!("{count} out ({})", each.join(", ")),
+        }
+    }
+}
 
 /// The summary at the end of a pass: what is out, what was disturbed, and what is next.
 #[component]
@@ -41,12 +77,13 @@ pub fn PassSummary(
                     .find(|(s, _)| s.id == n.step)
                     .map(|(s, _)| (s.id.clone(), s.name.to_string()))
             });
-            Some((progress, next))
+            let out = pass.step.with_value(|step| PassOut::of(state, step));
+            Some((progress, next, out))
         })
     });
     let words = move || {
         item_state.with(|s| {
-            let Some((p, _)) = s else {
+            let Some((p, _, out)) = s else {
                 return String::new();
             };
             let left = p.left() - p.again;
@@ -54,13 +91,9 @@ pub fn PassSummary(
             if left > 0 {
                 words.push(format!("{left} not read"));
             }
-            words.push(if p.out == 0 {
-                "none out".to_owned()
-            } else {
-                format!("{} out", p.out)
-            });
+            words.push(out.words());
             if p.again > 0 {
-                words.push(format!("{} to read again", p.again));
+                words.push(format!("{} to re-measure", p.again));
             }
             words.join(", ") + "."
         })
@@ -68,7 +101,7 @@ pub fn PassSummary(
     let minutes = pass.step.with_value(|s| s.wait_minutes);
     let may_cure = move || {
         let may = |p: &Progress| minutes > 0 && p.wait.is_none() && p.is_read();
-        item_state.with(|s| s.as_ref().is_some_and(|(p, _)| may(p)))
+        item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| may(p)))
     };
     let cure = move || {
         may_cure().then(|| {
@@ -85,32 +118,33 @@ pub fn PassSummary(
     let runs = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
         item_state.with(|s| {
-            let wait = s.as_ref().and_then(|(p, _)| p.wait.as_ref());
+            let wait = s.as_ref().and_then(|(p, ..)| p.wait.as_ref());
             wait.is_some_and(|w| !w.is_over(now_ms))
         })
     });
     let curing = move || {
         item_state
-            .with(|s| s.as_ref().and_then(|(p, _)| p.wait.clone()))
+            .with(|s| s.as_ref().and_then(|(p, ..)| p.wait.clone()))
             .map(|w| {
                 let words = text::wait(&w, session.app.now_ms.get());
                 view! { <p>"This step "{words}"."</p> }
             })
     };
     let some = move |count: fn(&Progress) -> usize| {
-        item_state.with(|s| s.as_ref().is_some_and(|(p, _)| count(p) > 0))
+        item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| count(p) > 0))
     };
+    let is_out = move || item_state.with(|s| s.as_ref().is_some_and(|(_, _, out)| out.count > 0));
     // What is left of the pass comes first; a pass through samples leaves the rest on purpose.
     let asks = move || {
         let left = |p: &Progress| match pass.order.get() {
             NoteOrder::Samples => p.again > 0,
             _ => p.left() > 0,
         };
-        item_state.with(|s| s.as_ref().is_some_and(|(p, _)| left(p)))
+        item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| left(p)))
     };
     let next = move || {
         item_state
-            .with(|s| s.as_ref().and_then(|(_, next)| next.clone()))
+            .with(|s| s.as_ref().and_then(|(_, next, _)| next.clone()))
             .zip(job)
             .map(|((id, name), job)| {
                 let main = !may_cure() && !asks();
@@ -146,7 +180,7 @@ pub fn PassSummary(
             <Show when=move || some(|p| p.again)>
                 <button class="button main" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyAgain)>"Read the disturbed ones again"</button>
             </Show>
-            <Show when=move || some(|p| p.out)>
+            <Show when=is_out>
                 <button class="button" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>
             </Show>
             <Show when=move || some(|p| p.left() - p.again)>

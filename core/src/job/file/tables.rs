@@ -9,16 +9,16 @@
 use csv::{QuoteStyle, Terminator, Writer, WriterBuilder};
 
 use super::super::{Day, Entry, EntryKind, Job, State, Subject};
-use super::ConcludedConflict;
+use super::{ConcludedConflict, Conclusions, PointKind, ValueOut};
 use crate::note::Color;
-use crate::trade::{Occasion, Place, Verdict};
+use crate::trade::{Occasion, Place, StepId, Verdict};
 use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
 
 /// The mark by which a spreadsheet recognizes UTF-8.
 const BYTE_ORDER_MARK: &str = "\u{feff}";
 
 /// The columns of the readings.
-const READINGS: [&str; 24] = [
+const READINGS: [&str; 25] = [
     "job_id",
     "job",
     "device",
@@ -41,6 +41,7 @@ const READINGS: [&str; 24] = [
     "accept_low",
     "accept_high",
     "verdict",
+    "found",
     "in_force",
     "conflict",
 ];
@@ -57,6 +58,23 @@ const CONFLICTS: [&str; 10] = [
     "at",
     "device",
     "seq",
+];
+
+/// The columns of the open points.
+const OPEN_POINTS: [&str; 13] = [
+    "job_id",
+    "job",
+    "kind",
+    "step",
+    "measure",
+    "measure_name",
+    "note",
+    "section",
+    "value",
+    "unit",
+    "accept_low",
+    "accept_high",
+    "text",
 ];
 
 /// The columns of the materials.
@@ -160,7 +178,8 @@ fn iso_time(ms: i64) -> String {
 
 /// Returns the table of the readings that are not taken back, in log order: one row each.
 ///
-/// The column `in_force` is `true` for the reading in effect on its subject and place; `conflict` is `true` for each
+/// The column `found` is `true` for the reading that is what was found there. The column `in_force` is `true` for the
+/// reading in effect on its subject and place; `conflict` is `true` for each
 /// reading of an open conflict. The columns `aim`,
 /// `accept_low`, `accept_high` and `verdict` use the target in effect when the table is written.
 ///
@@ -177,7 +196,7 @@ fn iso_time(ms: i64) -> String {
 /// job.apply(entry);
 /// let table = readings_csv(&job);
 /// let row = table.lines().nth(1).unwrap();
-/// assert!(row.contains(r#""A4","natural",1,"let_off","Let-off","bench","working",1.85,"mm","",1.85,2,1.5,2.5,"on_aim","true","false""#));
+/// assert!(row.contains(r#""A4","natural",1,"let_off","Let-off","bench","working",1.85,"mm","",1.85,2,1.5,2.5,"on_aim","true","true","false""#));
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```
 pub fn readings_csv(job: &Job) -> String {
@@ -255,6 +274,9 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
         Some(Verdict::Out) => "out",
         None => "",
     });
+    let found = state.found(measure.as_str(), *on);
+    let is_found = found.is_some_and(|r| r.position.id == entry.id);
+    table.cell(if is_found { "true" } else { "false" });
     let measure_state = state.measure_state(measure.as_str(), *on, *place);
     let counts = match occasion {
         Occasion::AsFound => measure_state.and_then(|s| s.of(Occasion::AsFound)),
@@ -267,6 +289,69 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
     let is_other = others.iter().any(|r| r.position.id == entry.id);
     let in_conflict = is_other || (in_effect && !others.is_empty());
     table.cell(if in_conflict { "true" } else { "false" });
+    table.end_row();
+}
+
+/// Returns the table of the values out of tolerance and of the open points of a job: one row each.
+///
+/// The rows with `kind` = `out` are the values out of tolerance, computed ones such as friction
+/// included: as many as Handover, the report and the job file count. The other rows are the open
+/// points that are no single value, with their sentence in `text`.
+///
+/// ```
+/// use evenhand_core::job::{Conclusions, Job, OpenPoint, PointKind, open_points_csv};
+///
+/// let point = OpenPoint { kind: PointKind::Fault, step: None, text: "Note 33 (F3): loose".to_owned() };
+/// let concluded = Conclusions { open_points: vec![point], ..Conclusions::default() };
+/// let table = open_points_csv(&Job::new(), &concluded);
+/// let row = table.lines().nth(1).unwrap();
+/// assert!(row.contains(r#""fault""#) && row.ends_with(r#","Note 33 (F3): loose""#));
+/// ```
+pub fn open_points_csv(job: &Job, concluded: &Conclusions) -> String {
+    let mut table = Table::new(&OPEN_POINTS);
+    for out in &concluded.values_out {
+        out_row(&mut table, job, out);
+    }
+    // The values above say the same one by one.
+    let points = concluded.open_points.iter();
+    for point in points.filter(|p| p.kind != PointKind::Out) {
+        begin_point(&mut table, job, point.kind, point.step.as_ref());
+        for _ in 0..8 {
+            table.cell("");
+        }
+        table.text(&point.text);
+        table.end_row();
+    }
+    table.finish()
+}
+
+fn begin_point(table: &mut Table, job: &Job, kind: PointKind, step: Option<&StepId>) {
+    table.job(job.state());
+    table.cell(kind.word());
+    table.text(step.map_or("", StepId::as_str));
+}
+
+fn out_row(table: &mut Table, job: &Job, out: &ValueOut) {
+    begin_point(table, job, PointKind::Out, out.step.as_ref());
+    let state = job.state();
+    table.text(out.measure.as_str());
+    let known = state.measure(out.measure.as_str());
+    table.text(known.map_or("", |m| m.name.as_ref()));
+    let (note, section) = match out.on {
+        Subject::Whole => (None, None),
+        Subject::Section(section) => (None, Some(usize::from(section))),
+        Subject::Note(note) => (Some(note), Some(state.sections().of(note))),
+    };
+    table.cell(note.map(|n| n.number().to_string()).unwrap_or_default());
+    table.cell(section.map(|s| (s + 1).to_string()).unwrap_or_default());
+    let (kind, band) = (out.value.kind(), out.judged.band);
+    table.number(kind, Some(out.value.base()));
+    table.cell(kind.symbol(LengthUnit::Millimeter));
+    table.number(kind, band.accept.0);
+    table.number(kind, band.accept.1);
+    let word = known.filter(|_| !kind.is_number());
+    let word = word.map(|m| m.shown(out.value, LengthUnit::Millimeter));
+    table.text(&word.unwrap_or_default());
     table.end_row();
 }
 

@@ -74,13 +74,16 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
         },
         sections: sections(state),
         targets: aimed.iter().flat_map(|m| targets(state, m)).collect(),
-        steps: all.iter().map(|(s, p)| step_part(s, p)).collect(),
+        steps: all
+            .iter()
+            .map(|(s, p)| step_part(s, p, concluded.out_of(&s.id)))
+            .collect(),
         whole: records(state, &measures, Subject::Whole),
         by_section: by_section.collect(),
         notes: notes.collect(),
         materials: materials(&concluded.papers),
-        summary: summary(job, &all, concluded.out),
-        open_points: concluded.open_points,
+        summary: summary(job, &all, concluded.out()),
+        open_points: concluded.open_points.into_iter().map(|p| p.text).collect(),
         conflicts: concluded.conflicts,
         log: Vec::new(),
         log_sha256: String::new(),
@@ -273,7 +276,7 @@ fn band_part<'a>(measure: &'a Measure, band: &Band) -> Numbers<'a> {
     .collect()
 }
 
-fn step_part(step: &Step, progress: &Progress) -> StepPart {
+fn step_part(step: &Step, progress: &Progress, out: usize) -> StepPart {
     StepPart {
         step: step.id.clone(),
         name: step.name.clone(),
@@ -281,7 +284,7 @@ fn step_part(step: &Step, progress: &Progress) -> StepPart {
         expected: progress.expected,
         read: progress.read,
         on_aim: progress.on_aim,
-        out: progress.out,
+        out,
         read_again: progress.again,
         minutes: progress.minutes,
         minutes_stated: progress.time_stated,
@@ -294,6 +297,14 @@ fn records<'a>(state: &State, measures: &[MeasureLookup<'a>], on: Subject) -> Re
         for place in [Place::Bench, Place::Piano] {
             record(&mut part, of, on, place);
         }
+        // One rule for what was found and what is known now, over both places.
+        let id = of.id.as_str();
+        if let Some(found) = state.found(id, on) {
+            put(&mut part.as_found, of, found.value);
+        }
+        if let Some(judged) = state.latest(id, on).and_then(|l| l.judged) {
+            part.verdicts.insert(of.id.clone(), judged.verdict);
+        }
     }
     part.remarks = state
         .remarks()
@@ -303,29 +314,24 @@ fn records<'a>(state: &State, measures: &[MeasureLookup<'a>], on: Subject) -> Re
     part
 }
 
+fn put<'a>(to: &mut Numbers<'a>, of: &MeasureLookup<'a>, value: Value) {
+    let key = value_key(&of.id, value.kind());
+    to.insert(key, shown(of.measure, value));
+}
+
 fn record<'a>(part: &mut RecordPart<'a>, of: &MeasureLookup<'a>, on: Subject, place: Place) {
     let Some(measure_state) = of.looked.measure_state(on, place) else {
         return;
     };
-    let put = |to: &mut Numbers<'a>, value: Value| {
-        let key = value_key(&of.id, value.kind());
-        to.insert(key, shown(of.measure, value));
-    };
-    if let Some(found) = measure_state.of(Occasion::AsFound) {
-        put(&mut part.as_found, found.value);
-    }
     if let Some(left) = measure_state.of(Occasion::AsLeft) {
-        put(&mut part.as_left, left.value);
+        put(&mut part.as_left, of, left.value);
     }
     let Some(now) = measure_state.in_effect() else {
         return;
     };
     match place {
-        Place::Bench => put(&mut part.bench, now.value),
-        Place::Piano => put(&mut part.piano, now.value),
-    }
-    if let Some(judged) = of.looked.judge(on, now.value) {
-        part.verdicts.insert(of.id.clone(), judged.verdict);
+        Place::Bench => put(&mut part.bench, of, now.value),
+        Place::Piano => put(&mut part.piano, of, now.value),
     }
     let disturbed = of.looked.disturbed_since(now.position, on, place).is_some();
     if disturbed

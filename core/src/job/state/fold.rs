@@ -7,7 +7,7 @@ use super::super::measure_state::Reading;
 use super::super::measure_states::{CauseRow, MeasureStates, TargetChange, causes};
 use super::super::waits::WaitEvent;
 use super::super::{Entry, EntryId, EntryKind, Log, LogPosition};
-use super::{Remark, State, set_alive};
+use super::{FaultOrigin, Remark, State, set_alive};
 use crate::trade::{MeasureId, Target};
 
 /// Returns for each entry of the log whether it is in effect, and the active undos per entry.
@@ -124,6 +124,27 @@ impl State {
                 step: step.clone(),
                 fault: *fault,
                 text: text.clone(),
+                origin: None,
+                alive,
+            }),
+            EntryKind::FaultCarried {
+                on,
+                text,
+                from,
+                from_name,
+                noted_at_ms,
+            } => self.remarks.push(Remark {
+                position,
+                at_ms,
+                on: *on,
+                step: None,
+                fault: true,
+                text: text.clone(),
+                origin: Some(FaultOrigin {
+                    job: *from,
+                    job_name: from_name.clone(),
+                    noted_at_ms: *noted_at_ms,
+                }),
                 alive,
             }),
             // One for a fault that is not there, or was noted later, settles nothing.
@@ -238,7 +259,7 @@ impl State {
                     waits.set_alive(position, alive);
                 }
             }
-            EntryKind::Remark { .. } => {
+            EntryKind::Remark { .. } | EntryKind::FaultCarried { .. } => {
                 if let Some(r) = self.remarks.iter_mut().rfind(|r| r.position == position) {
                     r.alive = alive;
                 }

@@ -190,6 +190,13 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
         1 => (a_subject(), any::<bool>(), ".{0,4}").prop_map(|(on, fault, text)| {
             EntryKind::Remark { on, step: None, fault, text }
         }),
+        1 => (a_subject(), any::<i64>()).prop_map(|(on, noted_at_ms)| EntryKind::FaultCarried {
+            on,
+            text: "loose".to_owned(),
+            from: JobId::new(3),
+            from_name: None,
+            noted_at_ms,
+        }),
         1 => (an_id(), any::<bool>()).prop_map(|(fault, said)| {
             EntryKind::FaultFixed { fault, how: if said { "pinned" } else { "" }.to_owned() }
         }),
