@@ -1,6 +1,7 @@
 //! What the screens share: the signals ([`AppState`]) and what changes them ([`Session`]). Nothing here draws.
 
 mod app_state;
+mod deletion;
 mod demo;
 mod export;
 mod import;
@@ -9,7 +10,7 @@ mod open_list;
 mod session;
 mod tabs;
 
-pub use app_state::{Busy, Notice};
+pub use app_state::{AppState, Busy, Notice};
 pub use export::file_name;
 pub use open_list::{OpenLine, OpenList};
 pub use session::{Session, use_session};

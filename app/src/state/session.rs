@@ -97,6 +97,7 @@ impl Session {
                 last.replace();
             }
             self.follow_address();
+            self.erase_due().await;
             // Save what an earlier visit could not save.
             if self.journal.unsaved.get_untracked() > 0 {
                 self.journal.retry();
@@ -149,6 +150,12 @@ impl Session {
 
     /// Opens a job that the journal holds.
     async fn open_stored(self, id: JobId) {
+        if self.app.is_deleted(id) {
+            self.app.warn(
+                "This job was deleted on this device. It can be brought back: see “Deleted” at the end of the list.",
+            );
+            return Route::Jobs.replace();
+        }
         let read = self.journal.read(id).await;
         // A job that could not be read may well be stored: the journal's fault says so, and the read is repeated.
         if read.failed && !read.is_whole() {

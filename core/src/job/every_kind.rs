@@ -206,6 +206,10 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         },
         remark(Subject::Note(note(33)), Some(step()), text("loose")),
         remark(Subject::Whole, None, text("")),
+        EntryKind::RemarkChanged {
+            remark: earlier,
+            text: text("loose, and clicks"),
+        },
         EntryKind::FaultFixed {
             fault: earlier,
             how: text("new center pin"),
@@ -228,6 +232,7 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         EntryKind::OwnStep {
             step: Box::new(own),
         },
+        EntryKind::Archived { archived: true },
         EntryKind::Arranged {
             steps: vec![StepId::of("blow")],
         },
@@ -254,6 +259,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::WaitStarted { .. } => "wait_started",
         EntryKind::WaitEnded { .. } => "wait_ended",
         EntryKind::Remark { .. } => "remark",
+        EntryKind::RemarkChanged { .. } => "remark_changed",
         EntryKind::FaultFixed { .. } => "fault_mended",
         EntryKind::MinutesStated { .. } => "minutes_stated",
         EntryKind::Undo { .. } => "undo",
@@ -262,6 +268,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::LeftOut { .. } => "left_out",
         EntryKind::OwnStep { .. } => "own_step",
         EntryKind::Arranged { .. } => "arranged",
+        EntryKind::Archived { .. } => "archived",
         EntryKind::Unknown(_) => "unknown",
     }
 }

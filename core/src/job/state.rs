@@ -44,6 +44,9 @@ pub struct State {
     setup: Replaced<Setup>,
     waits: HashMap<StepId, Waits>,
     remarks: Vec<Remark>,
+    /// Index into `remarks` by the entry that noted it.
+    remark_at: HashMap<EntryId, usize>,
+    archived: History<bool>,
     /// Each fault that was fixed, and how.
     fixed: History<(EntryId, String)>,
     /// Index into `fixed` of the latest entry in effect for each fault.
@@ -102,9 +105,24 @@ pub struct Remark {
     pub step: Option<StepId>,
     /// `true` for a fault, which stays open until it is fixed.
     pub fault: bool,
-    /// The text, as typed.
+    /// The text in effect, as typed.
     pub text: String,
+    /// The first text and every change of it.
+    texts: History<String>,
     alive: bool,
+}
+
+impl Remark {
+    /// Puts the latest text that is not taken back into effect.
+    fn choose_text(&mut self) {
+        let latest = self.texts.iter().rfind(|(.., alive)| *alive);
+        self.text = latest.map(|(_, text, _)| text.clone()).unwrap_or_default();
+    }
+
+    /// Returns `true` if its text was changed to an empty one.
+    fn is_withdrawn(&self) -> bool {
+        self.text.trim().is_empty() && self.texts.len() > 1
+    }
 }
 
 impl<T: Default> Replaced<T> {
@@ -141,6 +159,8 @@ impl Default for State {
             setup: Replaced::default(),
             waits: HashMap::new(),
             remarks: Vec::new(),
+            remark_at: HashMap::new(),
+            archived: Vec::new(),
             fixed: Vec::new(),
             fixed_at: HashMap::new(),
             left_out: HashMap::new(),
@@ -402,9 +422,25 @@ impl State {
         self.waits.get(step)?.current()
     }
 
-    /// Returns the remarks and faults that are not taken back, in log order.
+    /// Returns the remarks and faults that are neither taken back nor withdrawn, in log order.
     pub fn remarks(&self) -> impl DoubleEndedIterator<Item = &Remark> {
-        self.remarks.iter().filter(|r| r.alive)
+        let is_in_effect = |r: &&Remark| r.alive && !r.is_withdrawn();
+        self.remarks.iter().filter(is_in_effect)
+    }
+
+    /// Returns `true` if the job is archived.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, ReplicaId};
+    ///
+    /// let mut job = Job::new();
+    /// assert!(!job.state().is_archived());
+    /// job.apply(job.draft(ReplicaId::new(7), 1_000, EntryKind::Archived { archived: true }));
+    /// assert!(job.state().is_archived());
+    /// ```
+    pub fn is_archived(&self) -> bool {
+        let latest = self.archived.iter().rfind(|(.., alive)| *alive);
+        latest.is_some_and(|(_, archived, _)| *archived)
     }
 
     /// Returns the faults that are neither taken back nor fixed, in log order.
