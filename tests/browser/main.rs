@@ -5,6 +5,7 @@
 mod bad_input;
 mod bench_by_thumb;
 mod browser;
+mod changes;
 mod device;
 mod engine;
 mod engines;
