@@ -113,6 +113,7 @@ async fn all_that_a_new_job_asked_for_can_be_changed_in_setup_and_taken_back() {
     browser.screenshot("setup-job").await;
     wait_until_saved(&browser).await;
     browser.reload().await;
+    browser.wait_for("#job").await;
     typing.unfold("job").await;
     typing.wait_for_text("rate", 0, "72.50").await;
     typing.wait_for_text("rate", 1, "euros").await;
@@ -471,7 +472,12 @@ async fn the_list_keeps_its_place_and_shows_the_open_job() {
         jobs.show().await;
     }
     let middle = vec![json!("Room 5")];
-    let scroll = "document.querySelector('.job-list').scrollTop = 900";
+    // Lines that come into view get their heights with the next frames.
+    let scroll = "
+        document.querySelector('.job-list').scrollTop = 900;
+        const frame = () => new Promise(requestAnimationFrame);
+        return frame().then(frame).then(frame).then(frame);
+    ";
     phone.run(scroll, vec![]).await;
     let before = phone.run(BELOW_TOP, middle.clone()).await;
     for elsewhere in [".bar a[href='#/preferences']", "li:nth-child(9) .job"] {

@@ -11,6 +11,7 @@ use super::app_state::{AppState, OpenJob};
 use super::job_list::JobList;
 use crate::device::{self, local_time, persistence};
 use crate::route::Route;
+use crate::storage::job_summary::JobSummary;
 use crate::storage::journal::{Journal, RECOVERED};
 use crate::storage::local_storage;
 use crate::storage::preferences::{self, Preferences};
@@ -176,7 +177,14 @@ impl Session {
         if !self.app.is_open(id) {
             let job = Job::from_entries(read.entries).with_id(id);
             self.warn_of_clock(&job);
+            let entries = job.log().len();
             self.app.open_job.set(Some(OpenJob { id, job }));
+            // An earlier visit may have ended before it renewed the line.
+            let is_stale =
+                |list: &Vec<JobSummary>| list.iter().any(|l| l.id == id && l.entries != entries);
+            if self.app.jobs.with_untracked(is_stale) {
+                self.jobs.renew();
+            }
         }
     }
 

@@ -19,21 +19,28 @@ pub fn keep(app: AppState, list: ListRef) {
     let known = app.jobs_known;
     let open = Memo::new(move |_| app.route.with(|r| r.job()));
     Effect::new(move |restored: Option<bool>| {
-        (open.track(), known.track());
+        open.track();
+        known.track();
         let restored = restored == Some(true);
         if !has_jobs.get() {
             return restored;
         }
+        let place = app.list_place.get_value();
         request_animation_frame(move || {
             if !restored {
-                restore(app, list);
+                restore(app, list, &place);
                 // Lines that come into view may be taller than they were estimated.
-                request_animation_frame(move || restore(app, list));
+                after_layout(move || restore(app, list, &place));
             }
             show_open(list);
         });
         true
     });
+}
+
+/// Calls `run` when the lines that a scroll has brought into view have their heights.
+fn after_layout(run: impl FnOnce() + 'static) {
+    request_animation_frame(move || request_animation_frame(run));
 }
 
 fn rows(list: &Element) -> Vec<Element> {
@@ -53,8 +60,12 @@ fn below_top(list: &Element, of: &Element) -> f64 {
     of.get_bounding_client_rect().top() - list.get_bounding_client_rect().top()
 }
 
-/// Remembers which jobs are in view.
+/// Remembers which jobs are in view, after a scroll.
 pub fn remember(app: AppState, list: ListRef) {
+    after_layout(move || remember_now(app, list));
+}
+
+fn remember_now(app: AppState, list: ListRef) {
     let Some(list) = list.try_get_untracked().flatten() else {
         return;
     };
@@ -70,19 +81,18 @@ pub fn remember(app: AppState, list: ListRef) {
 }
 
 /// Scrolls to where the list was left.
-fn restore(app: AppState, list: ListRef) {
+fn restore(app: AppState, list: ListRef, place: &[(JobId, f64)]) {
     let Some(list) = list.try_get_untracked().flatten() else {
         return;
     };
     let list: &Element = &list;
-    let place = app.list_place.get_value();
     let rows = rows(list);
     // The job that was worked on has moved to the top meanwhile: the ones beside it have not.
     let last = app.open_job.with_untracked(|o| o.as_ref().map(|o| o.id));
-    let (open, others): (Vec<_>, Vec<_>) = place.into_iter().partition(|(id, _)| Some(*id) == last);
+    let (open, others): (Vec<_>, Vec<_>) = place.iter().partition(|(id, _)| Some(*id) == last);
     let mut places = others.into_iter().chain(open);
     let found = places.find_map(|(id, top)| {
-        let row = rows.iter().find(|row| job_of(row) == Some(id))?;
+        let row = rows.iter().find(|row| job_of(row) == Some(*id))?;
         Some(below_top(list, row) - top)
     });
     if let Some(by) = found {

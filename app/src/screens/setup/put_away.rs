@@ -21,6 +21,8 @@ pub fn PutAwayPart(opened: &'static str) -> impl IntoView {
     let archive = move |_| {
         let archived = !archived.get_untracked();
         session.record(EntryKind::Archived { archived });
+        // The list tells of it at once, also if the page is closed now.
+        session.jobs.renew();
     };
     let deleting = RwSignal::new(false);
     let close = Callback::new(move |()| deleting.set(false));
