@@ -142,7 +142,7 @@ async fn all_that_a_new_job_asked_for_can_be_changed_in_setup_and_taken_back() {
     browser.wait_for(".order .step").await;
     let file = read_json(&Order(&browser).export().await);
     assert_eq!(file["job"]["rate_per_hour_cents"], json!(0));
-    assert_eq!(file["whole"].get("remarks"), None);
+    assert_eq!(file["whole"]["remarks"], json!([]));
 }
 
 #[tokio::test]

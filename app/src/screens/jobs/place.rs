@@ -89,10 +89,11 @@ fn restore(app: AppState, list: ListRef, place: &[(JobId, f64)]) {
     let rows = rows(list);
     // The job that was worked on has moved to the top meanwhile: the ones beside it have not.
     let last = app.open_job.with_untracked(|o| o.as_ref().map(|o| o.id));
-    let (open, others): (Vec<_>, Vec<_>) = place.iter().partition(|(id, _)| Some(*id) == last);
+    let (open, others): (Vec<(JobId, f64)>, Vec<_>) =
+        place.iter().partition(|(id, _)| Some(*id) == last);
     let mut places = others.into_iter().chain(open);
     let found = places.find_map(|(id, top)| {
-        let row = rows.iter().find(|row| job_of(row) == Some(*id))?;
+        let row = rows.iter().find(|row| job_of(row) == Some(id))?;
         Some(below_top(list, row) - top)
     });
     if let Some(by) = found {
