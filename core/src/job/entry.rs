@@ -488,7 +488,9 @@ impl Entry {
     /// ```
     pub fn references(&self) -> impl Iterator<Item = EntryId> {
         let of_kind = match self.kind {
-            EntryKind::Undo { entry: of } | EntryKind::FaultFixed { fault: of, .. } => Some(of),
+            EntryKind::Undo { entry: of }
+            | EntryKind::FaultFixed { fault: of, .. }
+            | EntryKind::RemarkChanged { remark: of, .. } => Some(of),
             _ => None,
         };
         let superseded = self.supersedes.iter().flatten().copied();

@@ -130,8 +130,8 @@ impl State {
                     alive,
                 });
             }
+            EntryKind::RemarkChanged { remark, .. } if !log.binds(entry, *remark) => {}
             EntryKind::RemarkChanged { remark, text } => {
-                // Entries are put in log order, so that a remark that is not known yet is no earlier one.
                 if let Some(&at) = self.remark_at.get(remark) {
                     let remark = &mut self.remarks[at];
                     remark.texts.push((position, text.clone(), alive));
