@@ -26,6 +26,7 @@ mod pass_by_hand;
 mod pictures;
 mod privacy;
 mod processes;
+mod put_away;
 mod redrawn;
 mod screens;
 mod setting_up;

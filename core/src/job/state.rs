@@ -1,6 +1,7 @@
 //! The state of a job, computed from its log, and the questions it answers.
 
 mod fold;
+mod remark;
 
 use std::borrow::Cow;
 use std::collections::HashMap;
@@ -16,6 +17,8 @@ use crate::note::{Note, Sections};
 use crate::trade::{
     Instrument, Measure, MeasureId, Occasion, Order, Place, Step, StepId, sample_plan,
 };
+
+pub use remark::Remark;
 
 /// The state of a job, computed from its log and updated entry by entry.
 ///
@@ -77,52 +80,6 @@ struct Workflow {
     own_measures: Vec<Measure>,
     sections: Sections,
     samples: Vec<Note>,
-}
-
-/// A remark or a fault, as recorded.
-///
-/// It has no default; [`State::remarks`] lists them in log order.
-///
-/// ```
-/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Subject};
-///
-/// let mut job = Job::new();
-/// let text = "Moth damage in the treble.".to_owned();
-/// let remark = EntryKind::Remark { on: Subject::Whole, step: None, fault: false, text };
-/// job.apply(job.draft(ReplicaId::new(7), 1_000, remark));
-/// let remark = job.state().remarks().next().unwrap();
-/// assert_eq!((remark.at_ms, remark.fault), (1_000, false));
-/// ```
-#[derive(Clone, Debug, PartialEq)]
-pub struct Remark {
-    /// The position of its entry in the log.
-    pub position: LogPosition,
-    /// Wall time in milliseconds since 1970 (UTC).
-    pub at_ms: i64,
-    /// The note, section or whole.
-    pub on: Subject,
-    /// The step during which it was noted, if any.
-    pub step: Option<StepId>,
-    /// `true` for a fault, which stays open until it is fixed.
-    pub fault: bool,
-    /// The text in effect, as typed.
-    pub text: String,
-    /// The first text and every change of it.
-    texts: History<String>,
-    alive: bool,
-}
-
-impl Remark {
-    /// Puts the latest text that is not taken back into effect.
-    fn choose_text(&mut self) {
-        let latest = self.texts.iter().rfind(|(.., alive)| *alive);
-        self.text = latest.map(|(_, text, _)| text.clone()).unwrap_or_default();
-    }
-
-    /// Returns `true` if its text was changed to an empty one.
-    fn is_withdrawn(&self) -> bool {
-        self.text.trim().is_empty() && self.texts.len() > 1
-    }
 }
 
 impl<T: Default> Replaced<T> {
