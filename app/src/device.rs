@@ -77,6 +77,15 @@ pub fn focus_next(selector: &str) {
     }
 }
 
+/// Moves the focus to the first element that matches the selector, and scrolls it into view.
+pub fn focus_first(selector: &str) {
+    let first = document().query_selector(selector).ok().flatten();
+    if let Some(first) = first.and_then(|e| e.dyn_into::<web_sys::HtmlElement>().ok()) {
+        // An element that cannot take the focus leaves it where it is.
+        let _ = first.focus();
+    }
+}
+
 /// Scrolls to the element with this id, if there is one.
 pub fn show_part(id: &str) {
     if let Some(part) = document().get_element_by_id(id) {

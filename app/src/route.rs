@@ -52,8 +52,8 @@ pub enum Route {
 }
 
 /// The parts of the setup that a link can lead to.
-pub const SETUP_PARTS: [&str; 7] = [
-    "job", "sections", "samples", "heights", "keys", "papers", "trials",
+pub const SETUP_PARTS: [&str; 8] = [
+    "job", "sections", "samples", "heights", "keys", "papers", "trials", "archive",
 ];
 
 impl Route {

@@ -1,6 +1,7 @@
 //! What the screens share: the signals ([`AppState`]) and what changes them ([`Session`]). Nothing here draws.
 
 mod app_state;
+mod deletion;
 mod demo;
 mod export;
 mod import;
@@ -10,7 +11,7 @@ mod open_list;
 mod session;
 mod tabs;
 
-pub use app_state::{Busy, Notice};
+pub use app_state::{AppState, Busy, Notice};
 pub use export::file_name;
 pub use left_pass::LeftPass;
 pub use open_list::{OpenLine, OpenList};

@@ -8,6 +8,7 @@
 
 mod concurrent;
 mod day;
+mod deletion;
 mod details;
 mod earlier;
 mod entry;
@@ -34,6 +35,7 @@ mod work_time;
 
 pub use concurrent::{Concurrent, Topic};
 pub use day::{Day, DayError, WorkDay};
+pub use deletion::Deletion;
 pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
 pub use entry::{Correction, Entry, EntryId, EntryKind, Knew, LogPosition, Scope, Subject};

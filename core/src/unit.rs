@@ -6,6 +6,7 @@
 mod decimal;
 mod force;
 mod length;
+mod money;
 mod turns;
 mod value;
 
@@ -13,6 +14,7 @@ pub(crate) use decimal::has_fraction;
 pub use decimal::{DecimalFormat, Exact, NumberError};
 pub use force::{Force, ForceError};
 pub use length::{InchForm, Length, LengthError, LengthUnit};
+pub use money::{MoneyError, read_cents};
 pub use turns::{Turns, TurnsError};
 pub use value::{Kind, Value, ValueError};
 

@@ -461,7 +461,7 @@ async fn what_is_being_typed_is_not_disturbed_when_the_storage_answers() {
     held_by_another_tab(&browser, &site).await;
     Jobs::open(&browser, &site).await;
     browser.tap("a[href='#/new']").await;
-    browser.tap("form label:first-child input").await;
+    browser.tap("form main > label input").await;
     browser.type_keys("Typed ").await;
     wait_for_sentence(&browser, "does not answer").await;
     browser.run(LET_GO, vec![]).await;

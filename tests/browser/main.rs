@@ -5,6 +5,7 @@
 mod bad_input;
 mod bench_by_thumb;
 mod browser;
+mod changes;
 mod device;
 mod engine;
 mod engines;
@@ -27,6 +28,7 @@ mod pass_by_hand;
 mod pictures;
 mod privacy;
 mod processes;
+mod put_away;
 mod redrawn;
 mod screens;
 mod setting_up;

@@ -66,9 +66,9 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     let fields = [
         ("Name", "Assembly room"),
         ("Client", "Client 17 (invented)"),
-        ("What is to be done", "Regulation, dip first"),
-        ("A remark", "Key at the porter's"),
-        ("Last note", "20, 52"),
+        ("Work agreed", "Regulation, dip first"),
+        ("Remark", "Key at the porter's"),
+        ("Section breaks", "20, 52"),
         ("Rate", "60"),
         ("Currency", "crowns"),
     ];
@@ -108,7 +108,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
 
     Handover(&office).open().await;
     Handover(&office).next_job().await;
-    let fields = [("Name", "Second year "), ("A remark", "A year later")];
+    let fields = [("Name", "Second year "), ("Remark", "A year later")];
     make_in_office(&office, &fields).await;
     Order(&office).export().await;
     let next = office

@@ -83,7 +83,7 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
     let currency = details.currency.clone().unwrap_or_default();
     if let (Some(low), Some(likely), Some(high)) = (low.cents, likely.cents, high.cents) {
         let [low, likely, high] = [low, likely, high].map(text::cents);
-        let rate = i64::from(details.rate_per_hour_cents.unwrap_or_default());
+        let rate = i64::from(details.rate().unwrap_or_default());
         let likely = format!("{likely} {currency}");
         let price = range(low, likely, high);
         total += &format!(" At {} an hour that is {price}.", text::cents(rate));

@@ -39,7 +39,7 @@ fn HoursOfJob() -> impl IntoView {
         let minutes = worked.with(Hours::minutes);
         let details = session.app.with_state(|s| s.details().clone())?;
         let cents = Total::of(&details, minutes).cents?;
-        let rate = i64::from(details.rate_per_hour_cents?);
+        let rate = i64::from(details.rate()?);
         let currency = details.currency.unwrap_or_default();
         let at = format!("At {} {currency} an hour", text::cents(rate));
         Some(view! { <div><dt>{at}</dt><dd>{text::cents(cents)}</dd></div> })

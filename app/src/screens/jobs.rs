@@ -1,6 +1,7 @@
 //! The jobs on this device.
 
 use evenhand_core::job::JobId;
+use leptos::html;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use wasm_bindgen::JsCast;
@@ -14,6 +15,9 @@ use crate::state::use_session;
 use crate::storage::job_summary::JobSummary;
 use crate::text;
 
+mod folded;
+mod place;
+
 /// The jobs on this device.
 #[component]
 pub fn JobsScreen() -> impl IntoView {
@@ -25,11 +29,6 @@ pub fn JobsScreen() -> impl IntoView {
     }
 }
 
-/// Returns whether a job has work that was not exported yet. A demo job has none.
-fn is_newer(line: &JobSummary) -> bool {
-    !line.invented && line.entries > line.exported
-}
-
 /// The list of jobs and its buttons: on its own screen, or beside the open job.
 #[component]
 pub fn JobsPane() -> impl IntoView {
@@ -39,8 +38,10 @@ pub fn JobsPane() -> impl IntoView {
     // The jobs to be exported, while they are being chosen.
     let chosen = RwSignal::new(None::<Vec<JobId>>);
     let newer = move || -> Vec<JobId> {
-        let of =
-            |list: &Vec<JobSummary>| list.iter().filter(|l| is_newer(l)).map(|l| l.id).collect();
+        let of = |list: &Vec<JobSummary>| {
+            let newer = list.iter().filter(|l| l.has_unexported_work());
+            newer.map(|l| l.id).collect()
+        };
         session.app.jobs.with(of)
     };
     // A demo job can be exported too; the reminder is of work.
@@ -64,8 +65,14 @@ pub fn JobsPane() -> impl IntoView {
             .with_untracked(|list| list.iter().map(|l| l.id).collect())
     };
     let is_choosing = move || chosen.with(Option::is_some);
+    let shown = move || -> Vec<JobSummary> {
+        let shown = |list: &Vec<JobSummary>| list.iter().filter(|l| !l.archived).cloned().collect();
+        session.app.jobs.with(shown)
+    };
+    let list = NodeRef::<html::Div>::new();
+    place::keep(session.app, list);
     view! {
-        <div class="page job-list">
+        <div class="page job-list" node_ref=list on:scroll=move |_| place::remember(session.app, list)>
             <Show when=move || !empty() && !is_choosing()>
                 <div class="reminder" class:all-out=move || newer().is_empty()>
                     <p>{reminder}</p>
@@ -81,7 +88,7 @@ pub fn JobsPane() -> impl IntoView {
             </Show>
             <Show when=move || !empty()>
                 <ul class="jobs">
-                    <For each=move || session.app.jobs.get() key=|l| (l.id, l.entries, l.exported) let(line)>
+                    <For each=shown key=|l| (l.id, l.entries, l.exported) let(line)>
                         <JobLine line chosen/>
                     </For>
                 </ul>
@@ -96,6 +103,8 @@ pub fn JobsPane() -> impl IntoView {
             <Show when=move || empty() && !known()>
                 <p class="quiet" role="status">"Looking for jobs on this device…"</p>
             </Show>
+            <folded::ArchivedJobs chosen/>
+            <folded::DeletedJobs/>
         </div>
         <footer class="reach">
             <Show
@@ -175,7 +184,7 @@ fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoV
     let name = line.name.clone();
     let is_open = move || session.app.route.with(|s| s.job()) == Some(id);
     view! {
-        <li>
+        <li data-job=id.to_string()>
             <Show when=move || chosen.with(Option::is_some)>
                 <label class="choose">
                     <input type="checkbox" prop:checked=is_chosen on:change=choose aria-label=format!("Export {name}")/>

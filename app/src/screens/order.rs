@@ -80,10 +80,17 @@ fn OrderOfJob() -> impl IntoView {
             .app
             .with_state(|s| s.details().clone())
             .unwrap_or_default();
-        match (details.invented, details.client) {
-            (Some(true), _) => "invented demo job".to_owned(),
-            (_, client) => client.unwrap_or_default(),
-        }
+        let archived = session.app.with_state(State::is_archived);
+        let archived = archived.filter(|a| *a).map(|_| "archived".to_owned());
+        let about = match details.invented {
+            Some(true) => Some("invented demo job".to_owned()),
+            _ => details.client.filter(|c| !c.is_empty()),
+        };
+        archived
+            .into_iter()
+            .chain(about)
+            .collect::<Vec<_>>()
+            .join(", ")
     });
     let handover = session
         .app

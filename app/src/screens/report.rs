@@ -371,7 +371,7 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
 
 fn price(report: &Handover) -> Option<String> {
     let currency = report.details.currency.clone().unwrap_or_default();
-    let rate = i64::from(report.details.rate_per_hour_cents?);
+    let rate = i64::from(report.details.rate()?);
     Some(format!(
         "At {} {currency} an hour: {} {currency}.",
         text::cents(rate),

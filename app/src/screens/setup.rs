@@ -1,26 +1,26 @@
-//! The setup of a job: its details, sections, units and sample notes; the other parts have their own files.
+//! The setup of a job: its sections, units and sample notes; the other parts have their own files.
 
-use evenhand_core::job::{Details, EntryKind, Setup, State, Topic};
+use evenhand_core::job::{Setup, Topic};
 use evenhand_core::note::Note;
-use evenhand_core::trade::Instrument;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
 use crate::device;
 use crate::parts::conflicts::OpenConflicts;
 use crate::parts::disclosure::Disclosure;
-use crate::parts::fields::{FieldSpec, Fields, InputKind, Validation};
+use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::parts::header::{Header, Saved};
 use crate::parts::radio_group::RadioGroup;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
-use crate::state::{Session, use_session};
-use crate::storage::local_storage;
+use crate::state::use_session;
 use crate::text;
 
 mod heights;
+mod job;
 mod key_levers;
 mod punchings;
+mod put_away;
 mod strings;
 mod trials;
 
@@ -55,13 +55,14 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
             </p>
             <OpenConflicts of=|topic| matches!(topic, Topic::Detail(_) | Topic::Setup(_))/>
             <div class="parts">
-                <JobPart opened=part/>
+                <job::JobPart opened=part/>
                 <SectionsPart opened=part/>
                 <SamplesPart opened=part/>
                 <strings::StringsPart opened=part/>
                 <key_levers::KeyLeversPart opened=part/>
                 <punchings::PunchingsPart opened=part/>
                 <trials::TrialsPart opened=part/>
+                <put_away::PutAwayPart opened=part/>
             </div>
         </main>
     }
@@ -84,141 +85,6 @@ fn Part(
     // On a wide window there is room for all of them.
     let open = opened == name || device::is_wide();
     view! { <Disclosure name title open summary>{children()}</Disclosure> }
-}
-
-/// One field of the details: its key, label, kind, getter and setter.
-type Detail = (
-    &'static str,
-    &'static str,
-    InputKind,
-    fn(&Details) -> &Option<String>,
-    fn(&mut Details) -> &mut Option<String>,
-);
-
-const DETAILS: [Detail; 6] = [
-    (
-        "name",
-        "Name of the job",
-        InputKind::Text,
-        |d| &d.name,
-        |d| &mut d.name,
-    ),
-    (
-        "client",
-        "Client, or the office’s reference",
-        InputKind::Text,
-        |d| &d.client,
-        |d| &mut d.client,
-    ),
-    (
-        "described",
-        "The instrument, in words",
-        InputKind::Text,
-        |d| &d.described,
-        |d| &mut d.described,
-    ),
-    (
-        "serial",
-        "Serial number",
-        InputKind::Text,
-        |d| &d.serial,
-        |d| &mut d.serial,
-    ),
-    (
-        "scope",
-        "What was agreed to be done",
-        InputKind::MultilineText,
-        |d| &d.scope,
-        |d| &mut d.scope,
-    ),
-    (
-        "technician",
-        "Technician",
-        InputKind::Text,
-        |d| &d.technician,
-        |d| &mut d.technician,
-    ),
-];
-
-/// The details of the job.
-#[component]
-fn JobPart(opened: &'static str) -> impl IntoView {
-    let session = use_session();
-    let summary = Signal::derive(move || {
-        let details = session
-            .app
-            .with_state(|s| s.details().clone())
-            .unwrap_or_default();
-        let words: Vec<String> = [details.client, details.described]
-            .into_iter()
-            .flatten()
-            .filter(|w| !w.is_empty())
-            .collect();
-        match words.is_empty() {
-            true => "not said yet".to_owned(),
-            false => words.join(", "),
-        }
-    });
-    let chosen = Signal::derive(move || {
-        let vertical = session
-            .app
-            .with_state(|s| s.instrument() == Instrument::Upright);
-        usize::from(vertical.unwrap_or_default())
-    });
-    let choose = Callback::new(move |at: usize| {
-        let instrument = [Instrument::Grand, Instrument::Upright][at.min(1)];
-        let set = Details {
-            instrument: Some(instrument),
-            ..Details::default()
-        };
-        session.record(EntryKind::Details { set: Box::new(set) });
-    });
-    view! {
-        <Part name="job" title="Job and instrument" opened summary>
-            {DETAILS.map(|detail| detail_field(session, detail)).collect_view()}
-            <RadioGroup
-                legend="Instrument"
-                group="instrument"
-                words=&["Grand", "Vertical"]
-                chosen
-                choose
-                note="The order of the other kind begins with what both share; no reading is lost."
-            />
-        </Part>
-    }
-}
-
-/// Returns the technician of this phone, or, if it was not said here, the latest of another phone.
-fn technician(session: Session, state: &State) -> Option<String> {
-    let mut own = vec![session.replica()];
-    own.extend(local_storage::own_replicas().iter().rev());
-    let here = own.into_iter().find_map(|device| state.technician(device));
-    here.map(str::to_owned)
-        .or_else(|| state.details().technician.clone())
-}
-
-fn detail_field(session: Session, (key, label, kind, get, of): Detail) -> impl IntoView {
-    let now = Signal::derive(move || {
-        let text = |s: &State| match key {
-            "technician" => technician(session, s),
-            _ => get(s.details()).clone(),
-        };
-        vec![session.app.with_state(text).flatten().unwrap_or_default()]
-    });
-    let record = Callback::new(move |(typed, _): (Vec<String>, bool)| {
-        let text = typed[0].trim().to_owned();
-        if now.get_untracked() != [text.clone()] {
-            let mut set = Details::default();
-            *of(&mut set) = Some(text);
-            session.record(EntryKind::Details { set: Box::new(set) });
-        }
-        Validation::Accepted
-    });
-    let spec = FieldSpec {
-        kind,
-        ..FieldSpec::text(label)
-    };
-    view! { <Fields key=key.to_owned() specs=vec![spec] now record/> }
 }
 
 /// The sections and the unit of lengths.

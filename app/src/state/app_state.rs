@@ -11,7 +11,7 @@ use super::left_pass::LeftPass;
 use super::open_list::OpenList;
 use crate::device::{self, local_time};
 use crate::route::Route;
-use crate::storage::job_summary::JobSummary;
+use crate::storage::job_summary::{DeletedJob, JobSummary};
 use crate::storage::local_storage;
 use crate::storage::preferences::Preferences;
 
@@ -58,6 +58,10 @@ pub struct AppState {
     pub open_job: RwSignal<Option<OpenJob>>,
     /// The jobs on this device.
     pub jobs: RwSignal<Vec<JobSummary>>,
+    /// The jobs that were deleted on this device and can be brought back.
+    pub deleted: RwSignal<Vec<DeletedJob>>,
+    /// Where the list of jobs was left: the jobs in view, each with its distance from the top of the list in pixels.
+    pub list_place: StoredValue<Vec<(JobId, f64)>>,
     /// Whether the journal has answered which jobs there are.
     pub jobs_known: RwSignal<bool>,
     /// Wall time in milliseconds since 1970, renewed every few seconds.
@@ -96,6 +100,8 @@ impl AppState {
             route: RwSignal::new(Route::first()),
             open_job,
             jobs: RwSignal::new(local_storage::job_summaries()),
+            deleted: RwSignal::new(local_storage::deleted_jobs()),
+            list_place: StoredValue::new(Vec::new()),
             jobs_known: RwSignal::new(false),
             now_ms: RwSignal::new(local_time::now_ms()),
             notices: RwSignal::new(Vec::new()),
@@ -125,6 +131,12 @@ impl AppState {
     pub fn is_open(self, id: JobId) -> bool {
         let is = |open: &Option<OpenJob>| open.as_ref().is_some_and(|open| open.id == id);
         self.open_job.with_untracked(is)
+    }
+
+    /// Returns whether a job was deleted on this device.
+    pub fn is_deleted(self, id: JobId) -> bool {
+        self.deleted
+            .with_untracked(|list| list.iter().any(|d| d.job.id == id))
     }
 
     /// Returns the open job's unit of lengths, and tracks it.

@@ -1,13 +1,15 @@
 //! The jobs on this device: their lines in the list, and their files.
 
+use std::collections::HashMap;
 use std::time::Duration;
 
-use evenhand_core::job::{Entry, InFiles, Job, JobId};
+use evenhand_core::job::{Deletion, Entry, InFiles, Job, JobId};
 use leptos::prelude::*;
+use leptos::task::spawn_local;
 
 use super::app_state::AppState;
 use crate::device::local_time;
-use crate::storage::job_summary::JobSummary;
+use crate::storage::job_summary::{DeletedJob, JobSummary};
 use crate::storage::journal::Journal;
 use crate::storage::local_storage;
 
@@ -47,11 +49,18 @@ impl JobList {
     /// Reads which jobs the journal holds. Each is shown by its stored summary until it is opened. Returns whether the
     /// journal could be read.
     pub async fn read(self) -> bool {
-        let Ok(ids) = self.journal.jobs().await else {
+        let (Ok(ids), Ok(deleted)) = (self.journal.jobs().await, self.journal.deleted().await)
+        else {
             self.app.jobs_known.set(true);
             return false;
         };
+        let deleted: HashMap<JobId, Deletion> = deleted.into_iter().collect();
+        let not_deleted = |list: &[JobSummary]| -> Vec<JobSummary> {
+            let list = list.iter().filter(|l| !deleted.contains_key(&l.id));
+            list.cloned().collect()
+        };
         let mut list = local_storage::job_summaries();
+        list.extend(local_storage::deleted_jobs().into_iter().map(|d| d.job));
         list.retain(|l| ids.contains(&l.id));
         let mut lost = ids;
         lost.retain(|id| !list.iter().any(|l| l.id == *id));
@@ -60,14 +69,20 @@ impl JobList {
             list.push(summary(*id, &job, 0));
             // The first jobs can be opened while the rest are read.
             if (at + 1).is_power_of_two() {
-                self.app.jobs.set(list.clone());
+                self.app.jobs.set(not_deleted(&list));
             }
         }
         list.sort_by_key(|l| std::cmp::Reverse(l.last_ms));
-        if !lost.is_empty() {
-            local_storage::set_job_summaries(&list);
+        let shown = not_deleted(&list);
+        if !lost.is_empty() || shown.len() < list.len() {
+            local_storage::set_job_summaries(&shown);
         }
-        self.app.jobs.set(list);
+        let gone = list.into_iter().filter_map(|job| {
+            let at_ms = deleted.get(&job.id)?.at_ms;
+            Some(DeletedJob { job, at_ms })
+        });
+        self.set_deleted(gone.collect());
+        self.app.jobs.set(shown);
         // A job that was made meanwhile is not in the journal's answer.
         self.renew();
         self.app.jobs_known.set(true);
@@ -116,8 +131,61 @@ impl JobList {
         }
     }
 
-    /// Puts a job's line first, replacing its earlier one.
+    /// Shows and stores the list of deleted jobs.
+    fn set_deleted(self, list: Vec<DeletedJob>) {
+        if self.app.deleted.with_untracked(|old| *old != list) {
+            local_storage::set_deleted_jobs(&list);
+            self.app.deleted.set(list);
+        }
+    }
+
+    /// Moves a job's line to the deleted jobs.
+    pub fn put_deleted(self, id: JobId, deletion: Deletion) {
+        let taken = self.app.jobs.try_update(|list| {
+            let at = list.iter().position(|l| l.id == id)?;
+            let line = list.remove(at);
+            local_storage::set_job_summaries(list);
+            Some(line)
+        });
+        let Some(job) = taken.flatten() else { return };
+        let mut list = self.app.deleted.get_untracked();
+        let at_ms = deletion.at_ms;
+        list.insert(0, DeletedJob { job, at_ms });
+        self.set_deleted(list);
+    }
+
+    /// Removes a job from the deleted jobs, and returns it.
+    pub fn take_deleted(self, id: JobId) -> Option<DeletedJob> {
+        let mut list = self.app.deleted.get_untracked();
+        let at = list.iter().position(|d| d.job.id == id)?;
+        let taken = list.remove(at);
+        self.set_deleted(list);
+        Some(taken)
+    }
+
+    /// Puts the line of a deleted job back into the list, and takes its mark away. Does nothing to other jobs.
+    pub fn put_back(self, id: JobId) {
+        let Some(DeletedJob { job, .. }) = self.take_deleted(id) else {
+            return;
+        };
+        self.app.notify(&format!(
+            "“{}” was deleted on this device. It is back in the list.",
+            job.name
+        ));
+        self.app.jobs.update(|list| {
+            list.retain(|l| l.id != id);
+            list.insert(0, job);
+            local_storage::set_job_summaries(list);
+        });
+        // A new entry has taken the mark away by itself; a file with nothing new has not.
+        spawn_local(async move {
+            self.journal.bring_back(id).await;
+        });
+    }
+
+    /// Puts a job's line first, replacing its earlier one. A deleted job is back by that.
     pub fn put(self, id: JobId, job: &Job) {
+        self.put_back(id);
         self.app.jobs.update(|list| {
             let old = list.iter().find(|l| l.id == id);
             let line = summary(id, job, old.map_or(0, |l| l.exported));
@@ -189,6 +257,7 @@ impl JobList {
     /// Notes that the entries of a file that was merged into a job are in a file. Before the merge the job had `known`
     /// entries.
     pub fn add_file(self, id: JobId, job: &Job, in_file: &[Entry], known: usize) {
+        self.put_back(id);
         let exported = self.app.jobs.with_untracked(|list| {
             let line = list.iter().find(|l| l.id == id);
             line.map_or(0, |l| l.exported)

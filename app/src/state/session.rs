@@ -11,6 +11,7 @@ use super::app_state::{AppState, OpenJob};
 use super::job_list::JobList;
 use crate::device::{self, local_time, persistence};
 use crate::route::Route;
+use crate::storage::job_summary::JobSummary;
 use crate::storage::journal::{Journal, RECOVERED};
 use crate::storage::local_storage;
 use crate::storage::preferences::{self, Preferences};
@@ -97,6 +98,7 @@ impl Session {
                 last.replace();
             }
             self.follow_address();
+            self.erase_due().await;
             // Save what an earlier visit could not save.
             if self.journal.unsaved.get_untracked() > 0 {
                 self.journal.retry();
@@ -150,6 +152,12 @@ impl Session {
 
     /// Opens a job that the journal holds.
     async fn open_stored(self, id: JobId) {
+        if self.app.is_deleted(id) {
+            self.app.warn(
+                "This job was deleted on this device. It can be brought back: see “Deleted” at the end of the list.",
+            );
+            return Route::Jobs.replace();
+        }
         let read = self.journal.read(id).await;
         // A job that could not be read may well be stored: the journal's fault says so, and the read is repeated.
         if read.failed && !read.is_whole() {
@@ -170,7 +178,14 @@ impl Session {
         if !self.app.is_open(id) {
             let job = Job::from_entries(read.entries).with_id(id);
             self.warn_of_clock(&job);
+            let entries = job.log().len();
             self.app.open_job.set(Some(OpenJob { id, job }));
+            // An earlier visit may have ended before it renewed the line.
+            let is_stale =
+                |list: &Vec<JobSummary>| list.iter().any(|l| l.id == id && l.entries != entries);
+            if self.app.jobs.with_untracked(is_stale) {
+                self.jobs.renew();
+            }
         }
     }
 

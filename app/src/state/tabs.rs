@@ -22,6 +22,11 @@ pub fn post_saved(batch: &[(JobId, Entry)]) {
     }
 }
 
+/// Tells other tabs that a job was deleted or brought back: they ask the journal which.
+pub fn post_deleted(id: JobId) {
+    shell::post(&[id.to_string()]);
+}
+
 /// Merges what other tabs save from now on, until the current owner ends.
 pub fn listen(session: Session) {
     let saved = shell::on_saved_elsewhere(move |lines| take_in(session, &lines));
@@ -48,6 +53,9 @@ fn take_in(session: Session, lines: &[String]) {
         session.jobs.renew_soon();
     } else {
         spawn_local(async move {
+            if let Some(deletion) = session.journal.deletion(id).await {
+                return session.show_deleted(id, deletion);
+            }
             let read = session.journal.read(id).await;
             if !read.is_whole() || read.failed {
                 return;

@@ -1,7 +1,7 @@
-//! What the list of jobs shows of each job.
+//! What the list of jobs shows of each job, and of each deleted one.
 
 use evenhand_core::analysis::suggestion::suggest_next;
-use evenhand_core::job::{Job, JobId, State};
+use evenhand_core::job::{Deletion, Job, JobId, State};
 use serde::{Deserialize, Serialize};
 
 /// A job's line in the list, as of when the job was last open.
@@ -15,6 +15,9 @@ pub struct JobSummary {
     pub described: String,
     /// Whether it is a demo job.
     pub invented: bool,
+    /// Whether it is archived.
+    #[serde(default)]
+    pub archived: bool,
     /// The number of steps that are done, and of all steps.
     pub done: (usize, usize),
     /// What comes next, in words.
@@ -48,6 +51,7 @@ impl JobSummary {
                 .unwrap_or_else(|| "Job without a name".to_owned()),
             described: details.described.clone().unwrap_or_default(),
             invented: details.invented == Some(true),
+            archived: state.is_archived(),
             done: (whole.done, whole.steps),
             next: step.unwrap_or_else(|| "Everything is read".to_owned()),
             last_ms: job
@@ -60,5 +64,26 @@ impl JobSummary {
             entries: job.log().len(),
             exported: 0,
         }
+    }
+
+    /// Returns whether it has work that was not exported yet. A demo job has none.
+    pub fn has_unexported_work(&self) -> bool {
+        !self.invented && self.entries > self.exported
+    }
+}
+
+/// A job that was deleted on this device.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct DeletedJob {
+    /// Its line, as of when it was deleted.
+    pub job: JobSummary,
+    /// When it was deleted, in milliseconds since 1970.
+    pub at_ms: i64,
+}
+
+impl DeletedJob {
+    /// Returns its mark.
+    pub fn deletion(&self) -> Deletion {
+        Deletion { at_ms: self.at_ms }
     }
 }

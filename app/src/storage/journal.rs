@@ -6,6 +6,7 @@
 //! The journal knows neither screens nor state: it reports by its signals, and calls back with what it has saved.
 
 mod database;
+mod deleted;
 mod fault;
 
 use std::rc::Rc;

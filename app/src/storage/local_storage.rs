@@ -9,7 +9,7 @@ use gloo_storage::{LocalStorage, Storage};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use super::job_summary::JobSummary;
+use super::job_summary::{DeletedJob, JobSummary};
 use crate::device::{self, local_time};
 
 thread_local! {
@@ -124,6 +124,37 @@ pub fn set_in_files(job: JobId, files: &InFiles) {
     set(&format!("in_files/{job}"), files);
 }
 
+/// Returns the deleted jobs as they were last shown. The journal has their marks.
+pub fn deleted_jobs() -> Vec<DeletedJob> {
+    get("deleted").unwrap_or_default()
+}
+
+/// Stores the deleted jobs.
+pub fn set_deleted_jobs(list: &[DeletedJob]) {
+    set("deleted", list);
+}
+
+/// Removes all that is stored of a job under keys of its own, once it is erased.
+pub fn forget_job(id: JobId) {
+    let names = format!("/{id}");
+    let keys: Vec<String> = if is_available() {
+        let storage = LocalStorage::raw();
+        let keys = (0..LocalStorage::length()).filter_map(|at| storage.key(at).ok().flatten());
+        keys.filter(|key| key.contains(&names)).collect()
+    } else {
+        IN_MEMORY.with_borrow(|memory| {
+            memory
+                .keys()
+                .filter(|key| key.contains(&names))
+                .cloned()
+                .collect()
+        })
+    };
+    for key in keys {
+        delete(&key);
+    }
+}
+
 /// How many visits' entries undo still recognizes as this phone's own.
 const MAX_VISITS: usize = 40;
 
@@ -165,7 +196,16 @@ pub fn last_route() -> Option<(i64, String)> {
 
 /// Stores the address of the screen that is shown.
 pub fn set_last_route(address: &str) {
-    set("place", &(local_time::now_ms(), address));
+    let now_ms = local_time::now_ms();
+    set("place", &(now_ms, address));
+    if now_ms > latest_seen_ms() {
+        set("latest", &now_ms);
+    }
+}
+
+/// Returns the latest wall time that was seen on this device, in milliseconds since 1970: a clock that never runs back.
+pub fn latest_seen_ms() -> i64 {
+    get("latest").unwrap_or_default()
 }
 
 /// Returns what was typed into fields and is not recorded yet.

@@ -32,7 +32,7 @@ impl Total {
         let price = |rate: u32| (minutes.saturating_mul(i64::from(rate)) + 30) / 60;
         Total {
             minutes,
-            cents: details.rate_per_hour_cents.map(price),
+            cents: details.rate().map(price),
         }
     }
 }

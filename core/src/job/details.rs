@@ -47,7 +47,8 @@ pub struct Details {
     /// that replica ([`State::technician`](super::State::technician)). For the job as a whole, the latest name.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub technician: Option<String>,
-    /// The rate for an hour of work, in hundredths of the currency.
+    /// The rate for an hour of work, in hundredths of the currency; 0 says that none is agreed
+    /// ([`Details::rate`]).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rate_per_hour_cents: Option<u32>,
     /// The currency of the rate, in words or letters.
@@ -244,6 +245,20 @@ macro_rules! replace_given {
 }
 
 impl Details {
+    /// Returns the rate for an hour of work, in hundredths of the currency, or `None` if none is agreed.
+    ///
+    /// ```
+    /// use evenhand_core::job::Details;
+    ///
+    /// let mut details = Details { rate_per_hour_cents: Some(6_000), ..Details::default() };
+    /// assert_eq!(details.rate(), Some(6_000));
+    /// details.take(&Details { rate_per_hour_cents: Some(0), ..Details::default() });
+    /// assert_eq!(details.rate(), None);
+    /// ```
+    pub fn rate(&self) -> Option<u32> {
+        self.rate_per_hour_cents.filter(|cents| *cents > 0)
+    }
+
     /// Replaces each field that is present in `set`; the others stay.
     pub fn take(&mut self, set: &Details) {
         replace_given!(

@@ -329,6 +329,13 @@ pub enum EntryKind {
         /// Wall time at which it was noted, in milliseconds since 1970 (UTC).
         noted_at_ms: i64,
     },
+    /// The text of a remark or a fault was changed; the latest text counts. An empty text withdraws it.
+    RemarkChanged {
+        /// The entry that noted it; no effect if it is not an earlier remark of the log.
+        remark: EntryId,
+        /// The new text, as typed.
+        text: String,
+    },
     /// A fault was fixed, or needs nothing more: it is no longer open.
     #[serde(rename = "fault_mended")]
     FaultFixed {
@@ -389,6 +396,11 @@ pub enum EntryKind {
     Arranged {
         /// The ids in the new order.
         steps: Vec<StepId>,
+    },
+    /// The job was archived, or taken out of the archive; nothing else about it changes.
+    Archived {
+        /// `true` to archive it, `false` to take it out.
+        archived: bool,
     },
     /// An entry of a kind that this version does not know, or with fields that it cannot
     /// read. Kept and written back unchanged, never dropped.
@@ -491,7 +503,9 @@ impl Entry {
     /// ```
     pub fn references(&self) -> impl Iterator<Item = EntryId> {
         let of_kind = match self.kind {
-            EntryKind::Undo { entry: of } | EntryKind::FaultFixed { fault: of, .. } => Some(of),
+            EntryKind::Undo { entry: of }
+            | EntryKind::FaultFixed { fault: of, .. }
+            | EntryKind::RemarkChanged { remark: of, .. } => Some(of),
             _ => None,
         };
         let superseded = self.supersedes.iter().flatten().copied();

@@ -213,6 +213,10 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
             from_name: Some("Assembly room".to_owned()),
             noted_at_ms: 1_760_000_000_000,
         },
+        EntryKind::RemarkChanged {
+            remark: earlier,
+            text: text("loose, and clicks"),
+        },
         EntryKind::FaultFixed {
             fault: earlier,
             how: text("new center pin"),
@@ -235,6 +239,7 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         EntryKind::OwnStep {
             step: Box::new(own),
         },
+        EntryKind::Archived { archived: true },
         EntryKind::Arranged {
             steps: vec![StepId::of("blow")],
         },
@@ -262,6 +267,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::WaitEnded { .. } => "wait_ended",
         EntryKind::Remark { .. } => "remark",
         EntryKind::FaultCarried { .. } => "fault_carried",
+        EntryKind::RemarkChanged { .. } => "remark_changed",
         EntryKind::FaultFixed { .. } => "fault_mended",
         EntryKind::MinutesStated { .. } => "minutes_stated",
         EntryKind::Undo { .. } => "undo",
@@ -270,6 +276,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::LeftOut { .. } => "left_out",
         EntryKind::OwnStep { .. } => "own_step",
         EntryKind::Arranged { .. } => "arranged",
+        EntryKind::Archived { .. } => "archived",
         EntryKind::Unknown(_) => "unknown",
     }
 }

@@ -1,6 +1,7 @@
 //! The state of a job, computed from its log, and the questions it answers.
 
 mod fold;
+mod remark;
 
 use std::borrow::Cow;
 use std::collections::HashMap;
@@ -16,6 +17,8 @@ use crate::note::{Note, Sections};
 use crate::trade::{
     Instrument, Measure, MeasureId, Occasion, Order, Place, Step, StepId, sample_plan,
 };
+
+pub use remark::{FaultOrigin, Remark};
 
 /// The state of a job, computed from its log and updated entry by entry.
 ///
@@ -44,6 +47,9 @@ pub struct State {
     setup: Replaced<Setup>,
     waits: HashMap<StepId, Waits>,
     remarks: Vec<Remark>,
+    /// Index into `remarks` by the entry that noted it.
+    remark_at: HashMap<EntryId, usize>,
+    archived: History<bool>,
     /// Each fault that was fixed, and how.
     fixed: History<(EntryId, String)>,
     /// Index into `fixed` of the latest entry in effect for each fault.
@@ -74,51 +80,6 @@ struct Workflow {
     own_measures: Vec<Measure>,
     sections: Sections,
     samples: Vec<Note>,
-}
-
-/// A remark or a fault, as recorded.
-///
-/// It has no default; [`State::remarks`] lists them in log order.
-///
-/// ```
-/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Subject};
-///
-/// let mut job = Job::new();
-/// let text = "Moth damage in the treble.".to_owned();
-/// let remark = EntryKind::Remark { on: Subject::Whole, step: None, fault: false, text };
-/// job.apply(job.draft(ReplicaId::new(7), 1_000, remark));
-/// let remark = job.state().remarks().next().unwrap();
-/// assert_eq!((remark.at_ms, remark.fault), (1_000, false));
-/// ```
-#[derive(Clone, Debug, PartialEq)]
-pub struct Remark {
-    /// The position of its entry in the log.
-    pub position: LogPosition,
-    /// Wall time in milliseconds since 1970 (UTC).
-    pub at_ms: i64,
-    /// The note, section or whole.
-    pub on: Subject,
-    /// The step during which it was noted, if any.
-    pub step: Option<StepId>,
-    /// `true` for a fault, which stays open until it is fixed.
-    pub fault: bool,
-    /// The text, as typed.
-    pub text: String,
-    /// Where it comes from, if it was open when an earlier job on the instrument ended.
-    pub origin: Option<FaultOrigin>,
-    alive: bool,
-}
-
-/// The earlier job from which an open fault was carried over. Part of [`Remark`]; no default and no
-/// order.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FaultOrigin {
-    /// The job in which it was noted.
-    pub job: JobId,
-    /// The name of that job, if it had one.
-    pub job_name: Option<String>,
-    /// Wall time at which it was noted, in milliseconds since 1970 (UTC).
-    pub noted_at_ms: i64,
 }
 
 impl<T: Default> Replaced<T> {
@@ -155,6 +116,8 @@ impl Default for State {
             setup: Replaced::default(),
             waits: HashMap::new(),
             remarks: Vec::new(),
+            remark_at: HashMap::new(),
+            archived: Vec::new(),
             fixed: Vec::new(),
             fixed_at: HashMap::new(),
             left_out: HashMap::new(),
@@ -422,9 +385,25 @@ impl State {
         current.any(|wait| !wait.is_over(now_ms))
     }
 
-    /// Returns the remarks and faults that are not taken back, in log order.
+    /// Returns the remarks and faults that are neither taken back nor withdrawn, in log order.
     pub fn remarks(&self) -> impl DoubleEndedIterator<Item = &Remark> {
-        self.remarks.iter().filter(|r| r.alive)
+        let is_in_effect = |r: &&Remark| r.alive && !r.is_withdrawn();
+        self.remarks.iter().filter(is_in_effect)
+    }
+
+    /// Returns `true` if the job is archived.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, ReplicaId};
+    ///
+    /// let mut job = Job::new();
+    /// assert!(!job.state().is_archived());
+    /// job.apply(job.draft(ReplicaId::new(7), 1_000, EntryKind::Archived { archived: true }));
+    /// assert!(job.state().is_archived());
+    /// ```
+    pub fn is_archived(&self) -> bool {
+        let latest = self.archived.iter().rfind(|(.., alive)| *alive);
+        latest.is_some_and(|(_, archived, _)| *archived)
     }
 
     /// Returns the faults that are neither taken back nor fixed, in log order.

@@ -1,5 +1,6 @@
 //! Tests of a job, by behavior. All data are made up.
 
+mod changes;
 mod clocks;
 mod disturbance;
 mod occasions;

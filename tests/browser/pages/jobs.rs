@@ -23,7 +23,7 @@ impl<'a> Jobs<'a> {
     pub async fn make(&self, name: &str, breaks: &str) {
         let browser = self.0;
         browser.tap("a[href='#/new']").await;
-        browser.tap("form label:first-child input").await;
+        browser.tap("form main > label input").await;
         browser.type_keys(name).await;
         browser.tap("input.breaks").await;
         browser.type_keys(breaks).await;
@@ -64,6 +64,24 @@ impl<'a> Jobs<'a> {
         let changes = self.0.text(".opened").await;
         self.0.tap(".sheet .button.main").await;
         changes
+    }
+
+    /// Goes to the list of jobs from any screen.
+    pub async fn show(&self) {
+        self.0.run("location.hash = '#/'", vec![]).await;
+        self.0.wait_for(".screen .job-list").await;
+    }
+
+    /// Unfolds the archived or the deleted jobs, and returns the text of the part.
+    pub async fn unfold(&self, part: &str) -> String {
+        let part = format!(".screen #{part}");
+        self.0.wait_for(&part).await;
+        let open = "return document.querySelector(arguments[0]).open";
+        if self.0.run(open, vec![json!(part)]).await == json!(false) {
+            self.0.tap(&format!("{part} > summary")).await;
+        }
+        self.0.wait_for(&format!("{part} li")).await;
+        self.0.text(&part).await
     }
 
     /// Chooses a file to open.

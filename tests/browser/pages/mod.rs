@@ -63,3 +63,11 @@ pub async fn tap_named(browser: &Browser, inside: &str, words: &str) {
         .await;
     browser.tap("[data-named]").await;
 }
+
+/// Waits until the selector names so many elements.
+pub async fn wait_for_count(browser: &Browser, selector: &str, count: usize) {
+    let there = "return document.querySelectorAll(arguments[0]).length === arguments[1]";
+    browser
+        .wait_until(there, vec![json!(selector), json!(count)])
+        .await;
+}

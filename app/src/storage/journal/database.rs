@@ -16,8 +16,10 @@ const NAME: &str = "evenhand";
 const VERSION: u8 = 1;
 /// The store of entries: each one's line under `job/clock-device-seq`, so that a job's entries lie together.
 const ENTRIES: &str = "entries";
-/// The store of jobs: their ids as keys; and [`LAST_PLACE`].
+/// The store of jobs: their ids as keys, each with 1 or, if it was deleted, with [`DELETED`]; and [`LAST_PLACE`].
 const JOBS: &str = "jobs";
+/// The value of a deleted job begins so; the time follows, in milliseconds since 1970.
+const DELETED: &str = "deleted ";
 /// The key of the last entry's time and address.
 const LAST_PLACE: &str = "place";
 
@@ -90,15 +92,19 @@ fn key(job: JobId, entry: &Entry) -> String {
     )
 }
 
+/// Returns the range of the keys of a job's entries.
+fn keys_of(id: JobId) -> KeyRange<String> {
+    // All keys that begin with the id and a slash: `0` follows `/`.
+    KeyRange::Bound(format!("{id}/"), false, format!("{id}0"), true)
+}
+
 /// Returns the lines of a job's entries, in the order of its log.
 pub async fn read_lines(database: &Database, id: JobId) -> DbResult<Vec<String>> {
     let transaction = database.transaction(ENTRIES).build()?;
     let store = transaction.object_store(ENTRIES)?;
-    // All keys that begin with the id and a slash: `0` follows `/`.
-    let range = KeyRange::Bound(format!("{id}/"), false, format!("{id}0"), true);
     let lines = store
         .get_all::<StoredLine>()
-        .with_query::<String, _>(range)
+        .with_query::<String, _>(keys_of(id))
         .primitive()?
         .await?;
     lines.map(|line| line.map(|l| l.0)).collect()
@@ -128,4 +134,56 @@ pub async fn read_place(database: &Database) -> DbResult<Option<String>> {
     let transaction = database.transaction(JOBS).build()?;
     let store = transaction.object_store(JOBS)?;
     store.get(LAST_PLACE).primitive()?.await
+}
+
+/// Returns the jobs that were deleted, each with its time in milliseconds since 1970.
+pub async fn read_deleted(database: &Database) -> DbResult<Vec<(JobId, i64)>> {
+    let transaction = database.transaction(JOBS).build()?;
+    let store = transaction.object_store(JOBS)?;
+    let keys = store.get_all_keys::<String>().primitive()?.await?;
+    let values = store.get_all::<StoredLine>().primitive()?.await?;
+    let mut deleted = Vec::new();
+    for (key, value) in keys.zip(values) {
+        let time = deleted_ms(&value?);
+        deleted.extend(key?.parse().ok().zip(time));
+    }
+    Ok(deleted)
+}
+
+/// Returns the time in the value of a deleted job; `None` if the job is not deleted.
+fn deleted_ms(value: &StoredLine) -> Option<i64> {
+    value.0.strip_prefix(DELETED)?.parse().ok()
+}
+
+/// Marks a job as deleted at a time in milliseconds since 1970. An entry that is written to it takes the mark away.
+pub async fn write_deleted(database: &Database, id: JobId, at_ms: i64) -> DbResult<()> {
+    let transaction = strict_transaction(database)?;
+    let jobs = transaction.object_store(JOBS)?;
+    let mark = format!("{DELETED}{at_ms}");
+    jobs.put(mark).with_key(id.to_string()).primitive()?;
+    transaction.commit().await
+}
+
+/// Takes the mark of a deleted job away.
+pub async fn remove_deleted(database: &Database, id: JobId) -> DbResult<()> {
+    let transaction = strict_transaction(database)?;
+    let jobs = transaction.object_store(JOBS)?;
+    jobs.put(1u8).with_key(id.to_string()).primitive()?;
+    transaction.commit().await
+}
+
+/// Erases the records of a job, if it is still marked as deleted at this time. Returns whether they are erased.
+pub async fn erase(database: &Database, id: JobId, at_ms: i64) -> DbResult<bool> {
+    let transaction = strict_transaction(database)?;
+    let jobs = transaction.object_store(JOBS)?;
+    let key = id.to_string();
+    let value: Option<StoredLine> = jobs.get(key.clone()).primitive()?.await?;
+    if value.as_ref().and_then(deleted_ms) != Some(at_ms) {
+        return Ok(false);
+    }
+    let entries = transaction.object_store(ENTRIES)?;
+    entries.delete::<String, _>(keys_of(id)).primitive()?;
+    jobs.delete::<String, _>(key).primitive()?;
+    transaction.commit().await?;
+    Ok(true)
 }

@@ -117,36 +117,52 @@ impl State {
                 step,
                 fault,
                 text,
-            } => self.remarks.push(Remark {
-                position,
-                at_ms,
-                on: *on,
-                step: step.clone(),
-                fault: *fault,
-                text: text.clone(),
-                origin: None,
-                alive,
-            }),
+            } => {
+                self.remark_at.insert(entry.id, self.remarks.len());
+                self.remarks.push(Remark {
+                    position,
+                    at_ms,
+                    on: *on,
+                    step: step.clone(),
+                    fault: *fault,
+                    text: text.clone(),
+                    texts: vec![(position, text.clone(), true)],
+                    origin: None,
+                    alive,
+                });
+            }
             EntryKind::FaultCarried {
                 on,
                 text,
                 from,
                 from_name,
                 noted_at_ms,
-            } => self.remarks.push(Remark {
-                position,
-                at_ms,
-                on: *on,
-                step: None,
-                fault: true,
-                text: text.clone(),
-                origin: Some(FaultOrigin {
-                    job: *from,
-                    job_name: from_name.clone(),
-                    noted_at_ms: *noted_at_ms,
-                }),
-                alive,
-            }),
+            } => {
+                self.remark_at.insert(entry.id, self.remarks.len());
+                self.remarks.push(Remark {
+                    position,
+                    at_ms,
+                    on: *on,
+                    step: None,
+                    fault: true,
+                    text: text.clone(),
+                    texts: vec![(position, text.clone(), true)],
+                    origin: Some(FaultOrigin {
+                        job: *from,
+                        job_name: from_name.clone(),
+                        noted_at_ms: *noted_at_ms,
+                    }),
+                    alive,
+                });
+            }
+            EntryKind::RemarkChanged { remark, .. } if !log.binds(entry, *remark) => {}
+            EntryKind::RemarkChanged { remark, text } => {
+                if let Some(&at) = self.remark_at.get(remark) {
+                    let remark = &mut self.remarks[at];
+                    remark.texts.push((position, text.clone(), alive));
+                    remark.choose_text();
+                }
+            }
             // One for a fault that is not there, or was noted later, settles nothing.
             EntryKind::FaultFixed { fault, .. } if !log.binds(entry, *fault) => {}
             EntryKind::FaultFixed { fault, how } => {
@@ -163,6 +179,7 @@ impl State {
                 self.own_steps.push((position, OwnStep::clone(step), alive))
             }
             EntryKind::Arranged { steps } => self.arranged.push((position, steps.clone(), alive)),
+            EntryKind::Archived { archived } => self.archived.push((position, *archived, alive)),
             EntryKind::MinutesStated { .. }
             | EntryKind::PassOpened { .. }
             | EntryKind::PassClosed { .. }
@@ -260,8 +277,15 @@ impl State {
                 }
             }
             EntryKind::Remark { .. } | EntryKind::FaultCarried { .. } => {
-                if let Some(r) = self.remarks.iter_mut().rfind(|r| r.position == position) {
-                    r.alive = alive;
+                if let Some(&at) = self.remark_at.get(&entry.id) {
+                    self.remarks[at].alive = alive;
+                }
+            }
+            EntryKind::RemarkChanged { remark, .. } => {
+                if let Some(&at) = self.remark_at.get(remark) {
+                    let remark = &mut self.remarks[at];
+                    set_alive(&mut remark.texts, position, alive);
+                    remark.choose_text();
                 }
             }
             EntryKind::FaultFixed { fault, .. } => {
@@ -280,6 +304,7 @@ impl State {
             }
             EntryKind::OwnStep { .. } => set_alive(&mut self.own_steps, position, alive),
             EntryKind::Arranged { .. } => set_alive(&mut self.arranged, position, alive),
+            EntryKind::Archived { .. } => set_alive(&mut self.archived, position, alive),
             EntryKind::Made { .. }
             | EntryKind::PassOpened { .. }
             | EntryKind::PassClosed { .. }

@@ -214,6 +214,8 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
                 ..Details::default()
             }),
         }),
+        1 => (an_id(), ".{0,4}").prop_map(|(remark, text)| EntryKind::RemarkChanged { remark, text }),
+        1 => any::<bool>().prop_map(|archived| EntryKind::Archived { archived }),
         1 => (1..3u64).prop_map(|job| EntryKind::Made { job: JobId::new(job) }),
     ]
 }

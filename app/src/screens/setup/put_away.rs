@@ -1,0 +1,91 @@
+//! Archiving a job, and deleting it from this device.
+
+use evenhand_core::job::{Deletion, EntryKind, JobId, State};
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+
+use super::Part;
+use crate::device::local_time;
+use crate::parts::sheet::Sheet;
+use crate::state::use_session;
+
+/// The ways to put the job away.
+#[component]
+pub fn PutAwayPart(opened: &'static str) -> impl IntoView {
+    let session = use_session();
+    let archived = Memo::new(move |_| session.app.with_state(State::is_archived) == Some(true));
+    let summary = Signal::derive(move || match archived.get() {
+        true => "archived".to_owned(),
+        false => "in the list of jobs".to_owned(),
+    });
+    let archive = move |_| {
+        let archived = !archived.get_untracked();
+        session.record(EntryKind::Archived { archived });
+        // The list tells of it at once, also if the page is closed now.
+        session.jobs.renew();
+    };
+    let deleting = RwSignal::new(false);
+    let close = Callback::new(move |()| deleting.set(false));
+    let job = session.app.job_untracked();
+    view! {
+        <Part name="archive" title="Archive or delete" opened summary>
+            <p class="quiet">"An archived job is folded away at the end of the list. Nothing else about it changes."</p>
+            <button class="button" type="button" on:click=archive>
+                {move || if archived.get() { "Take it out of the archive" } else { "Archive this job" }}
+            </button>
+            <p class="quiet">"A deleted job can be brought back for 30 days. Only this device deletes it; files that were exported stay."</p>
+            <button class="button" type="button" on:click=move |_| deleting.set(true)>"Delete this job"</button>
+            {move || deleting.get().then(|| job.map(|id| view! { <DeleteSheet id close/> }))}
+        </Part>
+    }
+}
+
+/// Asks before the job is deleted; offers its export where it has work that was not exported.
+#[component]
+fn DeleteSheet(id: JobId, close: Callback<()>) -> impl IntoView {
+    let session = use_session();
+    // The line in the list is renewed only after a pause.
+    session.jobs.renew();
+    let is_unexported = session.app.jobs.with_untracked(|list| {
+        let line = list.iter().find(|l| l.id == id);
+        line.is_none_or(|l| l.has_unexported_work())
+    });
+    let name = session.app.job_name();
+    let title = format!("Delete “{name}”?");
+    let delete = move |_| {
+        close.run(());
+        spawn_local(session.delete_job(id));
+    };
+    let export = move |_| {
+        close.run(());
+        spawn_local(session.export_and_delete(id));
+    };
+    let keep = view! {
+        <button class="button" type="button" on:click=move |_| close.run(())>"Keep the job"</button>
+    };
+    let choices = if is_unexported {
+        view! {
+            <p>"It has work that was not exported. Export it first: the file can be opened again at any time."</p>
+            <button class="button main" type="button" on:click=export>"Export, then delete"</button>
+            <div class="pair">
+                <button class="button" type="button" on:click=delete>"Delete without export"</button>
+                {keep}
+            </div>
+            <p class="quiet">"Without an export it stays under “Deleted” in the list of jobs until it is brought back."</p>
+        }
+        .into_any()
+    } else {
+        let deletion = Deletion::made(local_time::now_ms(), 0);
+        let until = local_time::long_date(deletion.erased_from_ms());
+        let words = format!(
+            "It stays under “Deleted” in the list of jobs until {until}, and can be brought back."
+        );
+        view! {
+            <p>{words}</p>
+            <button class="button main" type="button" on:click=delete>"Delete the job"</button>
+            {keep}
+        }
+        .into_any()
+    };
+    view! { <Sheet title close>{choices}</Sheet> }
+}

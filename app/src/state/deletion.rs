@@ -1,0 +1,94 @@
+//! Deleting jobs, on this device only: they can be brought back for thirty days, and are erased then.
+
+use evenhand_core::job::{Deletion, JobId};
+use leptos::prelude::*;
+
+use super::session::Session;
+use super::tabs;
+use crate::device::local_time;
+use crate::route::Route;
+use crate::storage::job_summary::JobSummary;
+use crate::storage::local_storage;
+
+impl Session {
+    /// Returns the line of a job in the list.
+    fn line_of(self, id: JobId) -> Option<JobSummary> {
+        let find = |list: &Vec<JobSummary>| list.iter().find(|l| l.id == id).cloned();
+        self.app.jobs.with_untracked(find)
+    }
+
+    /// Exports a job, and deletes it if its file went out.
+    pub async fn export_and_delete(self, id: JobId) {
+        self.export_jobs(vec![id], false).await;
+        // Otherwise a warning says why it was not exported.
+        if self.line_of(id).is_some_and(|l| !l.has_unexported_work()) {
+            self.delete_job(id).await;
+        }
+    }
+
+    /// Deletes a job on this device. Its records stay in the journal until [`Session::erase_due`].
+    pub async fn delete_job(self, id: JobId) {
+        if self.app.is_open(id) {
+            self.jobs.renew();
+        }
+        let Some(line) = self.line_of(id) else { return };
+        let name = line.name;
+        if self.journal.has_unsaved(id) {
+            return self.app.warn(&format!(
+                "“{name}” was not deleted: its last entries are not saved yet. Try again when they are."
+            ));
+        }
+        let deletion = Deletion::made(local_time::now_ms(), local_storage::latest_seen_ms());
+        if !self.journal.delete(id, deletion).await {
+            return self.app.warn(&format!(
+                "“{name}” was not deleted: the storage of this browser does not work. Try again later."
+            ));
+        }
+        self.show_deleted(id, deletion);
+        tabs::post_deleted(id);
+        let until = local_time::long_date(deletion.erased_from_ms());
+        self.app.notify(&format!(
+            "“{name}” was deleted. It stays under “Deleted” at the end of the list until {until}."
+        ));
+    }
+
+    /// Takes a job that was deleted here or in another tab out of the list, and leaves it if it is open.
+    pub fn show_deleted(self, id: JobId, deletion: Deletion) {
+        self.jobs.put_deleted(id, deletion);
+        if self.app.is_open(id) {
+            self.app.open_job.set(None);
+        }
+        if self.app.job_untracked() == Some(id) {
+            Route::Jobs.replace();
+        }
+    }
+
+    /// Brings a deleted job back.
+    pub async fn bring_back(self, id: JobId) {
+        if !self.journal.bring_back(id).await {
+            return self.app.warn(
+                "The job could not be brought back now: the storage of this browser does not work. Try again later.",
+            );
+        }
+        self.jobs.put_back(id);
+        tabs::post_deleted(id);
+    }
+
+    /// Erases the deleted jobs whose thirty days are over. One with work that was not exported stays.
+    pub async fn erase_due(self) {
+        // What an earlier visit could not save may belong to one of them.
+        if self.journal.unsaved.get_untracked() > 0 {
+            return;
+        }
+        let now_ms = local_time::now_ms();
+        let mut due = self.app.deleted.get_untracked();
+        due.retain(|d| d.deletion().is_due(now_ms, d.job.has_unexported_work()));
+        for deleted in due {
+            let id = deleted.job.id;
+            if self.journal.erase(id, deleted.deletion()).await {
+                local_storage::forget_job(id);
+                self.jobs.take_deleted(id);
+            }
+        }
+    }
+}

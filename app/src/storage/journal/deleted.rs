@@ -1,0 +1,60 @@
+//! Deleted jobs: their records stay in the journal under a dated mark until they are erased.
+
+use evenhand_core::job::{Deletion, JobId};
+use leptos::prelude::*;
+
+use super::database::{erase, read_deleted, remove_deleted, write_deleted};
+use super::{Fault, Journal};
+
+impl Journal {
+    /// Returns the jobs that were deleted on this device.
+    ///
+    /// # Errors
+    /// Fails if the journal cannot be read; its fault says why.
+    pub async fn deleted(self) -> Result<Vec<(JobId, Deletion)>, ()> {
+        let database = self.open().await.ok_or(())?;
+        let Ok(deleted) = read_deleted(&database).await else {
+            self.fault.set(Some(Fault::ReadFailed));
+            return Err(());
+        };
+        let of = |(id, at_ms)| (id, Deletion { at_ms });
+        Ok(deleted.into_iter().map(of).collect())
+    }
+
+    /// Returns the mark of a job; `None` if it was not deleted, or if the journal cannot be read.
+    pub async fn deletion(self, id: JobId) -> Option<Deletion> {
+        let deleted = self.deleted().await.ok()?;
+        let found = deleted.into_iter().find(|(deleted, _)| *deleted == id);
+        found.map(|(_, deletion)| deletion)
+    }
+
+    /// Returns whether entries of a job are not saved yet.
+    pub fn has_unsaved(self, id: JobId) -> bool {
+        self.queue
+            .with_value(|queue| queue.iter().any(|(job, _)| *job == id))
+    }
+
+    /// Marks a job as deleted. An entry that is written to it later takes the mark away. Returns whether it is marked.
+    pub async fn delete(self, id: JobId, deletion: Deletion) -> bool {
+        let Some(database) = self.open().await else {
+            return false;
+        };
+        write_deleted(&database, id, deletion.at_ms).await.is_ok()
+    }
+
+    /// Takes the mark of a deleted job away. Returns whether that is saved.
+    pub async fn bring_back(self, id: JobId) -> bool {
+        let Some(database) = self.open().await else {
+            return false;
+        };
+        remove_deleted(&database, id).await.is_ok()
+    }
+
+    /// Erases the records of a job, unless its mark has changed meanwhile. Returns whether they are erased.
+    pub async fn erase(self, id: JobId, deletion: Deletion) -> bool {
+        let Some(database) = self.open().await else {
+            return false;
+        };
+        erase(&database, id, deletion.at_ms).await.unwrap_or(false)
+    }
+}
