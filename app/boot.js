@@ -7,8 +7,10 @@ const HOUR = 3_600_000;
 const PATIENCE = 3_000;
 
 const shell = {
-  /** A newer release is here, whole, and waits for the user's word. */
+  /** Another release than the one in use is here, whole, and waits for the user's word. */
   news: false,
+  /** That release is older than the one in use: the host has gone back. */
+  older: false,
   /** The app starts without a network. */
   offline: false,
   /** The browser offers to install the app. */
@@ -61,7 +63,7 @@ function ask(worker, what) {
   const { port1, port2 } = new MessageChannel();
   return new Promise((answer) => {
     port1.onmessage = ({ data }) => answer(data);
-    setTimeout(answer, PATIENCE, { offline: false, news: false });
+    setTimeout(answer, PATIENCE, { offline: false, news: false, older: false });
     worker.postMessage(what, [port2]);
   });
 }
@@ -86,24 +88,67 @@ async function standBy() {
   });
 }
 
-// A browser without workers, or a page without https: the app works, but does not start without a network.
-if ("serviceWorker" in navigator) standBy().catch(() => {});
+// ---------------------------------------------------------------- storage
+
+/**
+ * A connection that stays open holds up a newer version, in another tab, that must change the stores. The program
+ * closes its own; this closes it too once the program has stopped.
+ */
+function letNewerVersionsThrough() {
+  const factory = globalThis.indexedDB;
+  if (!factory) return;
+  factory.open = (...given) => {
+    const request = IDBFactory.prototype.open.apply(factory, given);
+    request.addEventListener("success", () => {
+      const database = request.result;
+      database.addEventListener("versionchange", () => database.close());
+    });
+    return request;
+  };
+}
 
 // ---------------------------------------------------------------- the program
 
-const { href: bindings } = document.querySelector("link[rel=modulepreload]");
-const { href: program } = document.querySelector("link[rel=preload][as=fetch]");
-try {
-  const { default: start } = await import(bindings);
-  await start({ module_or_path: program });
-  // The program has drawn its screen; the next paint shows it in the place of this bar.
-  document.querySelector(".starting").remove();
-} catch (error) {
-  // What stopped while it was starting says so itself (app/rescue.js).
-  if (!(error instanceof WebAssembly.RuntimeError)) {
-    const why = "The program could not be loaded: there is no network, or this browser is too old for it.";
-    dispatchEvent(new CustomEvent("evenhand-stopped", { detail: why }));
-  } else {
-    throw error;
+/** In a frame of another page, that page could lay its own over this one, and so steer what is tapped. */
+function refuseFrame() {
+  const link = Object.assign(document.createElement("a"), {
+    href: location.href,
+    target: "_blank",
+    rel: "noopener",
+    className: "button main",
+    textContent: "Open Evenhand by itself",
+  });
+  const page = Object.assign(document.createElement("main"), { className: "page" });
+  const why = document.createElement("p");
+  why.textContent = "Evenhand does not run inside another page. Nothing was opened here.";
+  page.append(why, link);
+  document.body.replaceChildren(page);
+}
+
+async function run() {
+  const { href: bindings } = document.querySelector("link[rel=modulepreload]");
+  const { href: program } = document.querySelector("link[rel=preload][as=fetch]");
+  try {
+    const { default: start } = await import(bindings);
+    await start({ module_or_path: program });
+    // The program has drawn its screen; the next paint shows it in the place of this bar.
+    document.querySelector(".starting").remove();
+  } catch (error) {
+    // What stopped while it was starting says so itself (app/rescue.js).
+    if (!(error instanceof WebAssembly.RuntimeError)) {
+      const why = "The program could not be loaded: there is no network, or this browser is too old for it.";
+      dispatchEvent(new CustomEvent("evenhand-stopped", { detail: why }));
+    } else {
+      throw error;
+    }
   }
+}
+
+if (window.top === window.self) {
+  letNewerVersionsThrough();
+  // A browser without workers, or a page without https: the app works, but does not start without a network.
+  if ("serviceWorker" in navigator) standBy().catch(() => {});
+  run();
+} else {
+  refuseFrame();
 }

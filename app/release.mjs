@@ -1,7 +1,9 @@
 // The last step of a build (a hook in Trunk.toml): notes in the service worker which files make up this release,
 // each with its checksum, and a name that is the checksum of them all. A changed file so changes the worker, by which
-// browsers see that there is an update.
+// browsers see that there is an update. And a number that rises from release to release: the time of the last commit in
+// seconds since 1970, or what SOURCE_DATE_EPOCH says; where neither is known, the time of the build.
 
+import { execFileSync } from "node:child_process";
 import { createHash } from "node:crypto";
 import { readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
@@ -17,9 +19,19 @@ const files = Object.fromEntries(
 );
 const release = digest(JSON.stringify(files)).digest("hex").slice(0, 16);
 
+function timeOfCommit() {
+  try {
+    return execFileSync("git", ["log", "-1", "--format=%ct"], { encoding: "utf8", stdio: ["ignore", "pipe", "ignore"] });
+  } catch {
+    return "";
+  }
+}
+const number = Number(process.env.SOURCE_DATE_EPOCH) || Number(timeOfCommit()) || Math.floor(Date.now() / 1000);
+
 const worker = join(dist, "sw.js");
 const noted = readFileSync(worker, "utf8")
   .replace('const RELEASE = "";', `const RELEASE = "${release}";`)
+  .replace("const NUMBER = 0;", `const NUMBER = ${number};`)
   .replace("const FILES = {};", `const FILES = ${JSON.stringify(files, null, 2)};`);
-if (!noted.includes(release) || !noted.includes(names[0])) throw new Error("sw.js has no place for the release");
+if (![release, `NUMBER = ${number};`, names[0]].every((text) => noted.includes(text))) throw new Error("sw.js has no place for the release");
 writeFileSync(worker, noted);

@@ -4,8 +4,10 @@
 
 const DATABASE = "evenhand";
 const ENTRIES = "entries";
-/** Entries that could not be saved are kept in local storage under keys that begin so (app/src/storage/local_storage.rs). */
-const UNSAVED = "unsaved/";
+/** Entries that wait to be saved are in local storage under keys that begin so (app/src/storage/put_aside.rs). */
+const ASIDE = "aside/";
+/** Those of versions up to 0.1.1: one key for each visit. */
+const LISTS = "unsaved/";
 
 let shown = false;
 
@@ -82,10 +84,10 @@ async function stored() {
   try {
     for (const [key, line] of await recordsOf(database)) add(String(key).split("/")[0], line);
   } finally {
-    // This page holds up no newer version in another tab; the program that stopped may, until it is started again.
+    // Held open, it would hold up a newer version in another tab.
     database?.close();
   }
-  for (const [job, line] of unsaved()) {
+  for (const [job, line] of waiting()) {
     if (!found.get(job)?.includes(line)) add(job, line);
   }
   return found;
@@ -96,7 +98,11 @@ function openDatabase() {
     const request = indexedDB.open(DATABASE);
     // None is there: it must not be made without its stores.
     request.onupgradeneeded = () => request.transaction.abort();
-    request.onsuccess = () => opened(request.result);
+    request.onsuccess = () => {
+      const database = request.result;
+      database.onversionchange = () => database.close();
+      opened(database);
+    };
     request.onerror = () => (request.error.name === "AbortError" ? opened(undefined) : failed(request.error));
   });
 }
@@ -119,12 +125,18 @@ function local(key) {
   }
 }
 
-function unsaved() {
+/** What waits to be saved: pairs of a job and a line. */
+function waiting() {
   try {
-    const values = Object.keys(localStorage).filter((key) => key.startsWith(UNSAVED)).map(local);
+    const keys = Object.keys(localStorage);
+    const single = keys.filter((key) => key.startsWith(ASIDE));
+    const lists = keys.filter((key) => key.startsWith(LISTS)).map(local);
     // What has another form is nobody's entry, and must not hide the others.
     const isEntry = (item) => Array.isArray(item) && item.length === 2 && typeof item[0] === "string";
-    return values.flatMap((value) => (Array.isArray(value) ? value.filter(isEntry) : []));
+    return [
+      ...single.map((key) => [key.split("/")[1], localStorage.getItem(key)]),
+      ...lists.flatMap((value) => (Array.isArray(value) ? value.filter(isEntry) : [])),
+    ];
   } catch {
     return [];
   }

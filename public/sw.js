@@ -1,17 +1,20 @@
 // Keeps a whole release on the device, so that the app starts without a network.
 //
 // A release is fetched wholly or not at all, and each file must have the checksum that the build noted here
-// (app/release.mjs writes both lines). A newer release waits in a cache of its own until the user takes it: what is
+// (app/release.mjs writes these lines). Another release waits in a cache of its own until the user takes it: what is
 // handed out is the release that was chosen, whichever version of this worker runs.
 
 const RELEASE = "";
+/** Rises from release to release: by it a host is known that has gone back to an older one. */
+const NUMBER = 0;
 const FILES = {};
 
 const HERE = registration.scope;
 const OWN = `evenhand ${HERE} ${RELEASE}`;
-/** Holds one note: the name of the cache that is in use. */
+/** Holds one note: the name of the cache that is in use, and the number of its release. */
 const CHOICE = `evenhand ${HERE} choice`;
 const NOTE = new URL("choice", HERE).href;
+const NUMBERED = "evenhand-release";
 /** The page itself is asked for as the folder: hosts may redirect its file name. */
 const PAGE = new URL("./", HERE).href;
 
@@ -30,19 +33,34 @@ async function keepRelease() {
   await Promise.all(Object.entries(FILES).map(keep));
 }
 
+/** Whether a release is kept with all that its page names; of this one, with all its files. */
 async function isWhole(name) {
-  return Boolean(name && (await caches.has(name)) && (await caches.match(PAGE, { cacheName: name })));
+  if (!name || !(await caches.has(name))) return false;
+  const cache = await caches.open(name);
+  const page = await cache.match(PAGE);
+  if (!page) return false;
+  const named = [...(await page.text()).matchAll(/(?:href|src)="([^"]+\.(?:js|css|wasm))"/g)].map(([, name]) => name);
+  const needed = name === OWN ? [...named, ...Object.keys(FILES)] : named;
+  const kept = await Promise.all(needed.map((file) => cache.match(addressOf(file))));
+  return kept.every(Boolean);
+}
+
+/** What was noted as the release in use: the name of its cache, and its number (0 of versions up to 0.1.1). */
+async function noted() {
+  const note = await caches.match(NOTE, { cacheName: CHOICE });
+  return { name: note && (await note.text()), number: Number(note?.headers.get(NUMBERED) ?? 0) };
 }
 
 async function chosen() {
-  const note = await caches.match(NOTE, { cacheName: CHOICE });
-  const name = note && (await note.text());
+  const { name } = await noted();
   return (await isWhole(name)) ? name : OWN;
 }
 
 async function choose(name) {
+  const before = await noted();
+  const number = name === OWN ? NUMBER : before.name === name ? before.number : 0;
   const cache = await caches.open(CHOICE);
-  await cache.put(NOTE, new Response(name));
+  await cache.put(NOTE, new Response(name, { headers: { [NUMBERED]: number } }));
 }
 
 async function sweep() {
@@ -81,7 +99,11 @@ addEventListener("message", (event) => {
       await skipWaiting();
     }
     const inUse = await chosen();
-    event.ports[0]?.postMessage({ offline: await isWhole(inUse), news: inUse !== OWN && (await isWhole(OWN)) });
+    // What the browser has cleared of the release in use is fetched again, where there is a network.
+    if (inUse === OWN && !(await isWhole(OWN))) await keepRelease().catch(() => {});
+    const news = inUse !== OWN && (await isWhole(OWN));
+    const older = news && NUMBER < (await noted()).number;
+    event.ports[0]?.postMessage({ offline: await isWhole(inUse), news, older });
   };
   event.waitUntil(reply());
 });

@@ -5,3 +5,4 @@ pub mod job_summary;
 pub mod journal;
 pub mod local_storage;
 pub mod preferences;
+pub mod put_aside;

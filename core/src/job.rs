@@ -91,6 +91,8 @@ pub struct Job {
     id: Option<JobId>,
     log: Log,
     state: State,
+    /// Stored records that could not be read as entries.
+    set_aside: Vec<String>,
 }
 
 impl Job {
@@ -170,6 +172,20 @@ impl Job {
     /// Returns the log and consumes the job.
     pub fn into_log(self) -> Log {
         self.log
+    }
+
+    /// Takes stored records of this job that could not be read as entries, so that its file hands them on and says that
+    /// it is not the whole job.
+    ///
+    /// ```
+    /// use evenhand_core::job::{Conclusions, Job, write_file};
+    ///
+    /// let mut job = Job::new();
+    /// job.set_aside(vec!["{torn".to_owned()]);
+    /// assert!(write_file(&job, 0, Conclusions::default()).contains(r#""set_aside""#));
+    /// ```
+    pub fn set_aside(&mut self, records: Vec<String>) {
+        self.set_aside = records;
     }
 
     /// Returns the state computed from the log.

@@ -16,41 +16,41 @@ use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::serve_release;
 
-const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
+pub const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
 
 /// `window.faulty` says whether the fault is in force; `heal()` ends it.
 const FAULTY: &str = "window.faulty = true; window.heal = () => { window.faulty = false; };";
 
 /// In place of a method of a prototype, one that may fail.
-fn failing(prototype: &str, method: &str, instead: &str) -> String {
+pub fn failing(prototype: &str, method: &str, instead: &str) -> String {
     format!(
         "{FAULTY} {{ const real = {prototype}.prototype.{method};
          {prototype}.prototype.{method} = function (...given) {{ if (window.faulty) {{ {instead} }} return real.apply(this, given); }}; }}"
     )
 }
 
-fn refused(name: &str) -> String {
+pub fn refused(name: &str) -> String {
     format!("throw new DOMException('put there by the test', '{name}');")
 }
 
 /// What a person sees of the fault.
-async fn sentence(browser: &Browser) -> String {
+pub async fn sentence(browser: &Browser) -> String {
     browser.text(".fault p").await
 }
 
-async fn wait_for_sentence(browser: &Browser, says: &str) {
+pub async fn wait_for_sentence(browser: &Browser, says: &str) {
     let there = "return document.querySelector('.fault p')?.innerText.includes(arguments[0])";
     browser.wait_until(there, vec![json!(says)]).await;
 }
 
 /// Goes to a page of the same site that is not the app.
-async fn beside_the_app(browser: &Browser, site: &RunningSite) {
+pub async fn beside_the_app(browser: &Browser, site: &RunningSite) {
     let page = format!("{}evenhand-job.schema.json", site.url());
     browser.go_to(&page).await;
 }
 
 /// A job with one let-off reading, entered while the fault is in force or not.
-async fn make_and_read(browser: &Browser, site: &RunningSite) {
+pub async fn make_and_read(browser: &Browser, site: &RunningSite) {
     Jobs::open(browser, site).await.make("Faulty", "").await;
     Order(browser).begin("let_off").await;
     Pass(browser).on_target().await;
@@ -58,7 +58,7 @@ async fn make_and_read(browser: &Browser, site: &RunningSite) {
 }
 
 /// The readings in the log of a job file: measure, note and nanometers.
-fn readings(file: &Value) -> Vec<(&str, u64, i64)> {
+pub fn readings(file: &Value) -> Vec<(&str, u64, i64)> {
     let log = file["log"].as_array().expect("a log").iter();
     log.filter(|e| e["act"] == "reading")
         .map(|e| {
@@ -84,7 +84,7 @@ async fn heals(browser: &Browser) {
 }
 
 /// The storage is in order in pages that are loaded after the first.
-fn once(script: &str) -> String {
+pub fn once(script: &str) -> String {
     format!("if (!sessionStorage.whole) {{ {script} }}")
 }
 
@@ -199,12 +199,14 @@ async fn saving_under_way_is_no_trouble_until_it_is_held_up() {
     wait_for_sentence(&browser, "does not answer").await;
     assert!(sentence(&browser).await.ends_with("1 not saved"));
     assert_eq!(said_of_saving(&browser).await, ["saving", "! 1 not saved"]);
-    let aside = "return Object.keys(localStorage).some(key => key.startsWith('unsaved/'))";
+    let aside = "return Object.keys(localStorage).some(key => key.startsWith('aside/'))";
     assert_eq!(browser.run(aside, vec![]).await, json!(true));
     browser.run("heal()", vec![]).await;
     wait_for_notice(&browser, RECOVERED).await;
     Pass(&browser).wait_until_saved().await;
     assert_eq!(browser.count(".fault").await, 0);
+    // It is saved, so nothing stands aside any more.
+    assert_eq!(browser.run(aside, vec![]).await, json!(false));
 }
 
 #[tokio::test]
@@ -323,12 +325,7 @@ async fn a_program_that_stops_says_so_hands_out_what_is_stored_and_starts_again(
     let browser = Browser::phone().await;
     make_and_read(&browser, &site).await;
     Pass(&browser).wait_until_saved().await;
-    // The framework cannot go on without this; what it stands for is any fault of the program.
-    let break_it =
-        "Node.prototype.cloneNode = () => { throw new Error('put there by the test'); };";
-    browser.run(break_it, vec![]).await;
-    browser.run("location.hash = '#/new'", vec![]).await;
-    browser.wait_for("button.copy").await;
+    stop_program(&browser).await;
     assert_eq!(browser.text("h1").await, "Evenhand has stopped");
     // Where it stopped is a place in a source file.
     assert!(browser.text("main").await.contains(".rs:"));
@@ -357,16 +354,20 @@ async fn the_page_of_a_stopped_program_reads_past_what_is_malformed() {
     Pass(&browser).wait_until_saved().await;
     let put = "const set = (key, value) => localStorage.setItem(key, value);
         set('unsaved/0000000000000001', '5'); set('unsaved/0000000000000002', '[7, null, [], [1, 2], \"x\"]');
-        set('unsaved/0000000000000003', '[[');";
+        set('unsaved/0000000000000003', '[['); set('aside/', '5'); set('aside/0/0', '[[');";
     browser.run(put, vec![]).await;
+    stop_program(&browser).await;
+    let copy = browser.text("button.copy").await;
+    assert_eq!(copy, "Take a copy of Faulty: 6 entries");
+}
+
+/// Stops the program: the framework cannot go on without this; what it stands for is any fault of the program.
+pub async fn stop_program(browser: &Browser) {
     let break_it =
         "Node.prototype.cloneNode = () => { throw new Error('put there by the test'); };";
     browser.run(break_it, vec![]).await;
     browser.run("location.hash = '#/new'", vec![]).await;
     browser.wait_for("button.copy").await;
-    let copy = browser.text("button.copy").await;
-    assert_eq!(copy, "Take a copy of Faulty: 6 entries");
-    assert_eq!(browser.count("button.copy").await, 1);
 }
 
 /// Makes the database, and keeps it in its first upgrade until [`LET_GO`] is said in some tab: nobody else can open
@@ -415,6 +416,16 @@ async fn entries_wait_while_another_tab_holds_the_storage_and_are_written_when_i
     assert!(Pass(&browser).caption().await.starts_with("2 of 88 read"));
 }
 
+/// A newer version opens the storage.
+pub const NEWER: &str = "
+    return new Promise((done, failed) => {
+        const open = indexedDB.open('evenhand', 2);
+        open.onblocked = () => failed(new Error('held up'));
+        open.onerror = () => failed(open.error);
+        open.onsuccess = () => { open.result.close(); done(true); };
+    });
+";
+
 #[tokio::test]
 async fn a_newer_version_in_another_tab_is_let_through_and_told_and_nothing_is_lost() {
     let site = serve_release();
@@ -424,15 +435,7 @@ async fn a_newer_version_in_another_tab_is_let_through_and_told_and_nothing_is_l
     browser.open_tab().await;
     beside_the_app(&browser, &site).await;
     // It opens, so the app has closed its connection.
-    let newer = "
-        return new Promise((done, failed) => {
-            const open = indexedDB.open('evenhand', 2);
-            open.onblocked = () => failed(new Error('held up'));
-            open.onerror = () => failed(open.error);
-            open.onsuccess = () => { open.result.close(); done(true); };
-        });
-    ";
-    browser.run(newer, vec![]).await;
+    browser.run(NEWER, vec![]).await;
     browser.show_tab(0).await;
     // Told at once, and not with the next entry.
     wait_for_sentence(&browser, "from a newer version").await;
@@ -443,7 +446,7 @@ async fn a_newer_version_in_another_tab_is_let_through_and_told_and_nothing_is_l
     // What the newer version finds: the stored entries untouched, and the last beside them.
     let stored = browser.run(STORED, vec![]).await;
     assert_eq!(stored.as_array().map(Vec::len), Some(1));
-    let aside = "return Object.keys(localStorage).filter(k => k.startsWith('unsaved/')).map(k => localStorage[k]).join()";
+    let aside = "return Object.keys(localStorage).filter(k => k.startsWith('aside/')).map(k => localStorage[k]).join()";
     let aside = browser.run(aside, vec![]).await;
     assert!(aside.to_string().contains("let_off"), "{aside}");
     // And the export has both.

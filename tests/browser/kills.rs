@@ -1,4 +1,4 @@
-//! The battery comes out at a random moment: whatever the screen had shown as saved is there afterwards, in order,
+//! The program is killed at a random moment: whatever the screen had shown as saved is there afterwards, in order,
 //! nothing twice, nothing altered.
 //!
 //! Ten kills belong to every run; `./evenhand kill-test 100` makes as many as asked.

@@ -14,6 +14,7 @@ mod first_visit;
 mod harness;
 mod hours;
 mod installed;
+mod kept;
 mod kills;
 mod main_job;
 mod many_jobs;

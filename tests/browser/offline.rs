@@ -33,8 +33,16 @@ fn copy_of_release() -> tempfile::TempDir {
     copy
 }
 
+/// Later than any build.
+const LATER: &str = "99999999999";
+
 /// Makes of the release in a folder a newer one, by the same step that ends a build.
 fn renew(folder: &Path) {
+    release_anew(folder, LATER);
+}
+
+/// Makes of the release in a folder another of that number, by the same step that ends a build.
+fn release_anew(folder: &Path, number: &str) {
     let page = folder.join("index.html");
     let text = fs::read_to_string(&page).expect("the page");
     fs::write(&page, text.replace("<body>", "<body data-newer>")).expect("the page is written");
@@ -43,6 +51,7 @@ fn renew(folder: &Path) {
     let noted = std::process::Command::new("node")
         .arg(source("app/release.mjs"))
         .env("TRUNK_STAGING_DIR", folder)
+        .env("SOURCE_DATE_EPOCH", number)
         .status();
     assert!(noted.expect("node").success());
 }
@@ -140,4 +149,74 @@ async fn a_newer_release_waits_until_it_is_taken_and_a_broken_one_changes_nothin
     browser.go_to(&url).await;
     browser.wait_until(newer, vec![]).await;
     browser.wait_for(".pass .pad").await;
+}
+
+/// The host goes back to an older release: it is called so, and the one in use goes on.
+#[tokio::test]
+async fn a_host_that_goes_back_to_an_older_release_is_told_of_as_older() {
+    let folder = copy_of_release();
+    let site = Site::of(folder.path())
+        .start()
+        .expect("the release is served");
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await;
+    wait_until_kept(&browser).await;
+    release_anew(folder.path(), "1");
+    let update =
+        "return navigator.serviceWorker.getRegistration().then(r => r.update()).then(() => true)";
+    browser.run(update, vec![]).await;
+    browser.wait_for(".newer button").await;
+    let said = browser.text(".newer").await;
+    assert!(said.contains("gone back to an older version"), "{said}");
+    assert!(said.contains("Use the older one"), "{said}");
+    assert!(!said.contains("new version"), "{said}");
+    browser.screenshot("older-version").await;
+
+    // Taken all the same, what the host had before is newer.
+    browser.tap(".newer button").await;
+    let taken = "return document.body.dataset.newer !== undefined";
+    browser.wait_until(taken, vec![]).await;
+    for file in ["index.html", "sw.js"] {
+        fs::copy(release().join(file), folder.path().join(file)).expect("a copy");
+    }
+    browser.wait_for("main").await;
+    browser.run(update, vec![]).await;
+    browser.wait_for(".newer button").await;
+    let said = browser.text(".newer").await;
+    assert!(said.contains("A new version is ready"), "{said}");
+}
+
+/// What the browser has cleared of the kept release is not taken for kept, and is fetched again.
+#[tokio::test]
+async fn a_program_that_the_browser_has_cleared_is_not_said_to_be_kept() {
+    let folder = copy_of_release();
+    let site = Site::of(folder.path())
+        .start()
+        .expect("the release is served");
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await;
+    wait_until_kept(&browser).await;
+    let clear = "return (async () => {
+        for (const name of await caches.keys()) {
+            const cache = await caches.open(name);
+            for (const { url } of await cache.keys()) if (url.endsWith('.wasm')) return cache.delete(url);
+        }
+    })()";
+    let state = "return new Promise(answer => {
+        const { port1, port2 } = new MessageChannel();
+        port1.onmessage = ({ data }) => answer(data.offline);
+        navigator.serviceWorker.controller.postMessage('state', [port2]);
+    })";
+    assert_eq!(browser.run(clear, vec![]).await, json!(true));
+    let (url, port) = (site.url(), site.port());
+    site.stop();
+    assert_eq!(browser.run(state, vec![]).await, json!(false));
+    // With a network it is whole again.
+    let site = Site::of(folder.path()).port(port).start();
+    let site = site.expect("the release is served");
+    assert_eq!(browser.run(state, vec![]).await, json!(true));
+    site.stop();
+    browser.go_to("about:blank").await;
+    browser.go_to(&url).await;
+    browser.wait_for("a[href='#/new']").await;
 }

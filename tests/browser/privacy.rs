@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::Path;
 
+use evenhand_tests::{RunningSite, Site};
 use serde_json::{Value, json};
 
 use crate::browser::{Browser, Profile};
@@ -204,4 +205,69 @@ async fn in_the_browsers_own_log_a_whole_job_asks_our_host_alone() {
     for asked in other_pages {
         assert!(other.starts_with(&asked.initiator), "{asked:?}");
     }
+}
+
+/// The headers that SECURITY.md asks a host for.
+fn headers() -> String {
+    let page = include_str!("../../SECURITY.md");
+    let from = page.split("## What a host should send").nth(1);
+    let block = from.and_then(|rest| rest.split("```").nth(1));
+    let lines = block.expect("a block of headers").trim();
+    lines
+        .lines()
+        .filter(|line| line.contains(": "))
+        .collect::<Vec<_>>()
+        .join("\n")
+}
+
+/// Puts the app into a frame of another page of its site, and returns what the frame shows once it has come.
+async fn framed(browser: &Browser, site: &RunningSite) -> String {
+    browser
+        .go_to(&format!("{}evenhand-job.schema.json", site.url()))
+        .await;
+    let frame = "
+        const frame = document.createElement('iframe');
+        frame.src = './';
+        document.body.replaceChildren(frame);
+        return new Promise(done => frame.onload = () => done(true));
+    ";
+    browser.run(frame, vec![]).await;
+    let words = "return document.querySelector('iframe').contentDocument?.body?.innerText ?? ''";
+    // The bar that stands there before the program has begun.
+    let begun = "return document.querySelector('iframe').contentDocument?.querySelector('.starting') == null";
+    browser.wait_until(begun, vec![]).await;
+    let words = browser.run(words, vec![]).await;
+    words.as_str().unwrap_or_default().to_owned()
+}
+
+#[tokio::test]
+async fn the_app_does_not_run_in_a_frame_and_leads_out_of_it() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let shown = framed(&browser, &site).await;
+    assert!(
+        shown.contains("does not run inside another page"),
+        "{shown}"
+    );
+    let link = "const a = document.querySelector('iframe').contentDocument.querySelector('a'); return [a.target, a.href]";
+    let link = browser.run(link, vec![]).await;
+    assert_eq!(link, json!(["_blank", site.url()]));
+    // The program was not even started.
+    let started = "return document.querySelector('iframe').contentDocument.querySelector('.job-list, .reach') !== null";
+    assert_eq!(browser.run(started, vec![]).await, json!(false));
+}
+
+#[tokio::test]
+async fn with_the_headers_that_a_host_should_send_the_app_works_and_no_frame_shows_it() {
+    let site = Site::of(release()).sending(&headers()).start();
+    let site = site.expect("the release is served");
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Guarded", "").await;
+    crate::offline::wait_until_kept(&browser).await;
+    let file = Order(&browser).export().await;
+    assert!(file.exists());
+    assert_eq!(browser.console_errors().await, [""; 0]);
+    let outside = "return navigator.serviceWorker.getRegistration().then(r => r.unregister()).then(() => caches.keys()).then(keys => Promise.all(keys.map(k => caches.delete(k)))).then(() => true)";
+    browser.run(outside, vec![]).await;
+    assert_eq!(framed(&browser, &site).await, "");
 }

@@ -32,7 +32,7 @@ fn file(job: &Job) -> Json {
     serde_json::from_str(&export(job, NINE_MS)).expect("a job file is JSON")
 }
 
-/// A job with every kind of entry, every field filled in.
+/// A job with every kind of entry, every field filled in, and a record that could not be read.
 fn everything() -> Job {
     let mut job = Job::new();
     let made = job.draft(PHONE, NINE_MS, EntryKind::Made { job: JobId::new(9) });
@@ -41,6 +41,7 @@ fn everything() -> Job {
     for kind in kinds(first) {
         job.apply(job.draft(PHONE, NINE_MS, kind));
     }
+    job.set_aside(vec!["{torn".to_owned()]);
     job
 }
 

@@ -5,8 +5,8 @@ use std::thread::JoinHandle;
 
 use axum::Router;
 use axum::extract::Request;
-use axum::http::{HeaderValue, header};
-use axum::middleware::{Next, from_fn};
+use axum::http::{HeaderName, HeaderValue, header};
+use axum::middleware::{Next, from_fn, map_response};
 use axum::response::Response;
 use tokio::sync::oneshot;
 use tower_http::services::ServeDir;
@@ -26,6 +26,7 @@ pub struct Site {
     folder: PathBuf,
     path: String,
     port: u16,
+    headers: Vec<(HeaderName, HeaderValue)>,
 }
 
 impl Site {
@@ -35,7 +36,23 @@ impl Site {
             folder: folder.into(),
             path: "/".to_owned(),
             port: 0,
+            headers: Vec::new(),
         }
+    }
+
+    /// Sends these headers with each file, as lines of `Name: value`.
+    ///
+    /// # Panics
+    /// A line is no header.
+    #[must_use]
+    pub fn sending(mut self, lines: &str) -> Self {
+        let header = |line: &str| {
+            let (name, value) = line.split_once(": ").expect("a name and a value");
+            let name = HeaderName::try_from(name.trim()).expect("a name of a header");
+            (name, HeaderValue::try_from(value).expect("a value"))
+        };
+        self.headers = lines.lines().map(header).collect();
+        self
     }
 
     /// Serves the folder beneath a path such as `pianos/grands`, where many static hosts put a project.
@@ -71,7 +88,12 @@ impl Site {
             .enable_io()
             .build()?;
         let (stop, stopped) = oneshot::channel();
-        let router = router(self.folder, &self.path);
+        let headers = self.headers;
+        let router =
+            router(self.folder, &self.path).layer(map_response(move |mut response: Response| {
+                response.headers_mut().extend(headers.clone());
+                std::future::ready(response)
+            }));
         let thread = std::thread::spawn(move || {
             runtime.block_on(async {
                 let listener = tokio::net::TcpListener::from_std(listener)?;

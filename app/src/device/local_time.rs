@@ -8,6 +8,13 @@ pub fn now_ms() -> i64 {
     js_sys::Date::now() as i64
 }
 
+/// Returns a time in milliseconds that never goes back, for measuring how long something takes.
+pub fn monotonic_ms() -> f64 {
+    leptos::prelude::window()
+        .performance()
+        .map_or(0.0, |performance| performance.now())
+}
+
 /// Returns a wall time by the local clock, such as `Thu 07:30`.
 pub fn day_and_time(ms: i64) -> String {
     format!("{} {}", weekday(ms), clock(ms))

@@ -23,9 +23,22 @@ fn tell(what: &str, with: &JsValue) {
     }
 }
 
-/// Returns whether an update is ready and waits for the user.
-pub fn has_update() -> bool {
-    is("news")
+/// A release that the host hands out, ready to be used in the place of the one that is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Update {
+    /// It is newer.
+    Newer,
+    /// It is older: the host has gone back.
+    Older,
+}
+
+/// Returns the update that is ready and waits for the user. `None` if there is none.
+pub fn update() -> Option<Update> {
+    match (is("news"), is("older")) {
+        (false, _) => None,
+        (true, false) => Some(Update::Newer),
+        (true, true) => Some(Update::Older),
+    }
 }
 
 /// Returns whether the app starts without a network.

@@ -46,11 +46,16 @@ fn BusyNotice() -> impl IntoView {
 fn FaultNotice(fault: Fault) -> impl IntoView {
     let session = use_session();
     let has_job = move || session.app.open_job.with(Option::is_some);
+    let only_here = move || match session.journal.only_here.get() {
+        0 => String::new(),
+        1 => "There was no room to put 1 of them aside: it is lost with this page. ".to_owned(),
+        n => format!("There was no room to put {n} of them aside: they are lost with this page. "),
+    };
     // On a phone it takes two lines until it is expanded, so that work can go on below it.
     let whole = RwSignal::new(false);
     view! {
         <div class="notice trouble fault" class:whole=move || whole.get()>
-            <p>{fault.sentence()} " " <Saved/></p>
+            <p>{fault.sentence()} " " {only_here} <Saved/></p>
             <button class="tool" type="button" aria-label="The whole notice" aria-expanded=move || whole.get().to_string()
                 on:click=move |_| whole.update(|w| *w = !*w)>
                 <Icon path=EXPAND/>
@@ -69,16 +74,28 @@ fn FaultNotice(fault: Fault) -> impl IntoView {
 #[component]
 fn UpdateNotice() -> impl IntoView {
     let session = use_session();
-    let news = RwSignal::new(shell::has_update());
-    let changed = shell::on_change(move || news.set(shell::has_update()));
+    let update = RwSignal::new(shell::update());
+    let changed = shell::on_change(move || update.set(shell::update()));
     on_cleanup(move || changed.remove());
     let unsaved = session.journal.unsaved;
+    let (words, button) = (
+        move || match update.get() {
+            Some(shell::Update::Older) => {
+                "The host has gone back to an older version. This one goes on; what it has stored, the older may not be able to read. Export the job before you change."
+            }
+            _ => "A new version is ready. The job stays open at its place.",
+        },
+        move || match update.get() {
+            Some(shell::Update::Older) => "Use the older one",
+            _ => "Use it now",
+        },
+    );
     view! {
-        <Show when=move || news.get()>
+        <Show when=move || update.get().is_some()>
             <div class="notice newer">
-                <p>"A new version is ready. The job stays open at its place."</p>
+                <p>{words}</p>
                 <button class="button" type="button" prop:disabled=move || unsaved.get() != 0 on:click=move |_| shell::apply_update()>
-                    "Use it now"
+                    {button}
                 </button>
             </div>
         </Show>

@@ -98,6 +98,7 @@ pub fn JobsPane() -> impl IntoView {
                     <h2>"No job is here yet"</h2>
                     <p>"A job holds one instrument: its readings, what is out, what to do next. Make one, or open a file that the office sent."</p>
                     <p>"To look around first, open the demo job. Everything in it is invented."</p>
+                    <p>"In a private window everything is lost when the window closes: use an ordinary one for work."</p>
                 </div>
             </Show>
             <Show when=move || empty() && !known()>

@@ -127,6 +127,7 @@ fn Room() -> impl IntoView {
             <h2>"Storage"</h2>
             <p>{room}</p>
             <p>{keeps}</p>
+            <p>"In a private window everything is lost when the window closes, whatever stands here. A page cannot tell for sure whether it is in one."</p>
             <Show when=move || persisted.get() == Some(false)>
                 <button class="button" type="button" on:click=ask>"Ask the browser to keep it"</button>
             </Show>

@@ -250,7 +250,7 @@ impl Session {
             let sentence = "The file was not opened, since what is stored here could not be read. Open it again when the storage works.";
             return OpenLine::refused(&line.file, sentence.to_owned());
         }
-        let before = self.merged_with_open(id, read.entries);
+        let before = self.merged_with_open(id, read);
         let mut job = before.clone();
         if !job.begins_with(&opened.entries) {
             return OpenLine::refused(&line.file, FileError::OtherJob.to_string());

@@ -60,13 +60,23 @@ impl JobList {
             list.cloned().collect()
         };
         let mut list = local_storage::job_summaries();
-        list.extend(local_storage::deleted_jobs().into_iter().map(|d| d.job));
-        list.retain(|l| ids.contains(&l.id));
+        for deleted in local_storage::deleted_jobs() {
+            if !list.iter().any(|l| l.id == deleted.job.id) {
+                list.push(deleted.job);
+            }
+        }
+        // A line without entries is of a job that could not be read when it was made.
+        list.retain(|l| ids.contains(&l.id) && l.entries > 0);
         let mut lost = ids;
         lost.retain(|id| !list.iter().any(|l| l.id == *id));
         for (at, id) in lost.iter().enumerate() {
-            let job = Job::from_entries(self.journal.read(*id).await.entries).with_id(*id);
-            list.push(summary(*id, &job, 0));
+            let read = self.journal.read(*id).await;
+            if read.failed {
+                // What is stored is not known, and the journal's fault says so: no line, rather than an empty one.
+                self.app.jobs_known.set(true);
+                return false;
+            }
+            list.push(summary(*id, &read.into_job(*id), 0));
             // The first jobs can be opened while the rest are read.
             if (at + 1).is_power_of_two() {
                 self.app.jobs.set(not_deleted(&list));
@@ -195,6 +205,16 @@ impl JobList {
         });
     }
 
+    /// Renews a job's line, where it stands.
+    pub fn put_in_place(self, id: JobId, job: &Job) {
+        self.app.jobs.update(|list| {
+            if let Some(line) = list.iter_mut().find(|l| l.id == id) {
+                *line = summary(id, job, line.exported);
+            }
+            local_storage::set_job_summaries(list);
+        });
+    }
+
     /// Returns the name of a job in the list; empty if it is not there.
     pub fn name(self, id: JobId) -> String {
         let line = |list: &Vec<JobSummary>| list.iter().find(|l| l.id == id).cloned();
@@ -233,8 +253,7 @@ impl JobList {
         for notice in &read.notices {
             self.app.warn(notice);
         }
-        (!read.failed && !read.entries.is_empty())
-            .then(|| Job::from_entries(read.entries).with_id(id))
+        (!read.failed && !read.entries.is_empty()).then(|| read.into_job(id))
     }
 
     /// Marks jobs as exported, each with the entries that its file holds.

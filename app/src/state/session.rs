@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use evenhand_core::job::{Details, Entry, EntryId, EntryKind, Job, JobId, ReplicaId, Setup};
+use evenhand_core::job::{Details, Entry, EntryId, EntryKind, Job, JobId, ReplicaId, Setup, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
@@ -12,14 +12,12 @@ use super::job_list::JobList;
 use crate::device::{self, local_time, persistence};
 use crate::route::Route;
 use crate::storage::job_summary::JobSummary;
-use crate::storage::journal::{Journal, RECOVERED};
+use crate::storage::journal::{Journal, RECOVERED, StoredJob};
 use crate::storage::local_storage;
 use crate::storage::preferences::{self, Preferences};
 
 /// How often [`AppState::now_ms`] is renewed.
 const CLOCK_INTERVAL: Duration = Duration::from_secs(5);
-/// From this many entries the browser is asked to persist the storage.
-const MIN_ENTRIES_TO_PERSIST: usize = 20;
 
 /// Told of a job with entries dated more than a day ahead.
 pub const CLOCK_AHEAD: &str = "Some entries of this job are dated more than a day ahead: the clock of this phone or of another one is wrong. They are kept, and what is entered now counts as later. Set the clock.";
@@ -38,6 +36,10 @@ pub struct Session {
     /// Whether the app was opened at its address without a route.
     opened_bare: StoredValue<bool>,
     asked_to_persist: StoredValue<bool>,
+    /// The job that was open before the one that is.
+    left: StoredValue<Option<OpenJob>>,
+    /// The job in which this session records; `None` outside of a job's screens, where nothing can be recorded.
+    job: Option<JobId>,
 }
 
 /// Returns the session of this app.
@@ -51,7 +53,7 @@ impl Session {
         // Asked before the first screen writes its route into the address.
         let opened_bare = Route::is_bare();
         let replica = local_storage::new_replica();
-        let (app, journal) = (AppState::new(), Journal::new(replica));
+        let (app, journal) = (AppState::new(), Journal::new());
         Session {
             app,
             journal,
@@ -59,6 +61,8 @@ impl Session {
             replica: StoredValue::new(replica),
             opened_bare: StoredValue::new(opened_bare),
             asked_to_persist: StoredValue::new(false),
+            left: StoredValue::new(None),
+            job: None,
         }
     }
 
@@ -110,12 +114,16 @@ impl Session {
     fn watch_journal(self) {
         Effect::new(move |before: Option<bool>| {
             let faulty = self.journal.fault.with(Option::is_some);
+            let waits = self.journal.unsaved.get() > 0;
             if faulty {
                 self.journal.retry_soon();
-            } else if before == Some(true) {
+            }
+            // Opening may work again before writing does.
+            let troubled = faulty || (before == Some(true) && waits);
+            if before == Some(true) && !troubled {
                 self.app.notify(RECOVERED);
             }
-            faulty
+            troubled
         });
         Effect::new(move |before: Option<()>| {
             self.journal.reopened.track();
@@ -126,9 +134,29 @@ impl Session {
                 });
             }
         });
+        self.journal.on_emptied(move || self.after_emptied());
+        match self.journal.unreadable {
+            0 => {}
+            1 => self.app.warn("An entry that was put aside on this phone could not be read. It was kept as it is; a newer version of Evenhand may read it."),
+            n => self.app.warn(&format!("{n} entries that were put aside on this phone could not be read. They were kept as they are; a newer version of Evenhand may read them.")),
+        }
         if !local_storage::is_available() {
             self.app.warn("This browser keeps no preferences for Evenhand: the phone forgets its theme, its hand and what was exported. Entries are not touched by that.");
         }
+    }
+
+    /// Says that the stored entries were deleted by somebody else, and returns those that this page still has.
+    fn after_emptied(self) -> Vec<(JobId, Entry)> {
+        self.app.warn("What this browser had stored for Evenhand was deleted while this page was open. The open job is stored again, whole; other jobs are gone from this phone: open their files.");
+        let of = |open: &Option<OpenJob>| {
+            let open = open.as_ref()?;
+            let entries = open.job.log().entries().iter().cloned();
+            Some(entries.map(|entry| (open.id, entry)).collect::<Vec<_>>())
+        };
+        let left = self.left.with_value(of).unwrap_or_default();
+        let open = self.app.open_job.with_untracked(of).unwrap_or_default();
+        self.journal.reopened.notify();
+        [left, open].concat()
     }
 
     /// Shows the screen that the address names, and opens its job if another is open.
@@ -176,10 +204,10 @@ impl Session {
         }
         // If it was opened meanwhile, it may have entries that were not stored when these were read.
         if !self.app.is_open(id) {
-            let job = Job::from_entries(read.entries).with_id(id);
+            let job = read.into_job(id);
             self.warn_of_clock(&job);
             let entries = job.log().len();
-            self.app.open_job.set(Some(OpenJob { id, job }));
+            self.show_job(OpenJob { id, job });
             // An earlier visit may have ended before it renewed the line.
             let is_stale =
                 |list: &Vec<JobSummary>| list.iter().any(|l| l.id == id && l.entries != entries);
@@ -196,9 +224,9 @@ impl Session {
         }
     }
 
-    /// Returns the job of stored entries, merged with what was entered meanwhile if it is open.
-    pub fn merged_with_open(self, id: JobId, stored: Vec<Entry>) -> Job {
-        let mut job = Job::from_entries(stored).with_id(id);
+    /// Returns a stored job, merged with what was entered meanwhile if it is open.
+    pub fn merged_with_open(self, id: JobId, stored: StoredJob) -> Job {
+        let mut job = stored.into_job(id);
         self.app.open_job.with_untracked(|open| {
             if let Some(open) = open.as_ref().filter(|o| o.id == id) {
                 job.merge(open.job.log().entries().iter().cloned());
@@ -209,16 +237,33 @@ impl Session {
 
     /// Opens a job, and puts it first in the list.
     pub fn open_job(self, id: JobId, job: Job) {
-        self.app.open_job.set(Some(OpenJob { id, job }));
+        self.show_job(OpenJob { id, job });
         self.jobs.renew();
     }
 
-    /// Records an act in the open job. Returns the id of its entry, or `None` if no job is open.
+    /// Shows a job, and keeps the one that was open: its screen is taken away later, and may then record that it ends.
+    fn show_job(self, job: OpenJob) {
+        let id = job.id;
+        // Its line may wait to be renewed, and is renewed only while it is open.
+        self.jobs.renew_if_due();
+        let before = self.app.open_job.try_update(|open| open.replace(job));
+        if let Some(before) = before.flatten().filter(|before| before.id != id) {
+            self.left.set_value(Some(before));
+        }
+    }
+
+    /// Returns this session for the screens of a job: what they record is recorded in that job, whichever is open by
+    /// then.
+    pub fn of_job(self, job: Option<JobId>) -> Session {
+        Session { job, ..self }
+    }
+
+    /// Records an act in the job of this session. Returns the id of its entry, or `None` if the job is not here.
     pub fn record(self, act: EntryKind) -> Option<EntryId> {
         self.record_with(|job| job.draft(self.replica(), local_time::now_ms(), act))
     }
 
-    /// Records an entry that the open job makes for this replica and time. Returns its id.
+    /// Records an entry that the job makes for this replica and time. Returns its id.
     pub fn record_with(self, make: impl FnOnce(&Job) -> Entry) -> Option<EntryId> {
         self.write(|open| {
             self.sign(open);
@@ -233,13 +278,26 @@ impl Session {
     }
 
     fn write(self, make: impl FnOnce(&mut OpenJob) -> Entry) -> Option<EntryId> {
-        let written = self.app.open_job.try_update(|open| {
-            let open = open.as_mut()?;
+        let job = self.job?;
+        let append = |open: &mut OpenJob| {
             let entry = make(open);
             let id = entry.id;
             self.append(open, entry);
-            Some(id)
-        });
+            id
+        };
+        if !self.app.is_open(job) {
+            let left = |left: &mut Option<OpenJob>| {
+                let left = left.as_mut().filter(|left| left.id == job)?;
+                let id = append(left);
+                self.jobs.put_in_place(left.id, &left.job);
+                Some(id)
+            };
+            return self.left.try_update_value(left).flatten();
+        }
+        let written = self
+            .app
+            .open_job
+            .try_update(|open| open.as_mut().map(append));
         self.app.now_ms.set(local_time::now_ms());
         self.app.dismiss_undo();
         self.jobs.renew_soon();
@@ -282,7 +340,7 @@ impl Session {
     /// Undoes the latest act of this phone, on this or an earlier visit. Returns the act.
     pub fn undo(self) -> Option<EntryKind> {
         let latest = self.app.open_job.with_untracked(|open| {
-            let job = &open.as_ref()?.job;
+            let job = &open.as_ref().filter(|open| Some(open.id) == self.job)?.job;
             let latest = job.undoable(&local_storage::own_replicas())?;
             Some((latest.id, latest.kind.clone()))
         });
@@ -310,11 +368,12 @@ impl Session {
         Route::Order(id).go();
     }
 
-    /// Asks the browser once a visit, when there is something to lose, to persist the storage.
+    /// Asks the browser once a visit to persist the storage, as soon as there is anything to lose: a first entry that is
+    /// not of the demo job.
     pub fn ask_to_persist(self) {
-        let entries = |open: &Option<OpenJob>| open.as_ref().map_or(0, |o| o.job.log().len());
-        let entries = self.app.open_job.with_untracked(entries);
-        if entries >= MIN_ENTRIES_TO_PERSIST && !self.asked_to_persist.get_value() {
+        let invented = |s: &State| s.details().invented == Some(true);
+        let invented = self.app.with_state_untracked(invented) == Some(true);
+        if !invented && !self.asked_to_persist.get_value() {
             self.asked_to_persist.set_value(true);
             // A refusal is shown in the preferences, so it is not asked again.
             spawn_local(async {

@@ -1,22 +1,23 @@
 //! Several tabs on one device: what one has saved, the others merge.
 
-use evenhand_core::job::{Entry, Job, JobId};
+use evenhand_core::job::{Entry, JobId};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use super::app_state::OpenJob;
 use super::session::Session;
 use crate::device::shell;
+use crate::storage::put_aside::Waiting;
 
 /// A longer batch is not sent: other tabs read it from the journal when they open the job.
 const MAX_POSTED: usize = 500;
 
 /// Sends other tabs the entries that were saved.
-pub fn post_saved(batch: &[(JobId, Entry)]) {
-    for of_one in batch.chunk_by(|a, b| a.0 == b.0) {
-        let mut lines = vec![of_one[0].0.to_string()];
+pub fn post_saved(batch: &[Waiting]) {
+    for of_one in batch.chunk_by(|a, b| a.job == b.job) {
+        let mut lines = vec![of_one[0].job.to_string()];
         if of_one.len() <= MAX_POSTED {
-            lines.extend(of_one.iter().map(|(_, entry)| entry.to_line()));
+            lines.extend(of_one.iter().map(|waiting| waiting.entry.to_line()));
         }
         shell::post(&lines);
     }
@@ -60,7 +61,7 @@ fn take_in(session: Session, lines: &[String]) {
             if !read.is_whole() || read.failed {
                 return;
             }
-            let job: Job = session.merged_with_open(id, read.entries);
+            let job = session.merged_with_open(id, read);
             session.jobs.put(id, &job);
             if is_open {
                 app.open_job.set(Some(OpenJob { id, job }));

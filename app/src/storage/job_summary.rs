@@ -30,6 +30,18 @@ pub struct JobSummary {
     pub exported: usize,
 }
 
+/// How many characters of a text the list keeps: a name from a file may be as long as it likes, and the room in local
+/// storage is needed for entries.
+const MAX_TEXT: usize = 120;
+
+/// Returns a text cut to [`MAX_TEXT`] characters.
+fn cut(text: &str) -> String {
+    match text.char_indices().nth(MAX_TEXT) {
+        Some((at, _)) => format!("{}…", &text[..at]),
+        None => text.to_owned(),
+    }
+}
+
 impl JobSummary {
     /// Returns the line of a job.
     pub fn of(id: JobId, job: &Job, now_ms: i64) -> JobSummary {
@@ -45,15 +57,12 @@ impl JobSummary {
         });
         JobSummary {
             id,
-            name: details
-                .name
-                .clone()
-                .unwrap_or_else(|| "Job without a name".to_owned()),
-            described: details.described.clone().unwrap_or_default(),
+            name: cut(details.name.as_deref().unwrap_or("Job without a name")),
+            described: cut(details.described.as_deref().unwrap_or_default()),
             invented: details.invented == Some(true),
             archived: state.is_archived(),
             done: (whole.done, whole.steps),
-            next: step.unwrap_or_else(|| "Everything is read".to_owned()),
+            next: cut(step.as_deref().unwrap_or("Everything is read")),
             last_ms: job
                 .log()
                 .entries()

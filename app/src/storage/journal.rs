@@ -12,14 +12,18 @@ mod fault;
 use std::rc::Rc;
 use std::time::Duration;
 
-use evenhand_core::job::{Entry, EntryKind, JobId, ReplicaId};
+use evenhand_core::job::{Entry, EntryKind, Job, JobId};
 use indexed_db_futures::database::Database;
+use indexed_db_futures::error::Error;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device::{self, local_time};
-use crate::storage::local_storage::{self, UnsavedEntries};
-use database::{SLICE_BYTES, open_database, read_keys, read_lines, read_place, write_lines};
+use crate::storage::put_aside::{self, Waiting};
+use database::{
+    SLICE_BYTES, name_store, open_database, read_keys, read_lines, read_place, read_store_id,
+    write_lines,
+};
 pub use fault::{Fault, RECOVERED};
 
 /// How long opening may take before the journal counts as timed out.
@@ -33,29 +37,36 @@ const RETRY_INTERVAL: Duration = Duration::from_secs(3);
 #[derive(Clone, Copy)]
 pub struct Journal {
     database: StoredValue<Option<Database>, LocalStorage>,
+    /// The id of the store that this visit found; `None` before it has one. Another one means that it was emptied.
+    store: StoredValue<Option<String>>,
     /// Entries to be saved, in order.
-    queue: StoredValue<Vec<(JobId, Entry)>, LocalStorage>,
+    queue: StoredValue<Vec<Waiting>, LocalStorage>,
     /// Whether saving is under way.
     writing: StoredValue<bool>,
-    /// When saving began, or the database last answered since.
-    last_answer_ms: StoredValue<i64>,
+    /// When saving began, or the database last answered since, on the clock that never goes back.
+    last_answer_ms: StoredValue<f64>,
     /// Whether a retry is scheduled.
     retry_due: StoredValue<bool>,
-    /// Who writes the entries of this visit; the key of its unsaved entries in local storage.
-    replica: StoredValue<ReplicaId>,
-    /// What earlier visits left unsaved, until it is saved.
-    earlier: StoredValue<Option<UnsavedEntries>, LocalStorage>,
+    /// The lists that earlier versions put aside, until they are saved: keys and values.
+    lists: StoredValue<Vec<(String, String)>>,
     /// Called with each batch that was saved.
     on_saved: StoredValue<Option<OnSaved>, LocalStorage>,
+    /// Called when the store was emptied; returns what the page still has.
+    on_emptied: StoredValue<Option<OnEmptied>, LocalStorage>,
+    /// How many values that were put aside could not be read. They stay where they are.
+    pub unreadable: usize,
     /// How many entries are not saved yet.
     pub unsaved: RwSignal<usize>,
+    /// How many of them could not be put aside either, while the journal does not work.
+    pub only_here: RwSignal<usize>,
     /// Why the journal does not work; `None` while it does.
     pub fault: RwSignal<Option<Fault>>,
     /// Notifies when the journal works again, so that failed reads can be repeated.
     pub reopened: Trigger,
 }
 
-type OnSaved = Rc<dyn Fn(&[(JobId, Entry)])>;
+type OnSaved = Rc<dyn Fn(&[Waiting])>;
+type OnEmptied = Rc<dyn Fn() -> Vec<(JobId, Entry)>>;
 
 /// A job as it was read.
 #[derive(Default)]
@@ -64,11 +75,20 @@ pub struct StoredJob {
     pub entries: Vec<Entry>,
     /// Sentences about records that could not be read.
     pub notices: Vec<String>,
+    /// Those records, as they are stored.
+    pub set_aside: Vec<String>,
     /// Whether the stored entries could not be read at all; the journal's fault says why.
     pub failed: bool,
 }
 
 impl StoredJob {
+    /// Returns the job of these entries, under whose id they are stored.
+    pub fn into_job(self, id: JobId) -> Job {
+        let mut job = Job::from_entries(self.entries).with_id(id);
+        job.set_aside(self.set_aside);
+        job
+    }
+
     /// Returns whether a job can be shown: it was read, or it was made since and is whole in memory.
     pub fn is_whole(&self) -> bool {
         let made = |e: &Entry| matches!(e.kind, EntryKind::Made { .. });
@@ -77,27 +97,36 @@ impl StoredJob {
 }
 
 impl Journal {
-    /// Returns a journal that is not open yet; entries that earlier visits left unsaved wait in its queue.
-    pub fn new(replica: ReplicaId) -> Journal {
-        let earlier = local_storage::unsaved_entries();
+    /// Returns a journal that is not open yet; entries that earlier visits put aside wait in its queue.
+    pub fn new() -> Journal {
+        let found = put_aside::find();
         Journal {
-            unsaved: RwSignal::new(earlier.entries.len()),
-            queue: StoredValue::new_local(earlier.entries.clone()),
-            earlier: StoredValue::new_local(Some(earlier)),
+            unsaved: RwSignal::new(found.waiting.len()),
+            unreadable: found.unreadable,
+            queue: StoredValue::new_local(found.waiting),
+            lists: StoredValue::new(found.lists),
             database: StoredValue::new_local(None),
+            store: StoredValue::new(None),
             writing: StoredValue::new(false),
-            last_answer_ms: StoredValue::new(0),
+            last_answer_ms: StoredValue::new(0.0),
             retry_due: StoredValue::new(false),
-            replica: StoredValue::new(replica),
             on_saved: StoredValue::new_local(None),
+            on_emptied: StoredValue::new_local(None),
+            only_here: RwSignal::new(0),
             fault: RwSignal::new(None),
             reopened: Trigger::new(),
         }
     }
 
     /// Calls `run` with each batch that is saved from now on.
-    pub fn on_saved(self, run: impl Fn(&[(JobId, Entry)]) + 'static) {
+    pub fn on_saved(self, run: impl Fn(&[Waiting]) + 'static) {
         self.on_saved.set_value(Some(Rc::new(run)));
+    }
+
+    /// Calls `run` when the store was emptied while it was in use; it returns the entries that the page still has,
+    /// which are stored again.
+    pub fn on_emptied(self, run: impl Fn() -> Vec<(JobId, Entry)> + 'static) {
+        self.on_emptied.set_value(Some(Rc::new(run)));
     }
 
     /// Returns the open database, opening it first if needed. `None` if it cannot be opened; the fault says why.
@@ -113,9 +142,13 @@ impl Journal {
         };
         set_timeout(time_out, OPEN_TIMEOUT);
         let opened = open_database().await;
+        let store = match &opened {
+            Ok(database) => read_store_id(database).await,
+            Err(_) => Ok(None),
+        };
         answered.set_value(true);
-        match opened {
-            Ok(database) => {
+        match (opened, store) {
+            (Ok(database), Ok(store)) => {
                 // Opened more than once while the browser did not answer: one connection is enough.
                 if let Some(first) = self.database.get_value() {
                     database.close();
@@ -123,13 +156,49 @@ impl Journal {
                 }
                 self.database.set_value(Some(database.clone()));
                 self.close_for_upgrade(database.clone());
+                self.compare_store(store, &database);
                 Some(database)
             }
-            Err(error) => {
+            (Ok(database), Err(_)) => {
+                database.close();
+                self.fault.set(Some(Fault::ReadFailed));
+                None
+            }
+            (Err(error), _) => {
                 self.fault.set(Some(Fault::of_opening(&error)));
                 None
             }
         }
+    }
+
+    /// Compares the store that was found with the one that this visit knows. If it is another, that one was emptied: what
+    /// the page still has is put before the queue.
+    fn compare_store(self, found: Option<String>, database: &Database) {
+        let emptied = self
+            .store
+            .with_value(|known| known.is_some() && *known != found);
+        self.store.set_value(found.clone());
+        if found.is_none() {
+            let database = database.clone();
+            spawn_local(async move {
+                // If it fails, so does the first write, which tries it again and tells.
+                if let Ok(id) = name_store(&database).await {
+                    self.store.set_value(Some(id));
+                }
+            });
+        }
+        let run = self.on_emptied.get_value().filter(|_| emptied);
+        let kept = run.map(|run| run()).unwrap_or_default();
+        let kept = kept.into_iter().filter(|(job, entry)| {
+            let named = |w: &Waiting| w.job == *job && w.entry.id == entry.id;
+            !self.queue.with_value(|queue| queue.iter().any(named))
+        });
+        let kept: Vec<_> = kept
+            .flat_map(|(job, entry)| Waiting::of(job, vec![entry]))
+            .collect();
+        self.unsaved.update(|n| *n += kept.len());
+        self.queue
+            .update_value(|queue| drop(queue.splice(..0, kept)));
     }
 
     /// Closes the connection when a newer version of the app, in another tab, wants to change the stores: an open
@@ -194,15 +263,18 @@ impl Journal {
             }
             match Entry::from_line(line) {
                 Ok(entry) => read.entries.push(entry),
-                Err(error) => read.notices.push(format!(
-                    "The stored record {} of this job could not be read ({error}). It was set aside; the rest of the job is here.",
-                    at + 1
-                )),
+                Err(error) => {
+                    read.notices.push(format!(
+                        "The stored record {} of this job could not be read ({error}). It was set aside; the rest of the job is here.",
+                        at + 1
+                    ));
+                    read.set_aside.push(line.clone());
+                }
             }
         }
         self.queue.with_value(|queue| {
-            let unsaved = queue.iter().filter(|(job, _)| *job == id);
-            read.entries.extend(unsaved.map(|(_, e)| e.clone()));
+            let unsaved = queue.iter().filter(|w| w.job == id);
+            read.entries.extend(unsaved.map(|w| w.entry.clone()));
         });
         read
     }
@@ -211,30 +283,30 @@ impl Journal {
     pub fn write(self, id: JobId, entries: Vec<Entry>) {
         self.unsaved.update(|n| *n += entries.len());
         self.queue
-            .update_value(|queue| queue.extend(entries.into_iter().map(|e| (id, e))));
+            .update_value(|queue| queue.extend(Waiting::of(id, entries)));
         if self.fault.with_untracked(Option::is_some) {
-            self.set_aside();
+            self.put_aside();
         }
         self.save();
     }
 
     /// Sets the fault [`Fault::TimedOut`] if saving is under way and the database has not answered for too long.
     pub fn check_answer(self) {
-        let silent_ms = local_time::now_ms() - self.last_answer_ms.get_value();
+        let silent_ms = local_time::monotonic_ms() - self.last_answer_ms.get_value();
         if self.writing.get_value()
             && self.fault.with_untracked(Option::is_none)
-            && silent_ms > WRITE_TIMEOUT.as_millis() as i64
+            && silent_ms > WRITE_TIMEOUT.as_millis() as f64
         {
             self.fault.set(Some(Fault::TimedOut));
-            self.set_aside();
+            self.put_aside();
         }
     }
 
-    /// Copies the queue to local storage, for a next visit, while the journal does not work.
-    fn set_aside(self) {
-        self.queue.with_value(|queue| {
-            local_storage::set_unsaved_entries(self.replica.get_value(), queue)
-        });
+    /// Puts the queue aside in local storage, for a next visit, while the journal does not work.
+    fn put_aside(self) {
+        self.queue.update_value(|queue| put_aside::put_aside(queue));
+        let only_here = |queue: &Vec<Waiting>| queue.iter().filter(|w| !w.is_aside()).count();
+        self.only_here.set(self.queue.with_value(only_here));
     }
 
     /// Saves the queue, unless that is under way.
@@ -245,32 +317,65 @@ impl Journal {
         self.writing.set_value(true);
         spawn_local(async move {
             while !self.queue.with_value(Vec::is_empty) {
+                let Some(database) = self.open().await else {
+                    return self.stop_saving();
+                };
                 let batch = self.queue.get_value();
-                self.last_answer_ms.set_value(local_time::now_ms());
-                if !self.save_batch(&batch).await {
-                    self.writing.set_value(false);
-                    self.set_aside();
-                    self.retry_soon();
-                    return;
-                }
-                self.queue.update_value(|queue| {
-                    queue.drain(..batch.len().min(queue.len()));
-                });
-                self.unsaved.update(|n| *n = n.saturating_sub(batch.len()));
-                if let Some(run) = self.on_saved.get_value() {
-                    run(&batch);
+                self.last_answer_ms.set_value(local_time::monotonic_ms());
+                let known = self.store.get_value();
+                match write_lines(&database, known.as_deref(), &batch, self.last_answer_ms).await {
+                    // If the store was emptied since, the queue was put together anew.
+                    Ok(Some(id)) if known.is_none() || self.store.get_value() == known => {
+                        self.store.set_value(Some(id));
+                        self.take_as_saved(batch.len());
+                    }
+                    Ok(Some(_)) => {}
+                    Ok(None) => match read_store_id(&database).await {
+                        Ok(found) => self.compare_store(found, &database),
+                        Err(error) => return self.fail_to_save(&error),
+                    },
+                    Err(error) => return self.fail_to_save(&error),
                 }
             }
             self.writing.set_value(false);
-            // What earlier visits left in local storage is saved by now.
-            if let Some(earlier) = self.earlier.try_update_value(Option::take).flatten() {
-                earlier.forget();
+            // What earlier versions put aside is saved by now.
+            for (key, value) in self
+                .lists
+                .try_update_value(std::mem::take)
+                .unwrap_or_default()
+            {
+                put_aside::delete(&key, &value);
             }
-            if self.fault.with_untracked(Option::is_some) {
-                self.set_aside();
-                self.clear_fault_except(&[Fault::ReadFailed]);
-            }
+            self.only_here.set(0);
+            self.clear_fault_except(&[Fault::ReadFailed]);
         });
+    }
+
+    /// Takes the first entries of the queue as saved. What was put aside meanwhile is forgotten too.
+    fn take_as_saved(self, count: usize) {
+        let taken = self
+            .queue
+            .try_update_value(|queue| queue.drain(..count.min(queue.len())).collect::<Vec<_>>());
+        let saved = taken.unwrap_or_default();
+        saved.iter().for_each(Waiting::forget);
+        self.unsaved.update(|n| *n = n.saturating_sub(saved.len()));
+        if let Some(run) = self.on_saved.get_value() {
+            run(&saved);
+        }
+    }
+
+    fn fail_to_save(self, error: &Error) {
+        self.fault.set(Some(Fault::of_writing(error)));
+        // The browser may have closed the connection; the next attempt opens it again.
+        self.database.set_value(None);
+        self.stop_saving();
+    }
+
+    /// Puts the queue aside, and schedules a retry.
+    fn stop_saving(self) {
+        self.writing.set_value(false);
+        self.put_aside();
+        self.retry_soon();
     }
 
     /// Clears the fault, unless it is one of `but_for`.
@@ -307,19 +412,5 @@ impl Journal {
             }
             self.reopened.notify();
         });
-    }
-
-    /// Writes a batch and returns whether it is saved; otherwise sets the fault.
-    async fn save_batch(self, batch: &[(JobId, Entry)]) -> bool {
-        let Some(database) = self.open().await else {
-            return false;
-        };
-        let Err(error) = write_lines(&database, batch, self.last_answer_ms).await else {
-            return true;
-        };
-        self.fault.set(Some(Fault::of_writing(&error)));
-        // The browser may have closed the connection; the next attempt opens it again.
-        self.database.set_value(None);
-        false
     }
 }

@@ -1,10 +1,10 @@
-//! Local storage, for what may be lost: the list of jobs for the first paint, the place in each pass, drafts, entries
-//! that the journal could not save, and this phone's replica ids. If the browser denies it, they last for this visit.
+//! Local storage, for what may be lost: the list of jobs for the first paint, the place in each pass, drafts, and this
+//! phone's replica ids. If the browser denies it, they last for this visit.
 
 use std::cell::RefCell;
 use std::collections::HashMap;
 
-use evenhand_core::job::{Entry, InFiles, Item, JobId, ReplicaId};
+use evenhand_core::job::{InFiles, Item, JobId, ReplicaId};
 use gloo_storage::{LocalStorage, Storage};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -47,60 +47,6 @@ pub(super) fn delete(key: &str) {
         LocalStorage::delete(key);
     } else {
         IN_MEMORY.with_borrow_mut(|memory| memory.remove(key));
-    }
-}
-
-/// The key prefix of entries that the journal could not save, one key for each visit; `app/rescue.js` reads them too.
-const UNSAVED: &str = "unsaved/";
-
-/// Stores entries that the journal could not save.
-pub fn set_unsaved_entries(visit: ReplicaId, waiting: &[(JobId, Entry)]) {
-    let key = format!("{UNSAVED}{visit}");
-    if waiting.is_empty() {
-        return delete(&key);
-    }
-    let lines: Vec<(JobId, String)> = waiting
-        .iter()
-        .map(|(job, entry)| (*job, entry.to_line()))
-        .collect();
-    set(&key, &lines);
-}
-
-/// Returns what earlier visits could not save. It stays stored until [`UnsavedEntries::forget`], in case this visit
-/// ends before it is saved.
-pub fn unsaved_entries() -> UnsavedEntries {
-    let mut found = UnsavedEntries::default();
-    if !is_available() {
-        return found;
-    }
-    let storage = LocalStorage::raw();
-    let keys = (0..LocalStorage::length()).filter_map(|at| storage.key(at).ok().flatten());
-    found.keys = keys.filter(|key| key.starts_with(UNSAVED)).collect();
-    for key in &found.keys {
-        let lines: Vec<(JobId, String)> = get(key).unwrap_or_default();
-        for (job, line) in lines {
-            found
-                .entries
-                .extend(Entry::from_line(&line).ok().map(|entry| (job, entry)));
-        }
-    }
-    found
-}
-
-/// Entries that earlier visits could not save.
-#[derive(Default)]
-pub struct UnsavedEntries {
-    /// The entries, each with its job.
-    pub entries: Vec<(JobId, Entry)>,
-    keys: Vec<String>,
-}
-
-impl UnsavedEntries {
-    /// Removes them, once the journal has saved them.
-    pub fn forget(&self) {
-        for key in &self.keys {
-            delete(key);
-        }
     }
 }
 

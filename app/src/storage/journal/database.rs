@@ -3,6 +3,7 @@
 use evenhand_core::job::{Entry, JobId};
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::Error;
+use indexed_db_futures::object_store::ObjectStore;
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{
     Transaction, TransactionDurability, TransactionMode, TransactionOptions,
@@ -11,15 +12,19 @@ use indexed_db_futures::{KeyRange, OpenDbResult};
 use leptos::prelude::{SetValue, StoredValue};
 
 use crate::device::{self, local_time};
+use crate::storage::put_aside::Waiting;
 
 const NAME: &str = "evenhand";
 const VERSION: u8 = 1;
 /// The store of entries: each one's line under `job/clock-device-seq`, so that a job's entries lie together.
 const ENTRIES: &str = "entries";
-/// The store of jobs: their ids as keys, each with 1 or, if it was deleted, with [`DELETED`]; and [`LAST_PLACE`].
+/// The store of jobs: their ids as keys, each with 1 or, if it was deleted, with [`DELETED`]; and [`LAST_PLACE`] and
+/// [`STORE_ID`].
 const JOBS: &str = "jobs";
 /// The value of a deleted job begins so; the time follows, in milliseconds since 1970.
 const DELETED: &str = "deleted ";
+/// The key of a random number that tells this store from one that is made after it was emptied.
+const STORE_ID: &str = "store";
 /// The key of the last entry's time and address.
 const LAST_PLACE: &str = "place";
 
@@ -52,18 +57,47 @@ fn strict_transaction<'a>(database: &'a Database) -> DbResult<Transaction<'a>> {
         .build()
 }
 
+/// Returns the id of the store. `None` if it has none yet: it is new, or of a version that gave none.
+pub async fn read_store_id(database: &Database) -> DbResult<Option<String>> {
+    read_text(database, STORE_ID).await
+}
+
+/// Gives the store an id, unless another tab has been first, and returns it.
+pub async fn name_store(database: &Database) -> DbResult<String> {
+    let transaction = strict_transaction(database)?;
+    let jobs = transaction.object_store(JOBS)?;
+    let found: Option<String> = jobs.get(STORE_ID).primitive()?.await?;
+    let id = match found {
+        Some(id) => id,
+        None => put_new_id(&jobs)?,
+    };
+    transaction.commit().await?;
+    Ok(id)
+}
+
+fn put_new_id(jobs: &ObjectStore<'_>) -> DbResult<String> {
+    let id = format!("{:016x}", device::random());
+    jobs.put(id.clone()).with_key(STORE_ID).primitive()?;
+    Ok(id)
+}
+
 /// Writes entries in one transaction. Sets `last_answer_ms` whenever the database answers.
+///
+/// Returns the id of the store; `None` if nothing was written, since it is not the one that was `known`: that one was
+/// emptied.
 pub async fn write_lines(
     database: &Database,
-    batch: &[(JobId, Entry)],
-    last_answer_ms: StoredValue<i64>,
-) -> DbResult<()> {
+    known: Option<&str>,
+    batch: &[Waiting],
+    last_answer_ms: StoredValue<f64>,
+) -> DbResult<Option<String>> {
     let transaction = strict_transaction(database)?;
     let entries = transaction.object_store(ENTRIES)?;
     let jobs = transaction.object_store(JOBS)?;
+    let found = jobs.get(STORE_ID).primitive()?;
     let mut last = None;
     let mut at_once = 0;
-    for (job, entry) in batch {
+    for Waiting { job, entry, .. } in batch {
         let line = entry.to_line();
         at_once += line.len();
         // `put`, not `add`: a write whose answer was lost is repeated.
@@ -72,7 +106,7 @@ pub async fn write_lines(
         if at_once > SLICE_BYTES {
             at_once = 0;
             put.await?;
-            last_answer_ms.set_value(local_time::now_ms());
+            last_answer_ms.set_value(local_time::monotonic_ms());
         }
         if last != Some(*job) {
             jobs.put(1u8).with_key(job.to_string()).primitive()?;
@@ -81,7 +115,17 @@ pub async fn write_lines(
     }
     let place = format!("{} {}", local_time::now_ms(), device::address());
     jobs.put(place).with_key(LAST_PLACE).primitive()?;
-    transaction.commit().await
+    let found: Option<String> = found.await?;
+    if known.is_some() && found.as_deref() != known {
+        transaction.abort().await?;
+        return Ok(None);
+    }
+    let id = match found {
+        Some(id) => id,
+        None => put_new_id(&jobs)?,
+    };
+    transaction.commit().await?;
+    Ok(Some(id))
 }
 
 /// Returns the key of an entry; the keys of a job sort in the order of its log.
@@ -131,9 +175,14 @@ pub async fn read_keys(database: &Database) -> DbResult<Vec<String>> {
 
 /// Returns the last entry's time and address; `None` before the first entry.
 pub async fn read_place(database: &Database) -> DbResult<Option<String>> {
+    read_text(database, LAST_PLACE).await
+}
+
+/// Returns a text of the store of jobs.
+async fn read_text(database: &Database, key: &str) -> DbResult<Option<String>> {
     let transaction = database.transaction(JOBS).build()?;
     let store = transaction.object_store(JOBS)?;
-    store.get(LAST_PLACE).primitive()?.await
+    store.get(key).primitive()?.await
 }
 
 /// Returns the jobs that were deleted, each with its time in milliseconds since 1970.

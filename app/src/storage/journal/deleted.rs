@@ -31,7 +31,7 @@ impl Journal {
     /// Returns whether entries of a job are not saved yet.
     pub fn has_unsaved(self, id: JobId) -> bool {
         self.queue
-            .with_value(|queue| queue.iter().any(|(job, _)| *job == id))
+            .with_value(|queue| queue.iter().any(|w| w.job == id))
     }
 
     /// Marks a job as deleted. An entry that is written to it later takes the mark away. Returns whether it is marked.

@@ -154,6 +154,7 @@ impl<'a> Opening<'a> {
         }
         let fits = top_level.log_sha256() == Some(log.checksum.finish());
         let mut notices = unreadable(log.unreadable, &log.named);
+        notices.extend(set_aside(top_level.set_aside()));
         let read = without_gaps(log.entries, &mut notices);
         notices.extend(unknown(&read));
         if !fits {
@@ -219,6 +220,18 @@ fn unreadable(count: usize, named: &[(usize, EntryError)]) -> Vec<String> {
         notices.push(format!("{more} more cannot be read and were left out."));
     }
     notices
+}
+
+/// Returns the notice that the file is not the whole job, or `None` if its writer could read all that it had.
+fn set_aside(records: usize) -> Option<String> {
+    let records = match records {
+        0 => return None,
+        1 => "1 record".to_owned(),
+        n => format!("{n} records"),
+    };
+    Some(format!(
+        "This file is not the whole job: where it was written, {records} could not be read. The file holds them as they were; keep it, and what is stored there."
+    ))
 }
 
 /// Returns the notice about entries of an unknown kind, or `None` if there are none.

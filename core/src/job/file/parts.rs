@@ -31,6 +31,9 @@ pub(super) struct File<'a> {
     pub summary: Summary,
     pub open_points: Vec<String>,
     pub conflicts: Vec<ConcludedConflict>,
+    /// Stored records of the job that could not be read as entries, as they are.
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    pub set_aside: &'a [String],
     pub log: Vec<Box<RawValue>>,
     pub log_sha256: String,
 }

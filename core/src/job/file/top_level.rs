@@ -1,6 +1,7 @@
 //! The top-level fields of a job file, not yet parsed further.
 
 use serde::Deserialize;
+use serde::de::IgnoredAny;
 use serde_json::value::RawValue;
 
 use super::super::JobId;
@@ -41,6 +42,8 @@ pub(super) struct TopLevel<'a> {
     #[serde(borrow)]
     conflicts: Option<&'a RawValue>,
     #[serde(borrow)]
+    set_aside: Option<&'a RawValue>,
+    #[serde(borrow)]
     log: Option<&'a RawValue>,
 }
 
@@ -74,6 +77,12 @@ impl<'a> TopLevel<'a> {
         self.log
             .map(RawValue::get)
             .filter(|log| log.starts_with('['))
+    }
+
+    /// Returns how many records the writer could not read, and set aside.
+    pub fn set_aside(&self) -> usize {
+        let records: Option<Vec<IgnoredAny>> = read(self.set_aside);
+        records.map_or(0, |records| records.len())
     }
 
     /// Returns the readable parts, each with the singular word that notices use for it.

@@ -30,6 +30,7 @@ pub fn write_file(job: &Job, now_ms: i64, concluded: Conclusions) -> String {
     written(&File {
         log,
         log_sha256,
+        set_aside: &job.set_aside,
         ..derived(job, now_ms, concluded)
     })
 }
@@ -85,6 +86,7 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
         summary: summary(job, &all, concluded.out()),
         open_points: concluded.open_points.into_iter().map(|p| p.text).collect(),
         conflicts: concluded.conflicts,
+        set_aside: &[],
         log: Vec::new(),
         log_sha256: String::new(),
     }

@@ -178,3 +178,25 @@ fn the_fields_of_a_line_are_in_alphabetical_order_at_every_depth() {
     );
     assert_eq!(json!({"b": 1, "a": 2}).to_string(), r#"{"a":2,"b":1}"#);
 }
+
+#[test]
+fn records_that_could_not_be_read_are_handed_on_and_said() {
+    let mut job = Job::from_entries([Entry::from_line(GOOD).expect("an entry")]);
+    assert!(!export(&job, 9).contains("set_aside"));
+    job.set_aside(vec!["{\"torn".to_owned(), String::new()]);
+    let written: serde_json::Value = serde_json::from_str(&export(&job, 9)).expect("JSON");
+    assert_eq!(written["set_aside"], json!(["{\"torn", ""]));
+    assert_eq!(written["log"].as_array().map(Vec::len), Some(1));
+    let opened = opened(&written.to_string());
+    assert_eq!(opened.entries.len(), 1);
+    let said = |s: &String| s.contains("not the whole job") && s.contains("2 records");
+    assert!(opened.notices.iter().any(said), "{:?}", opened.notices);
+    // Nothing of that kind, whatever stands there instead.
+    for nothing in ["[]", "5", "null"] {
+        let text = format!(
+            r#"{{"format":"evenhand-job","version":1,"log":[{GOOD}],"set_aside":{nothing}}}"#
+        );
+        let opened = super::opened(&text);
+        assert!(!opened.notices.iter().any(|s| s.contains("whole job")));
+    }
+}
