@@ -72,7 +72,11 @@ async function standBy() {
   const registration = await navigator.serviceWorker.register("sw.js", { updateViaCache: "none" });
   const look = async () => {
     waiting = registration.waiting ?? registration.active;
-    if (waiting) Object.assign(shell, await ask(waiting, "state"));
+    if (waiting) {
+      const state = await ask(waiting, "state");
+      // A worker that does not say is of a version up to 0.1.1, and so older.
+      Object.assign(shell, { older: state.news, ...state });
+    }
     changed();
   };
   const follow = (worker) => worker?.addEventListener("statechange", look);
@@ -95,7 +99,12 @@ async function standBy() {
  * closes its own; this closes it too once the program has stopped.
  */
 function letNewerVersionsThrough() {
-  const factory = globalThis.indexedDB;
+  let factory;
+  try {
+    factory = globalThis.indexedDB;
+  } catch {
+    // Storage is denied: there is no connection to close.
+  }
   if (!factory) return;
   factory.open = (...given) => {
     const request = IDBFactory.prototype.open.apply(factory, given);

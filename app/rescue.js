@@ -4,8 +4,8 @@
 
 const DATABASE = "evenhand";
 const ENTRIES = "entries";
-/** Entries that wait to be saved are in local storage under keys that begin so (app/src/storage/put_aside.rs). */
-const ASIDE = "aside/";
+/** Entries that wait to be saved are in local storage under such keys (app/src/storage/put_aside.rs). */
+const ASIDE = /^aside\/[0-9a-f]{16}\/[0-9a-f]{16}-[0-9a-f]{16}$/;
 /** Those of versions up to 0.1.1: one key for each visit. */
 const LISTS = "unsaved/";
 
@@ -57,29 +57,47 @@ function show(title, why) {
   document.title = "Evenhand";
   document.body.replaceChildren(page, foot);
   heading.focus();
-  stored().then((found) => jobs.replaceChildren(...lines(found)), (error) => jobs.replaceChildren(
-    element("p", { role: "alert" }, `What is stored could not be read just now (${error?.name ?? "no reason given"}). Start again.`),
-  ));
+  stored().then((read) => jobs.replaceChildren(...lines(read)));
 }
 
-function lines(found) {
-  if (found.size === 0) return [element("p", { className: "quiet" }, "No job is stored here.")];
+function lines({ found, failure }) {
   const names = namesOfJobs();
-  return [...found].map(([job, entries]) => {
+  const copies = [...found].map(([job, entries]) => {
     const text = `Take a copy of ${names.get(job) ?? "a job without a name"}: ${entries.length} entries`;
     return button(text, "button copy", () => handOut(job, entries));
   });
+  if (failure) {
+    const waits = copies.length > 0 ? " What waited to be saved is here:" : "";
+    const why = `What is stored could not be read just now (${failure.name ?? "no reason given"}). Start again.${waits}`;
+    return [element("p", { role: "alert" }, why), ...copies];
+  }
+  return copies.length > 0 ? copies : [element("p", { className: "quiet" }, "No job is stored here.")];
 }
 
 // ---------------------------------------------------------------- reading what is stored
 
-/** The jobs that are stored, each with its entries as they lie there. */
+/** The jobs that are stored, each with its entries as they lie there, and why the database could not be read, if so. */
 async function stored() {
   const found = new Map();
   const add = (job, line) => {
     if (!found.has(job)) found.set(job, []);
     found.get(job).push(line);
   };
+  let failure;
+  try {
+    await readDatabase(add);
+  } catch (error) {
+    // What waits in local storage is handed out all the same.
+    failure = error;
+  }
+  const saved = new Map([...found].map(([job, entries]) => [job, new Set(entries)]));
+  for (const [job, line] of waiting()) {
+    if (!saved.get(job)?.has(line)) add(job, line);
+  }
+  return { found, failure };
+}
+
+async function readDatabase(add) {
   const database = await openDatabase();
   try {
     for (const [key, line] of await recordsOf(database)) add(String(key).split("/")[0], line);
@@ -87,10 +105,6 @@ async function stored() {
     // Held open, it would hold up a newer version in another tab.
     database?.close();
   }
-  for (const [job, line] of waiting()) {
-    if (!found.get(job)?.includes(line)) add(job, line);
-  }
-  return found;
 }
 
 function openDatabase() {
@@ -129,7 +143,7 @@ function local(key) {
 function waiting() {
   try {
     const keys = Object.keys(localStorage);
-    const single = keys.filter((key) => key.startsWith(ASIDE));
+    const single = keys.filter((key) => ASIDE.test(key));
     const lists = keys.filter((key) => key.startsWith(LISTS)).map(local);
     // What has another form is nobody's entry, and must not hide the others.
     const isEntry = (item) => Array.isArray(item) && item.length === 2 && typeof item[0] === "string";
@@ -161,7 +175,8 @@ function isJson(line) {
 async function handOut(job, entries) {
   const log = entries.filter(isJson);
   const sum = await checksum(log.join("\n"));
-  const rest = entries.filter((line) => !isJson(line)).map((line) => JSON.stringify(line) ?? "null");
+  const asText = (line) => (typeof line === "string" ? line : String(JSON.stringify(line)));
+  const rest = entries.filter((line) => !isJson(line)).map((line) => JSON.stringify(asText(line)));
   const text = `{"format":"evenhand-job","version":1,"log":[\n${log.join(",\n")}\n],"log_sha256":"${sum}","set_aside":[${rest}]}\n`;
   const href = URL.createObjectURL(new Blob([text], { type: "application/json" }));
   element("a", { href, download: `rescued-${job}.job.json` }).click();

@@ -59,6 +59,7 @@ async function chosen() {
 async function choose(name) {
   const before = await noted();
   const number = name === OWN ? NUMBER : before.name === name ? before.number : 0;
+  current = undefined;
   const cache = await caches.open(CHOICE);
   await cache.put(NOTE, new Response(name, { headers: { [NUMBERED]: number } }));
 }
@@ -76,8 +77,13 @@ async function begin() {
   await clients.claim();
 }
 
+/** The release in use, as of the latest page that was asked for: it need not be looked over for each of its files. */
+let current;
+
 async function answer(request, address) {
-  const kept = await caches.match(address, { cacheName: await chosen(), ignoreVary: true });
+  if (request.mode === "navigate") current = undefined;
+  current ??= chosen();
+  const kept = await caches.match(address, { cacheName: await current, ignoreVary: true });
   return kept ?? fetch(request);
 }
 
@@ -99,11 +105,13 @@ addEventListener("message", (event) => {
       await skipWaiting();
     }
     const inUse = await chosen();
-    // What the browser has cleared of the release in use is fetched again, where there is a network.
-    if (inUse === OWN && !(await isWhole(OWN))) await keepRelease().catch(() => {});
     const news = inUse !== OWN && (await isWhole(OWN));
     const older = news && NUMBER < (await noted()).number;
-    event.ports[0]?.postMessage({ offline: await isWhole(inUse), news, older });
+    const offline = await isWhole(inUse);
+    event.ports[0]?.postMessage({ offline, news, older });
+    // What the browser has cleared of the release in use is fetched again, where there is a network; the next look
+    // tells.
+    if (inUse === OWN && !offline) await keepRelease().catch(() => {});
   };
   event.waitUntil(reply());
 });

@@ -354,9 +354,27 @@ async fn the_page_of_a_stopped_program_reads_past_what_is_malformed() {
     Pass(&browser).wait_until_saved().await;
     let put = "const set = (key, value) => localStorage.setItem(key, value);
         set('unsaved/0000000000000001', '5'); set('unsaved/0000000000000002', '[7, null, [], [1, 2], \"x\"]');
-        set('unsaved/0000000000000003', '[['); set('aside/', '5'); set('aside/0/0', '[[');";
+        set('unsaved/0000000000000003', '[['); set('aside/', '5'); set('aside/0/0', '[[');
+        set(`aside/${location.hash.split('/')[1]}/0000000000000abc-0000000000000001`, '{\"act\":');";
     browser.run(put, vec![]).await;
     stop_program(&browser).await;
+    let copy = browser.text("button.copy").await;
+    // The torn one under the key of an entry is handed out with the others.
+    assert_eq!(copy, "Take a copy of Faulty: 7 entries");
+    assert_eq!(browser.count("button.copy").await, 1);
+}
+
+#[tokio::test]
+async fn a_program_that_cannot_open_the_storage_hands_out_what_was_put_aside() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let shut = "IDBFactory.prototype.open = () => { throw new DOMException('put there by the test', 'UnknownError') }";
+    browser.before_load(shut).await;
+    make_and_read(&browser, &site).await;
+    wait_for_sentence(&browser, "could not be opened").await;
+    stop_program(&browser).await;
+    let why = browser.text("[role=alert]").await;
+    assert!(why.contains("could not be read just now"), "{why}");
     let copy = browser.text("button.copy").await;
     assert_eq!(copy, "Take a copy of Faulty: 6 entries");
 }

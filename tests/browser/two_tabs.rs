@@ -118,7 +118,11 @@ async fn apart_and_together(one: &Browser, other: &Browser, site: &RunningSite) 
         typing.fill("serial", 0, serial).await;
         typing.enter().await;
         typing.wait_until_saved().await;
+        // Back to the pass, and from there to the order.
         phone.tap(".bar a.tool").await;
+        phone.wait_for(".pass .pad").await;
+        phone.tap(".bar a.tool").await;
+        phone.wait_for(".order .step").await;
     }
     let file = Order(other).export().await;
     one.tap(".bar a.tool").await;

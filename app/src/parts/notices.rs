@@ -48,8 +48,8 @@ fn FaultNotice(fault: Fault) -> impl IntoView {
     let has_job = move || session.app.open_job.with(Option::is_some);
     let only_here = move || match session.journal.only_here.get() {
         0 => String::new(),
-        1 => "There was no room to put 1 of them aside: it is lost with this page. ".to_owned(),
-        n => format!("There was no room to put {n} of them aside: they are lost with this page. "),
+        1 => "1 of them could not be put aside: it is lost with this page. ".to_owned(),
+        n => format!("{n} of them could not be put aside: they are lost with this page. "),
     };
     // On a phone it takes two lines until it is expanded, so that work can go on below it.
     let whole = RwSignal::new(false);

@@ -9,7 +9,7 @@ use leptos::task::spawn_local;
 
 use super::app_state::AppState;
 use crate::device::local_time;
-use crate::storage::job_summary::{DeletedJob, JobSummary};
+use crate::storage::job_summary::{self, DeletedJob, JobSummary};
 use crate::storage::journal::Journal;
 use crate::storage::local_storage;
 
@@ -61,20 +61,27 @@ impl JobList {
         };
         let mut list = local_storage::job_summaries();
         for deleted in local_storage::deleted_jobs() {
-            if !list.iter().any(|l| l.id == deleted.job.id) {
+            if !ids.contains(&deleted.job.id) {
+                // Erased, in another tab or just before the program ended.
+                local_storage::forget_job(deleted.job.id);
+            } else if !list.iter().any(|l| l.id == deleted.job.id) {
                 list.push(deleted.job);
             }
         }
         // A line without entries is of a job that could not be read when it was made.
         list.retain(|l| ids.contains(&l.id) && l.entries > 0);
+        let mut whole = true;
         let mut lost = ids;
         lost.retain(|id| !list.iter().any(|l| l.id == *id));
         for (at, id) in lost.iter().enumerate() {
             let read = self.journal.read(*id).await;
             if read.failed {
                 // What is stored is not known, and the journal's fault says so: no line, rather than an empty one.
-                self.app.jobs_known.set(true);
-                return false;
+                whole = false;
+                continue;
+            }
+            if read.entries.is_empty() {
+                continue;
             }
             list.push(summary(*id, &read.into_job(*id), 0));
             // The first jobs can be opened while the rest are read.
@@ -96,7 +103,7 @@ impl JobList {
         // A job that was made meanwhile is not in the journal's answer.
         self.renew();
         self.app.jobs_known.set(true);
-        true
+        whole
     }
 
     /// Renews the open job's line.
@@ -224,6 +231,7 @@ impl JobList {
 
     /// Returns whether another job has this name.
     pub fn has_other_of_name(self, id: JobId, name: &str) -> bool {
+        let name = job_summary::cut(name);
         let is_other = |l: &JobSummary| l.id != id && l.name == name;
         self.app
             .jobs
@@ -293,7 +301,7 @@ impl JobList {
 }
 
 /// Returns the line of a job, of which an earlier release exported this number of entries.
-fn summary(id: JobId, job: &Job, exported: usize) -> JobSummary {
+pub(super) fn summary(id: JobId, job: &Job, exported: usize) -> JobSummary {
     let in_files = local_storage::in_files(id);
     JobSummary {
         exported: in_files.map_or(exported, |files| files.count(job.log())),

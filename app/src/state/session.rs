@@ -146,17 +146,20 @@ impl Session {
     }
 
     /// Says that the stored entries were deleted by somebody else, and returns those that this page still has.
-    fn after_emptied(self) -> Vec<(JobId, Entry)> {
-        self.app.warn("What this browser had stored for Evenhand was deleted while this page was open. The open job is stored again, whole; other jobs are gone from this phone: open their files.");
+    fn after_emptied(self) -> Vec<(JobId, Vec<Entry>)> {
         let of = |open: &Option<OpenJob>| {
             let open = open.as_ref()?;
-            let entries = open.job.log().entries().iter().cloned();
-            Some(entries.map(|entry| (open.id, entry)).collect::<Vec<_>>())
+            Some((open.id, open.job.log().entries().to_vec()))
         };
-        let left = self.left.with_value(of).unwrap_or_default();
-        let open = self.app.open_job.with_untracked(of).unwrap_or_default();
+        let left = self.left.with_value(of);
+        let open = self.app.open_job.with_untracked(of);
+        self.app.warn(if open.is_some() {
+            "What this browser had stored for Evenhand was deleted while this page was open. The open job is being stored again, whole; other jobs are gone from this phone: open their files."
+        } else {
+            "What this browser had stored for Evenhand was deleted while this page was open. The jobs are gone from this phone: open their files."
+        });
         self.journal.reopened.notify();
-        [left, open].concat()
+        left.into_iter().chain(open).collect()
     }
 
     /// Shows the screen that the address names, and opens its job if another is open.
@@ -243,6 +246,8 @@ impl Session {
 
     /// Shows a job, and keeps the one that was open: its screen is taken away later, and may then record that it ends.
     fn show_job(self, job: OpenJob) {
+        // What is being typed belongs to the job whose field it is.
+        device::settle_typing();
         let id = job.id;
         // Its line may wait to be renewed, and is renewed only while it is open.
         self.jobs.renew_if_due();

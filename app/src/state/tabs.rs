@@ -4,7 +4,6 @@ use evenhand_core::job::{Entry, JobId};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use super::app_state::OpenJob;
 use super::session::Session;
 use crate::device::shell;
 use crate::storage::put_aside::Waiting;
@@ -63,9 +62,11 @@ fn take_in(session: Session, lines: &[String]) {
             }
             let job = session.merged_with_open(id, read);
             session.jobs.put(id, &job);
-            if is_open {
-                app.open_job.set(Some(OpenJob { id, job }));
-            }
+            // Another may have been opened meanwhile.
+            app.open_job.maybe_update(|open| {
+                let open = open.as_mut().filter(|open| open.id == id);
+                open.map(|open| open.job = job).is_some()
+            });
         });
     }
 }

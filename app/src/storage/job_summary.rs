@@ -35,7 +35,7 @@ pub struct JobSummary {
 const MAX_TEXT: usize = 120;
 
 /// Returns a text cut to [`MAX_TEXT`] characters.
-fn cut(text: &str) -> String {
+pub fn cut(text: &str) -> String {
     match text.char_indices().nth(MAX_TEXT) {
         Some((at, _)) => format!("{}…", &text[..at]),
         None => text.to_owned(),

@@ -9,6 +9,7 @@ mod database;
 mod deleted;
 mod fault;
 
+use std::collections::HashSet;
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -47,6 +48,8 @@ pub struct Journal {
     last_answer_ms: StoredValue<f64>,
     /// Whether a retry is scheduled.
     retry_due: StoredValue<bool>,
+    /// The job that could not be read; `None` if the last read of each could.
+    unread: StoredValue<Option<JobId>>,
     /// The lists that earlier versions put aside, until they are saved: keys and values.
     lists: StoredValue<Vec<(String, String)>>,
     /// Called with each batch that was saved.
@@ -66,7 +69,7 @@ pub struct Journal {
 }
 
 type OnSaved = Rc<dyn Fn(&[Waiting])>;
-type OnEmptied = Rc<dyn Fn() -> Vec<(JobId, Entry)>>;
+type OnEmptied = Rc<dyn Fn() -> Vec<(JobId, Vec<Entry>)>>;
 
 /// A job as it was read.
 #[derive(Default)]
@@ -110,6 +113,7 @@ impl Journal {
             writing: StoredValue::new(false),
             last_answer_ms: StoredValue::new(0.0),
             retry_due: StoredValue::new(false),
+            unread: StoredValue::new(None),
             on_saved: StoredValue::new_local(None),
             on_emptied: StoredValue::new_local(None),
             only_here: RwSignal::new(0),
@@ -125,7 +129,7 @@ impl Journal {
 
     /// Calls `run` when the store was emptied while it was in use; it returns the entries that the page still has,
     /// which are stored again.
-    pub fn on_emptied(self, run: impl Fn() -> Vec<(JobId, Entry)> + 'static) {
+    pub fn on_emptied(self, run: impl Fn() -> Vec<(JobId, Vec<Entry>)> + 'static) {
         self.on_emptied.set_value(Some(Rc::new(run)));
     }
 
@@ -189,16 +193,28 @@ impl Journal {
         }
         let run = self.on_emptied.get_value().filter(|_| emptied);
         let kept = run.map(|run| run()).unwrap_or_default();
-        let kept = kept.into_iter().filter(|(job, entry)| {
-            let named = |w: &Waiting| w.job == *job && w.entry.id == entry.id;
-            !self.queue.with_value(|queue| queue.iter().any(named))
-        });
+        let queued: HashSet<_> = self
+            .queue
+            .with_value(|queue| queue.iter().map(Waiting::name).collect());
         let kept: Vec<_> = kept
-            .flat_map(|(job, entry)| Waiting::of(job, vec![entry]))
+            .into_iter()
+            .flat_map(|(job, entries)| {
+                let missing = entries.into_iter();
+                let missing = missing.filter(|e| !queued.contains(&(job, e.id)));
+                Waiting::of(job, missing.collect())
+            })
             .collect();
+        if kept.is_empty() {
+            return;
+        }
         self.unsaved.update(|n| *n += kept.len());
         self.queue
             .update_value(|queue| drop(queue.splice(..0, kept)));
+        if self.fault.with_untracked(Option::is_some) {
+            self.put_aside();
+        }
+        // Found by a read, and not by the writing itself, they would wait for the next entry.
+        self.save();
     }
 
     /// Closes the connection when a newer version of the app, in another tab, wants to change the stores: an open
@@ -213,6 +229,9 @@ impl Journal {
             database.close();
             if change.is_some_and(|c| c.new_version().is_some()) {
                 self.fault.set(Some(Fault::NewerVersion));
+            } else {
+                // Deleted, or closed by the browser: opened again at once, it is seen what is gone.
+                self.retry_soon();
             }
         });
     }
@@ -223,13 +242,18 @@ impl Journal {
     /// Fails if the journal cannot be read; its fault says why.
     pub async fn jobs(self) -> Result<Vec<JobId>, ()> {
         let database = self.open().await.ok_or(())?;
-        match read_keys(&database).await {
-            Ok(keys) => Ok(keys.iter().filter_map(|key| key.parse().ok()).collect()),
-            Err(_) => {
-                self.fault.set(Some(Fault::ReadFailed));
-                Err(())
-            }
-        }
+        let Ok(keys) = read_keys(&database).await else {
+            self.database.set_value(None);
+            self.fault.set(Some(Fault::ReadFailed));
+            return Err(());
+        };
+        let mut ids: Vec<JobId> = keys.iter().filter_map(|key| key.parse().ok()).collect();
+        // A job may be in the queue alone while writing fails.
+        self.queue
+            .with_value(|queue| ids.extend(queue.iter().map(|w| w.job)));
+        ids.sort_unstable();
+        ids.dedup();
+        Ok(ids)
     }
 
     /// Returns when the last entry was saved, in milliseconds since 1970, and the address of the screen then.
@@ -247,6 +271,7 @@ impl Journal {
             Some(database) => read_lines(&database, id).await.map_err(|_| {
                 // The browser may have closed the connection; the next attempt opens it again.
                 self.database.set_value(None);
+                self.unread.set_value(Some(id));
                 self.fault.set(Some(Fault::ReadFailed));
             }),
             // Without IndexedDB nothing is stored that could be left unread.
@@ -305,6 +330,14 @@ impl Journal {
     /// Puts the queue aside in local storage, for a next visit, while the journal does not work.
     fn put_aside(self) {
         self.queue.update_value(|queue| put_aside::put_aside(queue));
+        self.count_only_here();
+    }
+
+    fn count_only_here(self) {
+        // Nothing is put aside while the journal works.
+        if self.fault.with_untracked(Option::is_none) {
+            return;
+        }
         let only_here = |queue: &Vec<Waiting>| queue.iter().filter(|w| !w.is_aside()).count();
         self.only_here.set(self.queue.with_value(only_here));
     }
@@ -317,23 +350,19 @@ impl Journal {
         self.writing.set_value(true);
         spawn_local(async move {
             while !self.queue.with_value(Vec::is_empty) {
+                self.last_answer_ms.set_value(local_time::monotonic_ms());
                 let Some(database) = self.open().await else {
                     return self.stop_saving();
                 };
                 let batch = self.queue.get_value();
                 self.last_answer_ms.set_value(local_time::monotonic_ms());
-                let known = self.store.get_value();
-                match write_lines(&database, known.as_deref(), &batch, self.last_answer_ms).await {
-                    // If the store was emptied since, the queue was put together anew.
-                    Ok(Some(id)) if known.is_none() || self.store.get_value() == known => {
-                        self.store.set_value(Some(id));
-                        self.take_as_saved(batch.len());
+                match write_lines(&database, &batch, self.last_answer_ms).await {
+                    Ok(found) => {
+                        self.take_as_saved(&batch);
+                        if found.is_none() || self.store.with_value(|known| *known != found) {
+                            self.compare_store(found, &database);
+                        }
                     }
-                    Ok(Some(_)) => {}
-                    Ok(None) => match read_store_id(&database).await {
-                        Ok(found) => self.compare_store(found, &database),
-                        Err(error) => return self.fail_to_save(&error),
-                    },
                     Err(error) => return self.fail_to_save(&error),
                 }
             }
@@ -351,13 +380,17 @@ impl Journal {
         });
     }
 
-    /// Takes the first entries of the queue as saved. What was put aside meanwhile is forgotten too.
-    fn take_as_saved(self, count: usize) {
-        let taken = self
-            .queue
-            .try_update_value(|queue| queue.drain(..count.min(queue.len())).collect::<Vec<_>>());
+    /// Takes the entries of a batch out of the queue, as saved. What was put aside meanwhile is forgotten too.
+    fn take_as_saved(self, batch: &[Waiting]) {
+        // The queue may have been put together anew since: they need not be its first.
+        let written: HashSet<_> = batch.iter().map(Waiting::name).collect();
+        let taken = self.queue.try_update_value(|queue| {
+            let of_batch = |w: &mut Waiting| written.contains(&w.name());
+            queue.extract_if(.., of_batch).collect::<Vec<_>>()
+        });
         let saved = taken.unwrap_or_default();
         saved.iter().for_each(Waiting::forget);
+        self.count_only_here();
         self.unsaved.update(|n| *n = n.saturating_sub(saved.len()));
         if let Some(run) = self.on_saved.get_value() {
             run(&saved);
@@ -401,9 +434,20 @@ impl Journal {
     /// Opens the database again, saves the queue, and notifies [`Journal::reopened`].
     pub fn retry(self) {
         spawn_local(async move {
-            if self.open().await.is_none() || self.jobs().await.is_err() {
+            let Some(database) = self.open().await else {
+                return self.retry_soon();
+            };
+            if self.jobs().await.is_err() {
                 return self.retry_soon();
             }
+            // A job that could not be read is tried first: otherwise the fault would come and go.
+            if let Some(id) = self.unread.get_value()
+                && read_lines(&database, id).await.is_err()
+            {
+                self.database.set_value(None);
+                return self.retry_soon();
+            }
+            self.unread.set_value(None);
             if self.queue.with_value(Vec::is_empty) {
                 self.clear_fault_except(&[]);
             } else {

@@ -2,7 +2,7 @@
 //! touches what another put aside. A key is deleted only by its exact value, and only once the journal has saved it.
 //! What cannot be read, or is from a newer version, is neither taken for nothing nor deleted.
 
-use evenhand_core::job::{Entry, JobId};
+use evenhand_core::job::{Entry, EntryId, JobId};
 use gloo_storage::{LocalStorage, Storage};
 
 use super::local_storage::is_available;
@@ -16,6 +16,8 @@ const PREFIX_OF_LISTS: &str = "unsaved/";
 const ROOM_FOR_BATCHES: usize = 2_000_000;
 /// A batch of more entries than this was not typed: it is in a file, or can be made again.
 const LONG_BATCH: usize = 200;
+/// Neither was one of more bytes than this.
+const LARGE_BATCH: usize = 100_000;
 
 /// An entry that waits for the journal.
 #[derive(Clone)]
@@ -36,7 +38,10 @@ type Aside = (String, String);
 impl Waiting {
     /// Returns entries of a job that came at once, none of them put aside.
     pub fn of(job: JobId, entries: Vec<Entry>) -> Vec<Waiting> {
-        let from_batch = entries.len() > LONG_BATCH;
+        let bytes =
+            |entries: &[Entry]| -> usize { entries.iter().map(|e| e.to_line().len()).sum() };
+        let from_batch =
+            entries.len() > LONG_BATCH || (entries.len() > 1 && bytes(&entries) > LARGE_BATCH);
         let waiting = |entry| Waiting {
             job,
             entry,
@@ -44,6 +49,11 @@ impl Waiting {
             from_batch,
         };
         entries.into_iter().map(waiting).collect()
+    }
+
+    /// Returns what it is known by: its job and its entry's id.
+    pub fn name(&self) -> (JobId, EntryId) {
+        (self.job, self.entry.id)
     }
 
     /// Returns whether it is put aside.
@@ -69,7 +79,8 @@ pub fn put_aside(waiting: &mut [Waiting]) {
             .as_ref()
             .map_or(0, |(key, value)| key.len() + value.len())
     };
-    let mut used: usize = waiting.iter().filter(|w| w.from_batch).map(length).sum();
+    // It is not known of those that an earlier visit put aside whether they were typed.
+    let mut used: usize = waiting.iter().map(length).sum();
     for from_batch in [false, true] {
         for one in waiting.iter_mut() {
             if one.from_batch != from_batch || one.is_aside() {
@@ -83,7 +94,7 @@ pub fn put_aside(waiting: &mut [Waiting]) {
                 return;
             }
             if LocalStorage::raw().set_item(&key, &value).is_err() {
-                break;
+                return;
             }
             one.aside = Some((key, value));
         }

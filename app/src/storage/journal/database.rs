@@ -3,7 +3,6 @@
 use evenhand_core::job::{Entry, JobId};
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::Error;
-use indexed_db_futures::object_store::ObjectStore;
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{
     Transaction, TransactionDurability, TransactionMode, TransactionOptions,
@@ -67,27 +66,19 @@ pub async fn name_store(database: &Database) -> DbResult<String> {
     let transaction = strict_transaction(database)?;
     let jobs = transaction.object_store(JOBS)?;
     let found: Option<String> = jobs.get(STORE_ID).primitive()?.await?;
-    let id = match found {
-        Some(id) => id,
-        None => put_new_id(&jobs)?,
-    };
-    transaction.commit().await?;
-    Ok(id)
-}
-
-fn put_new_id(jobs: &ObjectStore<'_>) -> DbResult<String> {
-    let id = format!("{:016x}", device::random());
+    let id = found.unwrap_or_else(|| format!("{:016x}", device::random()));
     jobs.put(id.clone()).with_key(STORE_ID).primitive()?;
+    transaction.commit().await?;
     Ok(id)
 }
 
 /// Writes entries in one transaction. Sets `last_answer_ms` whenever the database answers.
 ///
-/// Returns the id of the store; `None` if nothing was written, since it is not the one that was `known`: that one was
-/// emptied.
+/// A short batch is committed before the first answer is awaited: a page that is left has no time for one.
+///
+/// Returns the id of the store into which they went; `None` if it has none yet.
 pub async fn write_lines(
     database: &Database,
-    known: Option<&str>,
     batch: &[Waiting],
     last_answer_ms: StoredValue<f64>,
 ) -> DbResult<Option<String>> {
@@ -115,17 +106,8 @@ pub async fn write_lines(
     }
     let place = format!("{} {}", local_time::now_ms(), device::address());
     jobs.put(place).with_key(LAST_PLACE).primitive()?;
-    let found: Option<String> = found.await?;
-    if known.is_some() && found.as_deref() != known {
-        transaction.abort().await?;
-        return Ok(None);
-    }
-    let id = match found {
-        Some(id) => id,
-        None => put_new_id(&jobs)?,
-    };
     transaction.commit().await?;
-    Ok(Some(id))
+    found.await
 }
 
 /// Returns the key of an entry; the keys of a job sort in the order of its log.
@@ -154,14 +136,18 @@ pub async fn read_lines(database: &Database, id: JobId) -> DbResult<Vec<String>>
     lines.map(|line| line.map(|l| l.0)).collect()
 }
 
-/// A stored record as text; empty, and so unreadable as an entry, if it is no text.
+/// A stored record as text; if it is no text, as JSON, and so no entry.
 struct StoredLine(String);
 
 impl indexed_db_futures::primitive::TryFromJs for StoredLine {
     fn from_js(
         value: wasm_bindgen::JsValue,
     ) -> Result<StoredLine, indexed_db_futures::error::SimpleValueError> {
-        Ok(StoredLine(value.as_string().unwrap_or_default()))
+        let text = value.as_string().or_else(|| {
+            let json = js_sys::JSON::stringify(&value).ok()?;
+            json.as_string()
+        });
+        Ok(StoredLine(text.unwrap_or_default()))
     }
 }
 
@@ -213,12 +199,18 @@ pub async fn write_deleted(database: &Database, id: JobId, at_ms: i64) -> DbResu
     transaction.commit().await
 }
 
-/// Takes the mark of a deleted job away.
-pub async fn remove_deleted(database: &Database, id: JobId) -> DbResult<()> {
+/// Takes the mark of a deleted job away. Returns `false` if the job is not there.
+pub async fn remove_deleted(database: &Database, id: JobId) -> DbResult<bool> {
     let transaction = strict_transaction(database)?;
     let jobs = transaction.object_store(JOBS)?;
-    jobs.put(1u8).with_key(id.to_string()).primitive()?;
-    transaction.commit().await
+    let key = id.to_string();
+    let value: Option<StoredLine> = jobs.get(key.clone()).primitive()?.await?;
+    if value.is_none() {
+        return Ok(false);
+    }
+    jobs.put(1u8).with_key(key).primitive()?;
+    transaction.commit().await?;
+    Ok(true)
 }
 
 /// Erases the records of a job, if it is still marked as deleted at this time. Returns whether they are erased.

@@ -1,6 +1,7 @@
 //! Deleted jobs: their records stay in the journal under a dated mark until they are erased.
 
 use evenhand_core::job::{Deletion, JobId};
+use indexed_db_futures::error::Error;
 use leptos::prelude::*;
 
 use super::database::{erase, read_deleted, remove_deleted, write_deleted};
@@ -39,15 +40,18 @@ impl Journal {
         let Some(database) = self.open().await else {
             return false;
         };
-        write_deleted(&database, id, deletion.at_ms).await.is_ok()
+        let marked = write_deleted(&database, id, deletion.at_ms).await;
+        self.answer(marked.map(|()| true))
     }
 
-    /// Takes the mark of a deleted job away. Returns whether that is saved.
+    /// Takes the mark of a deleted job away. Returns whether that is saved: a job that was
+    /// erased meanwhile does not come back.
     pub async fn bring_back(self, id: JobId) -> bool {
         let Some(database) = self.open().await else {
             return false;
         };
-        remove_deleted(&database, id).await.is_ok()
+        let back = remove_deleted(&database, id).await;
+        self.answer(back)
     }
 
     /// Erases the records of a job, unless its mark has changed meanwhile. Returns whether they are erased.
@@ -55,6 +59,16 @@ impl Journal {
         let Some(database) = self.open().await else {
             return false;
         };
-        erase(&database, id, deletion.at_ms).await.unwrap_or(false)
+        let erased = erase(&database, id, deletion.at_ms).await;
+        self.answer(erased)
+    }
+
+    /// Returns an answer of the database; `false` if it failed.
+    fn answer(self, answer: Result<bool, Error>) -> bool {
+        answer.unwrap_or_else(|_| {
+            // The browser may have closed the connection; the next attempt opens it again.
+            self.database.set_value(None);
+            false
+        })
     }
 }
