@@ -293,7 +293,7 @@ impl JobList {
 }
 
 /// Returns the line of a job, of which an earlier release exported this number of entries.
-fn summary(id: JobId, job: &Job, exported: usize) -> JobSummary {
+pub(super) fn summary(id: JobId, job: &Job, exported: usize) -> JobSummary {
     let in_files = local_storage::in_files(id);
     JobSummary {
         exported: in_files.map_or(exported, |files| files.count(job.log())),
