@@ -60,6 +60,14 @@ pub fn incoming(incoming: &Incoming) -> String {
             n(fixed, "1 earlier fault fixed", "earlier faults fixed"),
         ),
         some(
+            incoming.remarks,
+            n(
+                incoming.remarks,
+                "1 earlier remark changed",
+                "earlier remarks changed",
+            ),
+        ),
+        some(
             back,
             format!(
                 "takes back {}",
@@ -70,6 +78,10 @@ pub fn incoming(incoming: &Incoming) -> String {
             incoming.details.len(),
             format!("changes {}", incoming.details.join(", ")),
         ),
+        incoming.archived.map(|archived| match archived {
+            true => "archives the job".to_owned(),
+            false => "takes the job out of the archive".to_owned(),
+        }),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
     let entries = n(incoming.entries, "1 new entry", "new entries");
@@ -201,12 +213,12 @@ pub fn band(measure: &Measure, band: &Band, length: LengthUnit) -> String {
 pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
     let own = measure.name.to_lowercase();
     if cause.work == measure.id {
-        return "Adjusted since it was read. Read it again.".to_owned();
+        return "Adjusted since it was measured. Re-measure.".to_owned();
     }
     let work = state
         .measure(cause.work.as_str())
         .map_or_else(|| cause.work.to_string(), |m| m.name.to_lowercase());
-    format!("Read it again: {work} was changed after this {own} was read.")
+    format!("Re-measure: {work} was changed after this {own} was measured.")
 }
 
 /// Returns what the length left to follow follows from. `None` if it is not this measure.

@@ -44,7 +44,7 @@ pub use file::{
     ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, JOBS_END, JOBS_FORMAT,
     JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS,
     MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PointKind, ValueOut, conflicts_csv, jobs_start,
-    materials_csv, open_points_csv, readings_csv, write_file,
+    materials_csv, open_points_csv, out_of_step, readings_csv, write_file,
 };
 pub use id::{EntryError, JobId, ReplicaId};
 pub use in_files::InFiles;

@@ -4,10 +4,11 @@
 use evenhand_core::analysis::drift::next_job;
 use evenhand_core::analysis::handover::handover;
 use evenhand_core::analysis::job_file::{export, open, open_points_csv};
-use evenhand_core::analysis::open_points::{conclusions, measures_out, out_of_step, values_out};
+use evenhand_core::analysis::open_points::{conclusions, measures_out, values_out};
 use evenhand_core::job::Setup;
 use evenhand_core::job::{
-    Correction, EntryKind, Job, JobId, PointKind, ReplicaId, Scope, Subject, readings_csv,
+    Correction, EntryKind, Job, JobId, PointKind, ReplicaId, Scope, Subject, out_of_step,
+    readings_csv,
 };
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Band, MeasureId, Occasion, Place, StepId, Target};
@@ -393,6 +394,94 @@ fn the_latest_reading_counts_wherever_the_action_was() {
         points.contains(&"Let-off: 1 to re-measure.".to_owned()),
         "{points:#?}"
     );
+}
+
+#[test]
+fn measuring_worn_parts_does_not_treat_them_but_a_good_reading_shows_that_they_are() {
+    let worn = |measure: &str| {
+        let mut job = made();
+        read(
+            &mut job,
+            measure,
+            Subject::Section(3),
+            FOUND,
+            Value::Grade(1),
+        );
+        job
+    };
+    let friction = |gf: i64| Value::from_base(Kind::Force, gf * 1_000);
+    let gauge = |gf: i64| {
+        let mut job = worn("wear_centres");
+        for number in 73..=88 {
+            read(
+                &mut job,
+                "hammer_friction",
+                note(number),
+                BENCH,
+                friction(gf),
+            );
+        }
+        let points = conclusions(&job, NOW_MS).open_points;
+        points.iter().any(|p| p.kind == PointKind::Worn)
+    };
+    assert!(gauge(40), "every center is out");
+    assert!(!gauge(4), "every center is good");
+
+    // A pin has no target of its own: its diameter says nothing of the bushing.
+    let mut job = worn("wear_bushings");
+    for number in 73..=88 {
+        read(&mut job, "key_pin", note(number), BENCH, mm(37));
+    }
+    let said = "Wear of key bushings: worn in section 4, not treated.";
+    let open = |job: &Job| {
+        let points = conclusions(job, NOW_MS).open_points;
+        points.iter().any(|p| p.text == said)
+    };
+    assert!(open(&job), "{:#?}", conclusions(&job, NOW_MS).open_points);
+    for number in 73..=88 {
+        read(&mut job, "cauls_in", note(number), BENCH, Value::Done(true));
+    }
+    assert!(!open(&job));
+}
+
+#[test]
+fn worn_parts_are_open_where_the_step_that_grades_them_is_left_out() {
+    let mut job = made();
+    let on = Subject::Section(3);
+    read(&mut job, "wear_knuckles", on, FOUND, Value::Grade(1));
+    let before = conclusions(&job, NOW_MS).open_points;
+    let step = StepId::of("wear");
+    add(&mut job, EntryKind::LeftOut { step, out: true });
+    let points = conclusions(&job, NOW_MS).open_points;
+    let worn = "Wear of knuckles: worn in section 4, not treated.";
+    let of = |points: &[evenhand_core::job::OpenPoint]| -> Vec<Option<StepId>> {
+        let worn = points.iter().filter(|p| p.text == worn);
+        worn.map(|p| p.step.clone()).collect()
+    };
+    assert_eq!(of(&before), [Some(StepId::of("wear"))]);
+    assert_eq!(of(&points), [None], "{points:#?}");
+}
+
+#[test]
+fn friction_as_found_is_of_two_weights_that_were_taken_together() {
+    let friction = |taken: [(&str, (Place, Occasion), i64); 2]| {
+        let mut job = made();
+        for (measure, when, weight) in taken {
+            read(&mut job, measure, note(40), when, gf(weight));
+        }
+        let compared = handover(&job, NOW_MS).compared;
+        let friction = compared
+            .iter()
+            .find(|c| c.measure.id.as_str() == "friction");
+        friction.map(|c| c.found.readings.len()).unwrap_or_default()
+    };
+    let down = |when| ("down_weight", when, 58);
+    let up = |when| ("up_weight", when, 20);
+    assert_eq!(friction([down(FOUND), up(FOUND)]), 1);
+    assert_eq!(friction([down(BENCH), up(BENCH)]), 1);
+    // The survey weighed only down; the work up.
+    assert_eq!(friction([down(FOUND), up(PIANO)]), 0);
+    assert_eq!(friction([down(BENCH), up(PIANO)]), 0);
 }
 
 #[test]

@@ -22,7 +22,7 @@ async fn all_that_a_new_job_asked_for_can_be_changed_in_setup_and_taken_back() {
         ("Rate", "60"),
         ("Currency", "crowns"),
     ] {
-        let focus = "const l = [...document.querySelectorAll('form label')].find(l => l.innerText.startsWith(arguments[0])); l?.querySelector('input').focus(); return !!l";
+        let focus = "const l = [...document.querySelectorAll('form label')].find(l => l.innerText.startsWith(arguments[0])); l?.querySelector('input, textarea').focus(); return !!l";
         browser.wait_until(focus, vec![json!(label)]).await;
         browser.type_keys(text).await;
     }

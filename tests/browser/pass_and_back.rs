@@ -47,8 +47,7 @@ async fn the_last_note_of_a_pass_is_corrected_at_its_end() {
     browser.screenshot("pass-end-out").await;
     pass.turned().await;
     pass.wait_for_note("C8").await;
-    pass.wait_for_message("Turned 1/8 down. Read it again.")
-        .await;
+    pass.wait_for_message("Turned 1/8 down. Re-measure.").await;
     pass.type_and_enter("20").await;
     let end = wait_for_words(&browser, ".through", "none out").await;
     assert!(!end.contains("button down"), "{end}");
@@ -307,8 +306,7 @@ async fn corrections_made_meanwhile_come_first_when_the_pass_is_opened_again() {
     browser.tap(".todo tbody button").await;
     browser.tap("[aria-label='Back to the pass']").await;
     pass.wait_for_note("A0").await;
-    pass.wait_for_message("Turned 1/8 down. Read it again.")
-        .await;
+    pass.wait_for_message("Turned 1/8 down. Re-measure.").await;
 }
 
 #[tokio::test]

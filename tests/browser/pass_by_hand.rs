@@ -27,8 +27,7 @@ async fn a_turn_is_one_tap_and_the_note_is_read_again() {
         .await;
     pass.turned().await;
     pass.wait_for_note("A0").await;
-    pass.wait_for_message("Turned 1/8 down. Read it again.")
-        .await;
+    pass.wait_for_message("Turned 1/8 down. Re-measure.").await;
     assert_eq!(pass.reading().await, "");
     assert_eq!(browser.text(".was").await, "was 1.3, close by 0.7");
     assert_eq!(pass.bars("hatched").await, 1);
@@ -181,7 +180,7 @@ async fn nothing_moves_while_readings_come_in() {
         }
         if step == "let_off" {
             pass.turned().await;
-            pass.wait_for_message("Read it again").await;
+            pass.wait_for_message("Re-measure").await;
             assert_eq!(places(&browser).await, before, "turned");
         }
         browser.tap(".bar a.tool").await;

@@ -81,7 +81,7 @@ async fn a_correction_is_ticked_in_one_tap_and_taken_back_in_one() {
         .wait_for_summary("4 corrections to make, 1 made")
         .await;
     // It stays in its place, and says what comes next.
-    assert!(corrections.first().await.contains("made, read it again"));
+    assert!(corrections.first().await.contains("made, re-measure"));
     corrections.tick_first().await;
     corrections.wait_for_summary("5 corrections to make").await;
     corrections.tick_first().await;

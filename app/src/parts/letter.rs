@@ -69,10 +69,13 @@ pub fn Letter(
 /// Returns what the letter is about: the known ones of client, job, instrument, serial number and agreed work.
 fn about(details: &Details, instrument: Instrument) -> Vec<(&'static str, String)> {
     let described = match &details.described {
-        Some(words) => format!("{}: {words}", instrument.name()),
-        None => instrument.name().to_owned(),
+        Some(words) if !words.is_empty() => format!("{}: {words}", instrument.name()),
+        _ => instrument.name().to_owned(),
     };
-    let given = |name, text: &Option<String>| text.clone().map(|text| (name, text));
+    let given = |name, text: &Option<String>| {
+        let text = text.clone().filter(|text| !text.is_empty());
+        text.map(|text| (name, text))
+    };
     [
         given("For", &details.client),
         given("Job", &details.name),

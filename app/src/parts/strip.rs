@@ -70,7 +70,7 @@ pub fn weighs_both(step: &Step) -> bool {
     step.is_weighing() && step.takes.len() == 2
 }
 
-/// Returns the bars of these items, and their counts in words: `40 of 88 read, 5 out, 3 to read again`.
+/// Returns the bars of these items, and their counts in words: `40 of 88 read, 5 out, 3 to re-measure`.
 pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut bars = vec![None; usize::from(SEEN)];
     let (mut read, mut out, mut again) = (0, 0, 0);
@@ -105,7 +105,7 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
         words += &format!(", {out} out");
     }
     if again > 0 {
-        words += &format!(", {again} to read again");
+        words += &format!(", {again} to re-measure");
     }
     (bars, words)
 }

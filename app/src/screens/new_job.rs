@@ -129,13 +129,20 @@ impl Form {
         Some(text.get_untracked().trim().to_owned()).filter(|t| !t.is_empty())
     }
 
-    /// Returns whether nothing says which job it is. Does not track.
-    fn is_nameless(self) -> bool {
-        Form::typed(self.name).is_none() && Form::typed(self.client).is_none()
+    /// Returns what is typed; an empty text where a field is emptied that the job begins with.
+    fn typed_over(text: RwSignal<String>, before: &Option<String>) -> Option<String> {
+        let is_emptied = before.as_ref().is_some_and(|text| !text.is_empty());
+        Form::typed(text).or_else(|| is_emptied.then(String::new))
     }
 
-    /// Returns the acts that record what was typed.
-    fn acts(self, sections: Sections, rate: Option<u32>) -> Vec<EntryKind> {
+    /// Returns whether nothing says which job it is, and tracks it.
+    fn is_nameless(self) -> bool {
+        let is_empty = |text: RwSignal<String>| text.with(|t| t.trim().is_empty());
+        is_empty(self.name) && is_empty(self.client)
+    }
+
+    /// Returns the acts that record what was typed over the details with which the job begins.
+    fn acts(self, before: &Details, sections: Sections, rate: Option<u32>) -> Vec<EntryKind> {
         let at = self.instrument.get_untracked().min(1);
         let instrument = INSTRUMENTS[at];
         let client = Form::typed(self.client);
@@ -145,12 +152,12 @@ impl Form {
         });
         let details = Details {
             name: Some(name),
-            client,
-            described: Form::typed(self.described),
-            serial: Form::typed(self.serial),
-            scope: Form::typed(self.scope),
-            rate_per_hour_cents: rate,
-            currency: Form::typed(self.currency),
+            client: Form::typed_over(self.client, &before.client),
+            described: Form::typed_over(self.described, &before.described),
+            serial: Form::typed_over(self.serial, &before.serial),
+            scope: Form::typed_over(self.scope, &before.scope),
+            rate_per_hour_cents: rate.or(before.rate().map(|_| 0)),
+            currency: Form::typed_over(self.currency, &before.currency),
             instrument: Some(instrument),
             ..Details::default()
         };
@@ -240,16 +247,17 @@ fn NewJobForm(
     // Whether it is asked if a job without name and client is meant.
     let asks = RwSignal::new(false);
     let acts = StoredValue::new(acts);
+    let details = StoredValue::new(details);
     let create = move |is_confirmed: bool| {
         let Some((sections, rate)) = refused.read(form) else {
             // The field is marked as invalid with the next paint.
             return request_animation_frame(|| device::focus_first(".form [aria-invalid='true']"));
         };
-        if form.is_nameless() && !is_confirmed {
+        if untrack(|| form.is_nameless()) && !is_confirmed {
             return asks.set(true);
         }
         let mut all = acts.get_value();
-        all.extend(form.acts(sections, rate));
+        all.extend(details.with_value(|details| form.acts(details, sections, rate)));
         draft.forget();
         session.create_job(all);
     };
@@ -284,8 +292,8 @@ fn NewJobForm(
                 <RadioGroup legend="Instrument" group="kind" words=&["Grand", "Upright"] chosen=form.instrument choose=choose(form.instrument)/>
                 <Field label="The instrument, in words" value=form.described example="Size, age"/>
                 <Field label="Serial number" value=form.serial/>
-                <Field label="Work agreed" value=form.scope example="Full regulation; let-off and drop first"/>
-                <Field label="Remark for the technician" value=form.remark/>
+                <LongField label="Work agreed" value=form.scope example="Full regulation; let-off and drop first"/>
+                <LongField label="Remark for the technician" value=form.remark/>
                 <RadioGroup legend="Lengths in" group="unit" words=&["Millimeters", "Inches"] chosen=form.unit choose=choose(form.unit)/>
                 <CheckedField label="Section breaks: last note of each section" name="breaks" value=form.breaks example="20, 52, 72"
                     note="Numbers or names, from the bass" refused=refused.breaks/>
@@ -297,7 +305,7 @@ fn NewJobForm(
             <footer class="reach">
                 <p class="refused" role="alert">{move || refused.first()}</p>
                 <Show
-                    when=move || asks.get()
+                    when=move || asks.get() && form.is_nameless()
                     fallback=|| view! { <button class="button main" type="submit">"Create job"</button> }
                 >
                     <p role="alert">"No name or client yet. Create it anyway?"</p>
@@ -384,7 +392,22 @@ pub fn Field(
     view! {
         <label>
             {label}
-            <input type="text" autocomplete="off" maxlength="200" placeholder=example bind:value=value/>
+            <input type="text" autocomplete="off" maxlength="300" placeholder=example bind:value=value/>
+        </label>
+    }
+}
+
+/// Several lines of text with their label.
+#[component]
+fn LongField(
+    label: &'static str,
+    value: RwSignal<String>,
+    #[prop(optional)] example: &'static str,
+) -> impl IntoView {
+    view! {
+        <label>
+            {label}
+            <textarea rows="3" autocomplete="off" maxlength="2000" placeholder=example bind:value=value></textarea>
         </label>
     }
 }
@@ -406,7 +429,7 @@ fn CheckedField(
     view! {
         <label>
             {label}
-            <input class=name type="text" autocomplete="off" maxlength="200" placeholder=example aria-invalid=invalid
+            <input class=name type="text" autocomplete="off" maxlength="300" placeholder=example aria-invalid=invalid
                 aria-describedby=about.clone() bind:value=value/>
             <small id=about class:refused=move || invalid().is_some()>
                 {move || if invalid().is_some() { refused.get() } else { note.to_owned() }}

@@ -1,8 +1,8 @@
 //! The stages and steps of a job.
 
-use evenhand_core::analysis::open_points::{out_of_step, values_out};
+use evenhand_core::analysis::open_points::values_out;
 use evenhand_core::analysis::suggestion::{Reason, Suggestion, suggest_next};
-use evenhand_core::job::{EntryKind, Progress, State, ValueOut};
+use evenhand_core::job::{EntryKind, Progress, State, ValueOut, out_of_step};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
@@ -349,7 +349,7 @@ fn NowCard(
             .into_any(),
             Reason::Curing { of, .. } => link(Route::Pass, of, "Look at the cure"),
             Reason::GoOn { .. } => link(Route::Pass, step, "Go on"),
-            Reason::ReadAgain { .. } => link(Route::Pass, step, "Read again"),
+            Reason::ReadAgain { .. } => link(Route::Pass, step, "Re-measure"),
             _ => link(Route::Pass, step, "Begin"),
         }
     };

@@ -78,7 +78,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let id = step.id.clone();
     if let (Some(_), Some(job)) = (at, job) {
         // After a reload the pass begins as usual.
-        Route::Pass(job, id.clone()).note();
+        session.app.note_route(Route::Pass(job, id.clone()));
     }
     session.record(EntryKind::PassOpened {
         step: id.clone(),

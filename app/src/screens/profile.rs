@@ -117,7 +117,8 @@ fn Chooser(profile: ProfileState, choices: Memo<Vec<Choice>>) -> impl IntoView {
         let choice = choices.with_untracked(|all| all.get(at?).cloned());
         let Some(choice) = choice else { return };
         if let Some(job) = profile.session.app.job_untracked() {
-            Route::Profile(job, choice.step.clone(), choice.measure.clone()).note();
+            let route = Route::Profile(job, choice.step.clone(), choice.measure.clone());
+            profile.session.app.note_route(route);
         }
         profile.chosen.set(Some((choice.step, choice.measure)));
     };

@@ -53,7 +53,7 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
             <p class="quiet lead">
                 "Nothing here must be filled in before the first reading. Each field is kept when you leave it; Undo takes the latest back."
             </p>
-            <OpenConflicts of=|topic| matches!(topic, Topic::Detail(_) | Topic::Setup(_))/>
+            <OpenConflicts of=is_of_setup/>
             <div class="parts">
                 <job::JobPart opened=part/>
                 <SectionsPart opened=part/>
@@ -205,4 +205,12 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
             />
         </Part>
     }
+}
+
+/// Returns whether a topic is stated here.
+fn is_of_setup(topic: &Topic) -> bool {
+    matches!(
+        topic,
+        Topic::Detail(_) | Topic::Setup(_) | Topic::Remark(_) | Topic::Archived
+    )
 }

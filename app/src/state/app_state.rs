@@ -154,6 +154,16 @@ impl AppState {
         self.route.with_untracked(Route::job)
     }
 
+    /// Replaces the route in the address, for what is chosen within a screen. The screen stays as it is.
+    pub fn note_route(self, route: Route) {
+        route.note();
+        // Without telling of it: the address is followed later, and must not be taken for another screen.
+        self.route.maybe_update(|shown| {
+            *shown = route;
+            false
+        });
+    }
+
     /// Returns the open job's name, and tracks it; empty if it has none.
     pub fn job_name(self) -> String {
         self.job_name.get()

@@ -3,6 +3,7 @@
 use evenhand_core::job::{Deletion, JobId};
 use leptos::prelude::*;
 
+use super::job_list::summary;
 use super::session::Session;
 use super::tabs;
 use crate::device::local_time;
@@ -19,6 +20,11 @@ impl Session {
 
     /// Exports a job, and deletes it if its file went out.
     pub async fn export_and_delete(self, id: JobId) {
+        if self.app.busy.with_untracked(Option::is_some) {
+            return self.app.warn(
+                "The job was neither exported nor deleted: Evenhand is still busy. Try again when it is done.",
+            );
+        }
         self.export_jobs(vec![id], false).await;
         // Otherwise a warning says why it was not exported.
         if self.line_of(id).is_some_and(|l| !l.has_unexported_work()) {
@@ -74,6 +80,16 @@ impl Session {
         tabs::post_deleted(id);
     }
 
+    /// Replaces the line of a deleted job, which then says that it is not exported.
+    fn renew_deleted(self, line: JobSummary) {
+        self.app.deleted.update(|list| {
+            if let Some(deleted) = list.iter_mut().find(|d| d.job.id == line.id) {
+                deleted.job = line;
+            }
+            local_storage::set_deleted_jobs(list);
+        });
+    }
+
     /// Erases the deleted jobs whose thirty days are over. One with work that was not exported stays.
     pub async fn erase_due(self) {
         // What an earlier visit could not save may belong to one of them.
@@ -85,6 +101,16 @@ impl Session {
         due.retain(|d| d.deletion().is_due(now_ms, d.job.has_unexported_work()));
         for deleted in due {
             let id = deleted.job.id;
+            // A page that is killed stores records without renewing the line.
+            let read = self.journal.read(id).await;
+            if read.failed || !read.notices.is_empty() {
+                continue;
+            }
+            let line = summary(id, &read.into_job(id), deleted.job.exported);
+            if line.has_unexported_work() {
+                self.renew_deleted(line);
+                continue;
+            }
             if self.journal.erase(id, deleted.deletion()).await {
                 local_storage::forget_job(id);
                 self.jobs.take_deleted(id);

@@ -118,8 +118,12 @@ fn weights(state: &State) -> impl Iterator<Item = Compared> {
         Weighed::new(down, up).ok()
     };
     let before = move |on| {
-        let [down, up] = ["down_weight", "up_weight"].map(|id| found(state, id, on));
-        weighed(down?, up?)
+        let [down, up] = ["down_weight", "up_weight"].map(|id| state.found_at(id, on));
+        let ((down, place), (up, up_place)) = (down?, up?);
+        let is_found = |r: &Reading| r.occasion == Occasion::AsFound;
+        let together = place == up_place && is_found(down) == is_found(up);
+        let weighed = || weighed(down.value.base(), up.value.base());
+        together.then(weighed).flatten()
     };
     let after = move |on| {
         let [down, up] = ["down_weight", "up_weight"].map(|id| left(state, id, on));

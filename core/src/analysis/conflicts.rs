@@ -1,5 +1,5 @@
 //! Open conflicts: where two technicians, neither knowing of the other, said different things of one reading,
-//! target, detail, decision or working time. The later is in effect; the other stays in sight until an entry
+//! target, detail, decision, working time or remark. The later is in effect; the other stays in sight until an entry
 //! settles it: keep one of them, or measure again.
 
 mod words;
@@ -37,7 +37,8 @@ pub struct Statement {
     pub keep: Option<EntryKind>,
 }
 
-/// Returns every open conflict: details and setup first, then targets, decisions, readings and working times.
+/// Returns every open conflict: details and setup first, then targets, decisions, readings, working times,
+/// remarks and the archive.
 ///
 /// The same value stated twice is no conflict.
 ///

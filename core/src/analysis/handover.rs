@@ -18,7 +18,7 @@ use super::compare::{Compared, compared};
 use super::conflicts::{Conflict, conflicts};
 use super::drift::{Drift, drift};
 use super::hours::{Hours, hours};
-use super::open_points::{conclusions, papers_used};
+use super::open_points::{conclusions, listed, papers_used};
 use crate::job::{Correction, Details, EntryKind, Job, OpenPoint, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, Verdict};
 use crate::unit::{Length, Value};
@@ -166,15 +166,6 @@ fn remarks(state: &State) -> Vec<String> {
         }
     });
     said.collect()
-}
-
-/// Joins items for use in a sentence: “1 and 2”, “1, 2 and 4”.
-pub(super) fn listed(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }
 
 fn found_sentences(state: &State, compared: &[Compared]) -> Vec<String> {

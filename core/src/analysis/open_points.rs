@@ -19,8 +19,9 @@
 mod sentences;
 mod values;
 
+pub(super) use sentences::listed;
 pub use sentences::open_points;
-pub use values::{measures_out, out_of_step, values_out};
+pub use values::{measures_out, values_out};
 
 use super::conflicts::concluded;
 use crate::job::{Conclusions, Correction, EntryKind, Job};

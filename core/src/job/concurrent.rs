@@ -15,7 +15,7 @@ use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 
 /// One thing that entries state a value of; each statement takes the place of the earlier one.
 ///
-/// It has no default. Topics compare in the order of their variants: what the job is called first, minutes last.
+/// It has no default. Topics compare in the order of their variants: what the job is called first, the archive last.
 ///
 /// ```
 /// use evenhand_core::job::{Details, EntryKind, Topic};
@@ -50,6 +50,10 @@ pub enum Topic {
     },
     /// The stated working time of a person on a day at a step; of all days and persons for `None`.
     Minutes(StepId, Option<WorkDay>),
+    /// The text of a remark or a fault, by the entry that noted it.
+    Remark(EntryId),
+    /// Whether the job is archived.
+    Archived,
 }
 
 /// Concurrent statements about one topic that differ. [`Job::concurrent`] lists them; it has no default.
@@ -222,6 +226,8 @@ impl EntryKind {
                 let days = std::iter::once(worked.clone()).chain(also);
                 days.map(|day| Topic::Minutes(step.clone(), day)).collect()
             }
+            EntryKind::RemarkChanged { remark, .. } => vec![Topic::Remark(*remark)],
+            EntryKind::Archived { .. } => vec![Topic::Archived],
             _ => Vec::new(),
         }
     }
@@ -294,7 +300,8 @@ impl Job {
         Some(ids)
     }
 
-    /// Returns the entries that are statements of some kind, in log order.
+    /// Returns the entries that are statements of some kind, in log order; without changes of what is no earlier
+    /// remark.
     fn statements(
         &self,
         is_meant: impl Fn(&EntryKind) -> bool,
@@ -302,6 +309,12 @@ impl Job {
         let entries = self.log().entries().iter();
         entries
             .filter(move |entry| is_meant(&entry.kind))
+            .filter(|entry| match &entry.kind {
+                EntryKind::RemarkChanged { remark, .. } => {
+                    self.state().is_noted(*remark) && self.log().binds(entry, *remark)
+                }
+                _ => true,
+            })
             .map(|entry| Stated {
                 entry,
                 alive: self.state().is_alive(entry.id),
@@ -336,6 +349,7 @@ impl Job {
                 of_topic.push(Stated { entry, alive });
             }
         }
+        topics.retain(|topic, _| self.is_of_something(topic));
         let others = topics.into_iter().filter_map(|(topic, stated)| {
             let left = unsuperseded(stated.into_iter());
             let left = left.iter().map(|s| s.entry).collect();
@@ -372,6 +386,7 @@ impl Job {
                 let ids = measure_state.unsuperseded(occasion).into_iter();
                 ids.filter_map(|id| self.log().get(id)).collect()
             }
+            _ if !self.is_of_something(topic) => return None,
             _ => {
                 let is_meant = |kind: &EntryKind| {
                     !matches!(kind, EntryKind::Reading { .. }) && kind.topics().contains(topic)
@@ -381,6 +396,14 @@ impl Job {
             }
         };
         differing(topic.clone(), left)
+    }
+
+    /// Returns `false` for a remark that was taken back, of which no text is in effect.
+    fn is_of_something(&self, topic: &Topic) -> bool {
+        match topic {
+            Topic::Remark(id) => self.state().remark(*id).is_some(),
+            _ => true,
+        }
     }
 }
 

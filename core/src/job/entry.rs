@@ -409,7 +409,8 @@ pub enum EntryKind {
 }
 
 impl EntryKind {
-    /// Returns `true` if the undo key takes it back. Opening and closing a pass only note the time.
+    /// Returns `true` if the undo key takes it back. Opening and closing a pass only note the time, and a fault that
+    /// came along from an earlier job is closed by fixing it.
     pub fn can_be_undone(&self) -> bool {
         // The technician's name is recorded in passing; undo must not remove it in place of the last work.
         let names_only_technician = |set: &Details| {
@@ -426,6 +427,7 @@ impl EntryKind {
                     | EntryKind::Undo { .. }
                     | EntryKind::PassOpened { .. }
                     | EntryKind::PassClosed { .. }
+                    | EntryKind::FaultCarried { .. }
                     | EntryKind::Unknown(_)
             )
     }

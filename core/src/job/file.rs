@@ -84,12 +84,6 @@ impl Conclusions {
     pub fn out(&self) -> usize {
         self.values_out.len()
     }
-
-    /// Returns how many values are out of tolerance in a step.
-    pub fn out_of(&self, step: &StepId) -> usize {
-        let own = |v: &&ValueOut| v.step.as_ref() == Some(step);
-        self.values_out.iter().filter(own).count()
-    }
 }
 
 /// A value that is out of tolerance now: a reading, a wear grade, or a value computed from readings.
@@ -108,6 +102,21 @@ pub struct ValueOut {
     pub judged: Judged,
 }
 
+/// Returns how many of the values out of tolerance were measured in a step.
+///
+/// The job file, the end of its pass and its line in the order show this number, so that the lines of all steps add up
+/// to the number in Handover.
+///
+/// ```
+/// use evenhand_core::job::out_of_step;
+/// use evenhand_core::trade::StepId;
+///
+/// assert_eq!(out_of_step(&[], &StepId::of("let_off")), 0);
+/// ```
+pub fn out_of_step(out: &[ValueOut], step: &StepId) -> usize {
+    out.iter().filter(|v| v.step.as_ref() == Some(step)).count()
+}
+
 /// Something that is not as it should be, as one sentence. It has no default and no order.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct OpenPoint {
@@ -119,19 +128,20 @@ pub struct OpenPoint {
     pub text: String,
 }
 
-/// The kinds of open points, in the order in which they are listed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+/// The kinds of open points, in the order in which they are listed: those of a step up to
+/// [`PointKind::NotMeasured`], step by step, then the others.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum PointKind {
     /// Values out of tolerance.
     Out,
     /// A kind of part graded worn, and not treated since.
     Worn,
-    /// Readings that later work spoiled.
-    Remeasure,
     /// Found out of tolerance, changed since, and not measured after that.
     Changed,
     /// Readings that cannot both be right.
     Contradiction,
+    /// Readings that later work spoiled.
+    Remeasure,
     /// A step that was begun and not ended.
     NotMeasured,
     /// Steps of the job that were not begun.
@@ -146,9 +156,9 @@ impl PointKind {
         match self {
             PointKind::Out => "out",
             PointKind::Worn => "worn",
-            PointKind::Remeasure => "remeasure",
             PointKind::Changed => "changed",
             PointKind::Contradiction => "contradiction",
+            PointKind::Remeasure => "remeasure",
             PointKind::NotMeasured => "not_measured",
             PointKind::NotBegun => "not_begun",
             PointKind::Fault => "fault",

@@ -1,6 +1,8 @@
 //! What merging a file changes in a job, for the user to see before it is done.
 
-use super::{Details, EntryKind, Job};
+use std::collections::BTreeSet;
+
+use super::{Details, EntryId, EntryKind, Job};
 
 /// What changes from a job to the same job with more entries.
 ///
@@ -31,6 +33,10 @@ pub struct Incoming {
     pub targets: usize,
     /// The number of faults noted earlier that the new entries settle.
     pub fixed: usize,
+    /// The number of remarks and faults noted earlier whose text is another afterwards.
+    pub remarks: usize,
+    /// `true` if the job is archived afterwards and was not, `false` if it was and is not, `None` if that stays.
+    pub archived: Option<bool>,
     /// The details of the job that are others afterwards, in words.
     pub details: Vec<&'static str>,
 }
@@ -39,6 +45,7 @@ impl Incoming {
     /// Returns what changes from a job to the same job with more entries.
     pub fn between(before: &Job, after: &Job) -> Incoming {
         let mut incoming = Incoming::default();
+        let mut remarks = BTreeSet::new();
         for entry in after.log().entries() {
             let is_alive = after.state().is_alive(entry.id);
             if before.log().get(entry.id).is_some() {
@@ -55,9 +62,20 @@ impl Incoming {
                     let is_before = noted.is_some_and(|f| f.written() < entry.written());
                     incoming.fixed += usize::from(is_before);
                 }
+                EntryKind::RemarkChanged { remark, .. } => {
+                    remarks.insert(*remark);
+                }
                 _ => {}
             }
         }
+        let text = |of: &Job, id| of.state().remark(id).map(|r| r.text.clone());
+        let is_other = |id: &EntryId| {
+            let both = text(before, *id).zip(text(after, *id));
+            both.is_some_and(|(then, now)| then != now)
+        };
+        incoming.remarks = remarks.iter().filter(|id| is_other(id)).count();
+        let (was, is) = (before.state().is_archived(), after.state().is_archived());
+        incoming.archived = (was != is).then_some(is);
         incoming.details = changed(before.state().details(), after.state().details());
         incoming
     }
@@ -118,5 +136,50 @@ mod tests {
         };
         assert_eq!(incoming, expected);
         assert_eq!(Incoming::between(&after, &after), Incoming::default());
+    }
+
+    #[test]
+    fn changed_remarks_and_the_archive_are_told() {
+        let (mine, theirs) = (ReplicaId::new(1), ReplicaId::new(2));
+        let mut before = Job::new();
+        for text in ["Tune first", "Moths", "Gate code 17"] {
+            let kind = EntryKind::Remark {
+                on: crate::job::Subject::Whole,
+                step: None,
+                fault: false,
+                text: text.to_owned(),
+            };
+            before.apply(before.draft(mine, 1_000, kind));
+        }
+        let ids: Vec<_> = before.log().entries().iter().map(|e| e.id).collect();
+        let mut after = before.clone();
+        // The first is changed twice, the second is withdrawn, the third is changed and changed back.
+        let changes = [
+            (0, "Tune last"),
+            (0, "Do not tune"),
+            (1, ""),
+            (2, "Gate code 71"),
+            (2, "Gate code 17"),
+        ];
+        for (at, text) in changes {
+            let kind = EntryKind::RemarkChanged {
+                remark: ids[at],
+                text: text.to_owned(),
+            };
+            after.apply(after.draft(theirs, 2_000, kind));
+        }
+        let archived = EntryKind::Archived { archived: true };
+        after.apply(after.draft(theirs, 2_000, archived));
+        let expected = Incoming {
+            entries: 6,
+            remarks: 2,
+            archived: Some(true),
+            ..Incoming::default()
+        };
+        assert_eq!(Incoming::between(&before, &after), expected);
+        let mut out = after.clone();
+        let archived = EntryKind::Archived { archived: false };
+        out.apply(out.draft(mine, 3_000, archived));
+        assert_eq!(Incoming::between(&after, &out).archived, Some(false));
     }
 }

@@ -1,7 +1,7 @@
 //! What was found of a measure on a subject, and what is known of it now, over both places and all
 //! occasions.
 
-use super::{Cause, Judged, Reading, State, Subject};
+use super::{Cause, Judged, LogPosition, Reading, State, Subject};
 use crate::trade::{Occasion, Place};
 use crate::unit::Value;
 
@@ -60,9 +60,14 @@ impl State {
     /// Returns the survey's reading on a subject: in the piano if there is one, otherwise on the
     /// bench.
     pub fn surveyed(&self, measure: &str, on: Subject) -> Option<&Reading> {
+        self.surveyed_at(measure, on).map(|(reading, _)| reading)
+    }
+
+    /// As [`State::surveyed`], with the place.
+    fn surveyed_at(&self, measure: &str, on: Subject) -> Option<(&Reading, Place)> {
         let at = |place| {
-            self.measure_state(measure, on, place)?
-                .of(Occasion::AsFound)
+            let measure_state = self.measure_state(measure, on, place)?;
+            Some((measure_state.of(Occasion::AsFound)?, place))
         };
         PLACES.into_iter().find_map(at)
     }
@@ -74,33 +79,64 @@ impl State {
     /// Work comes first where it was adjusted before it was first read, and where a record is itself
     /// work, such as a tick: there `None`.
     pub fn found(&self, measure: &str, on: Subject) -> Option<&Reading> {
-        let surveyed = self.surveyed(measure, on);
+        self.found_at(measure, on).map(|(reading, _)| reading)
+    }
+
+    /// As [`State::found`], with the place.
+    pub(crate) fn found_at(&self, measure: &str, on: Subject) -> Option<(&Reading, Place)> {
+        self.found_before(measure, on, || self.first_work())
+    }
+
+    /// As [`State::found_at`], for many subjects: `first_work` is [`State::first_work`], which looks through all
+    /// measures.
+    pub(super) fn found_before(
+        &self,
+        measure: &str,
+        on: Subject,
+        first_work: impl FnOnce() -> Option<LogPosition>,
+    ) -> Option<(&Reading, Place)> {
+        let surveyed = self.surveyed_at(measure, on);
         if let (Some(latest), Subject::Section(_)) = (surveyed, on) {
-            return Some(self.graded_before_work(measure, on).unwrap_or(latest));
+            let graded = self.graded_before(measure, on, first_work());
+            return Some(graded.unwrap_or(latest));
         }
         if surveyed.is_some() || self.measure(measure).is_none_or(|m| m.records_work) {
             return surveyed;
         }
         let states = || {
-            let at = |place| self.measure_state(measure, on, place);
+            let at = |place| Some((self.measure_state(measure, on, place)?, place));
             PLACES.into_iter().filter_map(at)
         };
         let first = states()
-            .filter_map(|s| s.readings().next())
-            .min_by_key(|r| r.position)?;
-        let mut adjusted = states().filter_map(|s| s.changes().next());
-        let untouched = adjusted.all(|change| first.position < change.position);
+            .filter_map(|(s, place)| Some((s.readings().next()?, place)))
+            .min_by_key(|(r, _)| r.position)?;
+        let mut adjusted = states().filter_map(|(s, _)| s.changes().next());
+        let untouched = adjusted.all(|change| first.0.position < change.position);
         untouched.then_some(first)
     }
 
-    /// Returns the last survey reading before any work of the job.
-    fn graded_before_work(&self, measure: &str, on: Subject) -> Option<&Reading> {
-        let at = |place| self.measure_state(measure, on, place);
-        let readings = PLACES.into_iter().filter_map(at).flat_map(|s| s.readings());
-        let found = readings.filter(|r| r.occasion == Occasion::AsFound);
-        let work = self.measures.iter().filter_map(|m| m.first_work()).min();
-        let before = found.filter(|r| work.is_none_or(|work| r.position < work));
-        before.max_by_key(|r| r.position)
+    /// Returns the position of the first work of the job: an adjustment, or a reading that is not as found.
+    pub(super) fn first_work(&self) -> Option<LogPosition> {
+        self.measures.iter().filter_map(|m| m.first_work()).min()
+    }
+
+    /// Returns the last survey reading before a position in the log, or of all where there is no work yet.
+    fn graded_before(
+        &self,
+        measure: &str,
+        on: Subject,
+        work: Option<LogPosition>,
+    ) -> Option<(&Reading, Place)> {
+        let at = |place| {
+            let measure_state = self.measure_state(measure, on, place)?;
+            let last = match work {
+                Some(work) => measure_state.of_before(Occasion::AsFound, work),
+                None => measure_state.of(Occasion::AsFound),
+            };
+            Some((last?, place))
+        };
+        let found = PLACES.into_iter().filter_map(at);
+        found.max_by_key(|(r, _)| r.position)
     }
 
     /// Returns what is known of a measure on a subject now, or `None` if it was not measured. A tick

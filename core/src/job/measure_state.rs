@@ -127,6 +127,13 @@ impl MeasureState {
         self.readings().rev().find(|r| r.occasion == occasion)
     }
 
+    /// Returns the latest reading of an occasion before a position in the log, or `None` if there is none.
+    pub(super) fn of_before(&self, occasion: Occasion, before: LogPosition) -> Option<&Reading> {
+        let end = self.readings.partition_point(|r| r.position < before);
+        let mut readings = self.readings[..end].iter().rev();
+        readings.find(|r| r.alive && r.occasion == occasion)
+    }
+
     /// Returns the latest reading of any occasion, or `None` if there is none.
     pub fn latest(&self) -> Option<&Reading> {
         self.readings().next_back()

@@ -391,6 +391,18 @@ impl State {
         self.remarks.iter().filter(is_in_effect)
     }
 
+    /// Returns the remark or fault that an entry noted, also one that was withdrawn. `None` if the entry was taken back,
+    /// or noted none.
+    pub fn remark(&self, id: EntryId) -> Option<&Remark> {
+        let remark = &self.remarks[*self.remark_at.get(&id)?];
+        remark.alive.then_some(remark)
+    }
+
+    /// Returns `true` if an entry noted a remark or a fault, whether or not it was taken back.
+    pub(super) fn is_noted(&self, id: EntryId) -> bool {
+        self.remark_at.contains_key(&id)
+    }
+
     /// Returns `true` if the job is archived.
     ///
     /// ```

@@ -77,7 +77,7 @@ pub fn pages_of(pdf: &Path) -> Vec<String> {
 /// Fills in the form of a new job in the office, with the keyboard, and makes it.
 pub async fn make_in_office(browser: &Browser, fields: &[(&str, &str)]) {
     for (label, text) in fields {
-        let focus = "const l = [...document.querySelectorAll('form label')].find(l => l.innerText.startsWith(arguments[0])); l?.querySelector('input').focus(); return !!l";
+        let focus = "const l = [...document.querySelectorAll('form label')].find(l => l.innerText.startsWith(arguments[0])); l?.querySelector('input, textarea').focus(); return !!l";
         browser.wait_until(focus, vec![json!(label)]).await;
         browser.type_keys(text).await;
     }

@@ -125,8 +125,8 @@ pub fn ReadFirst(corrections: CorrectionsState) -> impl IntoView {
         (!groups.is_empty()).then(|| {
             view! {
                 <section>
-                    <h2>"Read again first"</h2>
-                    <p class="quiet">"Later work disturbed these. What to do follows from the new reading."</p>
+                    <h2>"Re-measure first"</h2>
+                    <p class="quiet">"Later work changed these. What to do follows from the new reading."</p>
                     <ul class="points again">{groups.into_iter().map(line).collect_view()}</ul>
                 </section>
             }

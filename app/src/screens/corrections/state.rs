@@ -2,8 +2,10 @@
 
 use evenhand_core::analysis::advice::{Advice, Movement};
 use evenhand_core::analysis::corrections::{Corrections, corrected, corrections_of};
-use evenhand_core::analysis::open_points::{out_of_step, values_out};
-use evenhand_core::job::{Correction, EntryId, EntryKind, Item, JobId, State, Subject};
+use evenhand_core::analysis::open_points::values_out;
+use evenhand_core::job::{
+    Correction, EntryId, EntryKind, Item, JobId, State, Subject, out_of_step,
+};
 use evenhand_core::trade::{MeasureId, Place, Step, StepId, Verdict};
 use evenhand_core::unit::{InchForm, Kind, Length, LengthUnit, Value};
 use leptos::prelude::*;

@@ -111,7 +111,7 @@ fn RowLine(corrections: CorrectionsState, row: CorrectionRow) -> impl IntoView {
             <th scope="row">{name}" "<small>{number}</small></th>
             <td>
                 {what}
-                <small>{move || if done() { "made, read it again".to_owned() } else { more.clone() }}</small>
+                <small>{move || if done() { "made, re-measure".to_owned() } else { more.clone() }}</small>
             </td>
             <td>
                 <button class="tick" type="button" aria-pressed=move || done().to_string() aria-label=label on:click=tick>

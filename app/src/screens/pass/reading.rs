@@ -61,7 +61,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             let change = measure_state.and_then(|s| s.changed_since_read());
             let why = match change {
                 Some(change) if cause.work == measure.id => {
-                    format!("{}. Read it again.", text::made(measure, &change.made))
+                    format!("{}. Re-measure.", text::made(measure, &change.made))
                 }
                 _ => text::cause(state, measure, cause),
             };

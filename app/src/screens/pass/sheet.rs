@@ -20,7 +20,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
         (NoteOrder::NaturalsFirst, "Naturals, then sharps"),
         (NoteOrder::Samples, "Sample notes"),
         (NoteOrder::OnlyOut, "Only those out"),
-        (NoteOrder::OnlyAgain, "Only those disturbed"),
+        (NoteOrder::OnlyAgain, "Only those to re-measure"),
     ];
     let close = Callback::new(move |()| pass.sheet.set(OpenSheet::None));
     let choose = move |order| {

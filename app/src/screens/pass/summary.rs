@@ -1,8 +1,8 @@
 //! The end of a pass: what is out, what was disturbed, and what is next.
 
-use evenhand_core::analysis::open_points::{measures_out, out_of_step, values_out};
+use evenhand_core::analysis::open_points::{measures_out, values_out};
 use evenhand_core::analysis::suggestion::suggest_next;
-use evenhand_core::job::{EntryKind, Progress, State};
+use evenhand_core::job::{EntryKind, Progress, State, out_of_step};
 use evenhand_core::trade::Step;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
@@ -178,7 +178,7 @@ pub fn PassSummary(
                 <EndEarly pass/>
             </Show>
             <Show when=move || some(|p| p.again)>
-                <button class="button main" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyAgain)>"Read the disturbed ones again"</button>
+                <button class="button main" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyAgain)>"Re-measure these"</button>
             </Show>
             <Show when=is_out>
                 <button class="button" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>

@@ -22,7 +22,7 @@ pub fn Steps(plan: PlanState) -> impl IntoView {
                 if line.critical.is_none() {
                     more = format!("{more}, can wait");
                 }
-                let again = if line.again { ", to read again" } else { "" };
+                let again = if line.again { ", to re-measure" } else { "" };
                 rows.push_str(&format!(
                     "<tr><td class=\"num\">{}</td><th scope=\"row\"><a class=\"to-step\" href=\"{}\">{}{again}</a><small>{more}</small></th><td class=\"num\">{}</td></tr>",
                     at + 1,

@@ -111,7 +111,7 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
                 <p class="read-out">{words}</p>
             </Show>
             <figcaption class="quiet">
-                "Inner band: aim. Outer band: may stay. Round: natural, square: sharp. On a stem: out. Hatched: read again."
+                "Inner band: aim. Outer band: may stay. Round: natural, square: sharp. On a stem: out. Hatched: re-measure."
                 " The strong line is the greatest step between neighbours."
             </figcaption>
         </figure>

@@ -104,7 +104,7 @@ pub fn inch_form(profile: &Profile) -> InchForm {
 /// Returns the verdict on the latest reading of a line in words; empty if it has none.
 pub fn standing(profile: &Profile, line: &Line, form: InchForm, length: LengthUnit) -> String {
     match latest(line) {
-        Some(mark) if mark.again => "read again".to_owned(),
+        Some(mark) if mark.again => "re-measure".to_owned(),
         Some(mark) => match &mark.judged {
             Some(judged) => text::verdict_in(form, &profile.measure, judged, mark.value, length),
             None => "no target".to_owned(),

@@ -213,7 +213,8 @@ fn Remarks() -> impl IntoView {
         }
         Validation::Accepted
     });
-    let label = move || match remarks.with(Vec::is_empty) {
+    let is_first = Memo::new(move |_| remarks.with(Vec::is_empty));
+    let label = move || match is_first.get() {
         true => "Remark for the technician",
         false => "Another remark",
     };

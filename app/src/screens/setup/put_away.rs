@@ -8,6 +8,7 @@ use super::Part;
 use crate::device::local_time;
 use crate::parts::sheet::Sheet;
 use crate::state::use_session;
+use crate::storage::local_storage;
 
 /// The ways to put the job away.
 #[component]
@@ -75,7 +76,7 @@ fn DeleteSheet(id: JobId, close: Callback<()>) -> impl IntoView {
         }
         .into_any()
     } else {
-        let deletion = Deletion::made(local_time::now_ms(), 0);
+        let deletion = Deletion::made(local_time::now_ms(), local_storage::latest_seen_ms());
         let until = local_time::long_date(deletion.erased_from_ms());
         let words = format!(
             "It stays under “Deleted” in the list of jobs until {until}, and can be brought back."

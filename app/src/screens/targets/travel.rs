@@ -113,7 +113,7 @@ fn of_note(state: &State, note: Note) -> impl IntoView + use<> {
         .into_any(),
     };
     let odd = of.odd.then(|| view! {
-        <p>"The readings of this note do not fit the others’: look at its parts, or read it again."</p>
+        <p>"The readings of this note do not fit the others’: check its parts, or re-measure."</p>
     });
     view! {
         <div class="balance">

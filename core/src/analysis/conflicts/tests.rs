@@ -333,6 +333,49 @@ fn every_field_of_the_sample_has_words_for_its_name_and_value() {
 }
 
 #[test]
+fn texts_of_a_remark_and_the_archive_conflict() {
+    let text = |text: &'static str| {
+        move |phone: &mut Phone| {
+            // Both phones have it from the one that they share.
+            let noted = phone.state().remarks().next().expect("a fault").position.id;
+            phone.act(EntryKind::RemarkChanged {
+                remark: noted,
+                text: text.to_owned(),
+            });
+        }
+    };
+    let (mut stack, _) = apart();
+    stack.act(EntryKind::Remark {
+        on: on(33),
+        step: None,
+        fault: true,
+        text: "Flange".to_owned(),
+    });
+    let mut keys = stack.copy(2);
+    text("Flange loose")(&mut stack);
+    stack.act(EntryKind::Archived { archived: true });
+    keys.act(EntryKind::Archived { archived: true });
+    keys.at_ms += MINUTE_MS;
+    text("")(&mut keys);
+    keys.act(EntryKind::Archived { archived: false });
+    together(&mut stack, &mut keys);
+    let open = conflicts(&stack.job);
+    let told: Vec<(&str, Vec<&str>)> = open.iter().map(|c| (c.about.as_str(), values(c))).collect();
+    let expected = [
+        ("Fault, note 33 (F3)", vec!["withdrawn", "Flange loose"]),
+        ("Archive", vec!["in the list of jobs", "archived"]),
+    ];
+    assert_eq!(told, expected);
+    for conflict in open {
+        let keep = conflict.statements[1].keep.clone().expect("it can be kept");
+        stack.act(keep);
+    }
+    assert!(conflicts(&stack.job).is_empty() && stack.state().is_archived());
+    let texts: Vec<&str> = stack.state().remarks().map(|r| r.text.as_str()).collect();
+    assert_eq!(texts, ["Flange loose"]);
+}
+
+#[test]
 fn decisions_conflict() {
     let out = |out| {
         let step = step_id("let_off");

@@ -1,6 +1,8 @@
 //! What a conflict is about, and what was stated, in words.
 
-use crate::job::{Details, EntryKind, KeyLever, OwnStep, Scope, Setup, State, Topic, WorkDay};
+use crate::job::{
+    Details, EntryKind, KeyLever, OwnStep, Scope, Setup, State, Subject, Topic, WorkDay,
+};
 use crate::note::Note;
 use crate::trade::{Band, Instrument, Measure, MeasureId, Place, StepId, Target};
 use crate::unit::{DecimalFormat, Length, LengthUnit, Value};
@@ -31,9 +33,7 @@ pub(super) fn about(state: &State, topic: &Topic) -> String {
                 (_, Place::Bench) => "on the bench",
                 (_, Place::Piano) => "in the piano",
             };
-            let on = on.words();
-            let on = on[..1].to_lowercase() + &on[1..];
-            format!("{}, {on}, {when}", measure_name(state, measure))
+            format!("{}, {}, {when}", measure_name(state, measure), lower(*on))
         }
         Topic::Minutes(step, worked) => {
             let time = format!("Working time of {}", step_name(state, step));
@@ -45,7 +45,19 @@ pub(super) fn about(state: &State, topic: &Topic) -> String {
                 }
             }
         }
+        Topic::Remark(id) => match state.remark(*id) {
+            Some(remark) if remark.fault => format!("Fault, {}", lower(remark.on)),
+            Some(remark) => format!("Remark, {}", lower(remark.on)),
+            None => "Remark".to_owned(),
+        },
+        Topic::Archived => "Archive".to_owned(),
     }
+}
+
+/// Returns a subject for use within a sentence: `whole action`, `note 49 (A4)`.
+fn lower(on: Subject) -> String {
+    let on = on.words();
+    on[..1].to_lowercase() + &on[1..]
 }
 
 fn measure_name(state: &State, id: &MeasureId) -> String {
@@ -134,6 +146,10 @@ pub(super) fn value(state: &State, stated: &EntryKind) -> String {
             None => value.base().to_string(),
         },
         EntryKind::MinutesStated { minutes, .. } => format!("{minutes} min"),
+        EntryKind::RemarkChanged { text, .. } if text.trim().is_empty() => "withdrawn".to_owned(),
+        EntryKind::RemarkChanged { text, .. } => text.clone(),
+        EntryKind::Archived { archived: true } => "archived".to_owned(),
+        EntryKind::Archived { archived: false } => "in the list of jobs".to_owned(),
         // No other kind states anything.
         _ => String::new(),
     }

@@ -31,10 +31,8 @@ pub fn open_points(state: &State, all: &[(Step, Progress)], out: &[ValueOut]) ->
             out_sentences(state, step.zip(progress), &here, out)
                 .map(|text| add(PointKind::Out, text)),
         );
-        if let Some(step) = step {
-            let worn = worn_sentences(state, step);
-            points.extend(worn.map(|text| add(PointKind::Worn, text)));
-        }
+        let worn = worn_sentences(state, step);
+        points.extend(worn.map(|text| add(PointKind::Worn, text)));
         let changed: Vec<_> = changed.iter().filter(|c| c.0.as_ref() == id).collect();
         if let Some(first) = changed.first() {
             let name = step.map_or_else(|| name_of(state, &first.1), |s| s.name.to_string());
@@ -168,11 +166,19 @@ fn is_wear(measure: &MeasureId) -> bool {
     PARTS.iter().any(|(_, id, _)| *id == measure.as_str())
 }
 
-/// Returns a sentence for each kind of part that a step grades and that is worn and not treated.
-fn worn_sentences(state: &State, step: &Step) -> impl Iterator<Item = String> + use<> {
+/// Returns a sentence for each kind of part that a step grades and that is worn and not treated; without a step for
+/// those that no step of the order grades.
+fn worn_sentences(state: &State, step: Option<&Step>) -> impl Iterator<Item = String> + use<> {
+    let grades = |step: &Step, measure: &str| {
+        step.stage == Stage::Survey && step.takes.iter().any(|m| m.as_str() == measure)
+    };
     let mut said = Vec::new();
     for (_, measure, treatments) in PARTS {
-        if step.takes.iter().any(|m| m.as_str() == measure) && step.stage == Stage::Survey {
+        let is_here = match step {
+            Some(step) => grades(step, measure),
+            None => !state.order().steps().iter().any(|s| grades(s, measure)),
+        };
+        if is_here {
             let worn = worn_untreated(state, measure, treatments);
             if !worn.is_empty() {
                 let name = name_of(state, &MeasureId::of(measure));
@@ -227,7 +233,7 @@ fn named(notes: &[Note]) -> String {
 }
 
 /// Joins items for use in a sentence: “1 and 2”, “1, 2 and 4”.
-fn listed(items: &[String]) -> String {
+pub(in crate::analysis) fn listed(items: &[String]) -> String {
     match items {
         [] => String::new(),
         [one] => one.clone(),

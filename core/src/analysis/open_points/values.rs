@@ -55,14 +55,6 @@ pub fn values_out(state: &State) -> Vec<ValueOut> {
     all
 }
 
-/// Returns how many values are out of tolerance now in a step.
-///
-/// The end of its pass and its line in the order show this number, so that the lines of all steps
-/// add up to the number in Handover.
-pub fn out_of_step(out: &[ValueOut], step: &StepId) -> usize {
-    out.iter().filter(|v| v.step.as_ref() == Some(step)).count()
-}
-
 /// Returns the measures that are out in a step with their counts, in the order of the job.
 ///
 /// ```
@@ -187,6 +179,18 @@ fn worked_since(state: &State, measure: &str, on: Subject, since: LogPosition) -
     work.is_some_and(|w| w.reading.occasion != Occasion::AsFound && since < w.reading.position)
 }
 
+/// Returns `true` if a step that treats parts was ticked on a subject after a position, or its measure was found good
+/// since: a reading that is out shows that the part is still to be treated.
+fn treated_since(state: &State, measure: &str, on: Subject, since: LogPosition) -> bool {
+    let is_good = || {
+        let latest = state.latest(measure, on);
+        let judged = latest.and_then(|l| l.judged);
+        judged.is_some_and(|j| j.verdict != Verdict::Out)
+    };
+    let is_work = || state.measure(measure).is_some_and(|m| m.records_work);
+    worked_since(state, measure, on, since) && (is_work() || is_good())
+}
+
 /// Returns the sections in which a kind of part is graded worn and was not treated since on every
 /// note.
 pub(super) fn worn_untreated(state: &State, measure: &str, treatments: &[&str]) -> Vec<u8> {
@@ -202,7 +206,7 @@ pub(super) fn worn_untreated(state: &State, measure: &str, treatments: &[&str]) 
         let sections = state.sections();
         let mut notes = Note::all().filter(|n| sections.of(*n) == usize::from(*section));
         let treated = |note: Note| {
-            let done = |id: &&str| worked_since(state, id, Subject::Note(note), since);
+            let done = |id: &&str| treated_since(state, id, Subject::Note(note), since);
             treatments.iter().any(done)
         };
         !notes.all(treated)

@@ -8,7 +8,7 @@
 
 use csv::{QuoteStyle, Terminator, Writer, WriterBuilder};
 
-use super::super::{Day, Entry, EntryKind, Job, State, Subject};
+use super::super::{Day, Entry, EntryKind, Job, LogPosition, State, Subject};
 use super::{ConcludedConflict, Conclusions, PointKind, ValueOut};
 use crate::note::Color;
 use crate::trade::{Occasion, Place, StepId, Verdict};
@@ -201,15 +201,16 @@ fn iso_time(ms: i64) -> String {
 /// ```
 pub fn readings_csv(job: &Job) -> String {
     let mut table = Table::new(&READINGS);
+    let first_work = job.state().first_work();
     for entry in job.log().entries() {
         if job.state().is_alive(entry.id) {
-            reading_row(&mut table, job, entry);
+            reading_row(&mut table, job, first_work, entry);
         }
     }
     table.finish()
 }
 
-fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
+fn reading_row(table: &mut Table, job: &Job, first_work: Option<LogPosition>, entry: &Entry) {
     let EntryKind::Reading {
         measure,
         on,
@@ -274,8 +275,8 @@ fn reading_row(table: &mut Table, job: &Job, entry: &Entry) {
         Some(Verdict::Out) => "out",
         None => "",
     });
-    let found = state.found(measure.as_str(), *on);
-    let is_found = found.is_some_and(|r| r.position.id == entry.id);
+    let found = state.found_before(measure.as_str(), *on, || first_work);
+    let is_found = found.is_some_and(|(r, _)| r.position.id == entry.id);
     table.cell(if is_found { "true" } else { "false" });
     let measure_state = state.measure_state(measure.as_str(), *on, *place);
     let counts = match occasion {

@@ -3,12 +3,12 @@
 use serde_json::value::RawValue;
 
 use super::super::verdict::MeasureView;
-use super::super::{Entry, Job, Progress, Scope, State, Subject};
+use super::super::{Entry, Job, LogPosition, Progress, Scope, State, Subject};
 use super::parts::{
     At, File, Head, MaterialPart, NotePart, Numbers, RecordPart, SectionPart, SectionRecords,
     Shown, StepPart, Summary, TargetPart,
 };
-use super::{Checksum, Conclusions, FORMAT, OLDER_RELEASES, REVISION, VERSION};
+use super::{Checksum, Conclusions, FORMAT, OLDER_RELEASES, REVISION, VERSION, out_of_step};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Occasion, Place, Step, Target};
 use crate::unit::{DecimalFormat, Kind, Length, Value};
@@ -52,15 +52,17 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
     let measures = measures(state, all.iter().flat_map(|(step, _)| step.takes.clone()));
     // Measures computed from readings, such as the balance weight, have targets too.
     let aimed = self::measures(state, all.iter().flat_map(|(step, _)| step.yields()));
+    let first_work = state.first_work();
+    let records = |on| records(state, &measures, first_work, on);
     let by_section = (0..state.sections().count()).map(|section| SectionRecords {
         section,
-        records: records(state, &measures, Subject::Section(section as u8)),
+        records: records(Subject::Section(section as u8)),
     });
     let notes = Note::all().map(|note| NotePart {
         note,
         name: note.name(),
         color: note.color(),
-        records: records(state, &measures, Subject::Note(note)),
+        records: records(Subject::Note(note)),
     });
     File {
         format: FORMAT,
@@ -77,9 +79,9 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
         targets: aimed.iter().flat_map(|m| targets(state, m)).collect(),
         steps: all
             .iter()
-            .map(|(s, p)| step_part(s, p, concluded.out_of(&s.id)))
+            .map(|(s, p)| step_part(s, p, out_of_step(&concluded.values_out, &s.id)))
             .collect(),
-        whole: records(state, &measures, Subject::Whole),
+        whole: records(Subject::Whole),
         by_section: by_section.collect(),
         notes: notes.collect(),
         materials: materials(&concluded.papers),
@@ -293,7 +295,13 @@ fn step_part(step: &Step, progress: &Progress, out: usize) -> StepPart {
     }
 }
 
-fn records<'a>(state: &State, measures: &[MeasureLookup<'a>], on: Subject) -> RecordPart<'a> {
+/// Returns what is recorded on a subject; `first_work` is [`State::first_work`].
+fn records<'a>(
+    state: &State,
+    measures: &[MeasureLookup<'a>],
+    first_work: Option<LogPosition>,
+    on: Subject,
+) -> RecordPart<'a> {
     let mut part = RecordPart::default();
     for of in measures {
         for place in [Place::Bench, Place::Piano] {
@@ -301,7 +309,7 @@ fn records<'a>(state: &State, measures: &[MeasureLookup<'a>], on: Subject) -> Re
         }
         // One rule for what was found and what is known now, over both places.
         let id = of.id.as_str();
-        if let Some(found) = state.found(id, on) {
+        if let Some((found, _)) = state.found_before(id, on, || first_work) {
             put(&mut part.as_found, of, found.value);
         }
         if let Some(judged) = state.latest(id, on).and_then(|l| l.judged) {

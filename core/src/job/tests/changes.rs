@@ -115,7 +115,66 @@ fn two_phones_that_change_one_remark_agree_in_every_order() {
     a.job.merge(of_b.job.log().entries().to_vec());
     b.job.merge(of_a.job.log().entries().to_vec());
     assert_eq!(a.state(), b.state());
-    assert_eq!(texts(&a).len(), 1);
+    // Both were made at once, so the later replica counts; the other is not lost.
+    assert_eq!(texts(&a), ["Do not tune"]);
+    let open = a.job.concurrent();
+    assert_eq!(open, b.job.concurrent());
+    assert_eq!(open.len(), 1);
+    assert_eq!(open[0].topic, Topic::Remark(first.id));
+    assert_eq!(open[0].in_effect.kind, changed(&first, "Do not tune"));
+    assert_eq!(open[0].others[0].kind, changed(&first, "Tune last"));
+    // A remark that is taken back has no text to disagree on.
+    let mut without = a.clone();
+    without.undo(&first);
+    assert!(without.job.concurrent().is_empty());
+    let topic = Topic::Remark(first.id);
+    assert_eq!(without.job.concurrent_about(&topic), None);
+    // The next change knows both.
+    a.act(changed(&first, "Tune last"));
+    assert_eq!(texts(&a), ["Tune last"]);
+    assert!(a.job.concurrent().is_empty());
+}
+
+#[test]
+fn two_phones_that_disagree_on_the_archive_conflict() {
+    let mut a = Phone::new(1);
+    a.act(EntryKind::Archived { archived: true });
+    let mut b = a.copy(2);
+    a.act(EntryKind::Archived { archived: false });
+    b.act(EntryKind::Archived { archived: false });
+    b.act(EntryKind::Archived { archived: true });
+    a.job.merge(b.job.log().entries().to_vec());
+    assert!(a.state().is_archived());
+    let open = a.job.concurrent();
+    assert_eq!(open.len(), 1);
+    assert_eq!(open[0].topic, Topic::Archived);
+    a.act(EntryKind::Archived { archived: false });
+    assert!(!a.state().is_archived() && a.job.concurrent().is_empty());
+}
+
+#[test]
+fn a_carried_fault_shows_its_changed_text_until_the_change_or_the_fault_is_taken_back() {
+    let mut phone = Phone::new(1);
+    let carried = phone.act(EntryKind::FaultCarried {
+        on: on(33),
+        text: "Flange losse.".to_owned(),
+        from: JobId::new(8),
+        from_name: None,
+        noted_at_ms: NINE_MS,
+    });
+    let change = phone.act(changed(&carried, "Flange loose."));
+    assert_eq!(texts(&phone), ["Flange loose."]);
+    assert_eq!(phone.state().open_faults().count(), 1);
+    phone.undo(&change);
+    assert_eq!(texts(&phone), ["Flange losse."]);
+    // The undo key leaves it; an entry that takes it back, as earlier releases wrote it, counts.
+    assert_eq!(phone.job.undoable(&[phone.replica]), None);
+    let change = phone.act(changed(&carried, "Flange loose."));
+    phone.undo(&carried);
+    assert!(texts(&phone).is_empty());
+    phone.undo(&change);
+    assert!(texts(&phone).is_empty());
+    assert_eq!(*phone.state(), State::folded(phone.job.log()));
 }
 
 #[test]
