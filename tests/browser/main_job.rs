@@ -277,7 +277,7 @@ async fn disturbed_readings_are_read_again_first_and_say_why() {
         assert!(
             pass.message()
                 .await
-                .contains("blow was changed after this aftertouch was read")
+                .contains("blow was changed after this aftertouch was measured")
         );
         pass.on_target().await;
     }

@@ -108,7 +108,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
 
     Handover(&office).open().await;
     Handover(&office).next_job().await;
-    let fields = [("Name", "Second year "), ("Remark", "A year later")];
+    let fields = [("Remark", "A year later"), ("Name", "Second year ")];
     make_in_office(&office, &fields).await;
     Order(&office).export().await;
     let next = office

@@ -214,7 +214,7 @@ async fn a_program_that_the_browser_has_cleared_is_not_said_to_be_kept() {
     // With a network it is whole again.
     let site = Site::of(folder.path()).port(port).start();
     let site = site.expect("the release is served");
-    assert_eq!(browser.run(state, vec![]).await, json!(true));
+    browser.wait_until(state, vec![]).await;
     site.stop();
     browser.go_to("about:blank").await;
     browser.go_to(&url).await;
