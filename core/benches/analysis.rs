@@ -16,7 +16,7 @@ use evenhand_core::analysis::drift::drift;
 use evenhand_core::analysis::estimate::estimate;
 use evenhand_core::analysis::job_plan::job_plan;
 use evenhand_core::analysis::learned::responses;
-use evenhand_core::analysis::schedule::Hours;
+use evenhand_core::analysis::schedule::OpeningHours;
 use evenhand_core::job::{Correction, EntryKind, Item, Job, ReplicaId, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::simulation;
@@ -135,7 +135,7 @@ fn travel(job: &Job) -> usize {
 
 fn all_together(c: &mut Criterion) {
     let job = full(20_000);
-    let hours = Hours::new(8 * 60, 17 * 60).expect("hours");
+    let hours = OpeningHours::new(8 * 60, 17 * 60).expect("hours");
     let mut group = c.benchmark_group("20 000 entries, every step read");
     group.bench_function("corrections of each step", |b| {
         b.iter(|| each_step(black_box(&job)))

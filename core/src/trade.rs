@@ -25,7 +25,7 @@ pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, TABLE, causes_of, disturbed_by};
 pub use measure::{Adjuster, Measure, MeasureId};
 pub use measures::targets::{
-    afloat, balance_weight_target, damper_lift_target, friction_target, let_off_taper,
+    balance_weight_target, damper_lift_target, derived_range, friction_target, let_off_taper,
 };
 pub use order::{Order, OrderRefused};
 pub use sample::{Sampled, Why, sample_plan};

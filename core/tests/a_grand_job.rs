@@ -117,7 +117,7 @@ impl Phone {
         let id = item.measure.as_str();
         let measure = state.measure(id).unwrap_or_else(|| panic!("no {id}"));
         let value = Value::from_base(measure.kind, base);
-        assert!(measure.believes(value), "{id} {base}");
+        assert!(measure.is_plausible(value), "{id} {base}");
         let typed = measure.shown(value, state.length_unit());
         let place = step.place_or(state.place());
         let (of, on) = (item.measure.clone(), item.on);
@@ -210,7 +210,7 @@ impl Phone {
         let step = self.step(id);
         self.open_pass(&step);
         for item in self.state().items(&step) {
-            let ItemState::Again(_, _, cause) = self.state().item_state(&step, &item) else {
+            let ItemState::Remeasure(_, _, cause) = self.state().item_state(&step, &item) else {
                 continue;
             };
             let name = |id: &MeasureId| self.state().measure(id.as_str()).map(|m| &m.name);
@@ -506,7 +506,7 @@ fn regulate(phone: &mut Phone, book: &mut DayBook) {
         };
         let state = phone.state().item_state(&let_off, &item);
         assert!(
-            matches!(state, ItemState::Again(..)),
+            matches!(state, ItemState::Remeasure(..)),
             "a turn is read again"
         );
         let base = near(phone.state(), &let_off, &item);

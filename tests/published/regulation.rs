@@ -138,7 +138,7 @@ impl Technician {
 
     /// What is offered when a step is opened: what was disturbed, else what was not read; and after the last note those out.
     fn go_through(&mut self, step: &Step) {
-        let mut items = self.items(step, |_, s| matches!(s, ItemState::Again(..)));
+        let mut items = self.items(step, |_, s| matches!(s, ItemState::Remeasure(..)));
         if items.is_empty() {
             items = self.items(step, |_, s| matches!(s, ItemState::NotRead));
         }

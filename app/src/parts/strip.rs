@@ -114,7 +114,7 @@ fn bar(item: &ItemState<'_>) -> Bar {
     let judged = item.judged();
     let shape = match item {
         ItemState::NotRead => BarShape::Hollow,
-        ItemState::Again(..) => BarShape::Hatched,
+        ItemState::Remeasure(..) => BarShape::Hatched,
         ItemState::Read(..) => BarShape::of(judged.as_ref()),
     };
     Bar::new(shape, judged)

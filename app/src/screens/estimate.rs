@@ -1,6 +1,6 @@
 //! The estimate before the work, to read and to print.
 
-use evenhand_core::analysis::estimate::{Basis, Estimate, Line, estimate};
+use evenhand_core::analysis::estimate::{Basis, Estimate, EstimateLine, estimate};
 use evenhand_core::job::Job;
 use leptos::prelude::*;
 
@@ -114,7 +114,7 @@ fn stages(estimate: &Estimate) -> impl IntoView + use<> {
     table(&["Stage", "At least", "Likely", "At most"], rows)
 }
 
-fn basis(line: &Line) -> String {
+fn basis(line: &EstimateLine) -> String {
     match line.basis {
         Basis::Sampled { out, read } => format!("{out} of {read} out"),
         Basis::Graded { notes } => format!("wear on {notes} notes"),

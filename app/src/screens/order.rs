@@ -196,7 +196,7 @@ fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_m
                 .items(step)
                 .into_iter()
                 .find_map(|item| match state.item_state(step, &item) {
-                    evenhand_core::job::ItemState::Again(.., cause) => Some((item, cause)),
+                    evenhand_core::job::ItemState::Remeasure(.., cause) => Some((item, cause)),
                     _ => None,
                 });
         let why = first.and_then(|(item, cause)| {

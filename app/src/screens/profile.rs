@@ -5,7 +5,7 @@ mod state;
 mod tables;
 mod target;
 
-use evenhand_core::analysis::profile::{Choice, Line, choices};
+use evenhand_core::analysis::profile::{Choice, ProfileLine, choices};
 use evenhand_core::trade::{MeasureId, Stage, StepId};
 use leptos::prelude::*;
 
@@ -42,7 +42,7 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
     let job = session.app.job_untracked();
     let (back, back_label) = session.app.way_back();
     let title = Signal::derive(move || profile.with(|p| p.measure.name.to_string()));
-    let is_read = Memo::new(move |_| profile.with(|p| p.lines.iter().any(Line::is_read)));
+    let is_read = Memo::new(move |_| profile.with(|p| p.lines.iter().any(ProfileLine::is_read)));
     let corrections = move || Some(Route::Corrections(job?, profile.chosen.get()?.0).href());
     let read = move || {
         let (job, (step, _)) = (job?, profile.chosen.get()?);

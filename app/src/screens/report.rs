@@ -1,6 +1,6 @@
 //! The report of a job, to read and to print.
 
-use evenhand_core::analysis::compare::{Compared, Row};
+use evenhand_core::analysis::compare::{Compared, ReadingSet};
 use evenhand_core::analysis::drift::{Direction, Drift, Drifted};
 use evenhand_core::analysis::evenness::{Evenness, Moments};
 use evenhand_core::analysis::handover::{Handover, adjustments, handover};
@@ -196,7 +196,7 @@ fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView + u
 /// One quantity by section, with its picture.
 fn quantity(c: &Compared, state: &State, sections: &Sections) -> impl IntoView + use<> {
     let length = state.length_unit();
-    let at = |row: &Row, s: usize| row.sections.get(s).copied().flatten();
+    let at = |row: &ReadingSet, s: usize| row.sections.get(s).copied().flatten();
     let rows = (0..sections.count()).map(|s| {
         let (found, left) = (at(&c.found, s), at(&c.left, s));
         figures_row(

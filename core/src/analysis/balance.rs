@@ -6,7 +6,7 @@ use super::advice::dip_of;
 use super::travel::{Dimension, Floated, RatioFit, Travel, fit_by_color, float};
 use crate::job::{Floats, MeasureState, State, Subject};
 use crate::note::{Color, Note};
-use crate::trade::{Occasion, Place, afloat};
+use crate::trade::{Occasion, Place, derived_range};
 use crate::unit::Length;
 
 /// The origin of a length in the balance.
@@ -278,11 +278,11 @@ impl Balance<'_> {
 
     /// Returns the plausible range of a dimension if it is left to follow: lowest and highest.
     ///
-    /// It is the range of the trade ([`afloat`]), widened to what the job accepts. Lost motion and
+    /// It is the range of the trade ([`derived_range`]), widened to what the job accepts. Lost motion and
     /// let-off are never left to follow; for them it is what the job accepts, up to 4 mm (M).
     pub fn plausible(&self, dimension: Dimension, note: Note) -> (Length, Length) {
         let measure = measure_of(dimension, note);
-        let known = afloat(measure, self.state.instrument());
+        let known = derived_range(measure, self.state.instrument());
         let (low, high) = known.unwrap_or((0, 4_000_000));
         let (low, high) = (Length::from_nm(low), Length::from_nm(high));
         let band = self.state.band(measure, Subject::Note(note));

@@ -3,7 +3,7 @@
 
 use super::SumError;
 use super::heights::{
-    ActionReturn, BenchOffset, Control, Row, after_return, hammers_at_rest, stand_in,
+    ActionReturn, BenchOffset, Control, NoteLengths, after_return, hammers_at_rest, stand_in,
     string_heights,
 };
 use crate::job::{LogPosition, State, Subject};
@@ -15,16 +15,16 @@ use crate::unit::Length;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Heights {
     /// Strings above the key bed.
-    pub strings: Row,
+    pub strings: NoteLengths,
     /// The bench offset from the control notes of the setup: how much higher a height reads on the
     /// bench.
     pub offset: Result<BenchOffset, SumError>,
     /// The stand-in strings above the bench datum; all `None` if the offset is unknown.
-    pub stand_in: Row,
+    pub stand_in: NoteLengths,
     /// Hammers at rest above the key bed, at the target blow.
-    pub at_rest: Row,
+    pub at_rest: NoteLengths,
     /// Hammers at rest above the bench datum.
-    pub at_rest_on_bench: Row,
+    pub at_rest_on_bench: NoteLengths,
     /// The ends of sections whose string height was not measured.
     pub missing: Vec<Note>,
 }
@@ -59,7 +59,7 @@ pub fn heights(state: &State) -> Heights {
         })
         .collect();
     let offset = BenchOffset::of(&controls);
-    let on_bench = |row: &Row| match &offset {
+    let on_bench = |row: &NoteLengths| match &offset {
         Ok(found) => stand_in(row, found.offset),
         Err(_) => [None; Note::COUNT],
     };
@@ -141,7 +141,7 @@ fn pair(state: &State, note: Note, since: LogPosition) -> Option<(Note, Length, 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analysis::heights::Advice;
+    use crate::analysis::heights::HeightAdvice;
     use crate::job::{ControlNote, Correction, EntryKind, Job, ReplicaId, Setup};
     use crate::note::Sections;
     use crate::trade::MeasureId;
@@ -214,8 +214,11 @@ mod tests {
         }
         let back = returned(job.state()).unwrap();
         assert_eq!(back.sections[0].mean, mm(95));
-        assert_eq!(back.sections[0].advice, Advice::MoveSection(vec![]));
-        assert_eq!(back.sections[1].advice, Advice::AdjustNotes(vec![n(88)]));
+        assert_eq!(back.sections[0].advice, HeightAdvice::MoveSection(vec![]));
+        assert_eq!(
+            back.sections[1].advice,
+            HeightAdvice::AdjustNotes(vec![n(88)])
+        );
         // A note that was turned before it was measured does not show how the action came back.
         let turned = EntryKind::Correction {
             measure: MeasureId::of("blow"),

@@ -10,7 +10,7 @@ use crate::unit::{Force, Value};
 /// The readings of one measure on one occasion, in its stored unit, with their statistics. The
 /// default is no readings.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Row {
+pub struct ReadingSet {
     /// One reading per note, from the bass up.
     pub readings: Vec<(Note, i64)>,
     /// The statistics of all readings, or `None` if there are none.
@@ -19,16 +19,16 @@ pub struct Row {
     pub sections: Vec<Option<Evenness>>,
 }
 
-impl Row {
+impl ReadingSet {
     /// Computes the statistics by the targets in effect. A reading without a target counts as
     /// acceptable.
-    pub fn of(state: &State, measure: &Measure, readings: Vec<(Note, i64)>) -> Row {
+    pub fn of(state: &State, measure: &Measure, readings: Vec<(Note, i64)>) -> ReadingSet {
         let stands = |note, base| {
             let value = Value::from_base(measure.kind, base);
             let judged = state.judge(measure.id.as_str(), Subject::Note(note), value);
             judged.map_or(Verdict::Accepted, |j| j.verdict)
         };
-        Row {
+        ReadingSet {
             whole: Evenness::of(&readings, stands),
             sections: Evenness::by_section(&readings, state.sections(), stands),
             readings,
@@ -50,9 +50,9 @@ pub struct Compared {
     pub judged: bool,
     /// What was found: the survey's readings, otherwise the first of the job
     /// ([`State::found`]).
-    pub found: Row,
+    pub found: ReadingSet,
     /// The readings as left: the latest that still hold.
-    pub left: Row,
+    pub left: ReadingSet,
     /// How many of the readings as left were taken on the bench and not in the piano since.
     pub left_on_bench: usize,
 }
@@ -167,8 +167,8 @@ fn compare(
     }
     Compared {
         judged,
-        found: Row::of(state, measure, before),
-        left: Row::of(state, measure, after),
+        found: ReadingSet::of(state, measure, before),
+        left: ReadingSet::of(state, measure, after),
         left_on_bench,
         measure: measure.clone(),
     }

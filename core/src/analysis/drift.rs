@@ -1,7 +1,7 @@
 //! The same piano a year later: what an earlier job left, compared with what is found today, and
 //! when to check again.
 
-use super::compare::{Row, left, quantities};
+use super::compare::{ReadingSet, left, quantities};
 use super::evenness::Moments;
 use super::hours::is_real;
 use super::learned::responses;
@@ -29,9 +29,9 @@ pub struct Drifted {
     /// The measure.
     pub measure: Measure,
     /// The readings as left then.
-    pub then: Row,
+    pub then: ReadingSet,
     /// The readings as found today.
-    pub now: Row,
+    pub now: ReadingSet,
     /// The change, today minus then, over all notes: mean and standard deviation in the stored
     /// unit.
     pub change: Moments,
@@ -314,8 +314,8 @@ fn drifted(
         direction: direction(measure, &whole),
         change: whole,
         went_out,
-        then: Row::of(state, measure, then),
-        now: Row::of(state, measure, now),
+        then: ReadingSet::of(state, measure, then),
+        now: ReadingSet::of(state, measure, now),
         then_on_bench: 0,
         measure: measure.clone(),
     })

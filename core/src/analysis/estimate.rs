@@ -1,10 +1,8 @@
 //! The estimate from the survey, before the work: hours, parts and days.
 
 use super::hours::Total;
-use super::schedule::{self, Hours as Day};
-use super::survey::{
-    PARTS, Part, Share, Suggestion, Wear, Work, Z_95, hours, share_out, suggestions,
-};
+use super::schedule::{self, OpeningHours};
+use super::survey::{PARTS, Part, Share, Wear, WearWork, Work, Z_95, hours, share_out, wear_work};
 use crate::job::{Job, State, Subject};
 use crate::note::Note;
 use crate::trade::{Stage, Step, Verdict};
@@ -33,7 +31,7 @@ pub enum Basis {
 
 /// The estimate of one step.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Line {
+pub struct EstimateLine {
     /// The step.
     pub step: Step,
     /// The share of its notes that need it.
@@ -59,7 +57,7 @@ pub struct Line {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Estimate {
     /// The steps to come, in the order of the job, without those that take no time.
-    pub lines: Vec<Line>,
+    pub lines: Vec<EstimateLine>,
     /// Low, likely and high of each stage, in minutes, rounded to a quarter of an hour.
     pub stages: Vec<(Stage, [i64; 3])>,
     /// Low, likely and high in all, as the sum of the rounded stages, with their price.
@@ -67,7 +65,7 @@ pub struct Estimate {
     /// How many sample notes were measured before the work.
     pub sample: usize,
     /// What the wear grades call for.
-    pub parts: Vec<Suggestion>,
+    pub parts: Vec<WearWork>,
     /// The steps that need drying time, and its minutes.
     pub cures: Vec<(String, u32)>,
     /// The number of working days of eight hours: low, likely, high.
@@ -113,14 +111,14 @@ pub fn estimate(job: &Job) -> Estimate {
     let grades = grades(state);
     let earlier = state.setup().earlier.as_deref();
     let mut from_earlier = 0;
-    let mut lines: Vec<Line> = Vec::new();
+    let mut lines: Vec<EstimateLine> = Vec::new();
     for step in order.steps().iter().filter(|s| s.stage != Stage::Survey) {
         let (share, basis) = share_of(state, step, &grades);
         let took = earlier.and_then(|e| e.minutes.iter().find(|(id, _)| *id == step.id));
         from_earlier += usize::from(took.is_some());
         let minutes = took.map_or(step.minutes, |(_, minutes)| *minutes);
         let h = hours(&[Work { minutes, share }]);
-        lines.push(Line {
+        lines.push(EstimateLine {
             step: step.clone(),
             share,
             basis,
@@ -142,7 +140,7 @@ pub fn estimate(job: &Job) -> Estimate {
         stages: stages.into_iter().filter(|(_, m)| m[2] > 0).collect(),
         totals,
         sample: sample(state),
-        parts: suggestions(state.sections(), &grades),
+        parts: wear_work(state.sections(), &grades),
         cures: lines
             .iter()
             .filter(|l| l.step.wait_minutes > 0 && l.minutes[1] > 0)
@@ -235,7 +233,7 @@ fn share_of(state: &State, step: &Step, grades: &[(Part, usize, Wear)]) -> (Shar
 }
 
 /// Returns the number of days with work if it begins in the morning.
-fn days(lines: &[Line], end: usize) -> usize {
+fn days(lines: &[EstimateLine], end: usize) -> usize {
     let place = |id: &crate::trade::StepId| lines.iter().position(|l| l.step.id == *id);
     let steps: Vec<schedule::Task> = lines
         .iter()
@@ -250,7 +248,7 @@ fn days(lines: &[Line], end: usize) -> usize {
             }
         })
         .collect();
-    let Ok(hours) = Day::new(DAY.0, DAY.1) else {
+    let Ok(hours) = OpeningHours::new(DAY.0, DAY.1) else {
         return 0;
     };
     let plan = schedule::schedule(&steps, i64::from(DAY.0), hours);

@@ -54,7 +54,7 @@ impl Moments {
 
 /// The difference between two neighboring notes of the same color.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Step {
+pub struct Jump {
     /// The lower note.
     pub from: Note,
     /// Its next neighbor of the same color.
@@ -98,7 +98,7 @@ pub struct Evenness {
     /// The largest difference between neighbors (biggest jump): between neighbors of the same color
     /// that were both measured, or `None` if there are none. Of equal ones the lowest on the
     /// keyboard.
-    pub greatest_step: Option<Step>,
+    pub greatest_step: Option<Jump>,
 }
 
 impl Evenness {
@@ -157,15 +157,15 @@ fn row_of(readings: &[(Note, i64)]) -> [Option<i64>; Note::COUNT] {
     row
 }
 
-fn greatest_step(row: &[Option<i64>; Note::COUNT]) -> Option<Step> {
-    let mut greatest: Option<Step> = None;
+fn greatest_step(row: &[Option<i64>; Note::COUNT]) -> Option<Jump> {
+    let mut greatest: Option<Jump> = None;
     for color in [Color::Natural, Color::Sharp] {
         let notes: Vec<Note> = Note::all().filter(|n| n.color() == color).collect();
         for pair in notes.windows(2) {
             let (Some(a), Some(b)) = (row[pair[0].index()], row[pair[1].index()]) else {
                 continue;
             };
-            let step = Step {
+            let step = Jump {
                 from: pair[0],
                 to: pair[1],
                 by: b.saturating_sub(a),
@@ -178,8 +178,8 @@ fn greatest_step(row: &[Option<i64>; Note::COUNT]) -> Option<Step> {
     greatest
 }
 
-fn is_greater(step: Step, than: Step) -> bool {
-    let size = |s: Step| s.by.unsigned_abs();
+fn is_greater(step: Jump, than: Jump) -> bool {
+    let size = |s: Jump| s.by.unsigned_abs();
     size(step) > size(than) || (size(step) == size(than) && step.from < than.from)
 }
 
@@ -234,7 +234,7 @@ mod tests {
         let step = Evenness::of(&read, all_out).unwrap().greatest_step;
         assert_eq!(
             step,
-            Some(Step {
+            Some(Jump {
                 from: n(3),
                 to: n(4),
                 by: -9

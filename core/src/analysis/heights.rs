@@ -9,7 +9,7 @@ use crate::note::{Note, Sections};
 use crate::unit::Length;
 
 /// One length per note, or `None` if it is unknown.
-pub type Row = [Option<Length>; Note::COUNT];
+pub type NoteLengths = [Option<Length>; Note::COUNT];
 
 /// Returns the string heights of all notes from those measured, by linear interpolation within each
 /// section (C: strings of a section lie in a plane; across a break they jump).
@@ -33,7 +33,7 @@ pub type Row = [Option<Length>; Note::COUNT];
 /// assert_eq!(row[21], None);
 /// # Ok::<(), evenhand_core::note::SectionsError>(())
 /// ```
-pub fn string_heights(sections: &Sections, measured: &[(Note, Length)]) -> Row {
+pub fn string_heights(sections: &Sections, measured: &[(Note, Length)]) -> NoteLengths {
     let mut row = [None; Note::COUNT];
     for (note, height) in measured {
         row[note.index()] = Some(*height);
@@ -120,7 +120,7 @@ fn mean(lengths: &[(Note, Length)]) -> Option<Length> {
 
 /// Returns the heights of the stand-in strings above the bench datum: string height plus bench
 /// offset (C).
-pub fn stand_in(string_heights: &Row, offset: Length) -> Row {
+pub fn stand_in(string_heights: &NoteLengths, offset: Length) -> NoteLengths {
     string_heights.map(|height| Some(height? + offset))
 }
 
@@ -133,7 +133,7 @@ pub fn stand_in(string_heights: &Row, offset: Length) -> Row {
 /// let mm = |mm: i64| Some(Length::from_nm(mm * 1_000_000));
 /// assert_eq!(hammers_at_rest(&[mm(190); 88], &[mm(45); 88])[0], mm(145));
 /// ```
-pub fn hammers_at_rest(string_heights: &Row, blow: &Row) -> Row {
+pub fn hammers_at_rest(string_heights: &NoteLengths, blow: &NoteLengths) -> NoteLengths {
     let mut row = *string_heights;
     for (height, blow) in row.iter_mut().zip(blow) {
         *height = height.zip(*blow).map(|(h, b)| h - b);
@@ -143,7 +143,7 @@ pub fn hammers_at_rest(string_heights: &Row, blow: &Row) -> Row {
 
 /// What to do with a section after the return of the action.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Advice {
+pub enum HeightAdvice {
     /// Mean and every control note are on target.
     Leave,
     /// The section as a whole is right; these notes are not.
@@ -165,7 +165,7 @@ pub struct SectionReturn {
     /// The mean difference: piano minus bench.
     pub mean: Length,
     /// What to do.
-    pub advice: Advice,
+    pub advice: HeightAdvice,
 }
 
 /// How the whole action came back.
@@ -190,7 +190,7 @@ pub struct ActionReturn {
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::analysis::heights::{Advice, after_return};
+/// use evenhand_core::analysis::heights::{HeightAdvice, after_return};
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
@@ -201,7 +201,7 @@ pub struct ActionReturn {
 ///     mm(50),
 /// );
 /// assert_eq!(back.sections[0].mean, mm(100));
-/// assert_eq!(back.sections[0].advice, Advice::MoveSection(vec![]));
+/// assert_eq!(back.sections[0].advice, HeightAdvice::MoveSection(vec![]));
 /// ```
 pub fn after_return(
     sections: &Sections,
@@ -229,13 +229,13 @@ fn judged(section: usize, differences: &[(Note, Length)], aim: Length) -> Option
         out.map(|(note, _)| *note).collect()
     };
     let advice = if mean.abs() > aim && differences.len() < 2 {
-        Advice::ReadMore
+        HeightAdvice::ReadMore
     } else if mean.abs() > aim {
-        Advice::MoveSection(beyond(mean))
+        HeightAdvice::MoveSection(beyond(mean))
     } else {
         match beyond(Length::ZERO) {
-            notes if notes.is_empty() => Advice::Leave,
-            notes => Advice::AdjustNotes(notes),
+            notes if notes.is_empty() => HeightAdvice::Leave,
+            notes => HeightAdvice::AdjustNotes(notes),
         }
     };
     Some(SectionReturn {
@@ -339,9 +339,9 @@ mod tests {
         assert_eq!(
             advice,
             [
-                Advice::AdjustNotes(vec![n(10)]),
-                Advice::MoveSection(vec![n(60)]),
-                Advice::Leave
+                HeightAdvice::AdjustNotes(vec![n(10)]),
+                HeightAdvice::MoveSection(vec![n(60)]),
+                HeightAdvice::Leave
             ]
         );
         assert_eq!(back.whole, None);
@@ -351,7 +351,7 @@ mod tests {
     fn one_note_does_not_speak_for_its_section() {
         let back = after_return(&three(), &[(n(1), mm(4500), mm(4600))], mm(50));
         assert_eq!(back.sections.len(), 1);
-        assert_eq!(back.sections[0].advice, Advice::ReadMore);
+        assert_eq!(back.sections[0].advice, HeightAdvice::ReadMore);
         assert_eq!(back.whole, None);
     }
 

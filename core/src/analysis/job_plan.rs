@@ -11,7 +11,7 @@
 //! **Error**: what one step will disturb in another is not included.
 
 use super::hours::is_real;
-use super::schedule::{self, Because, Hours, ScheduleError, Stands};
+use super::schedule::{self, Because, OpeningHours, ScheduleError, Stands};
 use crate::job::{Progress, State};
 use crate::trade::{MeasureId, Place, Stage, Step, StepId};
 
@@ -19,7 +19,7 @@ const MINUTE_MS: i64 = 60_000;
 
 /// What is left of one step.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Line {
+pub struct PlanLine {
     /// The step.
     pub step: StepId,
     /// Its name for people.
@@ -77,7 +77,7 @@ pub struct Due {
 
 /// The work of one day.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Day {
+pub struct PlanDay {
     /// When work can begin, in milliseconds since 1970 (UTC).
     pub opens_ms: i64,
     /// When work ends.
@@ -90,12 +90,12 @@ pub struct Day {
 ///
 /// ```
 /// use evenhand_core::analysis::job_plan::{JobPlan, job_plan};
-/// use evenhand_core::analysis::schedule::Hours;
+/// use evenhand_core::analysis::schedule::OpeningHours;
 /// use evenhand_core::job::Job;
 ///
 /// let job = Job::new();
 /// let midnight_ms = 1_790_035_200_000;
-/// let plan = job_plan(job.state(), midnight_ms, midnight_ms, Hours::new(8 * 60, 16 * 60)?)?;
+/// let plan = job_plan(job.state(), midnight_ms, midnight_ms, OpeningHours::new(8 * 60, 16 * 60)?)?;
 /// // Work starts when the day does.
 /// assert_eq!(plan.lines[0].start_ms, midnight_ms + 8 * 3_600_000);
 /// assert!(plan.minutes() > 0);
@@ -105,13 +105,13 @@ pub struct Day {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct JobPlan {
     /// What is left, in the order that finishes the job soonest.
-    pub lines: Vec<Line>,
+    pub lines: Vec<PlanLine>,
     /// The drying times that are running, the first to end first.
     pub cures: Vec<Cure>,
     /// The drying times to start now.
     pub due: Vec<Due>,
     /// The days with work.
-    pub days: Vec<Day>,
+    pub days: Vec<PlanDay>,
     /// When everything is done and dry, in milliseconds since 1970 (UTC).
     pub finish_ms: i64,
     /// Whether it is proven that no other order finishes earlier.
@@ -125,12 +125,12 @@ impl JobPlan {
     }
 
     /// Returns the critical path, first to last: the steps that determine the finish.
-    pub fn critical(&self) -> impl Iterator<Item = &Line> {
+    pub fn critical(&self) -> impl Iterator<Item = &PlanLine> {
         self.lines.iter().filter(|l| l.critical.is_some())
     }
 }
 
-impl Day {
+impl PlanDay {
     /// Returns when the last work of the day ends.
     pub fn end_ms(&self) -> i64 {
         self.pieces.last().map_or(self.opens_ms, |(.., to)| *to)
@@ -146,13 +146,13 @@ impl Day {
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};
 /// use evenhand_core::analysis::job_plan::job_plan;
-/// use evenhand_core::analysis::schedule::Hours;
+/// use evenhand_core::analysis::schedule::OpeningHours;
 ///
 /// let midnight_ms = 1_790_035_200_000;
 /// let now_ms = midnight_ms + 10 * 3_600_000;
 /// let demo = evenhand_core::demo::entries(JobId::new(1), ReplicaId::new(2), now_ms);
 /// let job = Job::from_entries(demo);
-/// let plan = job_plan(job.state(), now_ms, midnight_ms, Hours::new(8 * 60, 16 * 60)?)?;
+/// let plan = job_plan(job.state(), now_ms, midnight_ms, OpeningHours::new(8 * 60, 16 * 60)?)?;
 /// assert!(plan.lines[0].ready);
 /// assert!(!plan.cures.is_empty());
 /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
@@ -161,7 +161,7 @@ pub fn job_plan(
     state: &State,
     now_ms: i64,
     midnight_ms: i64,
-    hours: Hours,
+    hours: OpeningHours,
 ) -> Result<JobPlan, ScheduleError> {
     let all = state.progress(now_ms);
     let clock = Clock { midnight_ms };
@@ -180,13 +180,13 @@ pub fn job_plan(
         Because::Busy(by) => Held::Busy(name(by)),
         Because::Follows(by) => Held::Follows(name(by)),
     };
-    let lines: Vec<Line> = plan
+    let lines: Vec<PlanLine> = plan
         .order
         .iter()
         .map(|placed| {
             let i = placed.step;
             let critical = plan.critical.iter().find(|(step, _)| *step == i);
-            Line {
+            PlanLine {
                 step: graph.works[i].step(&all).id.clone(),
                 name: name(i),
                 again: graph.works[i].again,
@@ -204,7 +204,7 @@ pub fn job_plan(
     let days = days.into_iter().map(|day| {
         let pieces = day.pieces.into_iter();
         let at = |from: i64| clock.ms(from);
-        Day {
+        PlanDay {
             opens_ms: at(day.day * schedule::DAY + hours.opens()),
             closes_ms: at(day.day * schedule::DAY + hours.closes()),
             pieces: pieces

@@ -1,7 +1,7 @@
 //! The profile of a step: the readings of one measure, note by note, as found, now and as left,
 //! with their bands and the statistics by section.
 
-use super::compare::Row;
+use super::compare::ReadingSet;
 use super::evenness::Evenness;
 use super::weights::Weighed;
 use crate::job::{Judged, Reading, State, Subject};
@@ -32,7 +32,7 @@ impl Mark {
 
 /// One note, section or the whole action in the profile.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub struct ProfileLine {
     /// The note, section or whole action.
     pub on: Subject,
     /// The band in effect there.
@@ -41,7 +41,7 @@ pub struct Line {
     pub marks: [Option<Mark>; 3],
 }
 
-impl Line {
+impl ProfileLine {
     /// Returns whether there is any reading.
     pub fn is_read(&self) -> bool {
         self.marks.iter().any(Option::is_some)
@@ -63,7 +63,7 @@ pub struct Profile {
     /// The measure.
     pub measure: Measure,
     /// Every note (or section, or the whole action) that it is taken on, from the bass up.
-    pub lines: Vec<Line>,
+    pub lines: Vec<ProfileLine>,
     /// The statistics, one for each of [`OCCASIONS`]; `None` without a reading on a note, and for
     /// grades and marks, which have no mean.
     pub figures: [Option<Figures>; 3],
@@ -91,7 +91,7 @@ impl Profile {
     /// ```
     pub fn of(state: &State, step: &Step, measure: &MeasureId) -> Option<Profile> {
         let measure = state.measure(measure.as_str())?;
-        let lines: Vec<Line> = subjects(state, measure)
+        let lines: Vec<ProfileLine> = subjects(state, measure)
             .into_iter()
             .map(|on| line(state, step, measure, on))
             .collect();
@@ -110,7 +110,7 @@ impl Profile {
 
     /// Returns the number of readings of an occasion, given by its index in [`OCCASIONS`].
     pub fn count(&self, occasion: usize) -> usize {
-        let read = |l: &&Line| l.marks[occasion].is_some();
+        let read = |l: &&ProfileLine| l.marks[occasion].is_some();
         self.lines.iter().filter(read).count()
     }
 }
@@ -202,23 +202,28 @@ pub fn mark(state: &State, step: &Step, id: &str, on: Subject, occasion: Occasio
     })
 }
 
-fn line(state: &State, step: &Step, measure: &Measure, on: Subject) -> Line {
+fn line(state: &State, step: &Step, measure: &Measure, on: Subject) -> ProfileLine {
     let id = measure.id.as_str();
-    Line {
+    ProfileLine {
         on,
         band: state.band(id, on),
         marks: OCCASIONS.map(|occasion| mark(state, step, id, on, occasion)),
     }
 }
 
-fn figures(state: &State, measure: &Measure, lines: &[Line], occasion: usize) -> Option<Figures> {
+fn figures(
+    state: &State,
+    measure: &Measure,
+    lines: &[ProfileLine],
+    occasion: usize,
+) -> Option<Figures> {
     if !measure.kind.is_number() {
         return None;
     }
     let read = lines
         .iter()
         .filter_map(|l| Some((l.on.note()?, l.marks[occasion]?.value.base())));
-    let row = Row::of(state, measure, read.collect());
+    let row = ReadingSet::of(state, measure, read.collect());
     Some(Figures {
         all: row.whole?,
         sections: row.sections,
@@ -318,7 +323,7 @@ mod tests {
         assert_eq!(let_off.count(1), 40);
         // The sample notes, and nothing else, were read as found.
         assert_eq!(let_off.count(0), job.state().samples().len());
-        let out = |l: &&Line| l.marks[1].and_then(|m| m.verdict()) == Some(Verdict::Out);
+        let out = |l: &&ProfileLine| l.marks[1].and_then(|m| m.verdict()) == Some(Verdict::Out);
         assert_eq!(let_off.lines.iter().filter(out).count(), 5);
     }
 
@@ -360,7 +365,7 @@ mod tests {
     fn a_disturbed_reading_is_told_from_one_that_holds() {
         let job = demo();
         let aftertouch = profile(&job, "aftertouch", "aftertouch");
-        let again = |l: &&Line| l.marks[1].is_some_and(|m| m.again);
+        let again = |l: &&ProfileLine| l.marks[1].is_some_and(|m| m.again);
         let notes: Vec<u8> = aftertouch
             .lines
             .iter()
@@ -368,7 +373,7 @@ mod tests {
             .filter_map(|l| Some(l.on.note()?.number()))
             .collect();
         assert_eq!(notes, [11, 12, 24]);
-        let found = |l: &&Line| l.marks[0].is_some_and(|m| m.again);
+        let found = |l: &&ProfileLine| l.marks[0].is_some_and(|m| m.again);
         assert_eq!(aftertouch.lines.iter().filter(found).count(), 0);
     }
 

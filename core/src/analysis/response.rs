@@ -23,7 +23,7 @@ mod model;
 pub use fit::median_slope;
 pub use model::{Prior, Response, Scatter, Trial};
 
-use fit::{Row, first_trials, refined};
+use fit::{TrialChange, first_trials, refined};
 
 use super::{SumError, positive};
 use crate::note::{Note, Sections};
@@ -65,9 +65,9 @@ pub fn learn(trials: &[Trial], prior: Prior, scatter: Scatter) -> Result<Respons
         _ => median_slope(&points),
     };
     let notes = scatter.between_notes() * middle.unwrap_or(prior.mm_per_turn).abs();
-    let rows: Vec<Row> = points
+    let rows: Vec<TrialChange> = points
         .iter()
-        .map(|&(turns, change)| Row {
+        .map(|&(turns, change)| TrialChange {
             turns,
             change,
             scale: scatter.of_change().hypot(notes * turns),

@@ -12,7 +12,7 @@ mod model;
 mod search;
 
 pub(super) use model::DAY;
-pub use model::{Because, Day, Hours, Placed, Schedule, ScheduleError, Task};
+pub use model::{Because, OpeningHours, Placed, Schedule, ScheduleError, ScheduledDay, Task};
 
 use model::MAX_STEPS;
 use search::{MAX_LOOKED_AT, Search};
@@ -89,19 +89,19 @@ pub fn stands(steps: &[Task], now: i64) -> Result<Vec<Stands>, ScheduleError> {
 /// not exist, or if there are more than 250.
 ///
 /// ```
-/// use evenhand_core::analysis::schedule::{Hours, Task, schedule};
+/// use evenhand_core::analysis::schedule::{OpeningHours, Task, schedule};
 ///
 /// let cauls = Task { minutes: 120, wait: 12 * 60, ..Task::default() };
 /// let knuckles = Task { minutes: 60, ..Task::default() };
 /// let cauls_out = Task { minutes: 30, after: vec![1], ..Task::default() };
-/// let best = schedule(&[knuckles, cauls, cauls_out], 8 * 60, Hours::new(8 * 60, 17 * 60)?)?;
+/// let best = schedule(&[knuckles, cauls, cauls_out], 8 * 60, OpeningHours::new(8 * 60, 17 * 60)?)?;
 /// // The drying time runs overnight, so the cauls go in first.
 /// assert_eq!(best.first(), Some(1));
 /// assert!(best.is_best());
 /// assert_eq!(best.finish, (24 + 8) * 60 + 30);
 /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
 /// ```
-pub fn schedule(steps: &[Task], now: i64, hours: Hours) -> Result<Schedule, ScheduleError> {
+pub fn schedule(steps: &[Task], now: i64, hours: OpeningHours) -> Result<Schedule, ScheduleError> {
     let sorted = sorted(steps)?;
     let now = clamped(now);
     let mut search = Search::new(steps, sorted, now, hours);
@@ -142,11 +142,11 @@ fn clamped(now: i64) -> i64 {
 /// As [`schedule`].
 ///
 /// ```
-/// use evenhand_core::analysis::schedule::{Hours, Task, schedule_in_order};
+/// use evenhand_core::analysis::schedule::{OpeningHours, Task, schedule_in_order};
 ///
 /// let tops = Task { minutes: 30, ..Task::default() };
 /// let knuckles = Task { minutes: 60, ..Task::default() };
-/// let hours = Hours::new(8 * 60, 17 * 60)?;
+/// let hours = OpeningHours::new(8 * 60, 17 * 60)?;
 /// // Without a drying time no other order is faster than the usual one.
 /// let schedule = schedule_in_order(&[tops, knuckles], 8 * 60, hours)?;
 /// assert_eq!(schedule.first(), Some(0));
@@ -155,7 +155,7 @@ fn clamped(now: i64) -> i64 {
 pub fn schedule_in_order(
     steps: &[Task],
     now: i64,
-    hours: Hours,
+    hours: OpeningHours,
 ) -> Result<Schedule, ScheduleError> {
     let best = schedule(steps, now, hours)?;
     let now = clamped(now);
@@ -178,7 +178,12 @@ pub fn schedule_in_order(
 }
 
 /// Returns the critical path: walks back from the step that ends last to what delayed each one.
-fn critical(steps: &[Task], order: &[Placed], now: i64, hours: Hours) -> Vec<(usize, Because)> {
+fn critical(
+    steps: &[Task],
+    order: &[Placed],
+    now: i64,
+    hours: OpeningHours,
+) -> Vec<(usize, Because)> {
     let free = |i: usize| match steps[i].done {
         Some(end) => end.saturating_add(i64::from(steps[i].wait)),
         None => order.iter().find(|p| p.step == i).map_or(now, |p| p.free),

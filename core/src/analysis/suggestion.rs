@@ -157,7 +157,7 @@ fn reason(
 /// Returns how many readings of a step are to be taken again because of their own adjustment.
 fn adjusted(state: &State, step: &Step) -> usize {
     let own = |item: &Item| match state.item_state(step, item) {
-        ItemState::Again(_, _, cause) => cause.work == item.measure,
+        ItemState::Remeasure(_, _, cause) => cause.work == item.measure,
         _ => false,
     };
     state.items(step).iter().filter(|item| own(item)).count()

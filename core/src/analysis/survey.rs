@@ -116,7 +116,7 @@ pub struct Work {
 
 /// Working hours, not rounded. The default is 0.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
-pub struct Hours {
+pub struct HourRange {
     /// With every share at its lower end.
     pub low: f64,
     /// With every share as sampled.
@@ -139,14 +139,14 @@ pub struct Hours {
 /// let total = hours(&work);
 /// assert_eq!((total.low, total.likely, total.high), (1.5, 2.0, 2.5));
 /// ```
-pub fn hours(work: &[Work]) -> Hours {
+pub fn hours(work: &[Work]) -> HourRange {
     let sum = |end: fn(&Share) -> f64| -> f64 {
         work.iter()
             .map(|w| f64::from(w.minutes) * end(&w.share))
             .sum::<f64>()
             / 60.0
     };
-    Hours {
+    HourRange {
         low: sum(|s| s.low),
         likely: sum(|s| s.likely),
         high: sum(|s| s.high),
@@ -238,7 +238,7 @@ pub(super) const PARTS: [(Part, &str, &[&str]); 7] = [
 
 /// The work for one kind of part.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Suggestion {
+pub struct WearWork {
     /// The kind of part.
     pub part: Part,
     /// The sections with this grade of wear, 0 in the bass.
@@ -254,15 +254,15 @@ pub struct Suggestion {
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::analysis::survey::{Part, Wear, suggestions};
+/// use evenhand_core::analysis::survey::{Part, Wear, wear_work};
 ///
 /// let sections = Sections::new([Note::new(20).unwrap()])?;
-/// let asked = suggestions(&sections, &[(Part::Knuckles, 0, Wear::Worn), (Part::Knuckles, 1, Wear::PastIt)]);
+/// let asked = wear_work(&sections, &[(Part::Knuckles, 0, Wear::Worn), (Part::Knuckles, 1, Wear::PastIt)]);
 /// assert_eq!((asked[0].remedy, asked[0].pieces), ("new knuckles", 68));
 /// assert_eq!(asked[1].pieces, 0);
 /// # Ok::<(), evenhand_core::note::SectionsError>(())
 /// ```
-pub fn suggestions(sections: &Sections, grades: &[(Part, usize, Wear)]) -> Vec<Suggestion> {
+pub fn wear_work(sections: &Sections, grades: &[(Part, usize, Wear)]) -> Vec<WearWork> {
     let worst = |part: Part, section: usize| {
         let here = grades
             .iter()
@@ -286,13 +286,13 @@ pub fn suggestions(sections: &Sections, grades: &[(Part, usize, Wear)]) -> Vec<S
                 .count() as u32;
             let (recondition, renew) = part.remedies();
             asked.push(match wear {
-                Wear::PastIt => Suggestion {
+                Wear::PastIt => WearWork {
                     part,
                     sections: here,
                     remedy: renew,
                     pieces: notes * part.per_note(),
                 },
-                _ => Suggestion {
+                _ => WearWork {
                     part,
                     sections: here,
                     remedy: recondition,
@@ -349,18 +349,15 @@ mod tests {
     #[test]
     fn sound_parts_ask_for_nothing_and_the_worse_grade_counts() {
         let whole = Sections::default();
-        assert_eq!(suggestions(&whole, &[(Part::Hammers, 0, Wear::Sound)]), []);
+        assert_eq!(wear_work(&whole, &[(Part::Hammers, 0, Wear::Sound)]), []);
         let twice = [
             (Part::Bushings, 0, Wear::Worn),
             (Part::Bushings, 0, Wear::PastIt),
         ];
-        let asked = suggestions(&whole, &twice);
+        let asked = wear_work(&whole, &twice);
         assert_eq!(asked.len(), 1);
         assert_eq!(asked[0].pieces, 4 * 88);
-        assert_eq!(
-            suggestions(&whole, &[(Part::Bushings, 9, Wear::PastIt)]),
-            []
-        );
+        assert_eq!(wear_work(&whole, &[(Part::Bushings, 9, Wear::PastIt)]), []);
     }
 
     proptest! {

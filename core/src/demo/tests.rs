@@ -206,7 +206,7 @@ fn readings_of_the_demo_are_plausible() {
     for entry in job.log().entries() {
         if let EntryKind::Reading { measure, value, .. } = &entry.kind {
             let known = job.state().measure(measure.as_str()).unwrap();
-            assert!(known.believes(*value), "{measure}: {value:?}");
+            assert!(known.is_plausible(*value), "{measure}: {value:?}");
         }
     }
 }
@@ -224,7 +224,7 @@ fn disturbed_readings_of_the_demo_name_the_blow_as_the_cause() {
     let state = job.state();
     let step = state.step("aftertouch").unwrap();
     for item in state.items(step) {
-        if let ItemState::Again(.., cause) = state.item_state(step, &item) {
+        if let ItemState::Remeasure(.., cause) = state.item_state(step, &item) {
             assert_eq!(cause.work.as_str(), "blow");
         }
     }

@@ -48,7 +48,7 @@ pub enum ItemState<'a> {
     /// Measured, and still valid. The verdict is `None` if there is no target.
     Read(&'a Reading, Option<Judged>),
     /// Measured, and disturbed since by the cause: to re-measure.
-    Again(&'a Reading, Option<Judged>, Cause),
+    Remeasure(&'a Reading, Option<Judged>, Cause),
 }
 
 impl<'a> ItemState<'a> {
@@ -56,7 +56,7 @@ impl<'a> ItemState<'a> {
     pub fn reading(&self) -> Option<&'a Reading> {
         match self {
             ItemState::NotRead => None,
-            ItemState::Read(r, _) | ItemState::Again(r, ..) => Some(r),
+            ItemState::Read(r, _) | ItemState::Remeasure(r, ..) => Some(r),
         }
     }
 
@@ -64,7 +64,7 @@ impl<'a> ItemState<'a> {
     pub fn judged(&self) -> Option<Judged> {
         match self {
             ItemState::NotRead => None,
-            ItemState::Read(_, j) | ItemState::Again(_, j, _) => *j,
+            ItemState::Read(_, j) | ItemState::Remeasure(_, j, _) => *j,
         }
     }
 
@@ -118,7 +118,7 @@ impl Progress {
         self.expected += 1;
         match item {
             ItemState::NotRead => {}
-            ItemState::Again(..) => self.again += 1,
+            ItemState::Remeasure(..) => self.again += 1,
             ItemState::Read(_, judged) => {
                 self.read += 1;
                 match judged.map(|j| j.verdict) {
@@ -370,7 +370,7 @@ impl<'a> MeasureView<'a> {
             _ => self.disturbed_since(reading.position, on, place),
         };
         match cause {
-            Some(cause) => ItemState::Again(reading, judged, cause),
+            Some(cause) => ItemState::Remeasure(reading, judged, cause),
             None => ItemState::Read(reading, judged),
         }
     }

@@ -5,7 +5,7 @@ use super::measure_states::{MeasureStates, TargetChange};
 use super::reach::reached_from;
 use super::{LogPosition, Scope, State, Subject};
 use crate::note::Note;
-use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, afloat};
+use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, derived_range};
 use crate::unit::Value;
 
 /// Why a reading is no longer valid: the work that disturbed it.
@@ -152,7 +152,7 @@ impl State {
     /// Returns the band in effect for a subject, or `None` if there is no target.
     ///
     /// The length that is left to follow on this job ([`Setup::floats`](super::Setup::floats)) is
-    /// acceptable in the whole range in which it is plausible ([`afloat`]), and as far as its target accepts.
+    /// acceptable in the whole range in which it is plausible ([`derived_range`]), and as far as its target accepts.
     ///
     /// A target that is a share of another measure uses its reading in effect in the piano, otherwise
     /// the one on the bench, otherwise the one as found, otherwise the aim of that measure.
@@ -232,7 +232,9 @@ impl<'a> MeasureView<'a> {
     fn floating_range(&self) -> Option<(i64, i64)> {
         let floats = self.state.setup().floats?;
         let id = self.measure?.id.as_str();
-        floats.is(id).then(|| afloat(id, self.state.instrument()))?
+        floats
+            .is(id)
+            .then(|| derived_range(id, self.state.instrument()))?
     }
 
     /// Returns the value of this measure that a share is computed from, in small units.

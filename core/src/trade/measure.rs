@@ -106,7 +106,7 @@ pub enum Adjuster {
 /// assert_eq!((drop.kind, drop.per), (Kind::Length, Per::Note));
 /// let read = drop.read_typed("18", LengthUnit::Millimeter)?;
 /// assert_eq!(drop.shown(read, LengthUnit::Millimeter), "1.8");
-/// assert!(drop.believes(read));
+/// assert!(drop.is_plausible(read));
 /// # Ok::<(), evenhand_core::unit::ValueError>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -246,7 +246,7 @@ impl Measure {
     }
 
     /// Returns `true` if the value lies in the plausible range, or if there is none.
-    pub fn believes(&self, value: crate::unit::Value) -> bool {
+    pub fn is_plausible(&self, value: crate::unit::Value) -> bool {
         self.plausible
             .is_none_or(|(low, high)| (low..=high).contains(&value.base()))
     }

@@ -267,7 +267,12 @@ impl Step {
     }
 
     /// Sets the texts: the tools, what to do and how it goes wrong.
-    pub fn told(mut self, tools: &'static str, how: &'static str, wrong: &'static str) -> Step {
+    pub fn instructions(
+        mut self,
+        tools: &'static str,
+        how: &'static str,
+        wrong: &'static str,
+    ) -> Step {
         self.tools = Cow::Borrowed(tools);
         self.how = Cow::Borrowed(how);
         self.wrong = Cow::Borrowed(wrong);
@@ -275,7 +280,7 @@ impl Step {
     }
 
     /// Sets the cautions.
-    pub fn careful(mut self, cautions: &[Caution]) -> Step {
+    pub fn cautions(mut self, cautions: &[Caution]) -> Step {
         self.cautions = cautions.to_vec();
         self
     }

@@ -65,7 +65,10 @@ impl Measure {
             .map(with_point)
             .find(|text| {
                 self.plausible.is_some()
-                    && self.kind.read(text, length).is_ok_and(|v| self.believes(v))
+                    && self
+                        .kind
+                        .read(text, length)
+                        .is_ok_and(|v| self.is_plausible(v))
             })
             .unwrap_or_else(|| typed.to_owned())
     }
@@ -76,7 +79,7 @@ impl Measure {
         let inches = format!("{typed} in");
         let read = |text: &str| self.kind.read(text, length).ok();
         let (plain, of_inch) = (read(typed), read(&inches));
-        let believed = |value: Option<Value>| value.is_some_and(|v| self.believes(v));
+        let believed = |value: Option<Value>| value.is_some_and(|v| self.is_plausible(v));
         let alone = has_fraction(typed) && !believed(plain) && believed(of_inch);
         if length == LengthUnit::Millimeter && of_inch.is_some() && (plain == of_inch || alone) {
             return inches;
@@ -249,7 +252,9 @@ mod tests {
         use crate::trade::Instrument;
         let read = |id: &str, typed: &str, unit| {
             let measure = Instrument::Grand.measure(id).unwrap();
-            measure.read_typed(typed, unit).map(|v| measure.believes(v))
+            measure
+                .read_typed(typed, unit)
+                .map(|v| measure.is_plausible(v))
         };
         let (mm, inch) = (LengthUnit::Millimeter, LengthUnit::Inch);
         for (id, typed, unit) in [

@@ -1,6 +1,6 @@
 //! The readings of the keys of one color, with their bands: the ground and the marks.
 
-use evenhand_core::analysis::profile::{Line, Mark, Profile};
+use evenhand_core::analysis::profile::{Mark, Profile, ProfileLine};
 use evenhand_core::job::Subject;
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Band, Verdict};
@@ -44,7 +44,7 @@ impl MarkState {
 /// The lines of the naturals or of the sharps, with their axes.
 pub struct Lane<'a> {
     /// The lines, from the bass.
-    pub lines: &'a [Line],
+    pub lines: &'a [ProfileLine],
     /// The sections of the instrument.
     pub sections: &'a Sections,
     /// The axis of notes.
@@ -178,7 +178,7 @@ impl Lane<'_> {
         }
     }
 
-    fn place(&self, line: &Line, mark: &Mark) -> (f32, f32) {
+    fn place(&self, line: &ProfileLine, mark: &Mark) -> (f32, f32) {
         let x = self.across.x(self.number(line.on));
         (x, self.along.y(mark.value.base() as f64))
     }
@@ -239,7 +239,7 @@ impl Lane<'_> {
     }
 
     /// Draws a stem from the edge of the accept band to a mark outside it.
-    fn stem(&self, d: &mut Pen, line: &Line, mark: &Mark) {
+    fn stem(&self, d: &mut Pen, line: &ProfileLine, mark: &Mark) {
         let Some(judged) = mark.judged else { return };
         let (low, high) = judged.band.accept;
         let edge = if judged.off > 0 { high } else { low };

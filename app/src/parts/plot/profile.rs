@@ -5,7 +5,7 @@
 //! full as it is now, ringed as left; notched and on a stem when it is out, hatched when it was disturbed. The same
 //! drawing serves the screen and a printed page.
 
-use evenhand_core::analysis::profile::{Line, Profile};
+use evenhand_core::analysis::profile::{Profile, ProfileLine};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::Band;
 use evenhand_core::unit::LengthUnit;
@@ -89,11 +89,11 @@ pub fn draw(
 }
 
 /// Returns the lanes that have lines: naturals, with lines that are not of notes, and sharps.
-fn lanes(profile: &Profile) -> Vec<(&'static str, Vec<Line>)> {
-    let of = |keep: fn(&Line) -> bool| -> Vec<Line> {
+fn lanes(profile: &Profile) -> Vec<(&'static str, Vec<ProfileLine>)> {
+    let of = |keep: fn(&ProfileLine) -> bool| -> Vec<ProfileLine> {
         profile.lines.iter().copied().filter(keep).collect()
     };
-    let is_sharp = |l: &Line| l.on.note().is_some_and(Note::is_sharp);
+    let is_sharp = |l: &ProfileLine| l.on.note().is_some_and(Note::is_sharp);
     let lanes = [
         ("Naturals", of(|l| !l.on.note().is_some_and(Note::is_sharp))),
         ("Sharps", of(is_sharp)),

@@ -85,7 +85,7 @@ fn chips(
         } = &entry.kind
         {
             let known = chips.iter().any(|(_, v)| v == value);
-            let offered = *id == item.measure && measure.believes(*value);
+            let offered = *id == item.measure && measure.is_plausible(*value);
             if offered && !known && state.is_alive(entry.id) && chips.len() < 3 {
                 chips.push((measure.shown(*value, length), *value));
             }

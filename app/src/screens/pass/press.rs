@@ -50,7 +50,7 @@ impl PassState {
         if matches!(confirmed, Some(Doubt::Drying { .. })) {
             return None;
         }
-        let plausible = self.measure().is_none_or(|m| m.believes(value));
+        let plausible = self.measure().is_none_or(|m| m.is_plausible(value));
         if confirmed.is_none() && !plausible {
             return Some(Doubt::Implausible);
         }

@@ -57,7 +57,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         .and_then(|s| s.of(Occasion::AsFound))
         .map(|r| r.value);
     let (value, was, cause) = match &item_state {
-        ItemState::Again(reading, _, cause) => {
+        ItemState::Remeasure(reading, _, cause) => {
             let change = measure_state.and_then(|s| s.changed_since_read());
             let why = match change {
                 Some(change) if cause.work == measure.id => {

@@ -293,7 +293,7 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
             });
         }
         NoteOrder::OnlyAgain => {
-            items.retain(|i| matches!(state.item_state(step, i), ItemState::Again(..)));
+            items.retain(|i| matches!(state.item_state(step, i), ItemState::Remeasure(..)));
         }
     }
     // A key is weighed down and up in turn.

@@ -1,6 +1,6 @@
 //! The critical path: the work and the cures that set the finish.
 
-use evenhand_core::analysis::job_plan::{Held, JobPlan, Line};
+use evenhand_core::analysis::job_plan::{Held, JobPlan, PlanLine};
 use leptos::prelude::*;
 
 use super::state::PlanState;
@@ -30,8 +30,8 @@ pub fn CriticalPath(plan: PlanState) -> impl IntoView {
 
 fn critical_path(plan: &JobPlan) -> Vec<String> {
     let mut links: Vec<String> = Vec::new();
-    let mut work: Vec<&Line> = Vec::new();
-    let close = |links: &mut Vec<String>, work: &mut Vec<&Line>| {
+    let mut work: Vec<&PlanLine> = Vec::new();
+    let close = |links: &mut Vec<String>, work: &mut Vec<&PlanLine>| {
         let minutes = text::minutes(work.iter().map(|l| i64::from(l.minutes)).sum());
         match work.as_slice() {
             [] => {}

@@ -1,6 +1,6 @@
 //! The days of the plan as a picture, and the working day.
 
-use evenhand_core::analysis::job_plan::{self, JobPlan, Line};
+use evenhand_core::analysis::job_plan::{self, JobPlan, PlanLine};
 use leptos::html::Figure;
 use leptos::prelude::*;
 
@@ -66,7 +66,7 @@ fn drawn_days(plan: &JobPlan) -> Vec<calendar::CalendarDay> {
     let to_come = to_come.map(|l| (l.end_ms, l.free_ms));
     let cures: Vec<(i64, i64)> = running.chain(to_come).collect();
     let days = plan.days.iter().take(MAX_DRAWN_DAYS);
-    let day = |day: &job_plan::Day| calendar::CalendarDay {
+    let day = |day: &job_plan::PlanDay| calendar::CalendarDay {
         name: local_time::weekday(day.opens_ms),
         open: (day.opens_ms, day.closes_ms),
         works: day
@@ -112,8 +112,9 @@ fn evening(plan: &JobPlan, now_ms: i64) -> String {
     if !part.is_empty() {
         words = format!("{words}; {} goes on the next day", last(&part));
     }
-    let cures =
-        |l: &&Line| l.free_ms > l.end_ms && l.end_ms <= day.closes_ms && l.free_ms > day.closes_ms;
+    let cures = |l: &&PlanLine| {
+        l.free_ms > l.end_ms && l.end_ms <= day.closes_ms && l.free_ms > day.closes_ms
+    };
     let over_night: Vec<&str> = plan
         .lines
         .iter()

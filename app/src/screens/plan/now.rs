@@ -1,6 +1,6 @@
 //! What can be begun now, and what is curing.
 
-use evenhand_core::analysis::job_plan::{Cure, Due, Line};
+use evenhand_core::analysis::job_plan::{Cure, Due, PlanLine};
 use evenhand_core::job::EntryKind;
 use leptos::prelude::*;
 
@@ -43,7 +43,7 @@ pub fn Now(plan: PlanState) -> impl IntoView {
             </li>
         }
     };
-    let ready = move |(at, line): (usize, Line)| {
+    let ready = move |(at, line): (usize, PlanLine)| {
         let first = (at == 0).then_some(", first: so the whole is finished soonest");
         view! {
             <li>

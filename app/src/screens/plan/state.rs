@@ -1,8 +1,8 @@
 //! The state of the plan screen: the hours of a day, and what follows from them.
 
 use evenhand_core::analysis::estimate::DAY;
-use evenhand_core::analysis::job_plan::{JobPlan, Line, job_plan};
-use evenhand_core::analysis::schedule::Hours;
+use evenhand_core::analysis::job_plan::{JobPlan, PlanLine, job_plan};
+use evenhand_core::analysis::schedule::OpeningHours;
 use evenhand_core::job::{JobId, State};
 use leptos::prelude::*;
 
@@ -54,22 +54,22 @@ impl PlanState {
     }
 
     /// Returns the address of a line's pass.
-    pub fn pass(self, line: &Line) -> Option<String> {
+    pub fn pass(self, line: &PlanLine) -> Option<String> {
         Some(Route::Pass(self.job?, line.step.clone()).href())
     }
 
     /// Returns a line's step as a link into its pass.
-    pub fn link(self, line: &Line) -> impl IntoView + use<> {
+    pub fn link(self, line: &PlanLine) -> impl IntoView + use<> {
         let again = line.again.then_some(", to re-measure");
         view! { <a class="to-step" href=self.pass(line)>{line.name.clone()}{again}</a> }
     }
 }
 
 /// Returns the hours of a day, or 8:00 to 16:00 if the stored ones make none.
-fn hours((opens, closes): (i64, i64)) -> Option<Hours> {
+fn hours((opens, closes): (i64, i64)) -> Option<OpeningHours> {
     let whole = |minutes: i64| u32::try_from(minutes).unwrap_or(0);
-    let day = Hours::new(whole(opens), whole(closes));
-    day.or_else(|_| Hours::new(DAY.0, DAY.1)).ok()
+    let day = OpeningHours::new(whole(opens), whole(closes));
+    day.or_else(|_| OpeningHours::new(DAY.0, DAY.1)).ok()
 }
 
 fn agenda_of(state: &State, now_ms: i64, day: (i64, i64)) -> Option<JobPlan> {

@@ -1,6 +1,6 @@
 //! The state of the profile screen: which measure is shown, of which occasions.
 
-use evenhand_core::analysis::profile::{Choice, Line, Mark, Profile};
+use evenhand_core::analysis::profile::{Choice, Mark, Profile, ProfileLine};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, StepId};
 use evenhand_core::unit::{InchForm, Kind, Length, LengthUnit};
@@ -84,7 +84,7 @@ pub fn named(
 }
 
 /// Returns the reading of a line's latest occasion. `None` if it has none.
-pub fn latest(line: &Line) -> Option<&Mark> {
+pub fn latest(line: &ProfileLine) -> Option<&Mark> {
     line.marks.iter().rev().flatten().next()
 }
 
@@ -102,7 +102,12 @@ pub fn inch_form(profile: &Profile) -> InchForm {
 }
 
 /// Returns the verdict on the latest reading of a line in words; empty if it has none.
-pub fn standing(profile: &Profile, line: &Line, form: InchForm, length: LengthUnit) -> String {
+pub fn standing(
+    profile: &Profile,
+    line: &ProfileLine,
+    form: InchForm,
+    length: LengthUnit,
+) -> String {
     match latest(line) {
         Some(mark) if mark.again => "re-measure".to_owned(),
         Some(mark) => match &mark.judged {

@@ -1,6 +1,6 @@
 //! The target in effect, and its changes.
 
-use evenhand_core::analysis::profile::{Line, Profile};
+use evenhand_core::analysis::profile::{Profile, ProfileLine};
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
@@ -54,18 +54,18 @@ pub fn TargetInForce(profile: ProfileState) -> impl IntoView {
 
 /// Returns the bands in words: each run of notes with one band, or, if there are more than eight, the ends of a taper.
 fn bands(profile: &Profile, length: LengthUnit) -> Vec<String> {
-    let said = |line: &Line| match &line.band {
+    let said = |line: &ProfileLine| match &line.band {
         Some(band) => text::band(&profile.measure, band, length),
         None => "no target".to_owned(),
     };
-    let mut runs: Vec<(&Line, &Line)> = Vec::new();
+    let mut runs: Vec<(&ProfileLine, &ProfileLine)> = Vec::new();
     for line in &profile.lines {
         match runs.last_mut() {
             Some((first, last)) if first.band == line.band => *last = line,
             _ => runs.push((line, line)),
         }
     }
-    let name = |line: &Line| text::subject(line.on);
+    let name = |line: &ProfileLine| text::subject(line.on);
     match runs.as_slice() {
         [] => Vec::new(),
         [(only, _)] => vec![said(only)],

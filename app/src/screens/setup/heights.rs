@@ -1,7 +1,7 @@
 //! What follows from the string heights for all 88 notes: the heights between, and the hammers at rest.
 
 use evenhand_core::analysis::bench::{Heights, heights};
-use evenhand_core::analysis::heights::Row;
+use evenhand_core::analysis::heights::NoteLengths;
 use evenhand_core::job::{ControlNote, Setup};
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::unit::{InchForm, Length, LengthUnit};
@@ -93,7 +93,7 @@ fn picture(found: &Heights, sections: &Sections) -> impl IntoView + use<> {
 }
 
 /// Returns the path of a row, interrupted at the breaks and where no value is known.
-fn lines(row: &Row, sections: &Sections, top: f64) -> String {
+fn lines(row: &NoteLengths, sections: &Sections, top: f64) -> String {
     let known = || row.iter().flatten().map(|l| l.nm());
     let (low, high) = (known().min().unwrap_or(0), known().max().unwrap_or(0));
     let span = (high - low).max(1_000_000) as f64;

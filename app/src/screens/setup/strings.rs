@@ -138,7 +138,7 @@ fn record_height(session: Session, note: Note, typed: &str, confirmed: bool) -> 
         .with_state_untracked(|s| Some((s.measure(HEIGHT)?.clone(), s.length_unit())))??;
     match measure.read_typed(typed, unit) {
         Err(error) => Some(Validation::Refused(error.to_string())),
-        Ok(value) if !confirmed && !measure.believes(value) => {
+        Ok(value) if !confirmed && !measure.is_plausible(value) => {
             Some(Validation::Confirm(text::doubt(&measure, value, unit)))
         }
         Ok(value) => {

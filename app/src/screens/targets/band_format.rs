@@ -60,7 +60,7 @@ impl BandFormat<'_> {
             .measure
             .read_typed(&texts[0], self.length)
             .map_err(|e| no(e.to_string()))?;
-        if !confirmed && !self.measure.believes(aim) {
+        if !confirmed && !self.measure.is_plausible(aim) {
             return Err(Validation::Confirm(text::doubt(
                 self.measure,
                 aim,

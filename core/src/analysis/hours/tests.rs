@@ -219,7 +219,7 @@ fn only_a_real_pace_is_planned_on_with() {
             phone.at_ms += pause_ms;
             phone.read("let_off", on(number), BENCH, 2_000_000);
         }
-        let hours = crate::analysis::schedule::Hours::new(8 * 60, 16 * 60).unwrap();
+        let hours = crate::analysis::schedule::OpeningHours::new(8 * 60, 16 * 60).unwrap();
         let plan = job_plan(phone.state(), phone.at_ms, phone.at_ms, hours).unwrap();
         let line = plan
             .lines

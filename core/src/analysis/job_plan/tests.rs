@@ -11,7 +11,7 @@ const HOUR_MS: i64 = 60 * MINUTE_MS;
 const NOW_MS: i64 = MIDNIGHT_MS + 10 * HOUR_MS;
 
 fn plan(job: &Job) -> JobPlan {
-    let hours = Hours::new(8 * 60, 16 * 60).unwrap();
+    let hours = OpeningHours::new(8 * 60, 16 * 60).unwrap();
     job_plan(job.state(), NOW_MS, MIDNIGHT_MS, hours).unwrap()
 }
 
@@ -20,7 +20,7 @@ fn demo() -> Job {
     Job::from_entries(entries)
 }
 
-fn line<'a>(job_plan: &'a JobPlan, step: &str) -> &'a Line {
+fn line<'a>(job_plan: &'a JobPlan, step: &str) -> &'a PlanLine {
     job_plan
         .lines
         .iter()
@@ -133,7 +133,7 @@ fn half_of_a_step_that_was_read_takes_half_of_its_minutes() {
 #[test]
 fn what_was_disturbed_is_planned_and_holds_up_nothing() {
     let job_plan = plan(&demo());
-    let again: Vec<&Line> = job_plan.lines.iter().filter(|l| l.again).collect();
+    let again: Vec<&PlanLine> = job_plan.lines.iter().filter(|l| l.again).collect();
     assert!(again.iter().all(|l| l.ready));
     let planned: i64 = job_plan
         .days

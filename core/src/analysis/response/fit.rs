@@ -14,13 +14,13 @@ const BISQUARE: f64 = 4.685;
 
 /// A trial prepared for the fit: turns, the change in mm, and the standard deviation of its
 /// residual in mm.
-pub struct Row {
+pub struct TrialChange {
     pub turns: f64,
     pub change: f64,
     pub scale: f64,
 }
 
-impl Row {
+impl TrialChange {
     /// Returns the residual from the line with this slope, in units of its standard deviation.
     pub fn away(&self, slope: f64) -> f64 {
         (self.change - slope * self.turns) / self.scale
@@ -37,9 +37,9 @@ pub struct Fit {
 impl Fit {
     /// Computes the precision-weighted mean of the trials, each with its weight, and of the prior,
     /// with the weight `trust`.
-    pub fn of(rows: &[Row], weights: Vec<f64>, prior: Prior, trust: f64) -> Fit {
+    pub fn of(rows: &[TrialChange], weights: Vec<f64>, prior: Prior, trust: f64) -> Fit {
         let known = trust / prior.spread.powi(2);
-        let sum = |f: fn(&Row) -> f64| -> f64 {
+        let sum = |f: fn(&TrialChange) -> f64| -> f64 {
             let weighed = rows.iter().zip(&weights);
             weighed.map(|(row, w)| w * f(row) / row.scale.powi(2)).sum()
         };
@@ -54,8 +54,8 @@ impl Fit {
 }
 
 /// Fits one or two trials: each has full weight, or none if it is incredible by the prior.
-pub fn first_trials(rows: &[Row], prior: Prior) -> Fit {
-    let weight = |row: &Row| {
+pub fn first_trials(rows: &[TrialChange], prior: Prior) -> Fit {
+    let weight = |row: &TrialChange| {
         let doubt = row.scale.hypot(prior.spread * row.turns);
         let off = (row.change - prior.mm_per_turn * row.turns).abs();
         if off <= INCREDIBLE * doubt { 1.0 } else { 0.0 }
@@ -64,14 +64,14 @@ pub fn first_trials(rows: &[Row], prior: Prior) -> Fit {
 }
 
 /// Refines the fit by the bisquare from `start`, with the prior as one more observation.
-pub fn refined(rows: &[Row], start: f64, prior: Prior) -> Fit {
+pub fn refined(rows: &[TrialChange], start: f64, prior: Prior) -> Fit {
     let turned = rows.iter().filter(|row| row.turns != 0.0);
     let seen: Vec<f64> = turned.map(|row| row.away(start)).collect();
     // The observed residuals may increase the scale, never reduce it below the error of reading.
     let wide = robust_scale(&seen).max(1.0);
-    let rows: Vec<Row> = rows
+    let rows: Vec<TrialChange> = rows
         .iter()
-        .map(|row| Row {
+        .map(|row| TrialChange {
             scale: wide * row.scale,
             ..*row
         })

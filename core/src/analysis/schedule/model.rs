@@ -11,11 +11,11 @@ pub(in crate::analysis) const DAY: i64 = 24 * 60;
 /// One step to schedule. The default takes no time and depends on nothing.
 ///
 /// ```
-/// use evenhand_core::analysis::schedule::{Hours, Task, schedule};
+/// use evenhand_core::analysis::schedule::{OpeningHours, Task, schedule};
 ///
 /// let glue = Task { minutes: 60, wait: 12 * 60, ..Task::default() };
 /// let file = Task { minutes: 30, after: vec![0], ..Task::default() };
-/// let schedule = schedule(&[glue, file], 8 * 60, Hours::new(8 * 60, 17 * 60)?)?;
+/// let schedule = schedule(&[glue, file], 8 * 60, OpeningHours::new(8 * 60, 17 * 60)?)?;
 /// // Glued by 9:00 and dry at 21:00: filing starts the next morning.
 /// assert_eq!(schedule.order[1].start, (24 + 8) * 60);
 /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
@@ -36,29 +36,29 @@ pub struct Task {
 /// default.
 ///
 /// ```
-/// use evenhand_core::analysis::schedule::Hours;
+/// use evenhand_core::analysis::schedule::OpeningHours;
 ///
-/// let hours = Hours::new(8 * 60, 17 * 60)?;
+/// let hours = OpeningHours::new(8 * 60, 17 * 60)?;
 /// // Two hours of work begun at four in the afternoon end at nine the next morning.
 /// assert_eq!(hours.end(16 * 60, 120), (24 + 9) * 60);
 /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Hours {
+pub struct OpeningHours {
     /// In minutes after midnight.
     opens: i64,
     closes: i64,
 }
 
-impl Hours {
+impl OpeningHours {
     /// Creates working hours.
     ///
     /// # Errors
     /// [`ScheduleError::Hours`] if they do not close after they open on the same day.
-    pub fn new(opens: u32, closes: u32) -> Result<Hours, ScheduleError> {
+    pub fn new(opens: u32, closes: u32) -> Result<OpeningHours, ScheduleError> {
         let (opens, closes) = (i64::from(opens), i64::from(closes));
         if opens < closes && closes <= DAY {
-            Ok(Hours { opens, closes })
+            Ok(OpeningHours { opens, closes })
         } else {
             Err(ScheduleError::Hours)
         }
@@ -135,11 +135,11 @@ pub enum Because {
 /// are in minutes from midnight before the first day.
 ///
 /// ```
-/// use evenhand_core::analysis::schedule::{Because, Hours, Task, schedule};
+/// use evenhand_core::analysis::schedule::{Because, OpeningHours, Task, schedule};
 ///
 /// let task = Task { minutes: 60, ..Task::default() };
 /// let steps = [task.clone(), Task { after: vec![0], ..task }];
-/// let found = schedule(&steps, 8 * 60, Hours::new(8 * 60, 17 * 60)?)?;
+/// let found = schedule(&steps, 8 * 60, OpeningHours::new(8 * 60, 17 * 60)?)?;
 /// assert_eq!(found.finish, 10 * 60);
 /// assert_eq!(found.critical[0], (0, Because::Start));
 /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
@@ -172,24 +172,24 @@ impl Schedule {
     /// days.
     ///
     /// ```
-    /// use evenhand_core::analysis::schedule::{Hours, Task, schedule};
+    /// use evenhand_core::analysis::schedule::{OpeningHours, Task, schedule};
     ///
-    /// let hours = Hours::new(8 * 60, 17 * 60)?;
+    /// let hours = OpeningHours::new(8 * 60, 17 * 60)?;
     /// let steps = [Task { minutes: 120, ..Task::default() }];
     /// let days = schedule(&steps, 16 * 60, hours)?.days(hours);
     /// assert_eq!(days.len(), 2);
     /// assert_eq!(days[1].pieces[0], (0, (24 + 8) * 60, (24 + 9) * 60));
     /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
     /// ```
-    pub fn days(&self, hours: Hours) -> Vec<Day> {
-        let mut days: Vec<Day> = Vec::new();
+    pub fn days(&self, hours: OpeningHours) -> Vec<ScheduledDay> {
+        let mut days: Vec<ScheduledDay> = Vec::new();
         for placed in &self.order {
             let mut from = placed.start;
             while from < placed.end && days.len() <= 366 {
                 let day = from.div_euclid(DAY);
                 let to = placed.end.min(day * DAY + hours.closes).max(from + 1);
                 if days.last().is_none_or(|d| d.day != day) {
-                    days.push(Day {
+                    days.push(ScheduledDay {
                         day,
                         pieces: Vec::new(),
                     });
@@ -207,7 +207,7 @@ impl Schedule {
 
 /// One day of the schedule.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Day {
+pub struct ScheduledDay {
     /// The day, 0 for the first.
     pub day: i64,
     /// Index of the step, from and to in minutes, in order.
@@ -217,13 +217,13 @@ pub struct Day {
 /// Why there is no schedule. Its text is a sentence for a technician.
 ///
 /// ```
-/// use evenhand_core::analysis::schedule::{Hours, ScheduleError, Task, schedule};
+/// use evenhand_core::analysis::schedule::{OpeningHours, ScheduleError, Task, schedule};
 ///
-/// let hours = Hours::new(8 * 60, 17 * 60)?;
+/// let hours = OpeningHours::new(8 * 60, 17 * 60)?;
 /// let waits_for_itself = Task { after: vec![0], ..Task::default() };
 /// let refused = schedule(&[waits_for_itself], 0, hours);
 /// assert_eq!(refused, Err(ScheduleError::Circle(vec![0])));
-/// assert_eq!(Hours::new(17 * 60, 8 * 60), Err(ScheduleError::Hours));
+/// assert_eq!(OpeningHours::new(17 * 60, 8 * 60), Err(ScheduleError::Hours));
 /// # Ok::<(), ScheduleError>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::model::{Hours, Placed, Task};
+use super::model::{OpeningHours, Placed, Task};
 
 /// Largest number of partial orders examined before the best so far is returned.
 pub const MAX_LOOKED_AT: u32 = 2_000;
@@ -10,7 +10,7 @@ pub const MAX_LOOKED_AT: u32 = 2_000;
 /// The branch-and-bound search for the best order.
 pub struct Search<'a> {
     steps: &'a [Task],
-    hours: Hours,
+    hours: OpeningHours,
     /// The steps in topological order.
     sorted: Vec<usize>,
     /// Minutes from the end of each step to the end of the job, along the longest chain.
@@ -24,7 +24,7 @@ pub struct Search<'a> {
 }
 
 impl Search<'_> {
-    pub fn new(steps: &[Task], sorted: Vec<usize>, now: i64, hours: Hours) -> Search<'_> {
+    pub fn new(steps: &[Task], sorted: Vec<usize>, now: i64, hours: OpeningHours) -> Search<'_> {
         let mut tails = vec![0u64; steps.len()];
         for &i in sorted.iter().rev() {
             let way = tails[i] + u64::from(steps[i].wait) + u64::from(steps[i].minutes);

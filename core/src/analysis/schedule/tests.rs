@@ -3,8 +3,8 @@
 use super::*;
 use proptest::prelude::*;
 
-fn day() -> Hours {
-    Hours::new(8 * 60, 17 * 60).unwrap()
+fn day() -> OpeningHours {
+    OpeningHours::new(8 * 60, 17 * 60).unwrap()
 }
 
 fn step(minutes: u32, wait: u32, after: &[usize]) -> Task {
@@ -24,7 +24,9 @@ fn work_stops_at_closing_and_goes_on_at_opening() {
     assert_eq!(day().end(8 * 60, 9 * 60 + 1), (24 + 8) * 60 + 1);
     assert_eq!(day().end(16 * 60, 60 + 2 * 9 * 60), (48 + 17) * 60);
     assert_eq!(day().begin(-1), 8 * 60);
-    assert!(Hours::new(17 * 60, 8 * 60).is_err() && Hours::new(0, 24 * 60 + 1).is_err());
+    assert!(
+        OpeningHours::new(17 * 60, 8 * 60).is_err() && OpeningHours::new(0, 24 * 60 + 1).is_err()
+    );
 }
 
 #[test]

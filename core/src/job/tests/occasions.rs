@@ -86,7 +86,7 @@ fn a_reading_as_left_is_stale_once_its_note_was_turned_and_read_for_work() {
     };
     let state = phone.state().item_state(left, &item);
     assert!(
-        matches!(state, ItemState::Again(r, ..) if r.value.base() == 45_000_000),
+        matches!(state, ItemState::Remeasure(r, ..) if r.value.base() == 45_000_000),
         "{state:?}"
     );
 }

@@ -163,7 +163,7 @@ fn a_fault_cannot_be_fixed_before_it_is_noted() {
 
 /// What a phone does next: an act by a phone whose clock stands so many minutes off, or a file from one to another.
 #[derive(Clone, Debug)]
-enum Step {
+enum Move {
     Read { phone: usize, note: i64, base: i64 },
     Undo { phone: usize },
     Serial { phone: usize, serial: u8 },
@@ -171,39 +171,39 @@ enum Step {
     File { from: usize, to: usize },
 }
 
-fn a_step() -> impl Strategy<Value = Step> {
+fn a_step() -> impl Strategy<Value = Move> {
     let phone = 0..3usize;
     prop_oneof![
         4 => (phone.clone(), 40..42i64, 1..4i64)
-            .prop_map(|(phone, note, mm)| Step::Read { phone, note, base: 44_000_000 + mm * 500_000 }),
-        1 => phone.clone().prop_map(|phone| Step::Undo { phone }),
-        1 => (phone.clone(), 0..3u8).prop_map(|(phone, serial)| Step::Serial { phone, serial }),
-        1 => (0..90i64).prop_map(|minutes| Step::Wait { minutes }),
-        2 => (phone.clone(), phone).prop_map(|(from, to)| Step::File { from, to }),
+            .prop_map(|(phone, note, mm)| Move::Read { phone, note, base: 44_000_000 + mm * 500_000 }),
+        1 => phone.clone().prop_map(|phone| Move::Undo { phone }),
+        1 => (phone.clone(), 0..3u8).prop_map(|(phone, serial)| Move::Serial { phone, serial }),
+        1 => (0..90i64).prop_map(|minutes| Move::Wait { minutes }),
+        2 => (phone.clone(), phone).prop_map(|(from, to)| Move::File { from, to }),
     ]
 }
 
 /// Three phones: one with the right time, one an hour back, one a day and more ahead; some still on release 0.1.
-fn phones(are_old: [bool; 3], steps: &[Step]) -> [Phone; 3] {
+fn phones(are_old: [bool; 3], steps: &[Move]) -> [Phone; 3] {
     let mut phones = [1, 2, 3].map(Phone::new);
     phones[1].at_ms -= HOUR_MS;
     phones[2].at_ms += DAY_MS + HOUR_MS;
     for step in steps {
         match *step {
-            Step::Wait { minutes } => phones.iter_mut().for_each(|p| p.wait(minutes)),
-            Step::File { from, to } => {
+            Move::Wait { minutes } => phones.iter_mut().for_each(|p| p.wait(minutes)),
+            Move::File { from, to } => {
                 let entries = entries(&phones[from]);
                 phones[to].job.merge(entries);
             }
-            Step::Read { phone, .. } | Step::Undo { phone } | Step::Serial { phone, .. } => {
+            Move::Read { phone, .. } | Move::Undo { phone } | Move::Serial { phone, .. } => {
                 let is_old = are_old[phone];
                 let phone = &mut phones[phone];
                 let latest = phone.job.undoable(&[phone.replica]).map(|e| e.id);
                 let kind = match (step, latest) {
-                    (Step::Undo { .. }, Some(entry)) => EntryKind::Undo { entry },
-                    (Step::Undo { .. }, None) => continue,
-                    (Step::Serial { serial, .. }, _) => details(&serial.to_string()),
-                    (Step::Read { note, base, .. }, _) => EntryKind::Reading {
+                    (Move::Undo { .. }, Some(entry)) => EntryKind::Undo { entry },
+                    (Move::Undo { .. }, None) => continue,
+                    (Move::Serial { serial, .. }, _) => details(&serial.to_string()),
+                    (Move::Read { note, base, .. }, _) => EntryKind::Reading {
                         measure: MeasureId::of("blow"),
                         on: on(*note),
                         place: BENCH,

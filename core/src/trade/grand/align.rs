@@ -17,12 +17,12 @@ pub(in crate::trade) fn keys_eased() -> Step {
     )
     .after(&["cauls_out", "pins_polished"])
     .takes_minutes(90)
-    .told(
+    .instructions(
         "Key easing pliers, balance-hole tool, mandrel",
         "Lift the front of the key and let go: it falls under its own weight and has no play fore and aft. Press a tight bushing back a little at a time, and ease the balance hole from below.",
         "Eased too far the key rocks and knocks, and only a new bushing brings it back; left tight, every weight and spring after it is wrong.",
     )
-    .careful(&[Caution::Lead])
+    .cautions(&[Caution::Lead])
 }
 
 pub(in crate::trade) fn keys_squared() -> Step {
@@ -35,7 +35,7 @@ pub(in crate::trade) fn keys_squared() -> Step {
     )
     .after(&["keys_eased"])
     .takes_minutes(45)
-    .told(
+    .instructions(
         "Key spacing tool, small square, light",
         "Look along the fronts: every top level from side to side, every gap the same. Bend the balance pin sideways to square a key, and the front pin to space it.",
         "A front pin turned to take up play presses on the bushing and wears it out; a pin bent at its root loosens in the rail.",
@@ -54,12 +54,12 @@ fn bedding_bench() -> Step {
     .at(Some(Place::Bench))
     .after(&["action_out"])
     .takes_minutes(30)
-    .told(
+    .instructions(
         "Flat bench, shims, straight edge, clamps",
         "Set the frame on the bench in the shape that it has on the key bed, and tap along the front, balance and back rails. Shim whatever knocks, and raise the glides clear until the frame lies still.",
         "A frame that lies otherwise than in the piano gives heights and dips that are gone when the action is back.",
     )
-    .careful(&[Caution::HeavyAction])
+    .cautions(&[Caution::HeavyAction])
 }
 
 /// It needs the screws, because a flange that is tightened later moves again.
@@ -73,10 +73,10 @@ pub(in crate::trade) fn travelled() -> Step {
     )
     .after(&["screws"])
     .takes_minutes(90)
-    .told(
+    .instructions(
         "Travelling paper, heat source for burning in, square, screwdriver",
         "Raise a few hammers together and watch the gaps: each must rise straight and stand square. Put travelling paper behind one side of the flange to turn its path, burn in a shank that leans, then space hammers to strings and wippens to knuckles.",
         "Paper on the wrong side doubles the error; too much heat chars the shank, and no flame belongs near solvents.",
     )
-    .careful(&[Caution::Solvents])
+    .cautions(&[Caution::Solvents])
 }

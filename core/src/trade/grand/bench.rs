@@ -41,12 +41,12 @@ fn stack_on() -> Step {
     one("stack_on", "Keys and stack back on the frame", Per::Whole)
         .after(&["action_out", "cauls_out"])
         .takes_minutes(20)
-        .told(
+        .instructions(
             "Screwdrivers",
             "Lay the keys on by number with clean punchings under them, set the stack over the pins and draw its screws evenly. Raise every hammer once and see that no wippen hangs on its capstan.",
             "A punching left under one key reads as an error of level; a stack drawn down on one side twists and takes the hammer line with it.",
         )
-        .careful(&[Caution::HeavyAction])
+        .cautions(&[Caution::HeavyAction])
 }
 
 fn climate_bench() -> Step {
@@ -57,7 +57,7 @@ fn play_in() -> Step {
     one("play_in", "Play-in: settle the felts", Per::Whole)
         .after(&["stack_on"])
         .takes_minutes(10)
-        .told(
+        .instructions(
             "Playing weight or two flat hands",
             "Play every key firmly some twenty times, sharps too, with the hammers against a padded rail. Do it again after any new cloth or felt.",
             "Regulated on felts that have not settled, dip and blow grow within the first weeks.",
@@ -68,7 +68,7 @@ fn stand_in() -> Step {
     one("stand_in", "Stand-in strings set", Per::SectionEnds)
         .after(&["string_height", "bedding_bench"])
         .takes_minutes(10)
-        .told(
+        .instructions(
             "Stand-in rail, height gauge",
             "Set the rail at both ends of each section to the string height taken at the piano, plus the offset of this bench. Read it back from the same datum that the survey used.",
             "One section set wrong puts every hammer in it wrong by the same amount, and it looks perfectly even.",
@@ -79,7 +79,7 @@ fn key_height() -> Step {
     one("key_height", "Key height of the guide keys", Per::Sample)
         .after(&["keys_eased", "bedding_bench"])
         .takes_minutes(15)
-        .told(
+        .instructions(
             "Rule or height block, papers, tweezers",
             "Set the guide keys, at the ends and in the middle, to the height that the case allows, read from the key bed to the top at the front edge. Change papers under the balance-rail punching.",
             "Too high the keys show under the fallboard and the dip eats the key slip; too low the front punching has no room.",
@@ -90,7 +90,7 @@ pub(in crate::trade) fn natural_level() -> Step {
     one("natural_level", "Natural level", Per::Natural)
         .after(&["key_height"])
         .takes_minutes(60)
-        .told(
+        .instructions(
             "Straight edge, papers, tweezers, feelers",
             "Lay the straight edge on the guide keys and read each natural against it: plus stands high. Put paper under the balance-rail punching of a low key, take it from a high one.",
             "Paper at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
@@ -101,7 +101,7 @@ pub(in crate::trade) fn sharp_level() -> Step {
     one("sharp_level", "Sharp level above the naturals", Per::Sharp)
         .after(&["natural_level"])
         .takes_minutes(40)
-        .told(
+        .instructions(
             "Sharp-height block, papers, tweezers",
             "Stand the block on the two neighbouring naturals and read the sharp over them. Change papers under its balance-rail punching.",
             "Set before the naturals it is set to nothing; a sharp too low disappears between pressed naturals.",
@@ -112,7 +112,7 @@ pub(in crate::trade) fn natural_dip() -> Step {
     one("natural_dip", "Natural dip", Per::Natural)
         .after(&["natural_level"])
         .takes_minutes(60)
-        .told(
+        .instructions(
             "Dip block, papers, tweezers",
             "Press the block down with the same firm weight on every key and read it against the neighbours. Take paper from under the front punching for more dip, add it for less.",
             "A harder push reads deeper by a tenth or more; with too little dip the hammer lets off and never checks.",
@@ -123,7 +123,7 @@ fn jack_position() -> Step {
     one("jack_position", "Jack to the knuckle core", Per::Note)
         .after(&["stack_on"])
         .takes_minutes(45)
-        .told(
+        .instructions(
             "Jack screwdriver, light from the side",
             "Look from the side: the back edge of the jack stands in line with the back of the knuckle’s core. Turn the jack’s regulating screw.",
             "Too far back the touch is heavy at let-off; too far forward the jack slips out in a hard blow.",
@@ -138,7 +138,7 @@ fn lever_height() -> Step {
     )
     .after(&["jack_position"])
     .takes_minutes(45)
-    .told(
+    .instructions(
         "Screwdriver for the lever’s screw or button",
         "Push the jack out by its tender and let it come back: the hammer gives the slightest wink. Turn the lever’s screw until the jack just clears the knuckle.",
         "Lever too low, the jack rubs and does not return; too high, there is lost motion before the jack takes the knuckle.",
@@ -149,7 +149,7 @@ fn blow() -> Step {
     one("blow", "Blow", Per::Note)
         .after(&["stand_in", "natural_dip", "lever_height"])
         .takes_minutes(60)
-        .told(
+        .instructions(
             "Rule or blow gauge, capstan tool",
             "Read from the stand-in to the crown of the hammer at rest. Turn the capstan up for less blow, down for more.",
             "A hammer that rests on the cushion reads right and is not carried by its capstan; long blow eats the aftertouch.",
@@ -160,7 +160,7 @@ fn let_off() -> Step {
     one("let_off", "Let-off", Per::Note)
         .after(&["stand_in", "jack_position"])
         .takes_minutes(60)
-        .told(
+        .instructions(
             "Let-off gauge or rule, button tool",
             "Press the key slowly and read how near the crown comes to the string before it falls away. Turn the button down for wider, up for closer.",
             "Too close it blocks against the string in a dry or a damp week; too wide a soft stroke is lost.",
@@ -171,7 +171,7 @@ fn drop() -> Step {
     one("drop", "Drop", Per::Note)
         .after(&["let_off"])
         .takes_minutes(45)
-        .told(
+        .instructions(
             "Rule, screwdriver for the drop screw",
             "Press slowly through let-off and read how far the hammer falls from that point. Turn the drop screw down for more drop, up for less.",
             "With too little the hammer trembles under the string or bounces back to it; with too much the repetition is slow and felt in the finger.",
@@ -182,7 +182,7 @@ fn checks_squared() -> Step {
     one("checks_squared", "Back checks squared to the tails", Per::Note)
         .after(&["travelled", "stack_on"])
         .takes_minutes(45)
-        .told(
+        .instructions(
             "Check-bending pliers, light from behind",
             "Look along the row from behind: each check stands square to its tail, in its middle, and all lean alike. Bend the wire at its foot and twist it at the head.",
             "A check that meets the tail on one edge wears it and throws the hammer sideways.",
@@ -193,7 +193,7 @@ fn checking() -> Step {
     one("checking", "Checking distance", Per::Note)
         .after(&["checks_squared", "natural_dip"])
         .takes_minutes(45)
-        .told(
+        .instructions(
             "Rule, check-bending pliers",
             "Play a medium blow, hold the key, and read from the string to the crown in check. Bend the check towards the hammer for a nearer catch, away for a farther one.",
             "Too near, the tail drags on its way up; too far, fast notes have a long way back.",
@@ -204,7 +204,7 @@ fn spring() -> Step {
     one("spring", "Repetition spring", Per::Note)
         .after(&["drop", "checking"])
         .takes_minutes(60)
-        .told(
+        .instructions(
             "Spring hook",
             "Check the hammer, then let the key up just enough to free it: it rises firmly, without a jump felt in the key. Stretch the spring for more, ease it for less.",
             "A strong spring jumps and makes the key kick; a weak one lets the jack fail to come back under the knuckle.",
@@ -215,7 +215,7 @@ fn aftertouch() -> Step {
     one("aftertouch", "Aftertouch", Per::Note)
         .after(&["blow", "let_off", "natural_dip"])
         .takes_minutes(60)
-        .told(
+        .instructions(
             "Aftertouch gauge or blocks",
             "Press slowly to the end of let-off and read how far the key still goes. Little aftertouch wants a shorter blow or a deeper dip, much wants the contrary, by the dimension that floats on this job.",
             "A gauge laid under the key includes the let-off travel itself; too little leaves the hammer unchecked, too much feels deep and slow.",
@@ -226,7 +226,7 @@ pub(in crate::trade) fn sharp_dip() -> Step {
     one("sharp_dip", "Sharp dip by the same aftertouch", Per::Sharp)
         .after(&["aftertouch", "sharp_level"])
         .takes_minutes(40)
-        .told(
+        .instructions(
             "Aftertouch gauge, papers, tweezers",
             "Give each sharp the aftertouch of the naturals beside it and write down the dip that does so. Change papers under the front punching.",
             "Set to the naturals’ figure instead, the sharps feel shallow or deep; too deep, the finger meets the naturals.",
@@ -237,7 +237,7 @@ fn rest_cushion() -> Step {
     one("rest_cushion", "Rest cushion clear of the shanks", Per::Section)
         .after(&["blow"])
         .takes_minutes(10)
-        .told(
+        .instructions(
             "Rule or feeler block",
             "Look between shank and cushion with the hammers at rest, in the middle of each section. Raise or lower the rest rail or its blocks.",
             "A cushion that carries the shanks hides the blow and takes the capstan’s work; too far below, the hammers bounce in a hard blow.",
@@ -254,10 +254,10 @@ fn weights() -> Step {
     )
     .after(&["stack_on", "keys_eased"])
     .takes_minutes(90)
-    .told(
+    .instructions(
         "Gram weights",
         "Lay weights on the front edge until the key sinks slowly as far as let-off, then take them off until it just rises again. Half of the sum is the balance weight, half of the difference the friction: mend friction before any lead.",
         "Lead put in against friction leaves a key that is heavy to start and slow to come back.",
     )
-    .careful(&[Caution::Lead])
+    .cautions(&[Caution::Lead])
 }

@@ -17,7 +17,7 @@ pub(in crate::trade) fn play_test() -> Step {
     )
     .after(&["action_in", "final_regulation"])
     .takes_minutes(30)
-    .told(
+    .instructions(
         "None",
         "Play each note three ways: as softly as it will sound, as hard as it is ever played, and as fast as it repeats. Mark a note that needs work and go back to the step that it points to.",
         "Silent when soft points to let-off or aftertouch, double when hard to check and drop, slow in repeats to spring or friction.",
@@ -34,7 +34,7 @@ fn left_sample() -> Step {
     )
     .after(&["play_test"])
     .takes_minutes(20)
-    .told(
+    .instructions(
         "The gauges of the as-found sample",
         "Read the same notes with the same gauges as in the survey. Write down what was left as it is, and why.",
         "Another gauge or another weight of hand shows a change that the instrument did not make.",

@@ -32,12 +32,12 @@ fn part(id: &'static str, name: &'static str, per: Per) -> Step {
 pub(in crate::trade) fn dust() -> Step {
     part("dust", "Dust and vacuum", Per::Whole)
         .takes_minutes(30)
-        .told(
+        .instructions(
             "Vacuum with a soft brush, dry brushes, mask, eye protection",
             "Clean the key bed, the key frame, the keys and the stack from the top down. Look for what does not belong there: coins, moth, loose key leads, broken springs.",
             "Blown instead of drawn off, the dust settles in the centres and the bushings; a hard nozzle lifts felt and bends springs.",
         )
-        .careful(&[Caution::Dust, Caution::Lead])
+        .cautions(&[Caution::Dust, Caution::Lead])
 }
 
 /// Front-rail pins are measured too: they usually differ in thickness from the balance-rail pins (C).
@@ -51,7 +51,7 @@ pub(in crate::trade) fn key_pin() -> Step {
     )
     .after(&["action_out"])
     .takes_minutes(10)
-    .told(
+    .instructions(
         "Caliper that reads 0.01 mm, set of cauls",
         "Measure the pin where the bushing runs, across the key, on two or three pins of each section. Choose the caul that is 0.05 mm over the pin.",
         "A pin measured at its worn place gives a caul too thin, and keys too tight.",
@@ -63,19 +63,19 @@ pub(in crate::trade) fn cauls_in() -> Step {
         .after(&["key_pin"])
         .takes_minutes(120)
         .cures(720)
-        .told(
+        .instructions(
             "Cauls, sizing or bushing treatment, small brush, gloves",
             "Wet the cloth of both bushings evenly and push the caul in square, to the same depth in every key. Begin the wait when the last caul is in, and let the keys lie overnight.",
             "Too much wetting swells the wood of the mortise; a caul left crooked gives a bushing that is tight at one end.",
         )
-        .careful(&[Caution::Solvents])
+        .cautions(&[Caution::Solvents])
 }
 
 pub(in crate::trade) fn cauls_out() -> Step {
     part("cauls_out", "Cauls out", Per::Note)
         .after(&["cauls_in"])
         .takes_minutes(30)
-        .told(
+        .instructions(
             "Pliers with smooth jaws",
             "Draw each caul straight out along the key. Look whether the cloth stayed glued at its edges.",
             "Rocked sideways the caul widens the bushing again; drawn while damp, the cloth follows it.",
@@ -85,23 +85,23 @@ pub(in crate::trade) fn cauls_out() -> Step {
 pub(in crate::trade) fn pins_polished() -> Step {
     part("pins_polished", "Key pins polished and dry-lubricated", Per::Note)
         .takes_minutes(60)
-        .told(
+        .instructions(
             "Metal polish, cloths, dry lubricant, gloves",
             "Polish balance and front pins until a cloth runs without catching, wipe off every trace of polish, then lubricate dry. Turn back a front pin that stands askew.",
             "Polish left on the pin works into the bushing and makes it grip; oil does the same and never comes out.",
         )
-        .careful(&[Caution::Solvents])
+        .cautions(&[Caution::Solvents])
 }
 
 fn capstans_polished() -> Step {
     part("capstans_polished", "Capstans polished and lubricated", Per::Note)
         .takes_minutes(60)
-        .told(
+        .instructions(
             "Metal polish, cloths, dry lubricant, gloves",
             "Polish the head of each capstan bright and rub it with dry lubricant. Hold the key firmly so that the capstan does not turn.",
             "A head left rough cuts the contact cloth and is felt as grit in a soft stroke; a capstan turned in the work loses its blow.",
         )
-        .careful(&[Caution::Solvents])
+        .cautions(&[Caution::Solvents])
 }
 
 fn key_tops() -> Step {
@@ -113,45 +113,45 @@ fn key_tops() -> Step {
         &["key_tops"],
     )
     .takes_minutes(30)
-    .told(
+    .instructions(
         "Soft cloths, mild soap, water, mild polish",
         "Find out what the tops are made of before anything wet touches them, then wipe along the key with a cloth that is barely damp. Scrape dirt from the fronts and edges with wood, and look for loose tops.",
         "Alcohol and solvents craze plastic and take the finish off the sharps; water under a top lifts it.",
     )
-    .careful(&[Caution::Ivory, Caution::Solvents])
+    .cautions(&[Caution::Ivory, Caution::Solvents])
 }
 
 fn hammer_felt() -> Step {
     part("hammer_felt", "Hammers shaped", Per::Note)
         .takes_minutes(120)
-        .told(
+        .instructions(
             "Sandpaper files in falling grit, rule, mask, eye protection",
             "Draw the file from the shoulder to the crown, the same number of strokes on both sides, until the string cuts are gone and the crown lies in the middle. Read the felt left over the wood at the crown.",
             "Over the crown the file flattens it; too little felt left makes a hard tone that no needle can open.",
         )
-        .careful(&[Caution::Dust])
+        .cautions(&[Caution::Dust])
 }
 
 fn stack_lubricated() -> Step {
     part("stack_lubricated", "Stack contact surfaces lubricated", Per::Whole)
         .takes_minutes(30)
-        .told(
+        .instructions(
             "Dry lubricant, small brushes, gloves",
             "Lubricate the jack tops, the lever slots, the spring slots and the drop-screw contacts, thin and dry. Wipe off what stands on wood or felt beside them.",
             "Anything that flows runs into a centre bushing and swells it.",
         )
-        .careful(&[Caution::Solvents])
+        .cautions(&[Caution::Solvents])
 }
 
 fn checks_brushed() -> Step {
     part("checks_brushed", "Back-check leather brushed", Per::Note)
         .takes_minutes(30)
-        .told(
+        .instructions(
             "Brass or stiff nylon brush, mask",
             "Raise the nap of each back check with short strokes from below upward. Mark leather that is cut or glazed through.",
             "Brushed downward the nap lies the way of the tail and the hammer slips through the check.",
         )
-        .careful(&[Caution::Dust])
+        .cautions(&[Caution::Dust])
 }
 
 fn knuckles_brushed() -> Step {
@@ -161,12 +161,12 @@ fn knuckles_brushed() -> Step {
         Per::Note,
     )
     .takes_minutes(60)
-    .told(
+    .instructions(
         "Brass brush, smooth stick, dry lubricant powder, mask",
         "Brush each knuckle across its flat until it stands round, smooth the leather along the way of the jack, and rub in powder. Look at the core: a knuckle that has sunk lowers its hammer.",
         "A flat left under the jack makes let-off jerk; powder left standing squeaks.",
     )
-    .careful(&[Caution::Dust])
+    .cautions(&[Caution::Dust])
 }
 
 fn cloth_brushed() -> Step {
@@ -176,12 +176,12 @@ fn cloth_brushed() -> Step {
         Per::Note,
     )
     .takes_minutes(30)
-    .told(
+    .instructions(
         "Stiff brush, dry lubricant powder, mask",
         "Brush the wippen cloth across the dent of the capstan and rub in powder. Mark cloth that is worn through to its backing.",
         "Brushed unevenly the capstan meets a slope, which pushes the wippen sideways.",
     )
-    .careful(&[Caution::Dust])
+    .cautions(&[Caution::Dust])
 }
 
 fn buttons_brushed() -> Step {
@@ -191,12 +191,12 @@ fn buttons_brushed() -> Step {
         Per::Note,
     )
     .takes_minutes(30)
-    .told(
+    .instructions(
         "Small stiff brush, dry lubricant powder, mask",
         "Brush the felt or leather of each button where the jack tender meets it, and rub in powder. Hold the button so that it does not turn.",
         "A hardened button clicks at let-off; one that turned in the work has lost its setting.",
     )
-    .careful(&[Caution::Dust])
+    .cautions(&[Caution::Dust])
 }
 
 fn centre_pins() -> Step {
@@ -214,12 +214,12 @@ fn centre_pins() -> Step {
     )
     .after(&["action_out"])
     .takes_minutes(90)
-    .told(
+    .instructions(
         "Gram gauge, centre pins by size, reamers, broaches, pliers, centre lubricant, gloves",
         "Push each part with the gauge at its stated radius (the hammer at 23 mm) and read the force that keeps it moving. Ream and pin the next size for a loose centre, ease or treat a tight one.",
         "Loose, the part wanders sideways and clicks; tight, the note repeats slowly and the spring is set too strong to hide it.",
     )
-    .careful(&[Caution::Blades, Caution::Solvents])
+    .cautions(&[Caution::Blades, Caution::Solvents])
 }
 
 /// For technicians who count swings and use no gauge, on the sample notes (C).
@@ -233,7 +233,7 @@ fn hammer_swings() -> Step {
     )
     .after(&["action_out"])
     .takes_minutes(10)
-    .told(
+    .instructions(
         "None",
         "Hold the shank level with its flange, let the hammer drop, and count the swings until it rests. Leave this step out of the job where a gauge was used.",
         "Many swings tell of a loose centre, few of a tight one; a heavy bass hammer swings longer at the same friction.",
@@ -243,7 +243,7 @@ fn hammer_swings() -> Step {
 pub(in crate::trade) fn screws() -> Step {
     part("screws", "Screws tightened", Per::Whole)
         .takes_minutes(30)
-        .told(
+        .instructions(
             "Screwdrivers that fill the slot",
             "Tighten the flange, bracket and rail screws from the middle outward, until they are firm and no further. Look whether a flange turned with its screw and set it straight again.",
             "A loose flange clicks and lets its hammer wander; forced, the thread in the rail strips.",

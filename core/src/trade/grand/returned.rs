@@ -29,12 +29,12 @@ fn action_in() -> Step {
     one("action_in", "Action in, keys clear, shift works", Per::Whole)
         .after(&["action_out", "stack_on"])
         .takes_minutes(20)
-        .told(
+        .instructions(
             "Help to lift, light, screwdrivers",
             "Slide the action in level, all hammers down, and watch the first and the last under-lever. Put in the cheek blocks, try every key, and press the shift to both ends.",
             "A raised hammer breaks on the pin block; a cheek block that presses too hard binds the shift.",
         )
-        .careful(&[Caution::HeavyAction])
+        .cautions(&[Caution::HeavyAction])
 }
 
 fn climate_return() -> Step {
@@ -45,12 +45,12 @@ fn bedding() -> Step {
     one("bedding", "Key frame bedded, glides set", Per::Whole)
         .after(&["action_in"])
         .takes_minutes(20)
-        .told(
+        .instructions(
             "Glide tool, thin paper strips, light",
             "With the glides raised, tap along the front and the back rail: no knock anywhere. Then turn each glide down until it just carries, tried with a paper strip, and see that the shift still returns.",
             "A glide down too far lifts the balance rail and with it every key; one too high knocks in a hard blow.",
         )
-        .careful(&[Caution::HeavyAction])
+        .cautions(&[Caution::HeavyAction])
 }
 
 fn mating() -> Step {
@@ -61,12 +61,12 @@ fn mating() -> Step {
     )
     .after(&["bedding"])
     .takes_minutes(60)
-    .told(
+    .instructions(
         "String hook, bubble gauge, marking paper, sandpaper file, eye protection",
         "Level the strings of each unison first, then block the hammer up to them and pluck each string: all must be stopped alike. Lift the low string with the hook, or take a little felt where the hammer touches first.",
         "Felt taken to suit crooked strings is wrong again when the strings are levelled; a hook pulled hard can break a string.",
     )
-    .careful(&[Caution::Tension, Caution::Dust])
+    .cautions(&[Caution::Tension, Caution::Dust])
 }
 
 fn final_regulation() -> Step {
@@ -79,35 +79,35 @@ fn final_regulation() -> Step {
     )
     .after(&["action_in", "bedding", "mating"])
     .takes_minutes(90)
-    .told(
+    .instructions(
         "Gauges and tools of the bench regulation, light",
         "Read a few control notes of each section first: if a whole section is off by the same amount, look at bedding and string heights before you turn anything. Then correct note by note against the strings.",
         "Eighty-eight capstans turned against a frame that lies badly are turned back when it is bedded.",
     )
-    .careful(&[Caution::HeavyAction, Caution::Tension])
+    .cautions(&[Caution::HeavyAction, Caution::Tension])
 }
 
 fn damper_key() -> Step {
     one("damper_key", "Damper lift with the key", Per::Note)
         .after(&["bedding"])
         .takes_minutes(45)
-        .told(
+        .instructions(
             "Light, screwdriver for the under-lever or damper wire",
             "Press slowly and watch: the damper starts to lift as the hammer passes half of its blow. Set the damper on its wire or the under-lever at its screw; mark notes without dampers good.",
             "Early, the touch is heavy from the start and the note rings on; late, a soft repeated note is damped before it sounds.",
         )
-        .careful(&[Caution::Tension])
+        .cautions(&[Caution::Tension])
 }
 
 fn damper_tray() -> Step {
     one("damper_tray", "Damper lift with the tray", Per::Note)
         .takes_minutes(30)
-        .told(
+        .instructions(
             "Light, screwdriver for the damper wire",
             "Raise the tray slowly with the pedal and look along the heads: all start at one instant and drop together. Loosen the wire’s screw, set the head, and turn it straight before tightening.",
             "One that starts early rings when the foot rests on the pedal; a head set askew damps two strings of three.",
         )
-        .careful(&[Caution::Tension, Caution::Mains])
+        .cautions(&[Caution::Tension, Caution::Mains])
 }
 
 /// Added to the usual order: set last, because both rails depend on dip and damper lift (C; minutes M).
@@ -119,7 +119,7 @@ fn stop_rails() -> Step {
     )
     .after(&["action_in"])
     .takes_minutes(10)
-    .told(
+    .instructions(
         "Feeler block, screwdriver",
         "Lift the keys against the key-stop rail: a little room, about 2 mm, and no more. Press keys to the bottom and set the damper stop just above the lifted under-levers.",
         "Too low either stops the key before its punching and steals the dip; too high it lets keys leave their pins or dampers jump.",
@@ -130,34 +130,34 @@ fn pedals() -> Step {
     one("pedals", "Pedals: free play, shift, sostenuto", Per::Whole)
         .after(&["action_in", "damper_tray"])
         .takes_minutes(20)
-        .told(
+        .instructions(
             "Screwdriver, wrench for the rods, light under the piano",
             "Give each pedal a little free play before it works. Shift until the hammers leave the left string of the treble and come back of themselves; hold one damper with the sostenuto and play its neighbours.",
             "Without free play the dampers never rest fully; a shift that goes too far strikes the next unison.",
         )
-        .careful(&[Caution::Mains])
+        .cautions(&[Caution::Mains])
 }
 
 pub(in crate::trade) fn tuning() -> Step {
     one("tuning", "Tuning", Per::Whole)
         .after(&["action_in"])
         .takes_minutes(90)
-        .told(
+        .instructions(
             "Tuning lever, mutes, tuning device or fork, eye protection",
             "Bring the piano to pitch and tune it, with firm test blows. Note unisons that will not hold and pins that turn too easily.",
             "A pitch raise in one pass sinks again within the day; an old string pulled up fast may break.",
         )
-        .careful(&[Caution::Tension])
+        .cautions(&[Caution::Tension])
 }
 
 pub(in crate::trade) fn voicing() -> Step {
     one("voicing", "Voicing", Per::Note)
         .after(&["mating", "tuning"])
         .takes_minutes(120)
-        .told(
+        .instructions(
             "Voicing needles, file, hammer block, eye protection",
             "Play the scale at one strength and mark what stands out, then do the same with the shift. Needle the shoulders of a bright hammer, file or harden a dull one, a little at a time.",
             "Needles in the crown take the tone and do not give it back; a hammer voiced before it is mated is voiced twice.",
         )
-        .careful(&[Caution::Blades, Caution::Dust])
+        .cautions(&[Caution::Blades, Caution::Dust])
 }

@@ -18,7 +18,7 @@ pub(super) fn steps() -> Vec<Step> {
 pub(in crate::trade) fn climate_at(id: &'static str, name: &'static str, stage: Stage) -> Step {
     Step::new(id, name, stage, Per::Whole, &["humidity", "temperature"])
         .takes_minutes(2)
-        .told(
+        .instructions(
             "Hygrometer with thermometer",
             "Lay the hygrometer where the action stands, out of the sun and of the draught. Read it when it has settled, after ten minutes or more.",
             "A hygrometer straight from the car or a warm pocket reads the car, and heights taken in one climate do not hold in another.",
@@ -32,7 +32,7 @@ pub(in crate::trade) fn climate() -> Step {
 pub(in crate::trade) fn pitch_a4() -> Step {
     Step::new("pitch_a4", "Pitch of A4", Stage::Survey, Per::Whole, &["pitch_a4"])
         .takes_minutes(2)
-        .told(
+        .instructions(
             "Tuning device or fork, mute",
             "Mute A4 to one string and read its fundamental. Note it before any work, for a pitch raise changes the hours.",
             "Read with all three strings it gives an average of three pitches.",
@@ -49,12 +49,12 @@ fn string_height() -> Step {
         &["string_height"],
     )
     .takes_minutes(10)
-    .told(
+    .instructions(
         "Height gauge or rule with a square foot, light",
         "Stand the gauge on the key bed under the first and the last unison of each section, at the strike point. Read to the underside of the strings.",
         "Beside the strike point the strings slope and the gauge reads too high or too low; every blow set against the stand-in is then off by as much.",
     )
-    .careful(&[Caution::Tension])
+    .cautions(&[Caution::Tension])
 }
 
 /// The measures of the as-found and the as-left sample. Friction is computed from down and up weight,
@@ -82,7 +82,7 @@ fn found_sample() -> Step {
     )
     .only_before("action_out")
     .takes_minutes(30)
-    .told(
+    .instructions(
         "Rule, dip block, let-off and aftertouch gauges, gram weights, light",
         "Read each sample note as it is, in playing order of the stroke: dip, blow, let-off, drop, aftertouch, check, spring. Take down and up weight with the dampers held off by the pedal.",
         "A screw turned before its reading is taken leaves nothing to compare the result with.",
@@ -106,7 +106,7 @@ pub(in crate::trade) fn wear() -> Step {
         ],
     )
     .takes_minutes(15)
-    .told(
+    .instructions(
         "Light, mirror",
         "Look at the worst note of each section, not at the average: string cuts, flat knuckles, keys that rock sideways, glazed leather, clicking centres. Mark a part past it when it can no longer be regulated around.",
         "Wear runs one way: dip and blow grow, let-off and checking shrink; a reading off to the other side was set so by someone.",
@@ -123,10 +123,10 @@ pub(in crate::trade) fn action_out() -> Step {
     )
     .at(Some(Place::Piano))
     .takes_minutes(30)
-    .told(
+    .instructions(
         "Screwdrivers, trays for screws, pencil, bench with a flat top",
         "Unplug and unhook whatever is wired or linked, take off fallboard, key slip and cheek blocks, and draw the action out level without touching a key. Keep the screws by place, and see that the keys are numbered before they come off.",
         "A key pressed on the way out raises its hammer into the pin block or the plate and breaks the shank.",
     )
-    .careful(&[Caution::HeavyAction, Caution::Mains])
+    .cautions(&[Caution::HeavyAction, Caution::Mains])
 }

@@ -18,12 +18,12 @@ const LOW_PLAIN_WIRE: i64 = 28;
 /// player-piano technicians' digest, 2010. The dip of a sharp has the range of a natural (M).
 ///
 /// ```
-/// use evenhand_core::trade::{Instrument, afloat};
+/// use evenhand_core::trade::{Instrument, derived_range};
 ///
-/// assert_eq!(afloat("blow", Instrument::Grand), Some((44_000_000, 48_000_000)));
-/// assert_eq!(afloat("let_off", Instrument::Grand), None);
+/// assert_eq!(derived_range("blow", Instrument::Grand), Some((44_000_000, 48_000_000)));
+/// assert_eq!(derived_range("let_off", Instrument::Grand), None);
 /// ```
-pub fn afloat(measure: &str, instrument: Instrument) -> Option<(i64, i64)> {
+pub fn derived_range(measure: &str, instrument: Instrument) -> Option<(i64, i64)> {
     Some(match (measure, instrument) {
         ("natural_dip" | "sharp_dip", _) => (19 * MM / 2, 11 * MM),
         ("blow", Instrument::Grand) => (44 * MM, 48 * MM),

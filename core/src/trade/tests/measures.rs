@@ -149,14 +149,14 @@ fn the_taper_of_let_off_falls_from_bass_to_treble() {
 
 #[test]
 fn a_worn_reading_is_believed_and_a_slip_of_the_unit_is_not() {
-    let believes = |id: &str, nm: i64| {
+    let is_plausible = |id: &str, nm: i64| {
         let measure = Instrument::Grand.measure(id).expect(id);
-        measure.believes(Value::from_base(measure.kind, nm))
+        measure.is_plausible(Value::from_base(measure.kind, nm))
     };
     // 45 in typed for 45 mm; a worn hammer line at 51 mm.
-    assert!(!believes("blow", 45 * 25_400_000));
-    assert!(believes("blow", 51_000_000));
-    assert!(believes("let_off", 0));
-    assert!(!believes("let_off", 20_000_000));
-    assert!(believes("natural_dip", 11_500_000));
+    assert!(!is_plausible("blow", 45 * 25_400_000));
+    assert!(is_plausible("blow", 51_000_000));
+    assert!(is_plausible("let_off", 0));
+    assert!(!is_plausible("let_off", 20_000_000));
+    assert!(is_plausible("natural_dip", 11_500_000));
 }
