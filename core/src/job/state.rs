@@ -1,6 +1,7 @@
 //! The state of a job, computed from its log, and the questions it answers.
 
 mod fold;
+mod history;
 mod remark;
 
 use std::borrow::Cow;
@@ -18,6 +19,7 @@ use crate::trade::{
     Instrument, Measure, MeasureId, Occasion, Order, Place, Step, StepId, sample_plan,
 };
 
+use history::{History, set_alive};
 pub use remark::{FaultOrigin, Remark};
 
 /// The state of a job, computed from its log and updated entry by entry.
@@ -63,9 +65,6 @@ pub struct State {
     workflow: Workflow,
 }
 
-/// The entries about one thing, in log order; the flag is `false` for an entry taken back.
-type History<T> = Vec<(LogPosition, T, bool)>;
-
 /// A value whose fields later entries replace. The history lets undo restore the earlier value.
 #[derive(Clone, Debug, Default, PartialEq)]
 struct Replaced<T> {
@@ -96,12 +95,6 @@ impl<T: Default> Replaced<T> {
         for (_, set, _) in self.history.iter().filter(|h| h.2) {
             take(&mut self.now, set);
         }
-    }
-}
-
-fn set_alive<T>(history: &mut History<T>, position: LogPosition, alive: bool) {
-    if let Some(found) = history.iter_mut().rfind(|h| h.0 == position) {
-        found.2 = alive;
     }
 }
 

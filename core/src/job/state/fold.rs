@@ -7,7 +7,8 @@ use super::super::measure_state::Reading;
 use super::super::measure_states::{CauseRow, MeasureStates, TargetChange, causes};
 use super::super::waits::WaitEvent;
 use super::super::{Entry, EntryId, EntryKind, Log, LogPosition};
-use super::{FaultOrigin, Remark, State, set_alive};
+use super::history::set_alive;
+use super::{FaultOrigin, Remark, State};
 use crate::trade::{MeasureId, Target};
 
 /// Returns for each entry of the log whether it is in effect, and the active undos per entry.

@@ -1,6 +1,6 @@
 //! Remarks and faults, and the changes of their texts.
 
-use super::History;
+use super::history::History;
 use crate::job::{JobId, LogPosition, Subject};
 use crate::trade::StepId;
 
