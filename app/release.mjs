@@ -1,4 +1,4 @@
-// The last step of a build (a hook in Trunk.toml): notes in the service worker which files make up this release,
+// The last step of a build (a hook in Trunk.toml): takes comments and spaces out of scripts and styles, and notes in the service worker which files make up this release,
 // each with its checksum, and a name that is the checksum of them all. A changed file so changes the worker, by which
 // browsers see that there is an update. And a number that rises from release to release: the time of the last commit in
 // seconds since 1970, or what SOURCE_DATE_EPOCH says; where neither is known, the time of the build.
@@ -6,11 +6,27 @@
 import { execFileSync } from "node:child_process";
 import { createHash } from "node:crypto";
 import { readFileSync, readdirSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { createRequire } from "node:module";
+import { extname, join } from "node:path";
+
+const { transformSync } = createRequire(new URL("../tests/package.json", import.meta.url))("esbuild");
 
 const dist = process.env.TRUNK_STAGING_DIR;
 // What the app never asks for: the icons are the platform's business, the schema is the office's.
 const notNeeded = (name) => name === "sw.js" || name.endsWith(".png") || name.endsWith(".schema.json");
+
+// Each file keeps its name, and the page the checksum of what the file holds now.
+const page = join(dist, "index.html");
+let html = readFileSync(page, "utf8");
+for (const name of readdirSync(dist).filter((name) => /\.(js|css)$/.test(name) && name !== "sw.js")) {
+  const before = readFileSync(join(dist, name), "utf8");
+  const { code } = transformSync(before, { loader: extname(name).slice(1), minify: true, format: name.endsWith(".js") ? "esm" : undefined });
+  const sha384 = (text) => `sha384-${createHash("sha384").update(text).digest("base64")}`;
+  if (!html.includes(sha384(before))) throw new Error(`The page does not name the checksum of ${name}`);
+  html = html.replace(sha384(before), sha384(code));
+  writeFileSync(join(dist, name), code);
+}
+writeFileSync(page, html);
 
 const digest = (bytes) => createHash("sha256").update(bytes);
 const names = readdirSync(dist).filter((name) => !notNeeded(name)).sort();
@@ -34,4 +50,4 @@ const noted = readFileSync(worker, "utf8")
   .replace("const NUMBER = 0;", `const NUMBER = ${number};`)
   .replace("const FILES = {};", `const FILES = ${JSON.stringify(files, null, 2)};`);
 if (![release, `NUMBER = ${number};`, names[0]].every((text) => noted.includes(text))) throw new Error("sw.js has no place for the release");
-writeFileSync(worker, noted);
+writeFileSync(worker, transformSync(noted, { minify: true }).code);
