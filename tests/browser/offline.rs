@@ -25,12 +25,16 @@ pub async fn wait_until_kept(browser: &Browser) {
 
 fn copy_of_release() -> tempfile::TempDir {
     let copy = tempfile::tempdir().expect("a folder");
+    copy_release_to(copy.path());
+    copy
+}
+
+fn copy_release_to(folder: &Path) {
     for file in fs::read_dir(release()).expect("the release") {
         let file = file.expect("a file").path();
         let name = file.file_name().expect("a name");
-        fs::copy(&file, copy.path().join(name)).expect("a copy");
+        fs::copy(&file, folder.join(name)).expect("a copy");
     }
-    copy
 }
 
 /// Later than any build.
@@ -176,9 +180,7 @@ async fn a_host_that_goes_back_to_an_older_release_is_told_of_as_older() {
     browser.tap(".newer button").await;
     let taken = "return document.body.dataset.newer !== undefined";
     browser.wait_until(taken, vec![]).await;
-    for file in ["index.html", "sw.js"] {
-        fs::copy(release().join(file), folder.path().join(file)).expect("a copy");
-    }
+    copy_release_to(folder.path());
     browser.wait_for("main").await;
     browser.run(update, vec![]).await;
     browser.wait_for(".newer button").await;
