@@ -18,6 +18,9 @@ const NUMBERED = "evenhand-release";
 /** The page itself is asked for as the folder: hosts may redirect its file name. */
 const PAGE = new URL("./", HERE).href;
 
+/** The release in use, as of the latest page that was asked for: it need not be looked over for each of its files. */
+let current;
+
 const addressOf = (name) => (name === "index.html" ? PAGE : new URL(name, HERE).href);
 
 async function keepRelease() {
@@ -76,9 +79,6 @@ async function begin() {
   await sweep();
   await clients.claim();
 }
-
-/** The release in use, as of the latest page that was asked for: it need not be looked over for each of its files. */
-let current;
 
 async function answer(request, address) {
   if (request.mode === "navigate") current = undefined;

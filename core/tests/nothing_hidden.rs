@@ -267,7 +267,7 @@ fn worn_parts_are_open_until_they_are_treated_and_past_it_until_graded_again() {
         FOUND,
         Value::Grade(2),
     );
-    // Worn may stay, so it is not out; but nobody has decided on it.
+    // Worn is acceptable, so it is not out; but no decision is recorded.
     let points = out_everywhere(&job, 1);
     let worn = "Wear of knuckles: worn in section 4, not treated.".to_owned();
     assert!(points.contains(&worn), "{points:#?}");

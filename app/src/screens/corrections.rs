@@ -102,7 +102,8 @@ fn Chooser(corrections: CorrectionsState) -> impl IntoView {
         let value = event_target_value(&event);
         let step = StepId::from(value.as_str());
         if let Some(job) = corrections.job {
-            Route::Corrections(job, step.clone()).note();
+            let route = Route::Corrections(job, step.clone());
+            corrections.session.app.note_route(route);
         }
         corrections.choose((!value.is_empty()).then_some(step));
     };

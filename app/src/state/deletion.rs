@@ -12,10 +12,9 @@ use crate::storage::job_summary::JobSummary;
 use crate::storage::local_storage;
 
 impl Session {
-    /// Returns the line of a job in the list.
-    fn line_of(self, id: JobId) -> Option<JobSummary> {
-        let find = |list: &Vec<JobSummary>| list.iter().find(|l| l.id == id).cloned();
-        self.app.jobs.with_untracked(find)
+    /// Returns the mark of a job that is deleted now.
+    pub fn deletion_now(self) -> Deletion {
+        Deletion::made(local_time::now_ms(), local_storage::latest_seen_ms())
     }
 
     /// Exports a job, and deletes it if its file went out.
@@ -27,7 +26,8 @@ impl Session {
         }
         self.export_jobs(vec![id], false).await;
         // Otherwise a warning says why it was not exported.
-        if self.line_of(id).is_some_and(|l| !l.has_unexported_work()) {
+        let line = self.jobs.line(id);
+        if line.is_some_and(|l| !l.has_unexported_work()) {
             self.delete_job(id).await;
         }
     }
@@ -37,14 +37,16 @@ impl Session {
         if self.app.is_open(id) {
             self.jobs.renew();
         }
-        let Some(line) = self.line_of(id) else { return };
+        let Some(line) = self.jobs.line(id) else {
+            return;
+        };
         let name = line.name;
         if self.journal.has_unsaved(id) {
             return self.app.warn(&format!(
                 "“{name}” was not deleted: its last entries are not saved yet. Try again when they are."
             ));
         }
-        let deletion = Deletion::made(local_time::now_ms(), local_storage::latest_seen_ms());
+        let deletion = self.deletion_now();
         if !self.journal.delete(id, deletion).await {
             return self.app.warn(&format!(
                 "“{name}” was not deleted: the storage of this browser does not work. Try again later."

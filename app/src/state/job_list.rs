@@ -1,6 +1,5 @@
 //! The jobs on this device: their lines in the list, and their files.
 
-use std::collections::HashMap;
 use std::time::Duration;
 
 use evenhand_core::job::{Deletion, Entry, InFiles, Job, JobId};
@@ -49,19 +48,18 @@ impl JobList {
     /// Reads which jobs the journal holds. Each is shown by its stored summary until it is opened. Returns whether the
     /// journal could be read.
     pub async fn read(self) -> bool {
-        let (Ok(ids), Ok(deleted)) = (self.journal.jobs().await, self.journal.deleted().await)
-        else {
+        let Ok(stored) = self.journal.jobs().await else {
             self.app.jobs_known.set(true);
             return false;
         };
-        let deleted: HashMap<JobId, Deletion> = deleted.into_iter().collect();
+        let deletion = |id: &JobId| stored.get(id).copied().flatten();
         let not_deleted = |list: &[JobSummary]| -> Vec<JobSummary> {
-            let list = list.iter().filter(|l| !deleted.contains_key(&l.id));
+            let list = list.iter().filter(|l| deletion(&l.id).is_none());
             list.cloned().collect()
         };
         let mut list = local_storage::job_summaries();
         for deleted in local_storage::deleted_jobs() {
-            if !ids.contains(&deleted.job.id) {
+            if !stored.contains_key(&deleted.job.id) {
                 // Erased, in another tab or just before the program ended.
                 local_storage::forget_job(deleted.job.id);
             } else if !list.iter().any(|l| l.id == deleted.job.id) {
@@ -69,10 +67,11 @@ impl JobList {
             }
         }
         // A line without entries is of a job that could not be read when it was made.
-        list.retain(|l| ids.contains(&l.id) && l.entries > 0);
+        list.retain(|l| stored.contains_key(&l.id) && l.entries > 0);
         let mut whole = true;
-        let mut lost = ids;
+        let mut lost: Vec<JobId> = stored.keys().copied().collect();
         lost.retain(|id| !list.iter().any(|l| l.id == *id));
+        lost.sort_unstable();
         for (at, id) in lost.iter().enumerate() {
             let read = self.journal.read(*id).await;
             if read.failed {
@@ -95,7 +94,7 @@ impl JobList {
             local_storage::set_job_summaries(&shown);
         }
         let gone = list.into_iter().filter_map(|job| {
-            let at_ms = deleted.get(&job.id)?.at_ms;
+            let at_ms = deletion(&job.id)?.at_ms;
             Some(DeletedJob { job, at_ms })
         });
         self.set_deleted(gone.collect());
@@ -222,11 +221,15 @@ impl JobList {
         });
     }
 
+    /// Returns a job's line; `None` if it is not in the list.
+    pub fn line(self, id: JobId) -> Option<JobSummary> {
+        let find = |list: &Vec<JobSummary>| list.iter().find(|l| l.id == id).cloned();
+        self.app.jobs.with_untracked(find)
+    }
+
     /// Returns the name of a job in the list; empty if it is not there.
     pub fn name(self, id: JobId) -> String {
-        let line = |list: &Vec<JobSummary>| list.iter().find(|l| l.id == id).cloned();
-        let line = self.app.jobs.with_untracked(line);
-        line.map_or_else(String::new, |l| l.name)
+        self.line(id).map_or_else(String::new, |l| l.name)
     }
 
     /// Returns whether another job has this name.

@@ -9,11 +9,11 @@ mod database;
 mod deleted;
 mod fault;
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 use std::time::Duration;
 
-use evenhand_core::job::{Entry, EntryKind, Job, JobId};
+use evenhand_core::job::{Deletion, Entry, EntryKind, Job, JobId};
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::Error;
 use leptos::prelude::*;
@@ -22,7 +22,7 @@ use leptos::task::spawn_local;
 use crate::device::{self, local_time};
 use crate::storage::put_aside::{self, Waiting};
 use database::{
-    SLICE_BYTES, name_store, open_database, read_keys, read_lines, read_place, read_store_id,
+    SLICE_BYTES, name_store, open_database, read_jobs, read_lines, read_place, read_store_id,
     write_lines,
 };
 pub use fault::{Fault, RECOVERED};
@@ -236,24 +236,30 @@ impl Journal {
         });
     }
 
-    /// Returns the ids of the stored jobs.
+    /// Returns the ids of the stored jobs, each with its mark if it was deleted.
     ///
     /// # Errors
     /// Fails if the journal cannot be read; its fault says why.
-    pub async fn jobs(self) -> Result<Vec<JobId>, ()> {
+    pub async fn jobs(self) -> Result<HashMap<JobId, Option<Deletion>>, ()> {
         let database = self.open().await.ok_or(())?;
-        let Ok(keys) = read_keys(&database).await else {
-            self.database.set_value(None);
-            self.fault.set(Some(Fault::ReadFailed));
+        let Ok(stored) = read_jobs(&database).await else {
+            self.fail_to_read();
             return Err(());
         };
-        let mut ids: Vec<JobId> = keys.iter().filter_map(|key| key.parse().ok()).collect();
+        let mut jobs: HashMap<_, _> = stored.into_iter().collect();
         // A job may be in the queue alone while writing fails.
-        self.queue
-            .with_value(|queue| ids.extend(queue.iter().map(|w| w.job)));
-        ids.sort_unstable();
-        ids.dedup();
-        Ok(ids)
+        self.queue.with_value(|queue| {
+            for waiting in queue {
+                jobs.entry(waiting.job).or_default();
+            }
+        });
+        Ok(jobs)
+    }
+
+    fn fail_to_read(self) {
+        // The browser may have closed the connection; the next attempt opens it again.
+        self.database.set_value(None);
+        self.fault.set(Some(Fault::ReadFailed));
     }
 
     /// Returns when the last entry was saved, in milliseconds since 1970, and the address of the screen then.
@@ -269,10 +275,8 @@ impl Journal {
         let mut read = StoredJob::default();
         let lines = match self.open().await {
             Some(database) => read_lines(&database, id).await.map_err(|_| {
-                // The browser may have closed the connection; the next attempt opens it again.
-                self.database.set_value(None);
                 self.unread.set_value(Some(id));
-                self.fault.set(Some(Fault::ReadFailed));
+                self.fail_to_read();
             }),
             // Without IndexedDB nothing is stored that could be left unread.
             None if self.fault.get_untracked() == Some(Fault::Unsupported) => Ok(Vec::new()),

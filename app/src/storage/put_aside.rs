@@ -38,10 +38,11 @@ type Aside = (String, String);
 impl Waiting {
     /// Returns entries of a job that came at once, none of them put aside.
     pub fn of(job: JobId, entries: Vec<Entry>) -> Vec<Waiting> {
-        let bytes =
-            |entries: &[Entry]| -> usize { entries.iter().map(|e| e.to_line().len()).sum() };
-        let from_batch =
-            entries.len() > LONG_BATCH || (entries.len() > 1 && bytes(&entries) > LARGE_BATCH);
+        let is_large = || {
+            let bytes = || entries.iter().map(|e| e.to_line().len()).sum::<usize>();
+            entries.len() > 1 && bytes() > LARGE_BATCH
+        };
+        let from_batch = entries.len() > LONG_BATCH || is_large();
         let waiting = |entry| Waiting {
             job,
             entry,

@@ -146,13 +146,9 @@ impl State {
         let at = |place| Some((looked.measure_state(on, place)?, place));
         let in_effect = PLACES.into_iter().filter_map(at);
         let in_effect = in_effect.filter_map(|(s, place)| Some((s.in_effect()?, place)));
-        let surveyed = || {
-            let mut all = PLACES.into_iter().filter_map(at);
-            all.find_map(|(s, place)| Some((s.of(Occasion::AsFound)?, place)))
-        };
         let (reading, place) = in_effect
             .max_by_key(|(r, _)| r.position)
-            .or_else(surveyed)?;
+            .or_else(|| self.surveyed_at(measure, on))?;
         (reading.value != Value::Done(false)).then(|| Latest {
             reading,
             place,

@@ -11,7 +11,7 @@ use crate::state::use_session;
 use crate::storage::job_summary::{DeletedJob, JobSummary};
 use crate::text;
 
-/// The archived jobs. Nothing where there is none.
+/// The archived jobs; shows nothing if there are none.
 #[component]
 pub fn ArchivedJobs(
     /// The jobs to be exported, while they are being chosen.
@@ -44,7 +44,7 @@ pub fn ArchivedJobs(
     }
 }
 
-/// The deleted jobs, each with the day of erasing and the way back. Nothing where there is none.
+/// The deleted jobs, each with the day of erasing and the way back; shows nothing if there are none.
 #[component]
 pub fn DeletedJobs() -> impl IntoView {
     let app = use_session().app;

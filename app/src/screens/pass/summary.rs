@@ -27,9 +27,10 @@ struct PassOut {
 impl PassOut {
     fn of(state: &State, step: &Step) -> PassOut {
         let out = values_out(state);
-        let measures = match step.yields().count() {
-            1 => Vec::new(),
-            _ => measures_out(state, &out, Some(&step.id)),
+        let measures = if step.yields().count() == 1 {
+            Vec::new()
+        } else {
+            measures_out(state, &out, Some(&step.id))
         };
         PassOut {
             count: out_of_step(&out, &step.id),

@@ -1,6 +1,6 @@
 //! Archiving a job, and deleting it from this device.
 
-use evenhand_core::job::{Deletion, EntryKind, JobId, State};
+use evenhand_core::job::{EntryKind, JobId, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
@@ -8,7 +8,6 @@ use super::Part;
 use crate::device::local_time;
 use crate::parts::sheet::Sheet;
 use crate::state::use_session;
-use crate::storage::local_storage;
 
 /// The ways to put the job away.
 #[component]
@@ -47,10 +46,8 @@ fn DeleteSheet(id: JobId, close: Callback<()>) -> impl IntoView {
     let session = use_session();
     // The line in the list is renewed only after a pause.
     session.jobs.renew();
-    let is_unexported = session.app.jobs.with_untracked(|list| {
-        let line = list.iter().find(|l| l.id == id);
-        line.is_none_or(|l| l.has_unexported_work())
-    });
+    let line = session.jobs.line(id);
+    let is_unexported = line.is_none_or(|l| l.has_unexported_work());
     let name = session.app.job_name();
     let title = format!("Delete “{name}”?");
     let delete = move |_| {
@@ -76,8 +73,7 @@ fn DeleteSheet(id: JobId, close: Callback<()>) -> impl IntoView {
         }
         .into_any()
     } else {
-        let deletion = Deletion::made(local_time::now_ms(), local_storage::latest_seen_ms());
-        let until = local_time::long_date(deletion.erased_from_ms());
+        let until = local_time::long_date(session.deletion_now().erased_from_ms());
         let words = format!(
             "It stays under “Deleted” in the list of jobs until {until}, and can be brought back."
         );

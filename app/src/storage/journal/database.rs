@@ -1,6 +1,6 @@
 //! The database: its stores, their keys, and one transaction for each thing that is asked of it.
 
-use evenhand_core::job::{Entry, JobId};
+use evenhand_core::job::{Deletion, Entry, JobId};
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::Error;
 use indexed_db_futures::prelude::*;
@@ -151,12 +151,19 @@ impl indexed_db_futures::primitive::TryFromJs for StoredLine {
     }
 }
 
-/// Returns the keys of the store of jobs.
-pub async fn read_keys(database: &Database) -> DbResult<Vec<String>> {
+/// Returns the ids of the jobs, each with its mark if it was deleted.
+pub async fn read_jobs(database: &Database) -> DbResult<Vec<(JobId, Option<Deletion>)>> {
     let transaction = database.transaction(JOBS).build()?;
     let store = transaction.object_store(JOBS)?;
     let keys = store.get_all_keys::<String>().primitive()?.await?;
-    keys.collect()
+    let values = store.get_all::<StoredLine>().primitive()?.await?;
+    let mut jobs = Vec::new();
+    for (key, value) in keys.zip(values) {
+        let deletion = deleted_ms(&value?).map(|at_ms| Deletion { at_ms });
+        // The other keys of this store name no job.
+        jobs.extend(key?.parse().ok().map(|id| (id, deletion)));
+    }
+    Ok(jobs)
 }
 
 /// Returns the last entry's time and address; `None` before the first entry.
@@ -169,20 +176,6 @@ async fn read_text(database: &Database, key: &str) -> DbResult<Option<String>> {
     let transaction = database.transaction(JOBS).build()?;
     let store = transaction.object_store(JOBS)?;
     store.get(key).primitive()?.await
-}
-
-/// Returns the jobs that were deleted, each with its time in milliseconds since 1970.
-pub async fn read_deleted(database: &Database) -> DbResult<Vec<(JobId, i64)>> {
-    let transaction = database.transaction(JOBS).build()?;
-    let store = transaction.object_store(JOBS)?;
-    let keys = store.get_all_keys::<String>().primitive()?.await?;
-    let values = store.get_all::<StoredLine>().primitive()?.await?;
-    let mut deleted = Vec::new();
-    for (key, value) in keys.zip(values) {
-        let time = deleted_ms(&value?);
-        deleted.extend(key?.parse().ok().zip(time));
-    }
-    Ok(deleted)
 }
 
 /// Returns the time in the value of a deleted job; `None` if the job is not deleted.

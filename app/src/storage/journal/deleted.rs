@@ -4,29 +4,13 @@ use evenhand_core::job::{Deletion, JobId};
 use indexed_db_futures::error::Error;
 use leptos::prelude::*;
 
-use super::database::{erase, read_deleted, remove_deleted, write_deleted};
-use super::{Fault, Journal};
+use super::Journal;
+use super::database::{erase, remove_deleted, write_deleted};
 
 impl Journal {
-    /// Returns the jobs that were deleted on this device.
-    ///
-    /// # Errors
-    /// Fails if the journal cannot be read; its fault says why.
-    pub async fn deleted(self) -> Result<Vec<(JobId, Deletion)>, ()> {
-        let database = self.open().await.ok_or(())?;
-        let Ok(deleted) = read_deleted(&database).await else {
-            self.fault.set(Some(Fault::ReadFailed));
-            return Err(());
-        };
-        let of = |(id, at_ms)| (id, Deletion { at_ms });
-        Ok(deleted.into_iter().map(of).collect())
-    }
-
     /// Returns the mark of a job; `None` if it was not deleted, or if the journal cannot be read.
     pub async fn deletion(self, id: JobId) -> Option<Deletion> {
-        let deleted = self.deleted().await.ok()?;
-        let found = deleted.into_iter().find(|(deleted, _)| *deleted == id);
-        found.map(|(_, deletion)| deletion)
+        *self.jobs().await.ok()?.get(&id)?
     }
 
     /// Returns whether entries of a job are not saved yet.

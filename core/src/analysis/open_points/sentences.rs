@@ -86,8 +86,10 @@ pub fn open_points(state: &State, all: &[(Step, Progress)], out: &[ValueOut]) ->
 /// Returns a fault in words, with where it was carried from.
 fn fault_sentence(fault: &crate::job::Remark) -> String {
     let said = format!("{}: {}", fault.on.words(), fault.text);
-    match fault.origin.as_ref().and_then(|o| o.job_name.as_deref()) {
-        _ if fault.origin.is_none() => said,
+    let Some(origin) = &fault.origin else {
+        return said;
+    };
+    match &origin.job_name {
         Some(name) => format!("{said} (open since the job “{name}”)"),
         None => format!("{said} (open since an earlier job)"),
     }

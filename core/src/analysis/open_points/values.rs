@@ -184,8 +184,7 @@ fn worked_since(state: &State, measure: &str, on: Subject, since: LogPosition) -
 fn treated_since(state: &State, measure: &str, on: Subject, since: LogPosition) -> bool {
     let is_good = || {
         let latest = state.latest(measure, on);
-        let judged = latest.and_then(|l| l.judged);
-        judged.is_some_and(|j| j.verdict != Verdict::Out)
+        latest.is_some_and(|l| l.judged.is_some() && !l.was_out())
     };
     let is_work = || state.measure(measure).is_some_and(|m| m.records_work);
     worked_since(state, measure, on, since) && (is_work() || is_good())

@@ -119,17 +119,12 @@ impl State {
                 fault,
                 text,
             } => {
+                let remark = Remark::new(position, at_ms, *on, text, alive);
                 self.remark_at.insert(entry.id, self.remarks.len());
                 self.remarks.push(Remark {
-                    position,
-                    at_ms,
-                    on: *on,
                     step: step.clone(),
                     fault: *fault,
-                    text: text.clone(),
-                    texts: vec![(position, text.clone(), true)],
-                    origin: None,
-                    alive,
+                    ..remark
                 });
             }
             EntryKind::FaultCarried {
@@ -139,21 +134,16 @@ impl State {
                 from_name,
                 noted_at_ms,
             } => {
+                let remark = Remark::new(position, at_ms, *on, text, alive);
                 self.remark_at.insert(entry.id, self.remarks.len());
                 self.remarks.push(Remark {
-                    position,
-                    at_ms,
-                    on: *on,
-                    step: None,
                     fault: true,
-                    text: text.clone(),
-                    texts: vec![(position, text.clone(), true)],
                     origin: Some(FaultOrigin {
                         job: *from,
                         job_name: from_name.clone(),
                         noted_at_ms: *noted_at_ms,
                     }),
-                    alive,
+                    ..remark
                 });
             }
             EntryKind::RemarkChanged { remark, .. } if !log.binds(entry, *remark) => {}

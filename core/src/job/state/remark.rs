@@ -52,6 +52,27 @@ pub struct FaultOrigin {
 }
 
 impl Remark {
+    /// Returns a remark with its first text: of no step, no fault, and carried from nowhere.
+    pub(super) fn new(
+        position: LogPosition,
+        at_ms: i64,
+        on: Subject,
+        text: &str,
+        alive: bool,
+    ) -> Remark {
+        Remark {
+            position,
+            at_ms,
+            on,
+            step: None,
+            fault: false,
+            text: text.to_owned(),
+            origin: None,
+            texts: vec![(position, text.to_owned(), true)],
+            alive,
+        }
+    }
+
     /// Puts the latest text that is not taken back into effect.
     pub(super) fn choose_text(&mut self) {
         let latest = self.texts.iter().rfind(|(.., alive)| *alive);
