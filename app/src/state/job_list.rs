@@ -52,14 +52,15 @@ impl JobList {
             self.app.jobs_known.set(true);
             return false;
         };
-        let deletion = |id: &JobId| stored.get(id).copied().flatten();
+        let is_stored = |id: JobId| stored.iter().any(|(stored, _)| *stored == id);
+        let deletion = |id: JobId| stored.iter().find(|(stored, _)| *stored == id)?.1;
         let not_deleted = |list: &[JobSummary]| -> Vec<JobSummary> {
-            let list = list.iter().filter(|l| deletion(&l.id).is_none());
+            let list = list.iter().filter(|l| deletion(l.id).is_none());
             list.cloned().collect()
         };
         let mut list = local_storage::job_summaries();
         for deleted in local_storage::deleted_jobs() {
-            if !stored.contains_key(&deleted.job.id) {
+            if !is_stored(deleted.job.id) {
                 // Erased, in another tab or just before the program ended.
                 local_storage::forget_job(deleted.job.id);
             } else if !list.iter().any(|l| l.id == deleted.job.id) {
@@ -67,11 +68,10 @@ impl JobList {
             }
         }
         // A line without entries is of a job that could not be read when it was made.
-        list.retain(|l| stored.contains_key(&l.id) && l.entries > 0);
+        list.retain(|l| is_stored(l.id) && l.entries > 0);
         let mut whole = true;
-        let mut lost: Vec<JobId> = stored.keys().copied().collect();
+        let mut lost: Vec<JobId> = stored.iter().map(|(id, _)| *id).collect();
         lost.retain(|id| !list.iter().any(|l| l.id == *id));
-        lost.sort_unstable();
         for (at, id) in lost.iter().enumerate() {
             let read = self.journal.read(*id).await;
             if read.failed {
@@ -94,7 +94,7 @@ impl JobList {
             local_storage::set_job_summaries(&shown);
         }
         let gone = list.into_iter().filter_map(|job| {
-            let at_ms = deletion(&job.id)?.at_ms;
+            let at_ms = deletion(job.id)?.at_ms;
             Some(DeletedJob { job, at_ms })
         });
         self.set_deleted(gone.collect());

@@ -9,11 +9,11 @@ mod database;
 mod deleted;
 mod fault;
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 use std::rc::Rc;
 use std::time::Duration;
 
-use evenhand_core::job::{Deletion, Entry, EntryKind, Job, JobId};
+use evenhand_core::job::{Deletion, Entry, EntryId, EntryKind, Job, JobId};
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::Error;
 use leptos::prelude::*;
@@ -82,6 +82,10 @@ pub struct StoredJob {
     pub set_aside: Vec<String>,
     /// Whether the stored entries could not be read at all; the journal's fault says why.
     pub failed: bool,
+}
+
+fn names(waiting: &[Waiting]) -> HashSet<(JobId, EntryId)> {
+    waiting.iter().map(Waiting::name).collect()
 }
 
 impl StoredJob {
@@ -193,9 +197,7 @@ impl Journal {
         }
         let run = self.on_emptied.get_value().filter(|_| emptied);
         let kept = run.map(|run| run()).unwrap_or_default();
-        let queued: HashSet<_> = self
-            .queue
-            .with_value(|queue| queue.iter().map(Waiting::name).collect());
+        let queued = self.queue.with_value(|queue| names(queue));
         let kept: Vec<_> = kept
             .into_iter()
             .flat_map(|(job, entries)| {
@@ -240,17 +242,19 @@ impl Journal {
     ///
     /// # Errors
     /// Fails if the journal cannot be read; its fault says why.
-    pub async fn jobs(self) -> Result<HashMap<JobId, Option<Deletion>>, ()> {
+    pub async fn jobs(self) -> Result<Vec<(JobId, Option<Deletion>)>, ()> {
         let database = self.open().await.ok_or(())?;
-        let Ok(stored) = read_jobs(&database).await else {
+        let Ok(mut jobs) = read_jobs(&database).await else {
             self.fail_to_read();
             return Err(());
         };
-        let mut jobs: HashMap<_, _> = stored.into_iter().collect();
         // A job may be in the queue alone while writing fails.
         self.queue.with_value(|queue| {
-            for waiting in queue {
-                jobs.entry(waiting.job).or_default();
+            for of_one in queue.chunk_by(|a, b| a.job == b.job) {
+                let job = of_one[0].job;
+                if !jobs.iter().any(|(id, _)| *id == job) {
+                    jobs.push((job, None));
+                }
             }
         });
         Ok(jobs)
@@ -387,7 +391,7 @@ impl Journal {
     /// Takes the entries of a batch out of the queue, as saved. What was put aside meanwhile is forgotten too.
     fn take_as_saved(self, batch: &[Waiting]) {
         // The queue may have been put together anew since: they need not be its first.
-        let written: HashSet<_> = batch.iter().map(Waiting::name).collect();
+        let written = names(batch);
         let taken = self.queue.try_update_value(|queue| {
             let of_batch = |w: &mut Waiting| written.contains(&w.name());
             queue.extract_if(.., of_batch).collect::<Vec<_>>()

@@ -3,6 +3,7 @@
 use evenhand_core::job::{Deletion, Entry, JobId};
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::Error;
+use indexed_db_futures::object_store::ObjectStore;
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{
     Transaction, TransactionDurability, TransactionMode, TransactionOptions,
@@ -65,8 +66,8 @@ pub async fn read_store_id(database: &Database) -> DbResult<Option<String>> {
 pub async fn name_store(database: &Database) -> DbResult<String> {
     let transaction = strict_transaction(database)?;
     let jobs = transaction.object_store(JOBS)?;
-    let found: Option<String> = jobs.get(STORE_ID).primitive()?.await?;
-    let id = found.unwrap_or_else(|| format!("{:016x}", device::random()));
+    let id = read_value(&jobs, STORE_ID).await?;
+    let id = id.unwrap_or_else(|| format!("{:016x}", device::random()));
     jobs.put(id.clone()).with_key(STORE_ID).primitive()?;
     transaction.commit().await?;
     Ok(id)
@@ -85,7 +86,7 @@ pub async fn write_lines(
     let transaction = strict_transaction(database)?;
     let entries = transaction.object_store(ENTRIES)?;
     let jobs = transaction.object_store(JOBS)?;
-    let found = jobs.get(STORE_ID).primitive()?;
+    let found = jobs.get::<StoredLine, _, _>(STORE_ID).primitive()?;
     let mut last = None;
     let mut at_once = 0;
     for Waiting { job, entry, .. } in batch {
@@ -107,7 +108,7 @@ pub async fn write_lines(
     let place = format!("{} {}", local_time::now_ms(), device::address());
     jobs.put(place).with_key(LAST_PLACE).primitive()?;
     transaction.commit().await?;
-    found.await
+    Ok(found.await?.map(|l| l.0))
 }
 
 /// Returns the key of an entry; the keys of a job sort in the order of its log.
@@ -159,7 +160,7 @@ pub async fn read_jobs(database: &Database) -> DbResult<Vec<(JobId, Option<Delet
     let values = store.get_all::<StoredLine>().primitive()?.await?;
     let mut jobs = Vec::new();
     for (key, value) in keys.zip(values) {
-        let deletion = deleted_ms(&value?).map(|at_ms| Deletion { at_ms });
+        let deletion = deleted_ms(&value?.0).map(|at_ms| Deletion { at_ms });
         // The other keys of this store name no job.
         jobs.extend(key?.parse().ok().map(|id| (id, deletion)));
     }
@@ -175,12 +176,18 @@ pub async fn read_place(database: &Database) -> DbResult<Option<String>> {
 async fn read_text(database: &Database, key: &str) -> DbResult<Option<String>> {
     let transaction = database.transaction(JOBS).build()?;
     let store = transaction.object_store(JOBS)?;
-    store.get(key).primitive()?.await
+    read_value(&store, key).await
+}
+
+/// Returns what a key of a store holds, as text.
+async fn read_value(store: &ObjectStore<'_>, key: &str) -> DbResult<Option<String>> {
+    let value = store.get::<StoredLine, _, _>(key).primitive()?.await?;
+    Ok(value.map(|l| l.0))
 }
 
 /// Returns the time in the value of a deleted job; `None` if the job is not deleted.
-fn deleted_ms(value: &StoredLine) -> Option<i64> {
-    value.0.strip_prefix(DELETED)?.parse().ok()
+fn deleted_ms(value: &str) -> Option<i64> {
+    value.strip_prefix(DELETED)?.parse().ok()
 }
 
 /// Marks a job as deleted at a time in milliseconds since 1970. An entry that is written to it takes the mark away.
@@ -197,8 +204,7 @@ pub async fn remove_deleted(database: &Database, id: JobId) -> DbResult<bool> {
     let transaction = strict_transaction(database)?;
     let jobs = transaction.object_store(JOBS)?;
     let key = id.to_string();
-    let value: Option<StoredLine> = jobs.get(key.clone()).primitive()?.await?;
-    if value.is_none() {
+    if read_value(&jobs, &key).await?.is_none() {
         return Ok(false);
     }
     jobs.put(1u8).with_key(key).primitive()?;
@@ -211,8 +217,8 @@ pub async fn erase(database: &Database, id: JobId, at_ms: i64) -> DbResult<bool>
     let transaction = strict_transaction(database)?;
     let jobs = transaction.object_store(JOBS)?;
     let key = id.to_string();
-    let value: Option<StoredLine> = jobs.get(key.clone()).primitive()?.await?;
-    if value.as_ref().and_then(deleted_ms) != Some(at_ms) {
+    let value = read_value(&jobs, &key).await?;
+    if value.as_deref().and_then(deleted_ms) != Some(at_ms) {
         return Ok(false);
     }
     let entries = transaction.object_store(ENTRIES)?;

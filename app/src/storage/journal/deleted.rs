@@ -10,7 +10,8 @@ use super::database::{erase, remove_deleted, write_deleted};
 impl Journal {
     /// Returns the mark of a job; `None` if it was not deleted, or if the journal cannot be read.
     pub async fn deletion(self, id: JobId) -> Option<Deletion> {
-        *self.jobs().await.ok()?.get(&id)?
+        let jobs = self.jobs().await.ok()?;
+        jobs.iter().find(|(job, _)| *job == id)?.1
     }
 
     /// Returns whether entries of a job are not saved yet.
