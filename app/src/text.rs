@@ -5,7 +5,7 @@ use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::analysis::weights::Weighed;
 use evenhand_core::job::{
-    Cause, Correction, Floats, Incoming, Judged, Remark, Scope, State, Subject, Wait,
+    Cause, Correction, FollowingLength, Incoming, Judged, Remark, Scope, State, Subject, Wait,
 };
 use evenhand_core::note::{Color, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
@@ -222,22 +222,22 @@ pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
 }
 
 /// Returns what the length left to follow follows from. `None` if it is not this measure.
-pub fn floats(state: &State, measure: &str) -> Option<&'static str> {
-    let floats = state.setup().floats.filter(|f| f.is(measure))?;
-    Some(match floats {
-        Floats::Aftertouch => "The aftertouch floats: it follows from dip and blow.",
-        Floats::Blow => "The blow floats: it follows from dip and aftertouch.",
-        Floats::Dip => "The dip floats: it follows from blow and aftertouch.",
+pub fn following(state: &State, measure: &str) -> Option<&'static str> {
+    let following = state.setup().following.filter(|f| f.is(measure))?;
+    Some(match following {
+        FollowingLength::Aftertouch => "Aftertouch is left to follow dip and blow.",
+        FollowingLength::Blow => "Blow is left to follow dip and aftertouch.",
+        FollowingLength::Dip => "Dip is left to follow blow and aftertouch.",
     })
 }
 
-/// Returns the changes that would each bring a strayed length back: `blow −1.94`.
+/// Returns the changes that would each bring a strayed length back: `blow by −1.94`.
 pub fn ways_back(strayed: &Strayed, of: &[Dimension], unit: LengthUnit) -> Vec<String> {
     let wanted = strayed.bring_back.iter().filter(|(d, _)| of.contains(d));
     let words = wanted.map(|(d, change)| {
         let sign = if *change > Length::ZERO { "+" } else { "" };
         let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };
-        format!("{} {sign}{}", d.name(), change.shown(unit, decimals))
+        format!("{} by {sign}{}", d.name(), change.shown(unit, decimals))
     });
     words.collect()
 }

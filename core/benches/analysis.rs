@@ -129,7 +129,7 @@ fn each_step(job: &Job) -> Vec<Corrections> {
 fn travel(job: &Job) -> usize {
     let all: Balance<'_> = balance(job.state(), Place::Bench);
     Note::all()
-        .filter(|note| all.note(*note).floated.is_some())
+        .filter(|note| all.note(*note).solved.is_some())
         .count()
 }
 

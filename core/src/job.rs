@@ -36,7 +36,7 @@ mod work_time;
 pub use concurrent::{Concurrent, Topic};
 pub use day::{Day, DayError, WorkDay};
 pub use deletion::Deletion;
-pub use details::{ControlNote, Details, Floats, KeyLever, OwnStep, Setup, Trial};
+pub use details::{ControlNote, Details, FollowingLength, KeyLever, OwnStep, Setup, Trial};
 pub use earlier::{Earlier, Left, Responded};
 pub use entry::{Correction, Entry, EntryId, EntryKind, Knew, LogPosition, Scope, Subject};
 pub(crate) use file::Table;

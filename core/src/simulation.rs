@@ -20,7 +20,9 @@ use crate::analysis::papers::COMMON;
 use crate::analysis::response::{Prior, Scatter, learn};
 use crate::analysis::screw::{Correction as Turned, correction};
 use crate::analysis::working_order::{Pending, working_order};
-use crate::job::{Correction, EntryKind, Floats, Job, KeyLever, ReplicaId, Setup, Subject};
+use crate::job::{
+    Correction, EntryKind, FollowingLength, Job, KeyLever, ReplicaId, Setup, Subject,
+};
 use crate::note::Note;
 use crate::trade::{MeasureId, Occasion, Place, Verdict};
 use crate::unit::{Length, Turns, Value};
@@ -119,7 +121,7 @@ pub fn job() -> Job {
         natural_key: Some(key),
         sharp_key: Some(key),
         papers_nm: Some(COMMON.to_vec()),
-        floats: Some(Floats::Dip),
+        following: Some(FollowingLength::Dip),
         ..Setup::default()
     });
     job.apply(job.draft(PHONE, 0, EntryKind::Setup { set }));

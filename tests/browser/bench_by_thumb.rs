@@ -214,7 +214,7 @@ fn made(button: &str, message: &str) -> Correction {
     }
 }
 
-/// Tells the phone what the corrections need to know: the levers of the keys, the papers at hand, and that the dip floats.
+/// Tells the phone what the corrections need to know: the levers of the keys, the papers at hand, and that the dip is left to follow.
 async fn set_up(browser: &Browser) {
     let typing = Typing(browser);
     typing.go("setup/keys").await;
@@ -230,7 +230,10 @@ async fn set_up(browser: &Browser) {
     typing.go("targets").await;
     browser.tap("#travel .choice label:nth-of-type(3)").await;
     typing
-        .wait_for_words("#travel summary", "the dip floats")
+        .wait_for_words(
+            "#travel summary",
+            "dip is left to follow blow and aftertouch",
+        )
         .await;
     browser.tap(".bar a.tool").await;
     browser.wait_for(".order .step").await;

@@ -106,17 +106,17 @@ async fn a_length_that_floated_too_far_says_what_brings_it_back() {
     }
     go("pass/natural_dip").await;
     let pass = Pass(&browser);
-    pass.wait_for_message("The dip floats: it follows from blow and aftertouch.")
+    pass.wait_for_message("Dip is left to follow blow and aftertouch.")
         .await;
     // 46 mm of hammer for 10.25 of the key: the 0.4 mm of dip over 11 are 1.8 mm of blow.
     pass.type_and_enter("114").await;
-    pass.wait_for_message("A0 deep by 1.4, it floats: set blow −1.80 or aftertouch −0.40")
-        .await;
+    pass.wait_for_message(
+        "A0 deep by 1.4, it follows: change blow by −1.80 or aftertouch by −0.40",
+    )
+    .await;
     let corrections = Corrections(&browser);
     corrections.go(&job, "natural_dip").await;
-    corrections
-        .wait_for_summary("1 floated too far, 0 left")
-        .await;
+    corrections.wait_for_summary("1 out of range, 0 left").await;
     assert_eq!(corrections.asked().await, format!("{job}/pass/natural_dip"));
     browser.tap(".asked a").await;
     browser.wait_for(".pass .pad").await;

@@ -166,7 +166,10 @@ async fn the_travel_bar_adds_up_and_follows_a_changed_dip() {
     typing.go("targets").await;
     browser.tap("#travel .choice label:first-child").await;
     typing
-        .wait_for_words("#travel summary", "the aftertouch floats")
+        .wait_for_words(
+            "#travel summary",
+            "aftertouch is left to follow dip and blow",
+        )
         .await;
     let (dip, spent) = bar(&browser).await;
     assert!(
@@ -201,7 +204,10 @@ async fn a_wider_let_off_gives_more_aftertouch_until_it_leaves_its_range() {
     typing.go("targets").await;
     browser.tap("#travel .choice label:first-child").await;
     typing
-        .wait_for_words("#travel summary", "the aftertouch floats")
+        .wait_for_words(
+            "#travel summary",
+            "aftertouch is left to follow dip and blow",
+        )
         .await;
     let after = "return parseFloat(document.querySelector('.part-of.after b').innerText)";
     let before = browser.run(after, vec![]).await;

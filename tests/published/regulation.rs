@@ -5,7 +5,7 @@
 use evenhand_core::analysis::advice::advice;
 use evenhand_core::analysis::suggestion::{Reason, suggest_next};
 use evenhand_core::job::{
-    Correction, EntryKind, Floats, Item, ItemState, Job, ReplicaId, Setup, Subject,
+    Correction, EntryKind, FollowingLength, Item, ItemState, Job, ReplicaId, Setup, Subject,
 };
 use evenhand_core::note::Note;
 use evenhand_core::simulation::{self, Action};
@@ -37,10 +37,10 @@ struct Technician {
 }
 
 impl Technician {
-    fn new(seed: u64, floats: Floats) -> Technician {
+    fn new(seed: u64, following: FollowingLength) -> Technician {
         let mut job = simulation::job();
         let set = Box::new(Setup {
-            floats: Some(floats),
+            following: Some(following),
             ..Setup::default()
         });
         job.apply(job.draft(PHONE, 0, EntryKind::Setup { set }));
@@ -196,29 +196,29 @@ impl Technician {
     }
 }
 
-fn regulated(seed: u64, floats: Floats) -> Technician {
-    let mut technician = Technician::new(seed, floats);
+fn regulated(seed: u64, following: FollowingLength) -> Technician {
+    let mut technician = Technician::new(seed, following);
     let rounds = technician.regulate();
-    assert!(rounds < MAX_ROUNDS, "{floats:?} {seed} has no end");
+    assert!(rounds < MAX_ROUNDS, "{following:?} {seed} has no end");
     technician
 }
 
 #[test]
 fn whoever_follows_the_corrections_and_rechecks_gets_done_whichever_length_floats() {
-    for (floats, left) in [
-        (Floats::Dip, ["natural_dip"].as_slice()),
-        (Floats::Blow, &["blow"]),
-        (Floats::Aftertouch, &["aftertouch"]),
+    for (following, left) in [
+        (FollowingLength::Dip, ["natural_dip"].as_slice()),
+        (FollowingLength::Blow, &["blow"]),
+        (FollowingLength::Aftertouch, &["aftertouch"]),
     ] {
         for seed in 1..=20 {
-            let technician = regulated(seed, floats);
+            let technician = regulated(seed, following);
             for step in &technician.steps {
                 let open = technician.items(step, |_, s| !matches!(s, ItemState::Read(..)));
-                assert_eq!(open, [], "{floats:?} {seed} {}", step.id);
+                assert_eq!(open, [], "{following:?} {seed} {}", step.id);
                 // Only the length that follows from the others can be out and have no correction of its own.
                 let out = technician.items(step, |_, s| s.is_out());
                 let may = out.is_empty() || left.contains(&step.id.as_str());
-                assert!(may, "{floats:?} {seed} {}: {} out", step.id, out.len());
+                assert!(may, "{following:?} {seed} {}: {} out", step.id, out.len());
             }
         }
     }
@@ -229,7 +229,7 @@ fn what_is_truly_out_at_the_end_is_no_more_than_noise_hides() {
     let mut all = 0;
     const ACTIONS: u64 = 20;
     for seed in 1..=ACTIONS {
-        let technician = regulated(seed, Floats::Dip);
+        let technician = regulated(seed, FollowingLength::Dip);
         let out = technician.truly_out();
         for (measure, note, by) in &out {
             let noise = SIMULATED.iter().find(|(id, _)| id == measure);

@@ -37,7 +37,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     let (back, back_label) = session.app.way_back();
     let title = Signal::stored("Targets".to_owned());
     let line = Signal::derive(move || session.app.job_name());
-    let floats =
+    let following =
         Signal::derive(move || session.app.with_state(travel::summary).unwrap_or_default());
     let travel_open = matches!(measure.as_str(), "" | "travel");
     let stages = session
@@ -70,7 +70,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
                 "Starting values: your own figures, the instrument’s papers and the player’s wish come first. Verdicts follow a change at once."
             </p>
             <OpenConflicts of=|topic| matches!(topic, Topic::Target(..))/>
-            <Disclosure name="travel" title="Travel balance" open=travel_open summary=floats>
+            <Disclosure name="travel" title="Travel balance" open=travel_open summary=following>
                 {move || travel::travel(session)}
             </Disclosure>
             {stages}

@@ -23,7 +23,7 @@ use super::papers::{Lever, Stock};
 use super::screw::{Correction as Turned, Screw, correction};
 use super::travel::Travel;
 use super::working_order::{holds, reached};
-use crate::job::{Correction, Floats, Item, State, Subject};
+use crate::job::{Correction, FollowingLength, Item, State, Subject};
 use crate::note::Note;
 use crate::trade::{Adjuster, Measure, MeasureId, Place, Verdict};
 use crate::unit::{Length, Turns, Value};
@@ -75,7 +75,7 @@ pub struct Adviser<'a> {
     state: &'a State,
     measure: &'a Measure,
     /// The measure that is moved, if it is not `measure` itself.
-    floats: Option<&'a Measure>,
+    following: Option<&'a Measure>,
     responses: OnceCell<Option<Responses>>,
     stock: OnceCell<Option<Stock>>,
 }
@@ -96,14 +96,14 @@ impl<'a> Adviser<'a> {
     /// Creates an adviser for a measure of a job. Returns `None` if the job has no measure with
     /// this id.
     pub fn new(state: &'a State, measure: &str) -> Option<Adviser<'a>> {
-        let floats = match (measure, state.setup().floats) {
-            ("aftertouch", Some(Floats::Blow)) => state.measure("blow"),
+        let following = match (measure, state.setup().following) {
+            ("aftertouch", Some(FollowingLength::Blow)) => state.measure("blow"),
             _ => None,
         };
         Some(Adviser {
             state,
             measure: state.measure(measure)?,
-            floats,
+            following,
             responses: OnceCell::new(),
             stock: OnceCell::new(),
         })
@@ -111,7 +111,7 @@ impl<'a> Adviser<'a> {
 
     /// Returns what is learned of turning, or `None` if the measure is not moved by turning.
     pub fn responses(&self) -> Option<&Responses> {
-        let moved = self.floats.unwrap_or(self.measure);
+        let moved = self.following.unwrap_or(self.measure);
         let learn = || learned(self.state, moved.id.as_str());
         self.responses.get_or_init(learn).as_ref()
     }
@@ -142,7 +142,7 @@ impl<'a> Adviser<'a> {
         let movement = match again {
             _ if judged.verdict == Verdict::OnAim && again.is_none() => Movement::Leave(Why::OnAim),
             Some(cause) => Movement::ReadAgain { work: cause.work },
-            None if self.follows_aftertouch(on, place) => Movement::Leave(Why::Floats),
+            None if self.follows_aftertouch(on, place) => Movement::Leave(Why::Follows),
             None => {
                 let half = judged
                     .band
@@ -187,10 +187,10 @@ impl<'a> Adviser<'a> {
     /// the aftertouch decides.
     fn follows_aftertouch(&self, on: Subject, place: Place) -> bool {
         let id = self.measure.id.as_str();
-        let floats = self.state.setup().floats.is_some_and(|f| f.is(id));
+        let following = self.state.setup().following.is_some_and(|f| f.is(id));
         let after = || self.state.measure_state("aftertouch", on, place);
         matches!(id, "natural_dip" | "blow")
-            && floats
+            && following
             && after().is_some_and(|s| s.in_effect().is_some())
     }
 
@@ -199,9 +199,9 @@ impl<'a> Adviser<'a> {
         if self.measure.id.as_str() != "aftertouch" {
             return self.measure.id.clone();
         }
-        match (self.state.setup().floats, on.note()) {
-            (Some(Floats::Blow), _) => MeasureId::of("blow"),
-            (Some(Floats::Dip), Some(note)) => MeasureId::of(dip_of(note)),
+        match (self.state.setup().following, on.note()) {
+            (Some(FollowingLength::Blow), _) => MeasureId::of("blow"),
+            (Some(FollowingLength::Dip), Some(note)) => MeasureId::of(dip_of(note)),
             _ => self.measure.id.clone(),
         }
     }
@@ -238,14 +238,14 @@ impl<'a> Adviser<'a> {
             let read = self.state.measure_state(measure, on, place)?.in_effect()?;
             Some(read.value.base())
         };
-        match self.state.setup().floats {
-            None => Some(Movement::Missing(Missing::Floats)),
-            Some(Floats::Aftertouch) => Some(Movement::Leave(Why::Floats)),
-            Some(Floats::Dip) => {
+        match self.state.setup().following {
+            None => Some(Movement::Missing(Missing::FollowingLength)),
+            Some(FollowingLength::Aftertouch) => Some(Movement::Leave(Why::Follows)),
+            Some(FollowingLength::Dip) => {
                 let now = now_of(dip_of(on.note()?)).unwrap_or(0);
                 Some(self.papers(on, Wanted { now, ..wanted }, Rail::Front))
             }
-            Some(Floats::Blow) => {
+            Some(FollowingLength::Blow) => {
                 let ratio = self.ratio(on, place)?;
                 let by_ratio = |nm: i64| Length::from_mm(Length::from_nm(nm).mm() * ratio).nm();
                 let wanted = Wanted {
@@ -253,7 +253,7 @@ impl<'a> Adviser<'a> {
                     change: by_ratio(wanted.change).saturating_neg(),
                     near: by_ratio(wanted.near),
                 };
-                match self.floats?.adjuster? {
+                match self.following?.adjuster? {
                     Adjuster::Turned { .. } => self.turn(on, wanted),
                     Adjuster::ByEye { part, directions } => {
                         Some(by_eye(part, directions, wanted.change))
@@ -321,7 +321,7 @@ impl<'a> Adviser<'a> {
 
     fn turn(&self, on: Subject, wanted: Wanted) -> Option<Movement> {
         let responses = self.responses()?;
-        let moved = self.floats.unwrap_or(self.measure);
+        let moved = self.following.unwrap_or(self.measure);
         let response = match on.note() {
             Some(note) => responses.of(self.state, moved.id.as_str(), note)?,
             None => responses.whole()?,

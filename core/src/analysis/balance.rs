@@ -3,8 +3,8 @@
 
 use super::SumError;
 use super::advice::dip_of;
-use super::travel::{Dimension, Floated, RatioFit, Travel, fit_by_color, float};
-use crate::job::{Floats, MeasureState, State, Subject};
+use super::travel::{Dimension, RatioFit, SolvedNote, Travel, fit_by_color, solve_note};
+use crate::job::{FollowingLength, MeasureState, State, Subject};
 use crate::note::{Color, Note};
 use crate::trade::{Occasion, Place, derived_range};
 use crate::unit::Length;
@@ -72,10 +72,10 @@ pub struct NoteBalance {
     /// unknown.
     pub aftertouch: Option<Length>,
     /// The length that is left to follow on this job, if one is chosen.
-    pub floats: Option<Dimension>,
+    pub following: Option<Dimension>,
     /// The length that is left to follow, solved from the other four, with a warning if it is
     /// outside its plausible range. `None` if none is chosen or one of the four is unknown.
-    pub floated: Option<Floated>,
+    pub solved: Option<SolvedNote>,
     /// Whether its readings are an outlier among the sample notes: its parts differ, or a reading
     /// is wrong.
     pub odd: bool,
@@ -108,8 +108,8 @@ impl NoteBalance {
     /// Returns how the dip is used, with the length that is left to follow as solved; if none is
     /// chosen, the aftertouch is solved. Returns `None` if too little is known.
     pub fn spent(&self) -> Option<Spent> {
-        let solved = match &self.floated {
-            Some(floated) => (self.floats?, floated.value),
+        let solved = match &self.solved {
+            Some(solved) => (self.following?, solved.value),
             None => (Dimension::Aftertouch, self.aftertouch?),
         };
         let of = |d: Dimension| match solved {
@@ -137,7 +137,7 @@ pub struct Balance<'a> {
     /// The ratio of the sharps, likewise.
     pub sharps: Result<RatioFit, SumError>,
     /// The length that is left to follow, if one is chosen.
-    pub floats: Option<Dimension>,
+    pub following: Option<Dimension>,
 }
 
 /// Returns the travel balance of a job, from the readings at a place.
@@ -168,16 +168,16 @@ pub fn balance(state: &State, place: Place) -> Balance<'_> {
         place,
         naturals,
         sharps,
-        floats: state.setup().floats.map(dimension),
+        following: state.setup().following.map(dimension),
     }
 }
 
 /// Returns the dimension of the balance for a choice of what is left to follow.
-pub const fn dimension(floats: Floats) -> Dimension {
-    match floats {
-        Floats::Aftertouch => Dimension::Aftertouch,
-        Floats::Blow => Dimension::Blow,
-        Floats::Dip => Dimension::Dip,
+pub const fn dimension(following: FollowingLength) -> Dimension {
+    match following {
+        FollowingLength::Aftertouch => Dimension::Aftertouch,
+        FollowingLength::Blow => Dimension::Blow,
+        FollowingLength::Dip => Dimension::Dip,
     }
 }
 
@@ -247,9 +247,9 @@ impl Balance<'_> {
             })
         };
         let aftertouch = solve(Dimension::Aftertouch).and_then(|t| t.aftertouch_at(ratio).ok());
-        let floated = self.floats.and_then(|floats| {
-            let plausible = self.plausible(floats, note);
-            float(note, &solve(floats)?, floats, ratio, plausible).ok()
+        let solved = self.following.and_then(|following| {
+            let plausible = self.plausible(following, note);
+            solve_note(note, &solve(following)?, following, ratio, plausible).ok()
         });
         NoteBalance {
             note,
@@ -257,8 +257,8 @@ impl Balance<'_> {
             ratio,
             ratio_from,
             aftertouch,
-            floats: self.floats,
-            floated,
+            following: self.following,
+            solved,
             odd: self.odd().any(|odd| odd == note),
         }
     }
@@ -271,9 +271,9 @@ impl Balance<'_> {
 
     /// Returns the notes whose length left to follow is outside its plausible range, with the
     /// changes that would bring it back.
-    pub fn strayed(&self) -> Vec<Floated> {
-        let floated = Note::all().filter_map(|note| self.note(note).floated);
-        floated.filter(|f| f.strayed.is_some()).collect()
+    pub fn strayed(&self) -> Vec<SolvedNote> {
+        let solved = Note::all().filter_map(|note| self.note(note).solved);
+        solved.filter(|f| f.strayed.is_some()).collect()
     }
 
     /// Returns the plausible range of a dimension if it is left to follow: lowest and highest.

@@ -135,11 +135,11 @@ impl Travel {
     ///
     /// # Errors
     /// [`SumError::NotPositive`] if the ratio is not above 0.
-    pub fn solved(&self, floated: Dimension, ratio: f64) -> Result<Length, SumError> {
+    pub fn solved(&self, following: Dimension, ratio: f64) -> Result<Length, SumError> {
         let ratio = positive(ratio, "The action ratio")?;
         let over = self.key_mm() - self.hammer_mm() / ratio;
-        let now = self.get(floated).mm();
-        Ok(Length::from_mm(now - over / floated.weight(ratio)))
+        let now = self.get(following).mm();
+        Ok(Length::from_mm(now - over / following.weight(ratio)))
     }
 }
 
@@ -153,23 +153,23 @@ pub struct Strayed {
     pub bring_back: Vec<(Dimension, Length)>,
 }
 
-/// A note with the length that is left to follow, solved from the other four. [`float`] computes
+/// A note with the length that is left to follow, solved from the other four. [`solve_note`] computes
 /// it; it has no default.
 ///
 /// ```
-/// use evenhand_core::analysis::travel::{Dimension, Travel, float};
+/// use evenhand_core::analysis::travel::{Dimension, Travel, solve_note};
 /// use evenhand_core::note::Note;
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
 /// let note = Travel { dip: mm(1000), lost_motion: mm(0), blow: mm(4700), let_off: mm(200), aftertouch: mm(0) };
-/// let found = float(Note::FIRST, &note, Dimension::Aftertouch, 5.0, (mm(85), mm(145)))?;
+/// let found = solve_note(Note::FIRST, &note, Dimension::Aftertouch, 5.0, (mm(85), mm(145)))?;
 /// // 10 − 45 ÷ 5 = 1 mm, inside its plausible range.
 /// assert_eq!((found.value, found.strayed), (mm(100), None));
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Floated {
+pub struct SolvedNote {
     /// The note.
     pub note: Note,
     /// The solved length.
@@ -187,12 +187,12 @@ pub struct Floated {
 ///
 /// ```
 /// use evenhand_core::note::Note;
-/// use evenhand_core::analysis::travel::{Dimension, Travel, float};
+/// use evenhand_core::analysis::travel::{Dimension, Travel, solve_note};
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
 /// let note = Travel { dip: mm(950), lost_motion: mm(0), blow: mm(4700), let_off: mm(200), aftertouch: mm(0) };
-/// let found = float(Note::FIRST, &note, Dimension::Aftertouch, 5.0, (mm(85), mm(145)))?;
+/// let found = solve_note(Note::FIRST, &note, Dimension::Aftertouch, 5.0, (mm(85), mm(145)))?;
 /// assert_eq!(found.value, mm(50));
 /// let strayed = found.strayed.unwrap();
 /// assert_eq!(strayed.by, mm(-35));
@@ -201,14 +201,14 @@ pub struct Floated {
 /// assert!(strayed.bring_back.contains(&(Dimension::Blow, mm(-175))));
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
-pub fn float(
+pub fn solve_note(
     note: Note,
     travel: &Travel,
-    floated: Dimension,
+    following: Dimension,
     ratio: f64,
     plausible: (Length, Length),
-) -> Result<Floated, SumError> {
-    let value = travel.solved(floated, ratio)?;
+) -> Result<SolvedNote, SumError> {
+    let value = travel.solved(following, ratio)?;
     let by = if value > plausible.1 {
         value - plausible.1
     } else if value < plausible.0 {
@@ -220,13 +220,13 @@ pub fn float(
         by,
         bring_back: Dimension::ALL
             .into_iter()
-            .filter(|d| *d != floated)
+            .filter(|d| *d != following)
             // The solved length changes by −by if the other changes by that, scaled by the weights.
-            .map(|d| (d, by.mm() * floated.weight(ratio) / d.weight(ratio)))
+            .map(|d| (d, by.mm() * following.weight(ratio) / d.weight(ratio)))
             .map(|(d, mm)| (d, Length::from_mm(mm)))
             .collect(),
     });
-    Ok(Floated {
+    Ok(SolvedNote {
         note,
         value,
         strayed,
@@ -263,19 +263,19 @@ impl Ratios {
     }
 }
 
-/// Solves many notes with [`float`].
+/// Solves many notes with [`solve_note`].
 ///
 /// # Errors
 /// [`SumError::NotPositive`] if a ratio is not above 0.
 pub fn float_all(
     notes: &[(Note, Travel)],
-    floated: Dimension,
+    following: Dimension,
     ratios: Ratios,
     plausible: (Length, Length),
-) -> Result<Vec<Floated>, SumError> {
+) -> Result<Vec<SolvedNote>, SumError> {
     notes
         .iter()
-        .map(|(note, travel)| float(*note, travel, floated, ratios.of(*note), plausible))
+        .map(|(note, travel)| solve_note(*note, travel, following, ratios.of(*note), plausible))
         .collect()
 }
 

@@ -131,15 +131,15 @@ impl Trial {
 /// **Rule** (C): all three are common practice.
 ///
 /// ```
-/// use evenhand_core::job::Floats;
+/// use evenhand_core::job::FollowingLength;
 ///
-/// assert!(Floats::Dip.is("natural_dip"));
-/// assert!(Floats::Dip.is("sharp_dip"));
-/// assert!(!Floats::Dip.is("blow"));
+/// assert!(FollowingLength::Dip.is("natural_dip"));
+/// assert!(FollowingLength::Dip.is("sharp_dip"));
+/// assert!(!FollowingLength::Dip.is("blow"));
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Floats {
+pub enum FollowingLength {
     /// Dip and blow are set; the aftertouch follows.
     Aftertouch,
     /// Aftertouch and dip are set; the blow follows.
@@ -148,13 +148,13 @@ pub enum Floats {
     Dip,
 }
 
-impl Floats {
+impl FollowingLength {
     /// Returns `true` if this measure is the length left to follow. The dip includes both naturals and sharps.
     pub fn is(self, measure: &str) -> bool {
         match self {
-            Floats::Aftertouch => measure == "aftertouch",
-            Floats::Blow => measure == "blow",
-            Floats::Dip => matches!(measure, "natural_dip" | "sharp_dip"),
+            FollowingLength::Aftertouch => measure == "aftertouch",
+            FollowingLength::Blow => measure == "blow",
+            FollowingLength::Dip => matches!(measure, "natural_dip" | "sharp_dip"),
         }
     }
 }
@@ -194,13 +194,13 @@ pub struct ControlNote {
 /// field is omitted.
 ///
 /// ```
-/// use evenhand_core::job::{Floats, Setup};
+/// use evenhand_core::job::{FollowingLength, Setup};
 /// use evenhand_core::unit::LengthUnit;
 ///
 /// let mut all = Setup { length_unit: Some(LengthUnit::Inch), ..Setup::default() };
-/// all.take(&Setup { floats: Some(Floats::Blow), ..Setup::default() });
+/// all.take(&Setup { following: Some(FollowingLength::Blow), ..Setup::default() });
 /// assert_eq!(all.length_unit, Some(LengthUnit::Inch));
-/// assert_eq!(all.floats, Some(Floats::Blow));
+/// assert_eq!(all.following, Some(FollowingLength::Blow));
 /// ```
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
@@ -230,8 +230,8 @@ pub struct Setup {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub earlier: Option<Box<Earlier>>,
     /// The length of the travel balance that is left to follow from the others.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub floats: Option<Floats>,
+    #[serde(rename = "floats", skip_serializing_if = "Option::is_none")]
+    pub following: Option<FollowingLength>,
     /// The control notes that tie heights on the bench to heights in the piano.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub control_notes: Option<Vec<ControlNote>>,
@@ -292,7 +292,7 @@ impl Setup {
             papers_nm,
             trials,
             earlier,
-            floats,
+            following,
             control_notes
         );
     }

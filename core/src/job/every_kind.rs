@@ -1,8 +1,8 @@
 //! One entry of each kind, for the tests of core and of the published schema. All of it is invented.
 
 use super::{
-    ControlNote, Correction, Details, Earlier, EntryId, EntryKind, Floats, JobId, KeyLever, Left,
-    OwnStep, Responded, Scope, Setup, Subject, Trial, WorkDay,
+    ControlNote, Correction, Details, Earlier, EntryId, EntryKind, FollowingLength, JobId,
+    KeyLever, Left, OwnStep, Responded, Scope, Setup, Subject, Trial, WorkDay,
 };
 use crate::note::{Note, Sections};
 use crate::trade::{
@@ -45,7 +45,7 @@ fn setup() -> Setup {
             after_nm: length(2_000_000),
         }]),
         earlier: Some(Box::new(earlier())),
-        floats: Some(Floats::Blow),
+        following: Some(FollowingLength::Blow),
         control_notes: Some(vec![ControlNote {
             note: note(1),
             bench_nm: length(161_000_000),

@@ -151,7 +151,7 @@ impl State {
 
     /// Returns the band in effect for a subject, or `None` if there is no target.
     ///
-    /// The length that is left to follow on this job ([`Setup::floats`](super::Setup::floats)) is
+    /// The length that is left to follow on this job ([`Setup::following`](super::Setup::following)) is
     /// acceptable in the whole range in which it is plausible ([`derived_range`]), and as far as its target accepts.
     ///
     /// A target that is a share of another measure uses its reading in effect in the piano, otherwise
@@ -230,9 +230,9 @@ impl<'a> MeasureView<'a> {
 
     /// Returns the plausible range of this measure if it is the length left to follow on this job.
     fn floating_range(&self) -> Option<(i64, i64)> {
-        let floats = self.state.setup().floats?;
+        let following = self.state.setup().following?;
         let id = self.measure?.id.as_str();
-        floats
+        following
             .is(id)
             .then(|| derived_range(id, self.state.instrument()))?
     }

@@ -27,9 +27,9 @@ pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
                 "Enter the paper stock",
                 Route::Setup(job, "papers").href(),
             ),
-            Missing::Floats => (
-                "Aftertouch has no adjuster of its own: blow or dip moves it, whichever floats on this job.",
-                "Choose what floats",
+            Missing::FollowingLength => (
+                "Aftertouch has no adjuster of its own: blow or dip moves it, whichever is left to follow on this job.",
+                "Choose what is left to follow",
                 Route::Targets(job, MeasureId::of("aftertouch")).href(),
             ),
             Missing::Aftertouch => (
@@ -69,13 +69,13 @@ pub fn StrayedLine(corrections: CorrectionsState) -> impl IntoView {
     (move || {
         let items = corrections.strayed.get();
         let first = items.first()?;
-        let floats = corrections.session.app.with_state(|s| text::floats(s, first.measure.as_str()))??;
+        let following = corrections.session.app.with_state(|s| text::following(s, first.measure.as_str()))??;
         let names: Vec<String> = items.iter().map(|i| text::subject(i.on)).collect();
         let pass = corrections.pass_of(&first.measure);
         Some(view! {
             <section class="asked">
                 <h2>{corrections.name(&first.measure)}" too far off: "{names.join(", ")}</h2>
-                <p>{floats}" Its pass says by how much each would bring it back."</p>
+                <p>{following}" Its pass says by how much each would bring it back."</p>
                 {pass.map(|href| view! { <a class="button" href=href>"Look at it in the pass"</a> })}
             </section>
         })

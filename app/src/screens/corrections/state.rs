@@ -319,7 +319,7 @@ fn shown_steps(state: &State, steps: &[Step], chosen: Option<&StepId>) -> Vec<St
 /// Returns the items on which the length left to follow was read outside its plausible range and has no correction of
 /// its own: the other lengths are to be corrected.
 fn strayed(state: &State, steps: &[Step], found: &Corrections) -> Vec<Item> {
-    let Some(floats) = state.setup().floats else {
+    let Some(following) = state.setup().following else {
         return Vec::new();
     };
     let moved = |i: &Item| {
@@ -331,7 +331,7 @@ fn strayed(state: &State, steps: &[Step], found: &Corrections) -> Vec<Item> {
     let mut strayed = Vec::new();
     for step in steps {
         let mut items = state.items(step);
-        items.retain(|i| floats.is(i.measure.as_str()) && state.item_state(step, i).is_out());
+        items.retain(|i| following.is(i.measure.as_str()) && state.item_state(step, i).is_out());
         items.retain(|i| !moved(i));
         strayed.extend(items);
     }

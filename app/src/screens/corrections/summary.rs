@@ -43,7 +43,7 @@ pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) ->
             }
             let strayed = corrections.strayed.with(Vec::len);
             if strayed > 0 {
-                parts.push(format!("{strayed} floated too far"));
+                parts.push(format!("{strayed} out of range"));
             }
             parts.push(format!("{} left as they are", found.left - strayed));
             let mut words = format!("{}.", parts.join(", "));

@@ -37,7 +37,7 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
         Movement::ReadAgain { .. } => return None,
         // A reading on target needs no words beside its verdict.
         Movement::Leave(Why::OnAim) => return None,
-        Movement::Leave(Why::Floats) if advice.verdict == Verdict::Out => {
+        Movement::Leave(Why::Follows) if advice.verdict == Verdict::Out => {
             let note = item.on.note()?;
             let back;
             (words, back) = strayed(state, note, place)?;
@@ -48,7 +48,7 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
             let screen = match missing {
                 Missing::NaturalKey | Missing::SharpKey => Route::Setup(job, "keys"),
                 Missing::Papers => Route::Setup(job, "papers"),
-                Missing::Floats => Route::Targets(job, MeasureId::of("travel")),
+                Missing::FollowingLength => Route::Targets(job, MeasureId::of("travel")),
                 Missing::Aftertouch => {
                     let step = StepId::of("aftertouch");
                     match item.on.note() {
@@ -73,21 +73,21 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
 /// it is brought back by the lengths it follows from.
 fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, &'static str))> {
     let of = balance(state, place).note(note);
-    let (others, label) = match of.floats? {
+    let (others, label) = match of.following? {
         Dimension::Blow => ([Dimension::Dip, Dimension::Aftertouch], "To the dip"),
         Dimension::Dip => ([Dimension::Blow, Dimension::Aftertouch], "To the blow"),
         _ => ([Dimension::Blow, Dimension::Dip], "To the blow"),
     };
-    let strayed = of.floated.as_ref().and_then(|f| f.strayed.as_ref());
+    let strayed = of.solved.as_ref().and_then(|f| f.strayed.as_ref());
     let words = match strayed {
         Some(strayed) => {
             let back = text::ways_back(strayed, &others, state.length_unit());
-            format!("it floats: set {}", back.join(" or "))
+            format!("it follows: change {}", back.join(" or "))
         }
         // The others do not agree with it: one of the readings is wrong.
         None => {
             let [one, other] = others.map(Dimension::name);
-            format!("it does not fit {one} and {other}: read all three again")
+            format!("it does not fit {one} and {other}: re-measure all three")
         }
     };
     let to = MeasureId::of(measure_of(others[0], note));

@@ -32,7 +32,7 @@ pub struct CurrentItem {
     cause: Option<String>,
     remark: Option<String>,
     /// What it follows from, if it is the length left to follow.
-    floats: Option<&'static str>,
+    following: Option<&'static str>,
     /// Its target in words.
     pub target: String,
 }
@@ -119,7 +119,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         verdict,
         cause,
         remark: remark.map(text::remark),
-        floats: text::floats(state, id),
+        following: text::following(state, id),
         measure: measure.clone(),
     })
 }
@@ -250,8 +250,8 @@ pub fn ReadingPane(
         }
         let (cause, more) = current.with(|h| {
             let h = h.as_ref();
-            let floats = |h: &CurrentItem| h.floats.map(str::to_owned);
-            let more = h.and_then(|h| h.remark.clone().or_else(|| floats(h)));
+            let following = |h: &CurrentItem| h.following.map(str::to_owned);
+            let more = h.and_then(|h| h.remark.clone().or_else(|| following(h)));
             (h.and_then(|h| h.cause.clone()), more)
         });
         if let Some(words) = cause {

@@ -4,7 +4,7 @@ use evenhand_core::analysis::balance::{
     NoteBalance, Part, RatioFrom, Source, Spent, balance, measure_of,
 };
 use evenhand_core::analysis::travel::{Dimension, Strayed};
-use evenhand_core::job::{Floats, Setup, State};
+use evenhand_core::job::{FollowingLength, Setup, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, Place};
 use evenhand_core::unit::{InchForm, Length, LengthUnit};
@@ -21,15 +21,19 @@ use crate::text;
 const FIRST_SHOWN: &str = "E4";
 
 /// The lengths that can be left to follow, in the order of the radio buttons.
-const FLOATS: [Floats; 3] = [Floats::Aftertouch, Floats::Blow, Floats::Dip];
+const FOLLOWING: [FollowingLength; 3] = [
+    FollowingLength::Aftertouch,
+    FollowingLength::Blow,
+    FollowingLength::Dip,
+];
 
 /// Returns the length left to follow, in a few words.
 pub fn summary(state: &State) -> String {
-    match state.setup().floats {
-        Some(Floats::Aftertouch) => "the aftertouch floats",
-        Some(Floats::Blow) => "the blow floats",
-        Some(Floats::Dip) => "the dip floats",
-        None => "not chosen yet which length floats",
+    match state.setup().following {
+        Some(FollowingLength::Aftertouch) => "aftertouch is left to follow dip and blow",
+        Some(FollowingLength::Blow) => "blow is left to follow dip and aftertouch",
+        Some(FollowingLength::Dip) => "dip is left to follow blow and aftertouch",
+        None => "not chosen yet which length is left to follow",
     }
     .to_owned()
 }
@@ -38,17 +42,17 @@ pub fn summary(state: &State) -> String {
 pub fn travel(session: Session) -> impl IntoView {
     let note = RwSignal::new(FIRST_SHOWN.parse::<Note>().unwrap_or(Note::FIRST));
     let chosen = Signal::derive(move || {
-        let floats = session.app.with_state(|s| s.setup().floats).flatten();
-        FLOATS
+        let following = session.app.with_state(|s| s.setup().following).flatten();
+        FOLLOWING
             .iter()
-            .position(|f| Some(*f) == floats)
-            .unwrap_or(FLOATS.len())
+            .position(|f| Some(*f) == following)
+            .unwrap_or(FOLLOWING.len())
     });
     let choose = Callback::new(move |at: usize| {
-        if let Some(floats) = FLOATS.get(at) {
+        if let Some(following) = FOLLOWING.get(at) {
             session.record(evenhand_core::job::EntryKind::Setup {
                 set: Box::new(Setup {
-                    floats: Some(*floats),
+                    following: Some(*following),
                     ..Setup::default()
                 }),
             });
@@ -73,7 +77,7 @@ pub fn travel(session: Session) -> impl IntoView {
         <p class="quiet">
             "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Two of dip, blow and aftertouch are set, and the third follows: makers set dip and blow; to set aftertouch and dip, or aftertouch and blow, is as good."
         </p>
-        <RadioGroup legend="What floats" group="floats" words=&["Aftertouch", "Blow", "Dip"] chosen choose/>
+        <RadioGroup legend="Left to follow" group="following" words=&["Aftertouch", "Blow", "Dip"] chosen choose/>
         <div class="note-steps">
             {move || beside(note.get().down(), "The note below", "button")}
             <NoteSelect label="Note" note choose=Callback::new(move |n| note.set(n))/>
@@ -93,13 +97,13 @@ fn of_note(state: &State, note: Note) -> impl IntoView + use<> {
     let unit = state.length_unit();
     let balance = balance(state, state.place());
     let of = balance.note(note);
-    let plausible = of.floats.map(|d| balance.plausible(d, note));
-    let warning = of.floated.as_ref().and_then(|floated| {
-        let floats = of.floats?;
-        let strayed = floated.strayed.as_ref()?;
+    let plausible = of.following.map(|d| balance.plausible(d, note));
+    let warning = of.solved.as_ref().and_then(|solved| {
+        let following = of.following?;
+        let strayed = solved.strayed.as_ref()?;
         Some(stray_words(
-            floats,
-            floated.value,
+            following,
+            solved.value,
             strayed,
             plausible?,
             unit,
@@ -215,8 +219,8 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView +
 /// Returns a length as it follows from the others. `None` if it is not the one left to follow, which is the aftertouch
 /// unless another is chosen.
 fn solved(of: &NoteBalance, dimension: Dimension) -> Option<Length> {
-    match (of.floats, &of.floated) {
-        (Some(floats), Some(floated)) if floats == dimension => Some(floated.value),
+    match (of.following, &of.solved) {
+        (Some(following), Some(solved)) if following == dimension => Some(solved.value),
         (None, _) if dimension == Dimension::Aftertouch => of.aftertouch,
         _ => None,
     }
@@ -224,11 +228,11 @@ fn solved(of: &NoteBalance, dimension: Dimension) -> Option<Length> {
 
 fn source_words(dimension: Dimension, source: Source) -> &'static str {
     match (dimension, source) {
-        (_, Source::Read(Place::Bench)) => "read on the bench",
-        (_, Source::Read(Place::Piano)) => "read in the piano",
-        (_, Source::Disturbed(_)) => "read, and disturbed since",
+        (_, Source::Read(Place::Bench)) => "measured on the bench",
+        (_, Source::Read(Place::Piano)) => "measured in the piano",
+        (_, Source::Disturbed(_)) => "measured, to re-measure",
         (Dimension::LostMotion, Source::Aimed) => "taken as none",
-        (_, Source::Aimed) => "not read; the aim",
+        (_, Source::Aimed) => "not measured; the target",
         (_, Source::Unknown) => "not known",
     }
 }
@@ -237,20 +241,18 @@ fn ratio_words(from: RatioFrom) -> String {
     match from {
         RatioFrom::Notes(1, _) => "from one note".to_owned(),
         RatioFrom::Notes(count, Some(error)) => format!(
-            "from {count} notes of its colour, ± {}",
+            "from {count} notes of its color, ± {}",
             Length::from_mm(error).shown(LengthUnit::Millimeter, 2)
         ),
-        RatioFrom::Notes(count, None) => format!("from {count} notes of its colour"),
-        RatioFrom::OtherColor(count) => format!("from {count} notes of the other colour"),
-        RatioFrom::Aims => {
-            "from the aims alone; sample notes with all four read tell it".to_owned()
-        }
+        RatioFrom::Notes(count, None) => format!("from {count} notes of its color"),
+        RatioFrom::OtherColor(count) => format!("from {count} notes of the other color"),
+        RatioFrom::Aims => "from the targets alone; measure all four on sample notes".to_owned(),
     }
 }
 
 /// The warning that the length left to follow is outside its range, by how much, and what would bring it back.
 fn stray_words(
-    floats: Dimension,
+    following: Dimension,
     value: Length,
     strayed: &Strayed,
     (low, high): (Length, Length),
@@ -265,15 +267,15 @@ fn stray_words(
     // Lost motion is only ever reduced.
     let others = Dimension::ALL.map(|d| {
         if d == Dimension::LostMotion {
-            floats
+            following
         } else {
             d
         }
     });
     let back = text::ways_back(strayed, &others, unit);
     format!(
-        "The {} comes to {}, {} {way} what is plausible ({} to {}). One of these brings it back: {}.",
-        floats.name(),
+        "The {} comes to {}, {} {way} its range ({} to {}). One of these changes brings it back: {}.",
+        following.name(),
         shown(value),
         shown(strayed.by.abs()),
         shown(low),
@@ -285,16 +287,16 @@ fn stray_words(
 /// The notes on which the length left to follow is outside its range.
 fn strayed(state: &State) -> Option<impl IntoView + use<>> {
     let balance = balance(state, state.place());
-    let floats = balance.floats?;
+    let following = balance.following?;
     let notes: Vec<Note> = balance.strayed().iter().map(|f| f.note).collect();
     let words = match notes.len() {
         0 => format!(
-            "The {} stays plausible on every note of which enough is known.",
-            floats.name()
+            "The {} is in range on every note measured so far.",
+            following.name()
         ),
         count => format!(
-            "The {} leaves its plausible range on {count} of the 88: {}.",
-            floats.name(),
+            "The {} is out of range on {count} of the 88: {}.",
+            following.name(),
             text::notes(&notes)
         ),
     };

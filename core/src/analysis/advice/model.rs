@@ -106,7 +106,7 @@ pub enum Why {
     TooFine,
     /// It is the length that is left to follow: aftertouch follows from dip and blow; a dip or blow
     /// follows from the aftertouch once that is read.
-    Floats,
+    Follows,
 }
 
 /// A fact that is needed before a movement can be computed.
@@ -119,8 +119,8 @@ pub enum Missing {
     /// The thicknesses of the punchings at hand
     /// ([`Setup::papers_nm`](crate::job::Setup::papers_nm)).
     Papers,
-    /// The length that is left to follow ([`Setup::floats`](crate::job::Setup::floats)).
-    Floats,
+    /// The length that is left to follow ([`Setup::following`](crate::job::Setup::following)).
+    FollowingLength,
     /// The aftertouch of this note.
     Aftertouch,
 }
@@ -132,7 +132,7 @@ impl Missing {
             Missing::NaturalKey => "the lever lengths of a natural key",
             Missing::SharpKey => "the lever lengths of a sharp key",
             Missing::Papers => "the papers at hand",
-            Missing::Floats => "which length floats",
+            Missing::FollowingLength => "which length is left to follow",
             Missing::Aftertouch => "the aftertouch of this note",
         }
     }
@@ -145,7 +145,7 @@ impl Advice {
         match &self.movement {
             Movement::Leave(Why::OnAim) => "leave it".to_owned(),
             Movement::Leave(Why::TooFine) => "leave it, no hand can do it finer".to_owned(),
-            Movement::Leave(Why::Floats) => match self.measure.as_str() {
+            Movement::Leave(Why::Follows) => match self.measure.as_str() {
                 "aftertouch" => "leave it, it follows from dip and blow".to_owned(),
                 _ => "leave it, it follows from the aftertouch".to_owned(),
             },

@@ -303,7 +303,10 @@ fn what_must_be_asked_for_is_said() {
         missing("natural_level"),
         Movement::Missing(Missing::NaturalKey)
     );
-    assert_eq!(missing("aftertouch"), Movement::Missing(Missing::Floats));
+    assert_eq!(
+        missing("aftertouch"),
+        Movement::Missing(Missing::FollowingLength)
+    );
     assert_eq!(
         bench.corrections("natural_level").missing,
         [Missing::NaturalKey]
@@ -317,8 +320,8 @@ fn what_must_be_asked_for_is_said() {
 #[test]
 fn the_aftertouch_is_moved_by_the_length_that_floats() {
     let mut bench = Bench::with_keys_and_papers();
-    let floats = |floats| Setup {
-        floats: Some(floats),
+    let following = |following| Setup {
+        following: Some(following),
         ..Setup::default()
     };
     // Blow minus let-off is 43 and the key travel for it 8.6: a ratio of 5.
@@ -330,18 +333,18 @@ fn the_aftertouch_is_moved_by_the_length_that_floats() {
     ] {
         bench.read(measure, 40, hundredths);
     }
-    bench.setup(floats(Floats::Aftertouch));
+    bench.setup(following(FollowingLength::Aftertouch));
     assert_eq!(
         bench.advice("aftertouch", 40).movement,
-        Movement::Leave(Why::Floats)
+        Movement::Leave(Why::Follows)
     );
-    bench.setup(floats(Floats::Dip));
+    bench.setup(following(FollowingLength::Dip));
     let dip = bench.advice("aftertouch", 40);
     assert_eq!(
         (dip.moves.as_str(), dip.words(INCH).as_str()),
         ("natural_dip", "put in 0.010 in")
     );
-    bench.setup(floats(Floats::Blow));
+    bench.setup(following(FollowingLength::Blow));
     let blow = bench.advice("aftertouch", 40);
     // 0.25 mm of aftertouch is 1.25 mm of blow.
     let Movement::Turn {
@@ -360,13 +363,13 @@ fn the_aftertouch_is_moved_by_the_length_that_floats() {
 
 #[test]
 fn a_length_that_floats_is_left_where_the_aftertouch_put_it() {
-    for (floats, measure, hundredths) in [
-        (Floats::Dip, "natural_dip", 1040),
-        (Floats::Blow, "blow", 4670),
+    for (following, measure, hundredths) in [
+        (FollowingLength::Dip, "natural_dip", 1040),
+        (FollowingLength::Blow, "blow", 4670),
     ] {
         let mut bench = Bench::with_keys_and_papers();
         bench.setup(Setup {
-            floats: Some(floats),
+            following: Some(following),
             ..Setup::default()
         });
         bench.read(measure, 40, hundredths);
@@ -374,7 +377,7 @@ fn a_length_that_floats_is_left_where_the_aftertouch_put_it() {
         assert!(bench.advice(measure, 40).made().is_some(), "{measure}");
         bench.read("aftertouch", 40, 115);
         let advice = bench.advice(measure, 40);
-        assert_eq!(advice.movement, Movement::Leave(Why::Floats));
+        assert_eq!(advice.movement, Movement::Leave(Why::Follows));
         assert_eq!(
             advice.words(INCH),
             "leave it, it follows from the aftertouch"

@@ -22,9 +22,9 @@ fn read(job: &mut Job, occasion: Occasion, note: Note, place: Place, lengths: [f
     }
 }
 
-fn floats(job: &mut Job, floats: Floats) {
+fn following(job: &mut Job, following: FollowingLength) {
     let set = Setup {
-        floats: Some(floats),
+        following: Some(following),
         ..Setup::default()
     };
     let set = Box::new(set);
@@ -70,12 +70,12 @@ fn what_the_dip_is_spent_on_adds_up_whichever_length_floats() {
     let mut job = sampled_job();
     for chosen in [
         None,
-        Some(Floats::Aftertouch),
-        Some(Floats::Blow),
-        Some(Floats::Dip),
+        Some(FollowingLength::Aftertouch),
+        Some(FollowingLength::Blow),
+        Some(FollowingLength::Dip),
     ] {
         if let Some(chosen) = chosen {
-            floats(&mut job, chosen);
+            following(&mut job, chosen);
         }
         let note = balance(job.state(), Place::Bench).note(n(40));
         let spent = note.spent().unwrap();
@@ -84,14 +84,14 @@ fn what_the_dip_is_spent_on_adds_up_whichever_length_floats() {
             spent.lost_motion + spent.hammer + spent.aftertouch
         );
         // 43 ÷ 5 of the aims, if the blow is not left to follow.
-        if chosen != Some(Floats::Blow) {
+        if chosen != Some(FollowingLength::Blow) {
             assert!((spent.hammer.mm() - 8.6).abs() < 1e-4, "{chosen:?}");
         }
     }
     // The dip of a sharp is unknown unless it is left to follow.
     let mut job = sampled_job();
     assert_eq!(balance(job.state(), Place::Bench).note(n(38)).spent(), None);
-    floats(&mut job, Floats::Dip);
+    following(&mut job, FollowingLength::Dip);
     assert!(
         balance(job.state(), Place::Bench)
             .note(n(38))
@@ -111,30 +111,30 @@ fn the_chosen_length_floats_and_says_what_would_bring_it_back() {
         Place::Bench,
         [9.6, 47.0, 2.0, 0.6],
     );
-    floats(&mut job, Floats::Aftertouch);
+    following(&mut job, FollowingLength::Aftertouch);
     let note = balance(job.state(), Place::Bench).note(n(40));
-    let floated = note.floated.unwrap();
-    assert!((floated.value.mm() - 0.6).abs() < 1e-4);
+    let solved = note.solved.unwrap();
+    assert!((solved.value.mm() - 0.6).abs() < 1e-4);
     // The job accepts 0.85 to 1.45.
-    let strayed = floated.strayed.unwrap();
+    let strayed = solved.strayed.unwrap();
     assert!((strayed.by.mm() + 0.25).abs() < 1e-4);
     let back = |d| strayed.bring_back.iter().find(|b| b.0 == d).unwrap().1.mm();
     assert!((back(D::Dip) - 0.25).abs() < 1e-4 && (back(D::Blow) + 1.25).abs() < 1e-4);
-    floats(&mut job, Floats::Blow);
+    following(&mut job, FollowingLength::Blow);
     let balance = balance(job.state(), Place::Bench);
-    let floated = balance.note(n(40)).floated.unwrap();
+    let solved = balance.note(n(40)).solved.unwrap();
     // 2 + (9.6 − 0.6) × 5, with the ratio of five naturals, all of 5.
-    assert!((floated.value.mm() - 47.0).abs() < 1e-3);
-    assert_eq!(floated.strayed, None);
+    assert!((solved.value.mm() - 47.0).abs() < 1e-3);
+    assert_eq!(solved.strayed, None);
 }
 
 #[test]
 fn a_sharp_s_dip_is_what_gives_its_aftertouch() {
     let mut job = sampled_job();
-    floats(&mut job, Floats::Dip);
+    following(&mut job, FollowingLength::Dip);
     let sharp = balance(job.state(), Place::Bench).note(n(38));
     // 1.15 + 43 ÷ 5.5.
-    let dip = sharp.floated.unwrap().value.mm();
+    let dip = sharp.solved.unwrap().value.mm();
     assert!((dip - (1.15 + 43.0 / 5.5)).abs() < 1e-4, "{dip}");
 }
 

@@ -247,11 +247,11 @@ fn setup(state: &State, set: &Setup) -> String {
     if let Some(earlier) = &set.earlier {
         return format!("job {}", earlier.job);
     }
-    if let Some(floats) = set.floats {
-        return match floats {
-            crate::job::Floats::Aftertouch => "aftertouch",
-            crate::job::Floats::Blow => "blow",
-            crate::job::Floats::Dip => "dip",
+    if let Some(following) = set.following {
+        return match following {
+            crate::job::FollowingLength::Aftertouch => "aftertouch",
+            crate::job::FollowingLength::Blow => "blow",
+            crate::job::FollowingLength::Dip => "dip",
         }
         .to_owned();
     }

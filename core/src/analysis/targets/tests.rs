@@ -97,7 +97,7 @@ fn targets_that_can_be_set_stand_in_the_stage_of_their_work() {
 fn the_target_of_the_length_that_floats_is_as_it_was_set() {
     let mut phone = Phone::new(1);
     phone.setup(Setup {
-        floats: Some(crate::job::Floats::Dip),
+        following: Some(crate::job::FollowingLength::Dip),
         ..Setup::default()
     });
     phone.target("natural_dip", Scope::Job, flat(1_000));

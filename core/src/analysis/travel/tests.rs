@@ -114,7 +114,7 @@ fn notes_without_travel_are_named_and_left_out() {
 fn a_ratio_that_is_none_is_refused() {
     for ratio in [0.0, -5.0, f64::NAN, f64::INFINITY] {
         assert!(usual().aftertouch_at(ratio).is_err());
-        assert!(float(n(1), &usual(), Dimension::Dip, ratio, (mm(9.0), mm(11.0))).is_err());
+        assert!(solve_note(n(1), &usual(), Dimension::Dip, ratio, (mm(9.0), mm(11.0))).is_err());
     }
 }
 
@@ -126,37 +126,37 @@ proptest! {
     #[test]
     fn whichever_floats_the_five_balance(
         dip in 9.0..11.5f64, lost in 0.0..0.5f64, blow in 42.0..49.0f64,
-        let_off in 0.5..3.5f64, after in 0.3..2.0f64, ratio in 4.0..7.0f64, floated in dimension(),
+        let_off in 0.5..3.5f64, after in 0.3..2.0f64, ratio in 4.0..7.0f64, following in dimension(),
     ) {
         let mut t = Travel {
             dip: mm(dip), lost_motion: mm(lost), blow: mm(blow), let_off: mm(let_off), aftertouch: mm(after),
         };
-        let solved = t.solved(floated, ratio).unwrap();
-        set(&mut t, floated, solved);
+        let solved = t.solved(following, ratio).unwrap();
+        set(&mut t, following, solved);
         prop_assert!((t.key_mm() * ratio - t.hammer_mm()).abs() < 1e-4);
     }
 
     #[test]
     fn each_way_back_brings_it_back(
-        dip in 8.0..13.0f64, blow in 40.0..50.0f64, ratio in 4.0..7.0f64, floated in dimension(),
+        dip in 8.0..13.0f64, blow in 40.0..50.0f64, ratio in 4.0..7.0f64, following in dimension(),
     ) {
         let t = Travel { dip: mm(dip), blow: mm(blow), ..usual() };
-        let limits = (usual().get(floated), usual().get(floated));
-        let found = float(n(1), &t, floated, ratio, limits).unwrap();
+        let limits = (usual().get(following), usual().get(following));
+        let found = solve_note(n(1), &t, following, ratio, limits).unwrap();
         for (other, change) in found.strayed.into_iter().flat_map(|s| s.bring_back) {
             let mut fixed = t;
             set(&mut fixed, other, t.get(other) + change);
-            let back = fixed.solved(floated, ratio).unwrap();
+            let back = fixed.solved(following, ratio).unwrap();
             prop_assert!((back - limits.0).abs().nm() < 50, "{other:?}: {back:?}");
         }
     }
 
     #[test]
-    fn no_lengths_make_it_stumble(a in any::<[i64; 5]>(), ratio in any::<f64>(), floated in dimension()) {
+    fn no_lengths_make_it_stumble(a in any::<[i64; 5]>(), ratio in any::<f64>(), following in dimension()) {
         let l = Length::from_nm;
         let t = Travel { dip: l(a[0]), lost_motion: l(a[1]), blow: l(a[2]), let_off: l(a[3]), aftertouch: l(a[4]) };
-        let _ = t.solved(floated, ratio);
-        let _ = float(n(1), &t, floated, ratio, (l(a[0]), l(a[1])));
+        let _ = t.solved(following, ratio);
+        let _ = solve_note(n(1), &t, following, ratio, (l(a[0]), l(a[1])));
         let _ = RatioFit::of(&[(n(1), t), (n(2), t), (n(3), usual())]);
     }
 }

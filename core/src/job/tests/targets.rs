@@ -135,12 +135,12 @@ fn the_length_that_floats_may_stay_wherever_it_is_plausible() {
         let value = Value::Nm(Length::from_mm_hundredths(hundredths));
         phone.state().judge(measure, on(40), value).unwrap().verdict
     };
-    let floats = |floats| Setup {
-        floats: Some(floats),
+    let following = |following| Setup {
+        following: Some(following),
         ..Setup::default()
     };
     assert_eq!(says(&phone, "natural_dip", 1060), Verdict::Out);
-    phone.setup(floats(Floats::Dip));
+    phone.setup(following(FollowingLength::Dip));
     assert_eq!(says(&phone, "natural_dip", 1000), Verdict::OnAim);
     assert_eq!(says(&phone, "natural_dip", 1060), Verdict::Accepted);
     assert_eq!(says(&phone, "natural_dip", 1110), Verdict::Out);
@@ -150,7 +150,7 @@ fn the_length_that_floats_may_stay_wherever_it_is_plausible() {
     phone.target("natural_dip", Scope::Job, wide.clone());
     assert_eq!(says(&phone, "natural_dip", 1150), Verdict::Accepted);
     assert_eq!(phone.state().target("natural_dip", on(40)), wide);
-    phone.setup(floats(Floats::Blow));
+    phone.setup(following(FollowingLength::Blow));
     assert_eq!(says(&phone, "blow", 4720), Verdict::Accepted);
     assert_eq!(says(&phone, "blow", 4380), Verdict::Out);
 }

@@ -217,7 +217,7 @@ fn aftertouch() -> Step {
         .takes_minutes(60)
         .instructions(
             "Aftertouch gauge or blocks",
-            "Press slowly to the end of let-off and read how far the key still goes. Little aftertouch wants a shorter blow or a deeper dip, much wants the contrary, by the dimension that floats on this job.",
+            "Press slowly to the end of let-off and read how far the key still goes. Little aftertouch wants a shorter blow or a deeper dip, much wants the contrary, by the length left to follow on this job.",
             "A gauge laid under the key includes the let-off travel itself; too little leaves the hammer unchecked, too much feels deep and slow.",
         )
 }
