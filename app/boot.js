@@ -4,7 +4,7 @@
 
 const HOUR = 3_600_000;
 /** What the worker may take to answer before it counts as silent, in milliseconds. */
-const PATIENCE = 3_000;
+const TIMEOUT_MS = 3_000;
 
 const shell = {
   /** Another release than the one in use is here, whole, and waits for the user's word. */
@@ -63,7 +63,7 @@ function ask(worker, what) {
   const { port1, port2 } = new MessageChannel();
   return new Promise((answer) => {
     port1.onmessage = ({ data }) => answer(data);
-    setTimeout(answer, PATIENCE, { offline: false, news: false, older: false });
+    setTimeout(answer, TIMEOUT_MS, { offline: false, news: false, older: false });
     worker.postMessage(what, [port2]);
   });
 }

@@ -39,7 +39,7 @@ pub enum Route {
     Profile(JobId, StepId, MeasureId),
     /// What to do to which note of a step, or of all steps if its id is empty.
     Corrections(JobId, StepId),
-    /// What can be done now, what cures, and when the job is finished.
+    /// What can be done now, what dries, and when the job is finished.
     Plan(JobId),
     /// Whose time, on which day, at which step: to see and correct.
     Hours(JobId),
@@ -53,7 +53,14 @@ pub enum Route {
 
 /// The parts of the setup that a link can lead to.
 pub const SETUP_PARTS: [&str; 8] = [
-    "job", "sections", "samples", "heights", "keys", "papers", "trials", "archive",
+    "job",
+    "sections",
+    "samples",
+    "heights",
+    "keys",
+    "punchings",
+    "trials",
+    "archive",
 ];
 
 impl Route {

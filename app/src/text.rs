@@ -5,10 +5,10 @@ use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::analysis::weights::Weighed;
 use evenhand_core::job::{
-    Cause, Correction, FollowingLength, Incoming, Judged, Remark, Scope, State, Subject, Wait,
+    Cause, Correction, Drying, FollowingLength, Incoming, Judged, Remark, Scope, State, Subject,
 };
 use evenhand_core::note::{Color, Note, Sections};
-use evenhand_core::trade::{Adjuster, Band, Measure, Step, Target, Verdict};
+use evenhand_core::trade::{Adjuster, Band, Measure, MeasureId, Step, Target, Verdict};
 use evenhand_core::unit::{DecimalFormat, InchForm, Length, LengthUnit, Turns, Value};
 
 use crate::device::local_time;
@@ -141,7 +141,7 @@ pub fn unit(measure: &Measure, length: LengthUnit) -> &'static str {
     measure.kind.symbol(length)
 }
 
-/// Returns a verdict in words: `within aim`, `may stay, wide by 0.4`, `wide by 0.9`.
+/// Returns a verdict in words: `on target`, `acceptable, wide by 0.4`, `wide by 0.9`.
 pub fn verdict(measure: &Measure, judged: &Judged, value: Value, length: LengthUnit) -> String {
     verdict_in(InchForm::Fraction, measure, judged, value, length)
 }
@@ -156,9 +156,9 @@ pub fn verdict_in(
 ) -> String {
     if !measure.kind.is_number() {
         return match judged.verdict {
-            Verdict::OnAim => measure.shown(value, length),
-            Verdict::Accepted => format!("{}, may stay", measure.shown(value, length)),
-            Verdict::Out => format!("{}, not as wanted", measure.shown(value, length)),
+            Verdict::OnTarget => measure.shown(value, length),
+            Verdict::Acceptable => format!("{}, acceptable", measure.shown(value, length)),
+            Verdict::Out => format!("{}, out", measure.shown(value, length)),
         };
     }
     let word = if judged.off > 0 {
@@ -169,8 +169,8 @@ pub fn verdict_in(
     let off = Value::from_base(measure.kind, judged.off.saturating_abs());
     let by = measure.shown_in(form, off, length);
     match judged.verdict {
-        Verdict::OnAim => "within aim".to_owned(),
-        Verdict::Accepted => format!("may stay, {word} by {by}"),
+        Verdict::OnTarget => "on target".to_owned(),
+        Verdict::Acceptable => format!("acceptable, {word} by {by}"),
         Verdict::Out => format!("{word} by {by}"),
     }
 }
@@ -218,7 +218,7 @@ pub fn cause(state: &State, measure: &Measure, cause: &Cause) -> String {
     let work = state
         .measure(cause.work.as_str())
         .map_or_else(|| cause.work.to_string(), |m| m.name.to_lowercase());
-    format!("Re-measure: {work} was changed after this {own} was measured.")
+    format!("Re-measure: {work} changed since this {own} was measured.")
 }
 
 /// Returns what the length left to follow follows from. `None` if it is not this measure.
@@ -260,18 +260,18 @@ pub fn turn(measure: &Measure, turns: Turns) -> String {
 pub fn made(measure: &Measure, made: &Correction) -> String {
     match made {
         Correction::Turned(turns) => format!("Turned {}", turn(measure, *turns)),
-        Correction::Papers(_) => "Papers changed".to_owned(),
+        Correction::Punchings(_) => "Punchings changed".to_owned(),
         Correction::ByEye => "Set by eye".to_owned(),
     }
 }
 
-/// Returns the thickness of a paper: `0.25 mm`, `0.010 in`.
-pub fn thickness(paper: Length, length: LengthUnit) -> String {
+/// Returns the thickness of a punching: `0.25 mm`, `0.010 in`.
+pub fn thickness(punching: Length, length: LengthUnit) -> String {
     let decimals = match length {
         LengthUnit::Millimeter => 2,
         LengthUnit::Inch => 3,
     };
-    let shown = paper.shown_in(InchForm::Decimal, length, decimals);
+    let shown = punching.shown_in(InchForm::Decimal, length, decimals);
     format!("{shown} {}", length.symbol())
 }
 
@@ -283,6 +283,20 @@ pub fn remark(remark: &Remark) -> String {
         format!(" (open since {day})")
     });
     format!("{kind}: {}{}", remark.text, since.unwrap_or_default())
+}
+
+/// Returns what is said of a step's notes that are in: `measured` if it takes numbers, otherwise `done`.
+pub fn taken(state: &State, step: &Step) -> &'static str {
+    let number = |id: &MeasureId| {
+        state
+            .measure(id.as_str())
+            .is_some_and(|m| m.kind.is_number())
+    };
+    if step.takes.iter().any(number) {
+        "measured"
+    } else {
+        "done"
+    }
 }
 
 /// Returns `one` for a count of one, such as `1 note`, otherwise the count before `many`, such as `3 notes`.
@@ -312,14 +326,14 @@ pub fn cents(cents: i64) -> String {
     DecimalFormat::fixed(2).print(cents, 100)
 }
 
-/// Returns the state of a cure.
-pub fn wait(wait: &Wait, now_ms: i64) -> String {
+/// Returns the state of a drying time.
+pub fn wait(wait: &Drying, now_ms: i64) -> String {
     match &wait.ended {
-        Some(reason) if reason.is_empty() => "cure ended early".to_owned(),
-        Some(reason) => format!("cure ended early: {reason}"),
-        None if wait.is_over(now_ms) => "cured".to_owned(),
+        Some(reason) if reason.is_empty() => "drying ended early".to_owned(),
+        Some(reason) => format!("drying ended early: {reason}"),
+        None if wait.is_over(now_ms) => "dry".to_owned(),
         None => format!(
-            "cures until {}, {} left",
+            "drying until {}, {} left",
             local_time::day_and_time(wait.until_ms),
             minutes(wait.minutes_left(now_ms))
         ),
@@ -334,14 +348,11 @@ pub fn reason(state: &State, reason: &Reason) -> String {
             .map_or_else(|| id.to_string(), |s| s.name.to_string())
     };
     match reason {
-        Reason::BeginCure { minutes: m } => {
-            format!(
-                "Everything is in. Begin the cure of {} so that the time runs.",
-                minutes(i64::from(*m))
-            )
+        Reason::StartDrying { minutes: m } => {
+            format!("All in. Start the {} drying time.", minutes(i64::from(*m)))
         }
-        Reason::CureOver { of } => format!("The cure of “{}” is over.", named(of)),
-        Reason::ReadAgain { count, adjusted } => match count - adjusted {
+        Reason::DryingOver { of } => format!("“{}” is dry.", named(of)),
+        Reason::Remeasure { count, adjusted } => match count - adjusted {
             0 => format!("{count} to re-measure: adjusted since."),
             other if other == *count => format!("{count} to re-measure: changed by later work."),
             other => format!(
@@ -351,8 +362,8 @@ pub fn reason(state: &State, reason: &Reason) -> String {
         Reason::GoOn { left: 1 } => "One is left.".to_owned(),
         Reason::GoOn { left } => format!("{left} are left."),
         Reason::Ready => "All that it needs is done.".to_owned(),
-        Reason::Curing { of, until_ms } => format!(
-            "Waits for the cure of “{}”, until {}. Nothing else can be done now.",
+        Reason::Drying { of, until_ms } => format!(
+            "“{}” is drying until {}. Nothing else can be done now.",
             named(of),
             local_time::day_and_time(*until_ms)
         ),

@@ -26,11 +26,11 @@ use evenhand_core::unit::{Kind, Turns, Value};
 const PHONE: ReplicaId = ReplicaId::new(1);
 const NINE_MS: i64 = 1_790_000_000_000;
 
-/// Every step of the grand read on every note, some of it corrected and read again, and round again
+/// Every step of the grand read on every note, some of it corrected and re-measured, and round again
 /// until there are enough entries.
 fn full(enough: usize) -> Job {
     let mut job = simulation::job();
-    let mut chance = simulation::Chance::new(1);
+    let mut chance = simulation::Random::new(1);
     for round in 0.. {
         for step in Instrument::Grand.steps() {
             for item in job.state().items(step) {
@@ -113,7 +113,7 @@ fn after_a_tap(c: &mut Criterion) {
             on,
         };
         read(&mut job, &step, &item, 3.0);
-        group.bench_function(BenchmarkId::new("papers", entries), |b| {
+        group.bench_function(BenchmarkId::new("punchings", entries), |b| {
             b.iter(|| advice(black_box(job.state()), "natural_level", on, Place::Bench));
         });
     }

@@ -50,13 +50,13 @@ fn print_step(instrument: Instrument, step: &Step) {
         Some(Place::Bench) => "bench",
         None => "either",
     };
-    let cure = match step.wait_minutes {
+    let drying = match step.drying_minutes {
         0 => String::new(),
-        m => format!(", cures {} h", m / 60),
+        m => format!(", dries {} h", m / 60),
     };
     let needs: Vec<&str> = step.needs.iter().map(|s| s.as_str()).collect();
     println!(
-        "  {:<18} {:<58} {:<8} {:<6} {:>3} min{cure}{}",
+        "  {:<18} {:<58} {:<8} {:<6} {:>3} min{drying}{}",
         step.id,
         step.name,
         per(step.per),

@@ -2,10 +2,12 @@
 //! `cargo run --release -p evenhand-core --features simulation --example simulated_action -- 200`.
 //!
 //! For each policy and measure: passes, turns and readings until all 88 notes are within accept and
-//! within aim, as mean and standard deviation over the actions; then the differences, paired by action, with
+//! on target, as mean and standard deviation over the actions; then the differences, paired by action, with
 //! their 95 % interval.
 
-use evenhand_core::simulation::{Compared, Effort, Order, Outcome, Policy, TURNED, alone, coupled};
+use evenhand_core::simulation::{
+    Effort, Order, Outcome, PairedResult, Policy, TURNED, alone, coupled,
+};
 
 const POLICIES: [(Policy, &str); 3] = [
     (Policy::Default, "default"),
@@ -107,7 +109,7 @@ fn print_differences(a: &str, these: &[Outcome], b: &str, those: &[Outcome]) {
     for (band, until) in BANDS {
         for (what, of) in WHAT {
             let of = |o: &Outcome| until(o).map(|e| f64::from(of(&e)));
-            let Some(c) = Compared::of(these.iter().map(of), those.iter().map(of)) else {
+            let Some(c) = PairedResult::of(these.iter().map(of), those.iter().map(of)) else {
                 continue;
             };
             println!(

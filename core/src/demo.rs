@@ -1,4 +1,5 @@
-//! The demo job: one made-up job, half done, that a new user can explore.
+//! The demo job: one made-up job, half done, that a new user can explore. The file is long because
+//! it is one story, told in the order in which it happened.
 //!
 //! Every name and number in it is made up. It contains each state that a screen can show: a survey that
 //! found wear; drying time that runs and drying time that is over; a step left out and steps of the
@@ -9,9 +10,9 @@
 mod readings;
 mod values;
 
-use values::{Chance, mm, note, of_note, rounded};
+use values::{Random, mm, note, of_note, rounded};
 
-use crate::analysis::papers;
+use crate::analysis::punchings;
 use crate::job::{
     ControlNote, Correction, Day, Details, Entry, EntryKind, Item, Job, JobId, KeyLever, OwnStep,
     ReplicaId, Scope, Setup, Subject, Trial, WorkDay,
@@ -58,7 +59,7 @@ struct DemoWriter {
     job: Job,
     replica: ReplicaId,
     at_ms: i64,
-    chance: Chance,
+    chance: Random,
 }
 
 /// Returns the entries of the demo job, in the order of its log.
@@ -78,7 +79,7 @@ pub fn entries(id: JobId, replica: ReplicaId, now_ms: i64) -> Vec<Entry> {
         job: Job::new(),
         replica,
         at_ms: now_ms - 54 * 60 * MINUTE_MS,
-        chance: Chance(20_261),
+        chance: Random(20_261),
     };
     writer.set_up(id);
     for step in Instrument::Grand.steps() {
@@ -95,7 +96,7 @@ pub fn entries(id: JobId, replica: ReplicaId, now_ms: i64) -> Vec<Entry> {
             }
             "cauls_in" => {
                 writer.pass(step, |_| true);
-                writer.start_drying(&step.id, step.wait_minutes);
+                writer.start_drying(&step.id, step.drying_minutes);
             }
             "cauls_out" => {
                 // The bushings dried overnight.
@@ -173,7 +174,7 @@ impl DemoWriter {
 
     /// Starts the drying time of a step.
     fn start_drying(&mut self, step: &StepId, minutes: u32) {
-        self.act(EntryKind::WaitStarted {
+        self.act(EntryKind::DryingStarted {
             step: step.clone(),
             minutes,
         });
@@ -310,7 +311,9 @@ impl DemoWriter {
         let moved = match measure {
             "blow" => of_note(&CAPSTANS_TURNED, item.on).map(|t| (t, t * 134_000)),
             "let_off" => of_note(&BUTTONS_TURNED, item.on).map(|t| (t, t * 82_000)),
-            "natural_dip" => of_note(&PAPERS_ADDED, item.on).map(|paper| (0, -paper * 106 / 100)),
+            "natural_dip" => {
+                of_note(&PAPERS_ADDED, item.on).map(|punching| (0, -punching * 106 / 100))
+            }
             _ => None,
         };
         if let (true, Some((turned, change))) = (working, moved) {
@@ -318,7 +321,7 @@ impl DemoWriter {
             let before = value.base() - change + scatter;
             self.read(step, item, rounded(Kind::Length, before, 100_000));
             let made = match of_note(&PAPERS_ADDED, item.on).filter(|_| turned == 0) {
-                Some(paper) => Correction::Papers(vec![Length::from_nm(paper)]),
+                Some(punching) => Correction::Punchings(vec![Length::from_nm(punching)]),
                 None => Correction::Turned(Turns::from_64ths(turned)),
             };
             self.correct(item, made);
@@ -362,7 +365,7 @@ impl DemoWriter {
             job: copy,
             replica: SECOND_PHONE,
             at_ms: self.at_ms - 20 * MINUTE_MS,
-            chance: Chance(3),
+            chance: Random(3),
         };
         let technician = Some("Second phone (invented)".to_owned());
         other.act(EntryKind::Details {
@@ -442,7 +445,7 @@ fn instrument() -> Setup {
         sections: Sections::new([20, 52, 72].map(note)).ok(),
         natural_key: Some(lever(25_200, 22_600, 23_800)),
         sharp_key: Some(lever(20_100, 22_600, 19_000)),
-        papers_nm: Some(papers::COMMON[..6].to_vec()),
+        punchings_nm: Some(punchings::COMMON[..6].to_vec()),
         trials: Some(vec![Trial {
             measure: MeasureId::of("let_off"),
             turned_64ths: Turns::from_64ths(16),

@@ -10,6 +10,7 @@ mod concurrent;
 mod day;
 mod deletion;
 mod details;
+mod drying;
 mod earlier;
 mod entry;
 #[cfg(any(test, feature = "simulation"))]
@@ -30,13 +31,13 @@ mod state;
 mod technicians;
 mod times;
 mod verdict;
-mod waits;
 mod work_time;
 
 pub use concurrent::{Concurrent, Topic};
 pub use day::{Day, DayError, WorkDay};
 pub use deletion::Deletion;
 pub use details::{ControlNote, Details, FollowingLength, KeyLever, OwnStep, Setup, Trial};
+pub use drying::Drying;
 pub use earlier::{Earlier, Left, Responded};
 pub use entry::{Correction, Entry, EntryId, EntryKind, Knew, LogPosition, Scope, Subject};
 pub(crate) use file::Table;
@@ -58,7 +59,6 @@ pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};
 pub use state::{FaultOrigin, Remark, State};
 pub use verdict::{Cause, Judged};
-pub use waits::Wait;
 pub use work_time::{TimeSource, WorkTime};
 
 use crate::trade::{MeasureId, Occasion};

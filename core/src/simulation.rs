@@ -11,13 +11,13 @@
 
 mod action;
 
-pub use action::{Action, BENCH, Chance, TURNED, sections};
+pub use action::{Action, BENCH, Random, TURNED, sections};
 
 use action::screw;
 
 use crate::analysis::advice::{Movement, advice};
-use crate::analysis::papers::COMMON;
-use crate::analysis::response::{Prior, Scatter, learn};
+use crate::analysis::punchings::COMMON;
+use crate::analysis::response::{NoiseModel, Prior, learn};
 use crate::analysis::screw::{Correction as Turned, correction};
 use crate::analysis::working_order::{Pending, working_order};
 use crate::job::{
@@ -120,7 +120,7 @@ pub fn job() -> Job {
         sections: Some(sections()),
         natural_key: Some(key),
         sharp_key: Some(key),
-        papers_nm: Some(COMMON.to_vec()),
+        punchings_nm: Some(COMMON.to_vec()),
         following: Some(FollowingLength::Dip),
         ..Setup::default()
     });
@@ -160,7 +160,7 @@ impl Run {
                     if outcome.accept.is_none() && worst < Some(Verdict::Out) {
                         outcome.accept = Some(self.effort);
                     }
-                    if worst == Some(Verdict::OnAim) {
+                    if worst == Some(Verdict::OnTarget) {
                         outcome.aim = Some(self.effort);
                     }
                     continue;
@@ -184,10 +184,10 @@ impl Run {
                 let read = |m: &&str| Note::all().all(|n| self.stands(m, n).is_some());
                 measures.iter().all(|m| read(m) && stands(m))
             };
-            if outcome.accept.is_none() && all(Verdict::Accepted) {
+            if outcome.accept.is_none() && all(Verdict::Acceptable) {
                 outcome.accept = Some(self.effort);
             }
-            if all(Verdict::OnAim) {
+            if all(Verdict::OnTarget) {
                 outcome.aim = Some(self.effort);
             }
         }
@@ -220,7 +220,7 @@ impl Run {
     /// and measures again. Returns the worst verdict met before a correction.
     fn pass(&mut self, measure: &'static str, all: bool) -> Verdict {
         self.effort.passes += 1;
-        let mut worst = Verdict::OnAim;
+        let mut worst = Verdict::OnTarget;
         for note in Note::all() {
             if all || self.is_open(measure, note) {
                 worst = worst.max(self.visit(measure, note, all));
@@ -236,7 +236,7 @@ impl Run {
             self.read(measure, note);
         }
         let stood = self.stands(measure, note).unwrap_or(Verdict::Out);
-        if stood == Verdict::OnAim {
+        if stood == Verdict::OnTarget {
             return stood;
         }
         let Some((moves, made)) = self.movement(measure, note) else {
@@ -280,7 +280,7 @@ impl Run {
     }
 
     fn is_open(&self, measure: &str, note: Note) -> bool {
-        self.stands(measure, note) != Some(Verdict::OnAim)
+        self.stands(measure, note) != Some(Verdict::OnTarget)
     }
 
     /// Returns the correction for a reading and the measure that it is made on, or `None` if there is none.
@@ -357,7 +357,7 @@ fn by_default(measure: &str, reading: Length, aim: Length) -> Option<Turns> {
         mm_per_turn: screw.mm_per_turn,
         spread: 1e-6 * screw.mm_per_turn,
     };
-    let response = learn(&[], certain, Scatter::default()).ok()?;
+    let response = learn(&[], certain, NoiseModel::default()).ok()?;
     match correction(reading, aim, &response, &screw) {
         Turned::Turn { turns, .. } => Some(turns),
         Turned::Leave | Turned::TryFirst => None,
@@ -366,7 +366,7 @@ fn by_default(measure: &str, reading: Length, aim: Length) -> Option<Turns> {
 
 /// The difference of two policies over the same actions.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Compared {
+pub struct PairedResult {
     /// The mean difference, the first minus the second.
     pub mean: f64,
     /// The low end of its 95 % interval.
@@ -379,7 +379,7 @@ pub struct Compared {
     pub pairs: usize,
 }
 
-impl Compared {
+impl PairedResult {
     /// Compares two lists of values of the same actions, paired by position. Returns `None` for fewer than
     /// 30 pairs; a pair with a missing value is left out.
     ///
@@ -387,18 +387,18 @@ impl Compared {
     /// expansion around the normal one, `z + (z³ + z)/4ν`, accurate to 0.005 from ν = 29.
     ///
     /// ```
-    /// use evenhand_core::simulation::Compared;
+    /// use evenhand_core::simulation::PairedResult;
     ///
     /// let these = (0..30).map(|n| Some(f64::from(n % 3)));
     /// let those = (0..30).map(|_| Some(4.0));
-    /// let compared = Compared::of(these, those).unwrap();
+    /// let compared = PairedResult::of(these, those).unwrap();
     /// assert_eq!((compared.mean, compared.pairs), (-3.0, 30));
     /// assert!(compared.low < -3.0 && compared.high > -3.0);
     /// ```
     pub fn of(
         these: impl Iterator<Item = Option<f64>>,
         those: impl Iterator<Item = Option<f64>>,
-    ) -> Option<Compared> {
+    ) -> Option<PairedResult> {
         let pairs: Vec<(f64, f64)> = these.zip(those).filter_map(|(a, b)| a.zip(b)).collect();
         let n = pairs.len() as f64;
         if pairs.len() < 30 {
@@ -410,7 +410,7 @@ impl Compared {
         let z = crate::analysis::survey::Z_95;
         let t = z + (z.powi(3) + z) / (4.0 * (n - 1.0));
         let other = pairs.iter().map(|p| p.1).sum::<f64>() / n;
-        Some(Compared {
+        Some(PairedResult {
             mean,
             low: mean - t * error,
             high: mean + t * error,

@@ -1,6 +1,6 @@
 //! Data of piano regulation, the same for every job: steps, measures, targets, disturbances, cautions.
 //!
-//! All numbers are starting values. The technician's own figures, the papers of the instrument and
+//! All numbers are starting values. The technician's own figures, the maker's figures and
 //! the wish of the player come first, so a job can change every target for itself, for a section and
 //! for a note. Comments give the source of a number as P (published), C (common practice, no source)
 //! or M (from memory).
@@ -28,7 +28,7 @@ pub use measures::targets::{
     balance_weight_target, damper_lift_target, derived_range, friction_target, let_off_taper,
 };
 pub use order::{Order, OrderRefused};
-pub use sample::{Sampled, Why, sample_plan};
+pub use sample::{SampleReason, Sampled, sample_plan};
 pub use source::Source;
 pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 

@@ -1,4 +1,4 @@
-//! One grand, from the survey to the proof, in core alone: two phones, a cure over night,
+//! One grand, from the survey to the proof, in core alone: two phones, drying overnight,
 //! rechecks raised and cleared, files out and in. Every name and number is invented.
 //!
 //! A long file, since it is one story, told from the first day to the last.
@@ -166,19 +166,19 @@ impl Phone {
         self.pass(book, id, near);
     }
 
-    /// “Let-off: 88 read, 71 on aim, 2 out, 5 min”.
+    /// “Let-off: 88 read, 71 on target, 2 out, 5 min”.
     fn line(&self, step: &Step) -> String {
         let p = self.progress(step.id.as_str());
         let who = if self.replica == KEYS { "(keys) " } else { "" };
         let mut line = format!("{who}{}: {} of {} read", step.name, p.read, p.expected);
-        if p.on_aim + p.out > 0 && p.on_aim < p.read {
-            line += &format!(", {} on aim", p.on_aim);
+        if p.on_target + p.out > 0 && p.on_target < p.read {
+            line += &format!(", {} on target", p.on_target);
         }
         if p.out > 0 {
             line += &format!(", {} out", p.out);
         }
-        if p.again > 0 {
-            line += &format!(", {} to read again", p.again);
+        if p.to_remeasure > 0 {
+            line += &format!(", {} to re-measure", p.to_remeasure);
         }
         line + &format!(", {} min", p.minutes)
     }
@@ -194,18 +194,18 @@ impl Phone {
         self.at_ms += 20 * SECOND_MS;
     }
 
-    fn paper(&mut self, measure: &'static str, number: i64, nm: i64) {
+    fn punching(&mut self, measure: &'static str, number: i64, nm: i64) {
         let place = self.state().place();
         self.act(EntryKind::Correction {
             measure: MeasureId::of(measure),
             on: on(number),
             place,
-            made: Correction::Papers(vec![Length::from_nm(nm)]),
+            made: Correction::Punchings(vec![Length::from_nm(nm)]),
         });
         self.at_ms += 40 * SECOND_MS;
     }
 
-    /// Reads again whatever a step has to be read again, saying why.
+    /// Reads again whatever a step has to be re-measured, saying why.
     fn read_again(&mut self, book: &mut DayBook, id: &str) {
         let step = self.step(id);
         self.open_pass(&step);
@@ -218,7 +218,7 @@ impl Phone {
             let (name, work) = (name.expect("a measure"), work.expect("a measure"));
             let at = told(item.on);
             let why = format!(
-                "{name}, {at}: read again, since {work} was changed on {}",
+                "{name}, {at}: re-measure, since {work} was changed on {}",
                 told(cause.on)
             );
             book.tell(self.at_ms, why);
@@ -226,7 +226,7 @@ impl Phone {
             self.read(&step, &item, base);
         }
         self.close_pass(&step);
-        assert_eq!(self.progress(id).again, 0, "{id}");
+        assert_eq!(self.progress(id).to_remeasure, 0, "{id}");
     }
 
     /// What the card at the bottom would say first.
@@ -238,12 +238,12 @@ impl Phone {
         };
         let name = |id: &StepId| self.step(id.as_str()).name.to_string();
         let why = match &first.reason {
-            Reason::BeginCure { minutes } => format!("begin its cure of {minutes} min"),
-            Reason::CureOver { of } => format!("the cure of “{}” is over", name(of)),
-            Reason::ReadAgain { count, .. } => format!("{count} to read again"),
+            Reason::StartDrying { minutes } => format!("start its {minutes} min drying time"),
+            Reason::DryingOver { of } => format!("“{}” is dry", name(of)),
+            Reason::Remeasure { count, .. } => format!("{count} to read again"),
             Reason::GoOn { left } => format!("{left} left"),
             Reason::Ready => "ready".to_owned(),
-            Reason::Curing { of, until_ms } => {
+            Reason::Drying { of, until_ms } => {
                 format!("waits for “{}” until {}", name(of), clock(*until_ms))
             }
         };
@@ -385,13 +385,13 @@ fn survey(phone: &mut Phone, book: &mut DayBook) {
     assert_eq!(phone.state().place(), Place::Bench);
 }
 
-/// The cauls go in first, so that the cure runs while the rest is done.
+/// The cauls go in first, so that they dry while the rest is done.
 fn recondition(phone: &mut Phone, book: &mut DayBook) {
     for step in ["dust", "key_pin", "cauls_in"] {
         phone.good_pass(book, step);
     }
     phone.tell_now(book);
-    phone.act(EntryKind::WaitStarted {
+    phone.act(EntryKind::DryingStarted {
         step: StepId::of("cauls_in"),
         minutes: 720,
     });
@@ -418,10 +418,10 @@ fn recondition(phone: &mut Phone, book: &mut DayBook) {
             .blocked_by
             .contains(&StepId::of("cauls_in"))
     );
-    let wait = phone.state().wait("cauls_in").expect("a cure");
+    let wait = phone.state().drying("cauls_in").expect("a drying time");
     book.tell(
         phone.at_ms,
-        format!("Cauls in cure until {}", clock(wait.until_ms)),
+        format!("Cauls in, drying until {}", clock(wait.until_ms)),
     );
 }
 
@@ -489,7 +489,7 @@ fn bench_together(stack: &mut Phone, keys: &Phone, book: &mut DayBook) {
     assert_eq!(
         measure_state.others(Occasion::Working).len(),
         0,
-        "reading again takes the place of both"
+        "a new reading takes the place of both"
     );
 }
 
@@ -507,7 +507,7 @@ fn regulate(phone: &mut Phone, book: &mut DayBook) {
         let state = phone.state().item_state(&let_off, &item);
         assert!(
             matches!(state, ItemState::Remeasure(..)),
-            "a turn is read again"
+            "a turn is re-measured"
         );
         let base = near(phone.state(), &let_off, &item);
         phone.read(&let_off, &item, base);
@@ -520,10 +520,10 @@ fn regulate(phone: &mut Phone, book: &mut DayBook) {
     }
 }
 
-/// A paper under one natural, late: everything over it has to be read again, and the sharps beside it.
-fn a_late_paper(phone: &mut Phone, book: &mut DayBook) {
-    phone.paper("natural_level", 42, 76_200);
-    book.tell(phone.at_ms, "Paper 0.0762 mm put in under note 42 (D4)");
+/// A punching under one natural, late: everything over it has to be re-measured, and the sharps beside it.
+fn a_late_punching(phone: &mut Phone, book: &mut DayBook) {
+    phone.punching("natural_level", 42, 76_200);
+    book.tell(phone.at_ms, "Punching 0.0762 mm put in under note 42 (D4)");
     let again = [
         ("natural_level", 1),
         ("sharp_level", 2),
@@ -536,7 +536,7 @@ fn a_late_paper(phone: &mut Phone, book: &mut DayBook) {
         ("spring", 0),
     ];
     for (step, count) in again {
-        assert_eq!(phone.progress(step).again, count, "{step}");
+        assert_eq!(phone.progress(step).to_remeasure, count, "{step}");
     }
     for (step, _) in again {
         phone.read_again(book, step);
@@ -558,7 +558,7 @@ fn back_in_the_piano(phone: &mut Phone, book: &mut DayBook) {
     }
     assert_eq!(phone.state().place(), Place::Piano);
     assert_eq!(
-        phone.progress("blow").again,
+        phone.progress("blow").to_remeasure,
         0,
         "bench readings stand as bench readings"
     );
@@ -607,10 +607,10 @@ fn proof(phone: &mut Phone, book: &mut DayBook) {
         (judged.off / 100_000, judged.verdict)
     };
     assert_eq!(blow(Occasion::AsFound), (20, Verdict::Out));
-    assert_eq!(blow(Occasion::AsLeft), (0, Verdict::OnAim));
+    assert_eq!(blow(Occasion::AsLeft), (0, Verdict::OnTarget));
     book.tell(
         phone.at_ms,
-        "Blow, note 88 (C8): found 2.0 mm long, left on aim",
+        "Blow, note 88 (C8): found 2.0 mm long, left on target",
     );
     phone.tell_now(book);
 }
@@ -654,7 +654,7 @@ fn a_grand_is_regulated_from_the_survey_to_the_proof() {
     for step in ["rest_cushion", "weights"] {
         stack.good_pass(&mut book, step);
     }
-    a_late_paper(&mut stack, &mut book);
+    a_late_punching(&mut stack, &mut book);
     stack.tell_stages(&mut book);
     back_in_the_piano(&mut stack, &mut book);
     proof(&mut stack, &mut book);
@@ -679,17 +679,17 @@ fn a_grand_is_regulated_from_the_survey_to_the_proof() {
 /// What the days must tell, among the rest.
 const TOLD: [&str; 14] = [
     "Day 1 08:00  Now: Climate: ready",
-    "Day 1 08:22  As-found sample: 180 of 180 read, 60 on aim, 94 out, 15 min",
-    "Day 1 09:40  Now: Key bushings treated, cauls in: begin its cure of 720 min",
-    "Day 1 14:06  Cauls in cure until Day 1 21:40",
-    "Day 2 08:00  Now: Cauls out: the cure of “Key bushings treated, cauls in” is over",
+    "Day 1 08:22  As-found sample: 180 of 180 read, 60 on target, 94 out, 15 min",
+    "Day 1 09:40  Now: Key bushings treated, cauls in: start its 720 min drying time",
+    "Day 1 14:06  Cauls in, drying until Day 1 21:40",
+    "Day 2 08:00  Now: Cauls out: “Key bushings treated, cauls in” is dry",
     "Day 2 10:59  (keys) Natural level: 52 of 52 read, 30 min",
-    "Day 2 11:59  Let-off: 88 of 88 read, 80 on aim, 8 out, 30 min",
-    "Day 2 12:27  Now: Drop: 8 to read again",
-    "Day 2 12:29  Drop, note 88 (C8): read again, since Let-off was changed on note 88 (C8)",
-    "Day 2 15:33  Sharp level over the naturals, note 41 (C♯4): read again, since Natural level from the straight edge was changed on note 42 (D4)",
+    "Day 2 11:59  Let-off: 88 of 88 read, 80 on target, 8 out, 30 min",
+    "Day 2 12:27  Now: Drop: 8 to re-measure",
+    "Day 2 12:29  Drop, note 88 (C8): re-measure, since Let-off was changed on note 88 (C8)",
+    "Day 2 15:33  Sharp level over the naturals, note 41 (C♯4): re-measure, since Natural level from the straight edge was changed on note 42 (D4)",
     "Day 2 15:36  Bench: 20 of 20 steps, 407 min",
-    "Day 3 09:22  Now: Final regulation against the strings: 2 to read again",
+    "Day 3 09:22  Now: Final regulation against the strings: 2 to re-measure",
     "Day 3 11:36  Now: nothing is left to do",
     "Day 3 11:36  Return: 11 of 11 steps, 188 min",
 ];

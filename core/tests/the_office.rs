@@ -187,7 +187,7 @@ fn two_technicians_on_one_action_are_told_apart_after_the_files_are_merged() {
             ),
         ]
     );
-    assert_eq!(report.hours, [(Stage::Bench, 55)]);
+    assert_eq!(report.hours, [(Stage::Regulate, 55)]);
     // 55 minutes at 60.00 an hour.
     assert_eq!(
         (report.total.minutes, report.total.cents),
@@ -196,17 +196,17 @@ fn two_technicians_on_one_action_are_told_apart_after_the_files_are_merged() {
 }
 
 #[test]
-fn the_report_shows_before_and_after_open_points_and_papers() {
+fn the_report_shows_before_and_after_open_points_and_punchings() {
     let mut job = made(1);
     samples(&mut job, BEGIN_MS, "let_off", 3_100_000, FOUND);
     samples(&mut job, BEGIN_MS + DAY_MS, "let_off", 2_000_000, LEFT);
-    let papers = EntryKind::Correction {
+    let punchings = EntryKind::Correction {
         measure: MeasureId::of("natural_level"),
         on: Subject::Note(note(40)),
         place: Place::Bench,
-        made: Correction::Papers(vec![Length::from_nm(76_200), Length::from_nm(76_200)]),
+        made: Correction::Punchings(vec![Length::from_nm(76_200), Length::from_nm(76_200)]),
     };
-    add(&mut job, KEYS, BEGIN_MS + DAY_MS, papers);
+    add(&mut job, KEYS, BEGIN_MS + DAY_MS, punchings);
     let fault = EntryKind::Remark {
         on: Subject::Note(note(33)),
         step: None,
@@ -227,7 +227,7 @@ fn the_report_shows_before_and_after_open_points_and_papers() {
         "{:?}",
         report.found
     );
-    assert_eq!(report.papers, [(Length::from_nm(76_200), 2)]);
+    assert_eq!(report.punchings, [(Length::from_nm(76_200), 2)]);
     assert!(
         report
             .left
@@ -310,7 +310,7 @@ fn the_estimate_rests_on_the_sample_and_the_grades() {
         ("new knuckles", 16)
     );
     assert_eq!(told.sample, 10);
-    assert!(told.cures.iter().any(|(_, minutes)| *minutes == 720));
+    assert!(told.drying.iter().any(|(_, minutes)| *minutes == 720));
     assert!(told.days[0] <= told.days[1] && told.days[1] <= told.days[2]);
     // What the client reads adds up.
     for end in 0..3 {

@@ -30,7 +30,7 @@ async fn a_nonsense_reading_is_refused_with_what_would_be_accepted() {
     browser.type_keys("//\u{e007}").await;
     assert!(pass.message().await.contains("is not a length"));
     assert_eq!(pass.note().await, "A0");
-    assert!(pass.caption().await.starts_with("0 of 88 read"));
+    assert!(pass.caption().await.starts_with("0 of 88 measured"));
 }
 
 #[tokio::test]

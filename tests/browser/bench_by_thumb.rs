@@ -1,5 +1,5 @@
 //! A whole bench regulation by thumb: an invented action is read and corrected note by note as the phone says, and
-//! what was disturbed on the way is read again until nothing is left to do.
+//! what was disturbed on the way is re-measured until nothing is left to do.
 
 use std::collections::HashMap;
 
@@ -180,20 +180,20 @@ fn typed(seen: &Seen, digits: &str) -> Vec<(f64, f64)> {
 fn made(button: &str, message: &str) -> Correction {
     match button {
         "Set by eye" => Correction::ByEye,
-        "Papers changed" => {
-            let papers = |before: &str| -> Vec<Length> {
+        "Punchings changed" => {
+            let punchings = |before: &str| -> Vec<Length> {
                 let Some((_, list)) = message.split_once(before) else {
                     return Vec::new();
                 };
                 let list = list.split([',', 'm', '\n']).next().unwrap_or_default();
-                let papers = list.split('+').map(|paper| {
-                    let mm: f64 = paper.trim().parse().expect("a thickness");
+                let punchings = list.split('+').map(|punching| {
+                    let mm: f64 = punching.trim().parse().expect("a thickness");
                     Length::from_mm(mm)
                 });
-                papers.collect()
+                punchings.collect()
             };
-            let out = papers("take out ").into_iter().map(|paper| -paper);
-            Correction::Papers(out.chain(papers("put in ")).collect())
+            let out = punchings("take out ").into_iter().map(|punching| -punching);
+            Correction::Punchings(out.chain(punchings("put in ")).collect())
         }
         turned => {
             // Every screw of the action makes the reading larger when it goes down.
@@ -214,7 +214,7 @@ fn made(button: &str, message: &str) -> Correction {
     }
 }
 
-/// Tells the phone what the corrections need to know: the levers of the keys, the papers at hand, and that the dip is left to follow.
+/// Tells the phone what the corrections need to know: the levers of the keys, the punchings at hand, and that the dip is left to follow.
 async fn set_up(browser: &Browser) {
     let typing = Typing(browser);
     typing.go("setup/keys").await;
@@ -224,9 +224,9 @@ async fn set_up(browser: &Browser) {
         }
         typing.enter().await;
     }
-    typing.unfold("papers").await;
-    browser.tap("#papers .pair button").await;
-    typing.wait_for_words("#papers", "8 thicknesses").await;
+    typing.unfold("punchings").await;
+    browser.tap("#punchings .pair button").await;
+    typing.wait_for_words("#punchings", "8 thicknesses").await;
     typing.go("targets").await;
     browser.tap("#travel .choice label:nth-of-type(3)").await;
     typing
@@ -256,7 +256,7 @@ async fn a_whole_bench_regulation_ends_with_nothing_out_and_nothing_to_read_agai
     };
     // The climate and the weights are pairs of readings, which no adjustment disturbs here.
     let order_of_grand = Instrument::Grand.steps().iter();
-    let is_played = |s: &&Step| s.stage == Stage::Bench && s.takes.len() == 1;
+    let is_played = |s: &&Step| s.stage == Stage::Regulate && s.takes.len() == 1;
     let steps: Vec<&Step> = order_of_grand
         .filter(|s| s.id.as_str() == "action_out" || is_played(s))
         .collect();
@@ -278,7 +278,7 @@ async fn a_whole_bench_regulation_ends_with_nothing_out_and_nothing_to_read_agai
         rechecks += 1;
         assert!(rechecks < MAX_ROUNDS, "no end");
     }
-    // Papers under the keys were changed for the aftertouch, so that something was disturbed.
+    // Punchings under the keys were changed for the aftertouch, so that something was disturbed.
     assert!(rechecks > 0 && bench.corrections > 44);
     let file = std::fs::read(order.export().await).expect("the file can be read");
     let opened = open(&file).expect("it is a job file");

@@ -27,7 +27,7 @@ async fn main_job(engine: Engine, killed: bool) {
     } else {
         browser.reload().await;
     }
-    assert!(Pass(&browser).through().await.contains("88 of 88 read"));
+    assert!(Pass(&browser).through().await.contains("88 of 88 measured"));
     browser.tap(".bar a.tool").await;
     let text = Order(&browser).export_text().await;
     let folder = tempfile::tempdir().expect("a folder");

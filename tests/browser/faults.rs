@@ -80,7 +80,12 @@ async fn heals(browser: &Browser) {
     browser.run("sessionStorage.whole = 'yes'", vec![]).await;
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
-    assert!(Pass(browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
 }
 
 /// The storage is in order in pages that are loaded after the first.
@@ -148,7 +153,12 @@ async fn an_entry_that_cannot_be_written_is_kept_exported_and_written_later() {
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
     wait_for_sentence(&browser, "could not be saved").await;
-    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
     heals(&browser).await;
 }
 
@@ -225,7 +235,12 @@ async fn a_full_phone_is_told_and_saving_goes_on_when_there_is_room() {
     Pass(&browser).wait_until_saved().await;
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
-    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
 }
 
 #[tokio::test]
@@ -242,7 +257,12 @@ async fn a_journal_that_cannot_be_read_is_not_taken_for_an_empty_one() {
     browser.run("heal()", vec![]).await;
     wait_for_notice(&browser, RECOVERED).await;
     browser.wait_for(".pass .pad").await;
-    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
 }
 
 #[tokio::test]
@@ -265,7 +285,12 @@ async fn local_storage_may_be_denied() {
     Pass(&browser).wait_until_saved().await;
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
-    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
 }
 
 #[tokio::test]
@@ -296,7 +321,12 @@ async fn a_record_that_cannot_be_read_is_set_aside_and_named() {
         "{said}"
     );
     browser.wait_for(".pass .pad").await;
-    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
 }
 
 #[tokio::test]
@@ -314,7 +344,12 @@ async fn what_a_newer_version_has_stored_is_left_alone() {
     browser.run(newer, vec![]).await;
     make_and_read(&browser, &site).await;
     wait_for_sentence(&browser, "from a newer version").await;
-    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
     let version = "return indexedDB.databases().then(all => all.map(d => d.version))";
     assert_eq!(browser.run(version, vec![]).await, json!([9]));
 }
@@ -431,7 +466,12 @@ async fn entries_wait_while_another_tab_holds_the_storage_and_are_written_when_i
     Pass(&browser).wait_until_saved().await;
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
-    assert!(Pass(&browser).caption().await.starts_with("2 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("2 of 88 measured")
+    );
 }
 
 /// A newer version opens the storage.

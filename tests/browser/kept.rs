@@ -127,7 +127,8 @@ async fn what_is_put_aside_and_not_understood_stays() {
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
     wait_for_notice(&browser, "4 entries that were put aside").await;
-    let there = "return document.querySelector('.caption')?.innerText.startsWith('2 of 88 read')";
+    let there =
+        "return document.querySelector('.caption')?.innerText.startsWith('2 of 88 measured')";
     browser.wait_until(there, vec![]).await;
     Pass(&browser).wait_until_saved().await;
     assert_eq!(stored(&browser).await, 2);

@@ -233,7 +233,7 @@ impl Life {
         }
         let caption = Pass(&browser).caption().await;
         assert!(
-            caption.starts_with(&format!("{} of 88 read", stored.len())),
+            caption.starts_with(&format!("{} of 88 measured", stored.len())),
             "{what}: {} readings are stored, the screen says {caption}",
             stored.len()
         );

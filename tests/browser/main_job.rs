@@ -79,7 +79,7 @@ pub async fn make_and_read_all(browser: &Browser, site: &RunningSite) {
         }
         read_note(browser, tenths(note)).await;
     }
-    assert!(pass.through().await.contains("88 of 88 read"));
+    assert!(pass.through().await.contains("88 of 88 measured"));
     pass.wait_until_saved().await;
 }
 
@@ -105,7 +105,7 @@ async fn eighty_eight_readings_survive_a_kill_and_end_in_a_valid_file() {
     browser.go_to(&site.url()).await;
     // Reopened at its address without a place, the app returns to the place it was left at.
     let pass = Pass(&browser);
-    assert!(pass.through().await.contains("88 of 88 read"));
+    assert!(pass.through().await.contains("88 of 88 measured"));
     let out = (1..=88)
         .filter(|n| !(15..=25).contains(&tenths(*n)))
         .count() as u64;
@@ -173,10 +173,10 @@ async fn notes_are_taken_in_any_order_by_strip_and_swipe() {
     pass.wait_for_note("A5").await;
     pass.swipe(false).await;
     pass.wait_for_note("G♯5").await;
-    assert_eq!(pass.verdict().await, "within aim");
+    assert_eq!(pass.verdict().await, "on target");
     pass.swipe(true).await;
     pass.wait_for_note("A5").await;
-    assert!(pass.caption().await.starts_with("1 of 88 read"));
+    assert!(pass.caption().await.starts_with("1 of 88 measured"));
 }
 
 #[tokio::test]
@@ -210,13 +210,13 @@ async fn good_and_grades_take_one_tap_each() {
         pass.wait_for_note(&note.name()).await;
         pass.key(if note.number() == 40 { "0" } else { "1" }).await;
     }
-    assert!(pass.through().await.contains("88 of 88 read, 1 out"));
+    assert!(pass.through().await.contains("88 of 88 measured, 1 out"));
     assert!(browser.taps() - before <= 92);
     browser.tap(".bar a.tool").await;
     Order(&browser).begin("spring").await;
     pass.key("2").await;
     pass.wait_for_note("A♯0").await;
-    assert!(pass.caption().await.starts_with("1 of 88 read"));
+    assert!(pass.caption().await.starts_with("1 of 88 measured"));
 }
 
 #[tokio::test]
@@ -277,20 +277,20 @@ async fn disturbed_readings_are_read_again_first_and_say_why() {
         assert!(
             pass.message()
                 .await
-                .contains("blow was changed after this aftertouch was measured")
+                .contains("blow changed since this aftertouch was measured")
         );
         pass.on_target().await;
     }
     assert!(
         pass.through()
             .await
-            .contains("3 of 88 read, 85 not read, none out")
+            .contains("3 of 88 measured, 85 not measured, none out")
     );
     // What is left of this step comes before the next.
     assert_eq!(
         browser.text(".through .main").await,
-        "Go to the first not read"
+        "Go to the first to do"
     );
-    pass.on_through("Go to the first not read").await;
+    pass.on_through("Go to the first to do").await;
     pass.wait_for_note("A0").await;
 }

@@ -158,7 +158,7 @@ async fn an_adjustment_of_a_note_not_measured_is_shown_there() {
     pass.wait_for_note("A0").await;
     pass.more().await;
     pass.on_sheet("Set by eye").await;
-    pass.wait_for_message("Set by eye. Not read yet.").await;
+    pass.wait_for_message("Set by eye. Not measured yet.").await;
     assert_eq!(pass.reading().await, "");
     phone.screenshot("pass-set-unread").await;
     // Measured, adjusted, and not measured again: no other work is to blame, and those out are not hidden by it.
@@ -228,7 +228,7 @@ async fn an_open_fault_goes_on_to_the_next_job_and_says_since_when() {
     pass.wait_for_message("Fault: Flange loose (open since")
         .await;
     pass.more().await;
-    pass.on_sheet("Mended").await;
+    pass.on_sheet("Fixed").await;
     Handover(&phone).open().await;
     let gone = "return !document.body.innerText.includes('Flange loose')";
     phone.wait_until(gone, vec![json!(0)]).await;

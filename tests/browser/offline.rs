@@ -13,7 +13,7 @@ use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::release;
 
-/// Waits until the whole release is kept.
+/// DryingTimes until the whole release is kept.
 pub async fn wait_until_kept(browser: &Browser) {
     browser
         .wait_until(
@@ -96,7 +96,12 @@ async fn the_app_starts_and_works_without_a_network_in_a_sub_path() {
     Pass(&browser).wait_until_saved().await;
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
-    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
 }
 
 #[tokio::test]
@@ -144,7 +149,12 @@ async fn a_newer_release_waits_until_it_is_taken_and_a_broken_one_changes_nothin
     browser.tap(".newer button").await;
     browser.wait_until(newer, vec![]).await;
     browser.wait_for(".pass .pad").await;
-    assert!(Pass(&browser).caption().await.starts_with("1 of 88 read"));
+    assert!(
+        Pass(&browser)
+            .caption()
+            .await
+            .starts_with("1 of 88 measured")
+    );
     assert_eq!(browser.count(".newer").await, 0);
     // And it is the release that starts without a network from then on.
     let url = site.url();

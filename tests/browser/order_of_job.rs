@@ -1,4 +1,4 @@
-//! The steps of one job: arranged, left out, added to, and a cure that is ended early.
+//! The steps of one job: arranged, left out, added to, and a drying time that is ended early.
 
 use evenhand_core::note::Note;
 
@@ -73,11 +73,11 @@ async fn a_cure_is_begun_and_ended_early_with_a_reason() {
     order.wait_for_line("cauls_in", "12 h left").await;
 
     browser.tap(".order a[href$='/pass/cauls_in']").await;
-    tap_named(&browser, ".through", "End the cure early").await;
+    tap_named(&browser, ".through", "End drying early").await;
     browser.tap(".through input").await;
     browser.type_keys("dry by touch").await;
     tap_named(&browser, ".through", "End it").await;
-    let ended = "cure ended early: dry by touch";
+    let ended = "drying ended early: dry by touch";
     browser.wait_until(says, vec![ended.into()]).await;
     browser.tap(".bar a.tool").await;
     order.wait_for_line("cauls_in", ended).await;

@@ -20,7 +20,7 @@ async fn make(browser: &Browser, site: &evenhand_tests::RunningSite, breaks: &st
     job.as_str().unwrap_or_default().to_owned()
 }
 
-/// Waits until an element says so, and returns all that it says.
+/// DryingTimes until an element says so, and returns all that it says.
 async fn wait_for_words(browser: &Browser, selector: &str, says: &str) -> String {
     let said = "const t = document.querySelector(arguments[0])?.innerText; return t?.includes(arguments[1]) ? t : null";
     let said = browser
@@ -40,7 +40,10 @@ async fn the_last_note_of_a_pass_is_corrected_at_its_end() {
     pass.wait_for_note("C8").await;
     pass.type_and_enter("13").await;
     let end = wait_for_words(&browser, ".through", "C8 close by 0.7, button down 1/8").await;
-    assert!(end.contains("1 of 88 read, 87 not read, 1 out."), "{end}");
+    assert!(
+        end.contains("1 of 88 measured, 87 not read, 1 out."),
+        "{end}"
+    );
     // Minutes can be stated after readings too.
     assert!(end.contains("so far, counted"), "{end}");
     assert_eq!(accessibility_faults(&browser).await, [""; 0]);
@@ -66,11 +69,11 @@ async fn what_no_piano_can_have_is_refused_and_no_chip_offers_what_is_implausibl
     pass.type_and_enter("9999999").await;
     pass.wait_for_message("9999999.0 mm cannot be: no piano has it. Blow is 0 to 5000 mm.")
         .await;
-    assert!(pass.caption().await.starts_with("0 of 88 read"));
+    assert!(pass.caption().await.starts_with("0 of 88 measured"));
     pass.key("undo").await;
     browser.type_keys("-1 3/4 in\u{e007}").await;
     pass.wait_for_message("cannot be").await;
-    assert!(pass.caption().await.starts_with("0 of 88 read"));
+    assert!(pass.caption().await.starts_with("0 of 88 measured"));
     pass.key("undo").await;
     // Unusual is asked about once, and kept.
     pass.type_and_enter("4500").await;
@@ -78,7 +81,7 @@ async fn what_no_piano_can_have_is_refused_and_no_chip_offers_what_is_implausibl
         .await;
     tap_named(&browser, ".message", "Keep it").await;
     pass.wait_for_note("A♯0").await;
-    assert!(pass.caption().await.starts_with("1 of 88 read"));
+    assert!(pass.caption().await.starts_with("1 of 88 measured"));
     assert!(!pass.repeat("4500.0").await);
     pass.type_and_enter("46").await;
     pass.wait_for_note("B0").await;
@@ -94,8 +97,8 @@ async fn cauls_drawn_while_the_bushings_dry_are_asked_about_once() {
     Order(&browser).begin("cauls_in").await;
     let pass = Pass(&browser);
     browser.type_keys(&"\u{e007}".repeat(88)).await;
-    pass.on_through("Begin the cure of 12 h").await;
-    wait_for_words(&browser, ".through", "cures until").await;
+    pass.on_through("Start the 12 h drying time").await;
+    wait_for_words(&browser, ".through", "drying until").await;
     pass.back().await;
     Order(&browser).begin("cauls_out").await;
     pass.key("1").await;
@@ -106,14 +109,14 @@ async fn cauls_drawn_while_the_bushings_dry_are_asked_about_once() {
     tap_named(&browser, ".message", "No").await;
     let gone = "return document.querySelector('.message') === null";
     browser.wait_until(gone, vec![]).await;
-    assert!(pass.caption().await.starts_with("0 of 88 read"));
+    assert!(pass.caption().await.starts_with("0 of 88 measured"));
     pass.key("1").await;
     pass.wait_for_message("is drying until").await;
     tap_named(&browser, ".message", "Keep it").await;
     pass.wait_for_note("A♯0").await;
     pass.key("1").await;
     pass.wait_for_note("B0").await;
-    assert!(pass.caption().await.starts_with("2 of 88 read"));
+    assert!(pass.caption().await.starts_with("2 of 88 measured"));
 }
 
 #[tokio::test]
@@ -180,12 +183,12 @@ async fn the_climate_is_counted_as_two_readings_from_the_first() {
     make(&browser, &site, "").await;
     Order(&browser).begin("climate").await;
     let pass = Pass(&browser);
-    assert_eq!(pass.caption().await, "0 of 2 read");
+    assert_eq!(pass.caption().await, "0 of 2 measured");
     pass.type_and_enter("45").await;
-    let one = "return document.querySelector('.caption').innerText === '1 of 2 read'";
+    let one = "return document.querySelector('.caption').innerText === '1 of 2 measured'";
     browser.wait_until(one, vec![]).await;
     pass.type_and_enter("215").await;
-    assert!(pass.through().await.contains("2 of 2 read"));
+    assert!(pass.through().await.contains("2 of 2 measured"));
     pass.back().await;
     // Of several measures by note, the strip's is named.
     Order(&browser).begin("centre_pins").await;
@@ -213,7 +216,7 @@ async fn a_note_set_by_eye_before_it_is_read_says_so() {
     let pass = Pass(&browser);
     pass.more().await;
     pass.on_sheet("Set by eye").await;
-    pass.wait_for_message("Set by eye. Not read yet.").await;
+    pass.wait_for_message("Set by eye. Not measured yet.").await;
     assert_eq!(pass.note().await, "A0");
     pass.key("undo").await;
     let gone = "return document.querySelector('.message') === null";

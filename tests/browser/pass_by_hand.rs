@@ -44,7 +44,7 @@ async fn a_turn_is_one_tap_and_the_note_is_read_again() {
     pass.type_and_enter("20").await;
     pass.wait_for_note("A♯0").await;
     // What was just entered is told while the next is in hand.
-    assert_eq!(browser.text(".was").await, "A0 2.0, within aim");
+    assert_eq!(browser.text(".was").await, "A0 2.0, on target");
     assert_eq!(pass.bars("hatched").await, 0);
     assert_eq!(pass.bars("solid").await, 1);
 }
@@ -73,8 +73,10 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
         (1, 87)
     );
     // Half of the sum, half of the difference; the friction aimed at falls from 16 in the bass.
-    pass.wait_for_message("A0: balance weight 40, within aim; friction 12, may stay, little by 4.")
-        .await;
+    pass.wait_for_message(
+        "A0: balance weight 40, on target; friction 12, acceptable, little by 4.",
+    )
+    .await;
     pass.type_and_enter("30").await;
     pass.type_and_enter("40").await;
     pass.wait_for_message("The up weight is above the down weight")
@@ -131,7 +133,7 @@ async fn a_length_that_floated_too_far_says_what_brings_it_back() {
 }
 
 #[tokio::test]
-async fn a_fraction_is_of_an_inch_in_a_job_in_millimetres_and_says_so() {
+async fn a_fraction_is_of_an_inch_in_a_job_in_millimeters_and_says_so() {
     let site = serve_release();
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site).await.make("Rule", "").await;
@@ -254,7 +256,7 @@ async fn the_time_of_one_long_work_is_stated() {
     Order(&browser).begin("tuning").await;
     let pass = Pass(&browser);
     pass.key("1").await;
-    assert!(pass.through().await.contains("1 of 1 read"));
+    assert!(pass.through().await.contains("1 of 1 measured"));
     browser.tap(".through input").await;
     browser.type_keys("95\u{e007}").await;
     let says = "return document.querySelector('.through').innerText.includes('1 h 35 min so far, as stated')";
@@ -278,13 +280,13 @@ async fn a_fault_stands_at_its_note_and_a_note_is_found_by_number() {
     pass.wait_for_message("Fault: worn").await;
     assert_eq!(pass.beside().await, "49, fault");
     pass.more().await;
-    pass.on_sheet("Mended").await;
+    pass.on_sheet("Fixed").await;
     browser.tap("[aria-label='Close']").await;
     let plain = "return document.querySelector('.note small').innerText === '49, natural'";
     browser.wait_until(plain, vec![]).await;
     browser.tap("[aria-label='Skip this note']").await;
     pass.wait_for_note("A♯4").await;
-    assert!(pass.caption().await.starts_with("0 of 88 read"));
+    assert!(pass.caption().await.starts_with("0 of 88 measured"));
 }
 
 #[tokio::test]
@@ -360,14 +362,18 @@ async fn another_order_of_the_notes_keeps_the_place_and_asks_for_nothing_twice()
     pass.wait_for_note("C♯1").await;
     pass.on_target().await;
     pass.wait_for_note("D♯1").await;
-    assert!(pass.caption().await.starts_with("5 of 88 read"));
+    assert!(pass.caption().await.starts_with("5 of 88 measured"));
     order("Down").await;
     pass.wait_for_note("D♯1").await;
     pass.on_target().await;
     // D1 is the last below that was not read.
     pass.wait_for_note("D1").await;
     pass.on_target().await;
-    assert!(pass.through().await.contains("7 of 88 read, 81 not read"));
+    assert!(
+        pass.through()
+            .await
+            .contains("7 of 88 measured, 81 not read")
+    );
 }
 
 /// Stand-ins for what a phone has and a headless browser lacks, each writing down what was asked of it.
@@ -401,7 +407,7 @@ async fn a_reading_is_said_and_felt_while_the_screen_stays_awake() {
     assert_eq!(
         told[0],
         json!([
-            "A0, within aim. A sharp 0",
+            "A0, on target. A sharp 0",
             "A sharp 0, close by 0.7. button down 1/8. B0"
         ])
     );
@@ -466,7 +472,7 @@ async fn a_pass_of_eighty_eight_is_taken_by_keys_and_typing_calipers() {
     Jobs::open(&browser, &site).await.make("By keys", "").await;
     Order(&browser).begin("let_off").await;
     let pass = Pass(&browser);
-    // One note far out is turned (t) and read again; calipers end a reading with Enter or with Tab.
+    // One note far out is turned (t) and re-measured; calipers end a reading with Enter or with Tab.
     browser.type_keys("13\u{e007}t").await;
     pass.wait_for_message("Turned 1/8 down").await;
     let rest = [
@@ -478,14 +484,14 @@ async fn a_pass_of_eighty_eight_is_taken_by_keys_and_typing_calipers() {
     .repeat(22);
     browser.type_keys(&rest.concat()).await;
     let through = pass.through().await;
-    assert!(through.contains("88 of 88 read, none out"), "{through}");
+    assert!(through.contains("88 of 88 measured, none out"), "{through}");
     // A key of the screen that has the focus does not take a caliper's Enter for itself.
     browser.type_keys("\u{e012}").await;
     pass.wait_for_note("C8").await;
     let focus = "document.querySelector('[aria-label=\"About this step\"]').focus()";
     browser.run(focus, vec![]).await;
     browser.type_keys("2.1\u{e007}").await;
-    assert!(pass.through().await.contains("88 of 88 read"));
+    assert!(pass.through().await.contains("88 of 88 measured"));
     assert_eq!(browser.count("dialog[open]").await, 0);
 }
 
@@ -501,7 +507,7 @@ async fn those_out_are_gone_through_after_the_last_note() {
     let pass = Pass(&browser);
     pass.type_and_enter("30").await;
     pass.type_and_enter("62").await;
-    assert!(pass.through().await.contains("2 of 2 read, 1 out."));
+    assert!(pass.through().await.contains("2 of 2 measured, 1 out."));
     let main = browser.text(".through .main").await;
     assert!(main.starts_with("Next: "), "{main}");
     pass.on_through("Go through those out").await;
@@ -510,5 +516,5 @@ async fn those_out_are_gone_through_after_the_last_note() {
     assert_eq!(pass.reading().await, "6.2");
     pass.turned().await;
     pass.type_and_enter("30").await;
-    assert!(pass.through().await.contains("2 of 2 read, none out."));
+    assert!(pass.through().await.contains("2 of 2 measured, none out."));
 }

@@ -50,7 +50,7 @@ async fn the_picture_of_a_step_shows_what_its_table_says() {
             .contains("D1 (6): now 2.8 mm, wide by 0.8")
     );
     // A pass with this note in hand, and like any other from there on.
-    tap_named(&browser, ".reach", "Read D1").await;
+    tap_named(&browser, ".reach", "Measure D1").await;
     let pass = Pass(&browser);
     pass.wait_for_note("D1").await;
     assert_eq!(pass.reading().await, "2.8");

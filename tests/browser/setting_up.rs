@@ -53,12 +53,12 @@ async fn the_setup_is_filled_in_by_touch_and_refuses_in_a_sentence() {
     typing.wait_for_text("height-0", 0, "196.5").await;
     typing.wait_for_text("height-1", 0, "196.85").await;
     typing
-        .wait_for_words("#heights", "4 of 6 section ends read")
+        .wait_for_words("#heights", "4 of 6 section ends measured")
         .await;
 
-    typing.unfold("papers").await;
-    browser.tap("#papers .pair button").await;
-    typing.wait_for_words("#papers", "8 thicknesses").await;
+    typing.unfold("punchings").await;
+    browser.tap("#punchings .pair button").await;
+    typing.wait_for_words("#punchings", "8 thicknesses").await;
     typing.unfold("trials").await;
     for (at, text) in ["1/4", "46", "44.2"].into_iter().enumerate() {
         typing.fill("trial", at, text).await;
@@ -78,7 +78,7 @@ async fn the_setup_is_filled_in_by_touch_and_refuses_in_a_sentence() {
     browser.reload().await;
     typing.wait_for_text("key-natural", 0, "252.0").await;
     typing.wait_for_words("#heights", "4 of 6").await;
-    typing.wait_for_words("#papers", "8 thicknesses").await;
+    typing.wait_for_words("#punchings", "8 thicknesses").await;
 }
 
 #[tokio::test]
@@ -109,7 +109,7 @@ async fn a_changed_target_changes_the_verdict_and_goes_back_to_the_default() {
     let typing = Typing(&browser);
     typing.go("targets/let_off").await;
     typing
-        .wait_for_words("#let_off [role=status]", "5 of the 40 read are out")
+        .wait_for_words("#let_off [role=status]", "5 of the 40 measured are out")
         .await;
     typing.wait_for_words("#let_off", "Common practice").await;
     // Narrower for what may stay than for the aim: refused, and what was typed stays.
@@ -123,7 +123,7 @@ async fn a_changed_target_changes_the_verdict_and_goes_back_to_the_default() {
     typing.enter().await;
     // 2.8 may stay now; 1.1, 3.0 and 3.2 are out as before.
     typing
-        .wait_for_words("#let_off [role=status]", "4 of the 40 read are out")
+        .wait_for_words("#let_off [role=status]", "4 of the 40 measured are out")
         .await;
     typing
         .wait_for_words("#let_off summary", "changed for this job")
@@ -142,7 +142,7 @@ async fn a_changed_target_changes_the_verdict_and_goes_back_to_the_default() {
         .tap("#let_off .part-in > .button:not([type=submit]):last-of-type")
         .await;
     typing
-        .wait_for_words("#let_off [role=status]", "5 of the 40 read are out")
+        .wait_for_words("#let_off [role=status]", "5 of the 40 measured are out")
         .await;
     typing
         .wait_for_words("#let_off", "back to the wider target")

@@ -40,23 +40,23 @@ async fn two_tabs_on_one_job_converge_and_either_may_close() {
 
     // The first tab has taken it in without a reload, and goes on.
     browser.show_tab(0).await;
-    wait_for_caption(&browser, "2 of 88 read").await;
+    wait_for_caption(&browser, "2 of 88 measured").await;
     pass.on_target().await;
-    wait_for_caption(&browser, "3 of 88 read").await;
+    wait_for_caption(&browser, "3 of 88 measured").await;
     pass.wait_until_saved().await;
 
     // The second has taken that in too, reads a note that the first has read, and is closed.
     browser.show_tab(1).await;
-    wait_for_caption(&browser, "3 of 88 read").await;
+    wait_for_caption(&browser, "3 of 88 measured").await;
     pass.travel_to(1).await;
     pass.wait_for_note("A0").await;
     pass.type_and_enter("21").await;
     pass.wait_until_saved().await;
     browser.close_tab().await;
-    wait_for_caption(&browser, "3 of 88 read").await;
+    wait_for_caption(&browser, "3 of 88 measured").await;
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
-    wait_for_caption(&browser, "3 of 88 read").await;
+    wait_for_caption(&browser, "3 of 88 measured").await;
     pass.travel_to(1).await;
     pass.wait_for_note("A0").await;
     assert_eq!(pass.reading().await, "2.1");
@@ -72,22 +72,22 @@ async fn the_tab_that_made_the_job_may_close_too() {
     let browser = Browser::phone().await;
     read_and_open_twice(&browser, &site).await;
     let pass = Pass(&browser);
-    wait_for_caption(&browser, "1 of 88 read").await;
+    wait_for_caption(&browser, "1 of 88 measured").await;
 
     browser.show_tab(0).await;
     pass.on_target().await;
-    wait_for_caption(&browser, "2 of 88 read").await;
+    wait_for_caption(&browser, "2 of 88 measured").await;
     pass.wait_until_saved().await;
     browser.close_tab().await;
-    wait_for_caption(&browser, "2 of 88 read").await;
+    wait_for_caption(&browser, "2 of 88 measured").await;
     pass.travel_to(40).await;
     pass.wait_for_note("C4").await;
     pass.type_and_enter("18").await;
-    wait_for_caption(&browser, "3 of 88 read").await;
+    wait_for_caption(&browser, "3 of 88 measured").await;
     pass.wait_until_saved().await;
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
-    wait_for_caption(&browser, "3 of 88 read").await;
+    wait_for_caption(&browser, "3 of 88 measured").await;
 }
 
 /// Two phones with names and one job: each has read A0 for itself, both out of tolerance, and the first one opens the
@@ -129,7 +129,7 @@ async fn apart_and_together(one: &Browser, other: &Browser, site: &RunningSite) 
     Jobs(one).merge(&file).await;
 }
 
-/// Waits until an element's text has all of these words.
+/// DryingTimes until an element's text has all of these words.
 async fn wait_for_all(browser: &Browser, selector: &str, words: &[&str]) {
     let has = "const text = document.querySelector(arguments[0])?.innerText ?? ''; return arguments[1].every(w => text.includes(w))";
     let arguments = vec![selector.into(), serde_json::json!(words)];

@@ -1,5 +1,5 @@
 //! Whole bench regulations of invented actions, gone through as the app leads: each reading is an entry, the
-//! correction that is offered is made and entered, what was disturbed is read again, and what is out is
+//! correction that is offered is made and entered, what was disturbed is re-measured, and what is out is
 //! gone through, until nothing is left to do.
 
 use evenhand_core::analysis::advice::advice;
@@ -44,7 +44,7 @@ impl Technician {
             ..Setup::default()
         });
         job.apply(job.draft(PHONE, 0, EntryKind::Setup { set }));
-        let on_bench = |s: &&Step| s.stage == Stage::Bench && s.takes.len() == 1;
+        let on_bench = |s: &&Step| s.stage == Stage::Regulate && s.takes.len() == 1;
         let steps = Instrument::Grand.steps().iter().filter(on_bench).cloned();
         let mut technician = Technician {
             action: Action::new(seed),
@@ -108,7 +108,7 @@ impl Technician {
         self.items(step, |item, _| self.offered(step, item).is_some())
     }
 
-    /// One pass through notes: each is read, corrected while it is out and something is offered, and read again; one
+    /// One pass through notes: each is read, corrected while it is out and something is offered, and re-measured; one
     /// that was read and is out is corrected first.
     fn pass(&mut self, step: &Step, items: &[Item]) {
         for item in items {
@@ -152,7 +152,7 @@ impl Technician {
         let now = suggest_next(state, &state.progress(0), 0);
         let mut again = now
             .iter()
-            .filter(|n| matches!(n.reason, Reason::ReadAgain { .. }));
+            .filter(|n| matches!(n.reason, Reason::Remeasure { .. }));
         let named = |id| self.steps.iter().find(|s| s.id == id);
         let again = again.find_map(|n| named(n.step.clone()));
         let out = |step: &&Step| !self.mendable(step).is_empty();

@@ -1,6 +1,8 @@
 //! What advice is worth on invented actions, and the interval that says so.
 
-use evenhand_core::simulation::{Chance, Compared, Effort, Order, Outcome, Policy, alone, coupled};
+use evenhand_core::simulation::{
+    Effort, Order, Outcome, PairedResult, Policy, Random, alone, coupled,
+};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use statrs::statistics::Statistics;
 
@@ -12,8 +14,8 @@ fn turns(outcomes: &[Outcome]) -> Vec<Option<f64>> {
     outcomes.iter().map(|o| o.aim.map(turns)).collect()
 }
 
-fn compared(these: &[Outcome], those: &[Outcome]) -> Compared {
-    let found = Compared::of(turns(these).into_iter(), turns(those).into_iter());
+fn compared(these: &[Outcome], those: &[Outcome]) -> PairedResult {
+    let found = PairedResult::of(turns(these).into_iter(), turns(those).into_iter());
     found.expect("thirty pairs")
 }
 
@@ -25,7 +27,7 @@ fn played(outcome: impl Fn(u64) -> Outcome) -> Vec<Outcome> {
 #[test]
 fn the_interval_of_paired_differences_is_student_s() {
     for n in [30, 60, 200] {
-        let mut chance = Chance::new(n);
+        let mut chance = Random::new(n);
         let pairs: Vec<(f64, f64)> = (0..n)
             .map(|_| (chance.normal(), 3.0 + chance.normal()))
             .collect();
@@ -37,7 +39,7 @@ fn the_interval_of_paired_differences_is_student_s() {
             .iter()
             .map(|(a, b)| (Some(*a), Some(*b)))
             .unzip::<_, _, Vec<_>, Vec<_>>();
-        let found = Compared::of(these.into_iter(), those.into_iter()).expect("enough pairs");
+        let found = PairedResult::of(these.into_iter(), those.into_iter()).expect("enough pairs");
         assert!((found.mean - mean).abs() < 1e-12);
         assert!(
             (found.low - (mean - half)).abs() < 0.005 * half,
@@ -53,7 +55,7 @@ fn the_interval_of_paired_differences_is_student_s() {
 /// The invented normal numbers have the mean and deviation that they claim, within four standard errors.
 #[test]
 fn invented_noise_is_as_wide_as_it_says() {
-    let mut chance = Chance::new(5);
+    let mut chance = Random::new(5);
     let drawn: Vec<f64> = (0..20_000).map(|_| chance.normal()).collect();
     assert!((&drawn).mean().abs() < 4.0 / 20_000f64.sqrt());
     assert!(((&drawn).std_dev() - 1.0).abs() < 4.0 / 40_000f64.sqrt());

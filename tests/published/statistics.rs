@@ -8,7 +8,7 @@
 //! `statrs` answers while the test runs.
 
 use evenhand_core::analysis::evenness::Moments;
-use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn, median_slope};
+use evenhand_core::analysis::response::{NoiseModel, Prior, TurnResult, learn, median_slope};
 use evenhand_core::analysis::survey::{Z_95, wilson};
 use evenhand_core::analysis::travel::{RatioFit, Travel};
 use evenhand_core::note::Note;
@@ -163,20 +163,20 @@ fn no_line_through_the_origin_has_smaller_absolute_residuals_than_scipy_s_linear
 #[test]
 fn with_nothing_known_beforehand_the_response_is_the_bisquare_line_of_statsmodels() {
     for asked in oracle("bisquare") {
-        let trial = |(turned, um): (i64, i64)| Trial {
+        let trial = |(turned, um): (i64, i64)| TurnResult {
             turned: Turns::from_64ths(turned),
             before: Length::ZERO,
             after: Length::from_nm(um * 1000),
         };
         let turned = numbers(&asked["turned"]).into_iter();
-        let trials: Vec<Trial> = turned.zip(numbers(&asked["change"])).map(trial).collect();
+        let trials: Vec<TurnResult> = turned.zip(numbers(&asked["change"])).map(trial).collect();
         let nothing_known = Prior {
             mm_per_turn: 1.0,
             spread: 1e7,
         };
-        let one_kind = Scatter {
+        let one_kind = NoiseModel {
             notes: 0.0,
-            ..Scatter::default()
+            ..NoiseModel::default()
         };
         let response = learn(&trials, nothing_known, one_kind).unwrap();
         near(response.mm_per_turn, &asked["slope"], 1e-6);

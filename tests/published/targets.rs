@@ -91,7 +91,7 @@ fn balance_weights_that_were_published_are_on_aim() {
     // 38 to 40 gf, technicians' list.
     let weight = band_of(&balance_weight_target(), note(40));
     for gf in [38, 39, 40] {
-        assert_eq!(weight.judge(gf * GF), Verdict::OnAim, "{gf}");
+        assert_eq!(weight.judge(gf * GF), Verdict::OnTarget, "{gf}");
     }
     assert_eq!(weight.judge(50 * GF), Verdict::Out);
 }
@@ -110,7 +110,7 @@ fn friction_falls_from_sixteen_to_ten() {
 fn a_key_that_comes_up_with_less_than_twenty_is_out() {
     // Up weight never under 20 gf, action-weighing blog.
     let up = band(Instrument::Grand, "up_weight");
-    assert_eq!(up.judge(20 * GF), Verdict::OnAim);
+    assert_eq!(up.judge(20 * GF), Verdict::OnTarget);
     assert_eq!(up.judge(20 * GF - 1), Verdict::Out);
 }
 
@@ -140,8 +140,8 @@ fn centre_pins_have_the_flange_makers_friction() {
     ] {
         let friction = band(Instrument::Grand, id);
         assert_eq!(friction.aim, aim, "{id}");
-        assert_eq!(friction.judge(aim - tolerance), Verdict::OnAim, "{id}");
-        assert_eq!(friction.judge(aim + tolerance), Verdict::OnAim, "{id}");
+        assert_eq!(friction.judge(aim - tolerance), Verdict::OnTarget, "{id}");
+        assert_eq!(friction.judge(aim + tolerance), Verdict::OnTarget, "{id}");
         assert_eq!(friction.judge(aim + tolerance + 1), Verdict::Out, "{id}");
     }
 }
@@ -203,8 +203,8 @@ fn the_verticals_let_off_is_an_eighth_of_an_inch() {
     // 1/8 in, player-piano technicians' digest, 2010; 1 to 3 mm in trade flashcards, whose
     // wide end is aimed at.
     let let_off = band(Instrument::Upright, "let_off");
-    assert_eq!(let_off.judge(inches("1/8")), Verdict::OnAim);
-    assert_eq!(let_off.judge(3 * MM), Verdict::OnAim);
+    assert_eq!(let_off.judge(inches("1/8")), Verdict::OnTarget);
+    assert_eq!(let_off.judge(3 * MM), Verdict::OnTarget);
     // The grand's is closer, and its aim would not do for the vertical.
     assert!(band(Instrument::Grand, "let_off").aim < let_off.within.0.expect("a lower end"));
 }

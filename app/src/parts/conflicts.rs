@@ -36,7 +36,7 @@ pub fn OpenConflicts(
             <section class="conflicts">
                 <h2>"Conflicts"</h2>
                 <p class="quiet">
-                    "Two people said different things, and neither knew of the other. The first of each counts until you keep one or measure again."
+                    "Two people said different things, and neither knew of the other. The first of each counts until you keep one or re-measure."
                 </p>
                 {cards}
             </section>

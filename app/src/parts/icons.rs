@@ -29,10 +29,10 @@ pub const MORE: &str = "M5 12h.01M12 12h.01M19 12h.01";
 pub const SKIP: &str = "M7 6l7 6-7 6M18 6v12";
 /// Done.
 pub const DONE: &str = "M5 13l4 4L19 7";
-/// To be read again.
+/// To re-measure.
 pub const AGAIN: &str = "M19 12a7 7 0 11-2-5M19 4v4h-4";
-/// A cure that runs: an hourglass.
-pub const CURE: &str = "M7 4h10M7 20h10M8 4c0 4 8 12 8 16M16 4c0 4-8 12-8 16";
+/// A drying time that runs: an hourglass.
+pub const DRYING: &str = "M7 4h10M7 20h10M8 4c0 4 8 12 8 16M16 4c0 4-8 12-8 16";
 /// The pages of a job.
 pub const PAGES: &str = "M4 7h16M4 12h16M4 17h16";
 /// One up.

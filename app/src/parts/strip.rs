@@ -7,6 +7,8 @@ use evenhand_core::trade::{Step, Verdict};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
+use crate::text;
+
 /// The shape of a bar, which tells its state before color does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum BarShape {
@@ -70,7 +72,7 @@ pub fn weighs_both(step: &Step) -> bool {
     step.is_weighing() && step.takes.len() == 2
 }
 
-/// Returns the bars of these items, and their counts in words: `40 of 88 read, 5 out, 3 to re-measure`.
+/// Returns the bars of these items, and their counts in words: `40 of 88 measured, 5 out, 3 to re-measure`.
 pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut bars = vec![None; usize::from(SEEN)];
     let (mut read, mut out, mut again) = (0, 0, 0);
@@ -98,7 +100,7 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let named = match one {
         _ if weighs => "balance weights".to_owned(),
         Some(measure) => measure.name.to_lowercase(),
-        None => "read".to_owned(),
+        None => text::taken(state, step).to_owned(),
     };
     let mut words = format!("{read} of {} {named}", items.len());
     if out > 0 {
@@ -125,7 +127,7 @@ fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
     let mark = profile::mark(state, step, "balance_weight", item.on, step.occasion());
     let shape = match &mark {
         None => BarShape::Hollow,
-        Some(mark) if mark.again => BarShape::Hatched,
+        Some(mark) if mark.remeasure => BarShape::Hatched,
         Some(mark) => BarShape::of(mark.judged.as_ref()),
     };
     Bar::new(shape, mark.and_then(|mark| mark.judged))

@@ -42,9 +42,9 @@ fn named(act: &EntryKind) -> &'static str {
         EntryKind::RemarkChanged { .. } => "a change of a remark",
         EntryKind::Archived { archived: true } => "that the job was archived",
         EntryKind::Archived { archived: false } => "that the job was taken out of the archive",
-        EntryKind::FaultFixed { .. } => "that a fault was mended",
-        EntryKind::WaitStarted { .. } => "the beginning of a cure",
-        EntryKind::WaitEnded { .. } => "the end of a cure",
+        EntryKind::FaultFixed { .. } => "that a fault was fixed",
+        EntryKind::DryingStarted { .. } => "the start of a drying time",
+        EntryKind::DryingEnded { .. } => "the end of a drying time",
         EntryKind::MinutesStated { .. } => "a statement of working time",
         EntryKind::LeftOut { .. } | EntryKind::OwnStep { .. } | EntryKind::Arranged { .. } => {
             "a change of the order"

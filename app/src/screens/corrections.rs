@@ -78,7 +78,7 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
             <footer class="reach">
                 <div class="pair">
                     <a class="button" href=profile>"Profile"</a>
-                    <a class="button" href=read>"Read this step"</a>
+                    <a class="button" href=read>"Measure this step"</a>
                 </div>
             </footer>
         </Show>

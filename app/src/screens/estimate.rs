@@ -49,8 +49,8 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         };
         format!("{remedy}{pieces}, {word} {}.", sections.join(", "))
     });
-    let cures = estimate.cures.iter();
-    let cures = cures.map(|(step, m)| format!("{step}: {}.", text::minutes(i64::from(*m))));
+    let drying = estimate.drying.iter();
+    let drying = drying.map(|(step, m)| format!("{step}: {}.", text::minutes(i64::from(*m))));
     let steps = estimate.lines.iter().map(|l| {
         let [_, likely, high] = l.minutes;
         vec![
@@ -64,7 +64,7 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         {total(estimate, job)}
         {part("By stage", stages(estimate))}
         {lines("Parts and treatment", parts.collect())}
-        {lines("Cures", cures.collect())}
+        {lines("Drying times", drying.collect())}
         {part("What it rests on", rests_on(estimate))}
         {part("Step by step", table(&["Step", "Rests on", "Likely", "At most"], steps.collect()))}
     }
@@ -94,7 +94,8 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         false => format!(" ({fewest} to {most})"),
     };
     let noun = if most == 1 { "day" } else { "days" };
-    total += &format!(" At eight hours a day, cures included, it is work on {days}{range} {noun}.");
+    total +=
+        &format!(" At eight hours a day, drying included, it is work on {days}{range} {noun}.");
     view! { <p class="sum">{total}</p> }
 }
 
@@ -124,15 +125,15 @@ fn basis(line: &EstimateLine) -> String {
 
 fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {
     let mut sentences = match estimate.sample {
-        0 => "No sample notes were read yet, so every step counts in full.".to_owned(),
+        0 => "No sample notes measured yet, so every step counts in full.".to_owned(),
         n => format!(
-            "{n} sample notes were read before the work. From those out of tolerance follows the likely share of all notes, and the range in which it lies 19 times out of 20."
+            "{n} sample notes were measured before the work. From those out of tolerance follows the likely share of all notes, and the range in which it lies 19 times out of 20."
         ),
     };
     sentences += " The times of the stages are rounded to quarters of an hour. Fitting new parts is not in them, nor is the survey.";
     if estimate.from_earlier > 0 {
         sentences += &format!(
-            " {} steps are reckoned with the time that they took on this instrument before.",
+            " {} steps use the time that they took on this instrument before.",
             estimate.from_earlier
         );
     }

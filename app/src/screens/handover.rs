@@ -47,7 +47,7 @@ fn HandoverOfJob() -> impl IntoView {
     let whole = move || all.with(|all| State::stage_progress(all, None));
     let out = Memo::new(move |_| session.app.with_state(values_out).unwrap_or_default());
     let out_count = move || out.with(Vec::len);
-    let again = move || all.with(|all| all.iter().map(|(_, p)| p.again).sum::<usize>());
+    let again = move || all.with(|all| all.iter().map(|(_, p)| p.to_remeasure).sum::<usize>());
     let points = move || {
         let points = |s: &State| all.with(|all| out.with(|out| open_points(s, all, out)));
         session.app.with_state(points).unwrap_or_default()
@@ -58,7 +58,7 @@ fn HandoverOfJob() -> impl IntoView {
         </Header>
         <main class="page" tabindex="0">
             <dl class="figures">
-                <div><dt>"Steps read"</dt><dd>{move || format!("{} of {}", whole().done, whole().steps)}</dd></div>
+                <div><dt>"Steps done"</dt><dd>{move || format!("{} of {}", whole().done, whole().steps)}</dd></div>
                 <div><dt>"Working time"</dt><dd>{move || text::minutes(worked.with(Hours::minutes))}</dd></div>
                 <div><dt>"Out of tolerance"</dt><dd>{out_count}</dd></div>
                 <div><dt>"To re-measure"</dt><dd>{again}</dd></div>
@@ -85,7 +85,7 @@ fn HandoverOfJob() -> impl IntoView {
             <section>
                 <h2>"By stage"</h2>
                 <table class="table">
-                    <thead><tr><th>"Stage"</th><th class="num">"Steps read"</th><th class="num">"Time"</th></tr></thead>
+                    <thead><tr><th>"Stage"</th><th class="num">"Steps done"</th><th class="num">"Time"</th></tr></thead>
                     <tbody>
                         {move || worked.with(|worked| Stage::ALL.map(|stage| stage_row(&all.get(), worked, stage)).collect_view())}
                     </tbody>

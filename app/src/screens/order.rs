@@ -7,7 +7,7 @@ use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
 use crate::parts::header::{Header, Saved};
-use crate::parts::icons::{AGAIN, BEGUN, CURE, DONE, EXPORT, Icon, OPEN, PAGES};
+use crate::parts::icons::{AGAIN, BEGUN, DONE, DRYING, EXPORT, Icon, OPEN, PAGES};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::sheet::Sheet;
 use crate::route::Route;
@@ -44,7 +44,7 @@ impl StepRow {
         let p = &self.progress;
         (
             self.step.id.clone(),
-            [p.expected, p.read, self.out, p.again],
+            [p.expected, p.read, self.out, p.to_remeasure],
             self.words.clone(),
         )
     }
@@ -180,17 +180,17 @@ fn StageLines(
     }
 }
 
-/// Returns the small print below a step: its cure, what was disturbed, what is out, and what it waits for.
+/// Returns the small print below a step: its drying time, what is to re-measure, what is out, and what it waits for.
 fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_ms: i64) -> String {
     let out = (out > 0).then(|| format!("{out} out"));
-    if let Some(wait) = progress.wait.as_ref().filter(|_| progress.is_read()) {
+    if let Some(wait) = progress.drying.as_ref().filter(|_| progress.is_read()) {
         let wait = text::wait(wait, now_ms);
         return std::iter::once(wait)
             .chain(out)
             .collect::<Vec<_>>()
             .join("; ");
     }
-    if progress.again > 0 {
+    if progress.to_remeasure > 0 {
         let first =
             state
                 .items(step)
@@ -204,12 +204,12 @@ fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_m
             Some(if cause.work == item.measure {
                 "adjusted since".to_owned()
             } else {
-                format!("{} was changed after", work.name.to_lowercase())
+                format!("{} changed since", work.name.to_lowercase())
             })
         });
         let again = format!(
             "{} to re-measure, {}",
-            progress.again,
+            progress.to_remeasure,
             why.unwrap_or_default()
         );
         return std::iter::once(again)
@@ -248,16 +248,16 @@ fn StepLine(line: StepRow, now: Memo<Vec<Suggestion>>) -> impl IntoView {
         .app
         .job_untracked()
         .map(|job| Route::Pass(job, id).href());
-    let curing = progress
-        .wait
+    let drying = progress
+        .drying
         .as_ref()
         .is_some_and(|w| !w.is_over(session.app.now_ms.get_untracked()));
-    let (icon, tone, state) = if progress.again > 0 {
+    let (icon, tone, state) = if progress.to_remeasure > 0 {
         (AGAIN, "again", "to re-measure")
-    } else if progress.is_read() && curing {
-        (CURE, "curing", "curing")
+    } else if progress.is_read() && drying {
+        (DRYING, "drying", "drying")
     } else if progress.is_read() {
-        (DONE, "done", "read")
+        (DONE, "done", "done")
     } else if progress.is_begun() {
         (BEGUN, "begun", "begun")
     } else {
@@ -273,7 +273,7 @@ fn StepLine(line: StepRow, now: Memo<Vec<Suggestion>>) -> impl IntoView {
     let bar = (progress.is_begun() && !progress.is_read()).then(|| {
         view! { <progress max=progress.expected value=progress.read aria-hidden="true"></progress> }
     });
-    let out = progress.again == 0 && out > 0;
+    let out = progress.to_remeasure == 0 && out > 0;
     view! {
         <li>
             <a class=format!("step {tone}") class:now=is_now href=href>
@@ -305,8 +305,8 @@ fn NowCard(
     let words = move || {
         first.with(|first| {
             let Some(n) = first else {
-                let said = "Look at the summary, and hand the job to the office.";
-                return ("Everything is read".to_owned(), said.to_owned());
+                let said = "Open Handover, and export the job for the office.";
+                return ("Everything is done".to_owned(), said.to_owned());
             };
             let name = all.with(|all| {
                 let step = all.iter().find(|(s, _)| s.id == n.step);
@@ -318,7 +318,7 @@ fn NowCard(
     };
     // Other steps that can be done now, for a technician who waits or lacks the tool.
     let other = Memo::new(move |_| {
-        let waits = |n: &&Suggestion| matches!(n.reason, Reason::Curing { .. });
+        let waits = |n: &&Suggestion| matches!(n.reason, Reason::Drying { .. });
         let step = now.with(|n| n.get(1).filter(|n| !waits(n)).map(|n| n.step.clone()))?;
         let name = |all: &Vec<(Step, Progress)>| {
             let step = all.iter().find(|(s, _)| s.id == step);
@@ -340,16 +340,16 @@ fn NowCard(
             return link(|job, _| Route::Handover(job), StepId::of(""), "Handover");
         };
         match reason {
-            Reason::BeginCure { minutes } => view! {
+            Reason::StartDrying { minutes } => view! {
                 <button class="button main" type="button"
-                    on:click=move |_| { session.record(EntryKind::WaitStarted { step: step.clone(), minutes }); }>
-                    "Begin the cure"
+                    on:click=move |_| { session.record(EntryKind::DryingStarted { step: step.clone(), minutes }); }>
+                    "Start drying"
                 </button>
             }
             .into_any(),
-            Reason::Curing { of, .. } => link(Route::Pass, of, "Look at the cure"),
+            Reason::Drying { of, .. } => link(Route::Pass, of, "Look at the drying"),
             Reason::GoOn { .. } => link(Route::Pass, step, "Go on"),
-            Reason::ReadAgain { .. } => link(Route::Pass, step, "Re-measure"),
+            Reason::Remeasure { .. } => link(Route::Pass, step, "Re-measure"),
             _ => link(Route::Pass, step, "Begin"),
         }
     };

@@ -1,4 +1,4 @@
-//! What can be done now, what cures until when, what sets the finish, and how the days end.
+//! What can be done now, what drying until when, what sets the finish, and how the days end.
 
 mod critical_path;
 mod days;
@@ -14,11 +14,11 @@ use crate::route::Route;
 use crate::state::use_session;
 use critical_path::CriticalPath;
 use days::{Days, WorkingDay};
-use now::{Curing, Now, PlanFigures};
+use now::{DryingNow, Now, PlanFigures};
 use state::PlanState;
 use steps::Steps;
 
-/// What can be done now, what cures until when, what sets the finish, and how the days end.
+/// What can be done now, what drying until when, what sets the finish, and how the days end.
 #[component]
 pub fn PlanScreen() -> impl IntoView {
     view! {
@@ -36,7 +36,7 @@ fn PlanOfJob() -> impl IntoView {
     let name = Signal::derive(move || session.app.job_name());
     let anything = Memo::new(move |_| {
         plan.job_plan
-            .with(|p| !p.lines.is_empty() || !p.cures.is_empty())
+            .with(|p| !p.lines.is_empty() || !p.drying.is_empty())
     });
     view! {
         <Header back back_label="Back to the order" title=Signal::stored("Plan".to_owned()) line=name>
@@ -50,7 +50,7 @@ fn PlanOfJob() -> impl IntoView {
                             <div class="pane">
                                 <PlanFigures plan/>
                                 <Now plan/>
-                                <Curing plan/>
+                                <DryingNow plan/>
                                 <Days plan/>
                                 <CriticalPath plan/>
                                 <WorkingDay plan/>
@@ -64,7 +64,7 @@ fn PlanOfJob() -> impl IntoView {
                     view! {
                         <div class="teach">
                             <h2>"Nothing is left to plan"</h2>
-                            <p>"Every step is read and every cure is over. Look at the summary, and hand the job to the office."</p>
+                            <p>"Every step is done and dry. Open Handover, and export the job for the office."</p>
                             <a class="button main" href=handover>"Handover"</a>
                         </div>
                     }

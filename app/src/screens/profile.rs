@@ -52,8 +52,8 @@ fn ProfileOfJob(step: StepId, measure: MeasureId) -> impl IntoView {
         })
     };
     let read_what = move || match profile.picked.get() {
-        Some(note) => format!("Read {}", note.name()),
-        None => "Read this step".to_owned(),
+        Some(note) => format!("Measure {}", note.name()),
+        None => "Measure this step".to_owned(),
     };
     view! {
         <Header back back_label title line=Signal::stored("Profile".to_owned())>
@@ -101,7 +101,7 @@ fn Chooser(profile: ProfileState, choices: Memo<Vec<Choice>>) -> impl IntoView {
                 .map(|(at, c)| {
                     let words = match c.read {
                         0 => c.name.clone(),
-                        read => format!("{}, {read} read", c.name),
+                        read => format!("{}, {read} measured", c.name),
                     };
                     let is = chosen.as_ref() == Some(&(c.step.clone(), c.measure.clone()));
                     view! { <option value=at.to_string() selected=is>{words}</option> }
@@ -136,11 +136,11 @@ fn NothingRead(profile: ProfileState) -> impl IntoView {
     let name = move || profile.with(|p| p.measure.name.to_lowercase());
     view! {
         <div class="teach">
-            <h2>{move || format!("No {} was read yet", name())}</h2>
+            <h2>{move || format!("No {} measured yet", name())}</h2>
             <p>
-                "Read this step, and its notes stand here against their band: as found, as they are now and as left, with mean, standard deviation and the greatest step between neighbours."
+                "Measure this step, and its notes stand here against their band: as found, as they are now and as left, with mean, standard deviation and the biggest jump between neighbors."
             </p>
-            <p class="quiet">"One reading is enough to begin. Above, what was read already can be chosen."</p>
+            <p class="quiet">"One reading is enough to begin. Choose above from what is measured already."</p>
         </div>
         <TargetInForce profile/>
     }

@@ -110,7 +110,7 @@ fn when(report: &Handover) -> impl IntoView + use<> {
 }
 
 /// Returns a computed figure, with one decimal more than readings have.
-fn reckoned(measure: &Measure, base: f64, length: LengthUnit) -> String {
+fn shown_mean(measure: &Measure, base: f64, length: LengthUnit) -> String {
     let decimals = match length {
         LengthUnit::Inch => 3,
         LengthUnit::Millimeter => measure.form.1 + 1,
@@ -132,9 +132,9 @@ fn mean(measure: &Measure, moments: Option<&Moments>, length: LengthUnit) -> Str
     let Some(moments) = moments.filter(|_| measure.kind.is_number()) else {
         return String::new();
     };
-    let mean = reckoned(measure, moments.mean, length);
+    let mean = shown_mean(measure, moments.mean, length);
     match moments.sd {
-        Some(sd) => format!("{mean} ± {}", reckoned(measure, sd, length)),
+        Some(sd) => format!("{mean} ± {}", shown_mean(measure, sd, length)),
         None => mean,
     }
 }
@@ -149,9 +149,9 @@ fn named(measure: &Measure, length: LengthUnit) -> String {
 const FIGURES: [&str; 5] = [
     "Section",
     "Found in tolerance",
-    "Found, mean ± scatter",
+    "Found, mean ± SD",
     "Left in tolerance",
-    "Left, mean ± scatter",
+    "Left, mean ± SD",
 ];
 
 fn figures_row(
@@ -186,7 +186,7 @@ fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView + u
         .map(|c| quantity(c, state, sections))
         .collect_view();
     let body = view! {
-        <p>"Scatter is the standard deviation from note to note. What later work disturbed and was not read again is not counted as left. In the pictures hollow marks are as found, full or ringed ones as left; round for naturals, square for sharps, on a stem where out. The dark band is the aim, the light one may stay."</p>
+        <p>"SD is the standard deviation from note to note. What later work spoiled and was not re-measured is not counted as left. In the pictures hollow marks are as found, full or ringed ones as left; round for naturals, square for sharps, on a stem where out. The dark band is on target, the light one acceptable."</p>
         {table(&[&["Quantity"], &FIGURES[1..]].concat(), summary.collect())}
         {blocks}
     };
@@ -209,17 +209,17 @@ fn quantity(c: &Compared, state: &State, sections: &Sections) -> impl IntoView +
     });
     let bench = match c.left_on_bench {
         0 => None,
-        n if n == c.left.readings.len() => Some("Left: read on the bench.".to_owned()),
+        n if n == c.left.readings.len() => Some("Left: measured on the bench.".to_owned()),
         n => Some(format!(
-            "Left: {n} of {} read on the bench.",
+            "Left: {n} of {} measured on the bench.",
             c.left.readings.len()
         )),
     };
     let step = |(text, e): (&str, Option<Evenness>)| {
         let step = e?.greatest_step?;
-        let by = reckoned(&c.measure, step.by.saturating_abs() as f64, length);
+        let by = shown_mean(&c.measure, step.by.saturating_abs() as f64, length);
         Some(format!(
-            "{text}: greatest step {by}, {} to {}.",
+            "{text}: biggest jump {by}, {} to {}.",
             step.from, step.to
         ))
     };
@@ -297,18 +297,18 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
     let head = [
         "Quantity",
         "Notes",
-        "Change, mean ± scatter",
+        "Change, mean ± SD",
         "Direction",
         "Gone out",
     ];
     let words = format!(
-        "Left on {}, found on {}: {} days. Each change is what was found now less what was left then, on the notes read both times.",
+        "Left on {}, found on {}: {} days. Each change is what was found now less what was left then, on the notes measured both times.",
         local_time::long_date(drift.left_at_ms),
         local_time::long_date(drift.found_at_ms),
         drift.days(),
     );
     let body = match rows.is_empty() {
-        true => sentence("Nothing was read both times yet.".to_owned()).into_any(),
+        true => sentence("Nothing was measured both times yet.".to_owned()).into_any(),
         false => view! { {sentence(words)}{table(&head, rows)} }.into_any(),
     };
     part("Since the last time", body)
@@ -380,11 +380,11 @@ fn price(report: &Handover) -> Option<String> {
 }
 
 fn materials(report: &Handover, length: LengthUnit) -> Option<impl IntoView + use<>> {
-    if report.papers.is_empty() {
+    if report.punchings.is_empty() {
         return None;
     }
-    let rows = report.papers.iter().map(|(thickness, count)| {
-        let paper = format!(
+    let rows = report.punchings.iter().map(|(thickness, count)| {
+        let punching = format!(
             "{} {}",
             thickness.shown_in(InchForm::Decimal, length, 3),
             length.symbol()
@@ -393,11 +393,11 @@ fn materials(report: &Handover, length: LengthUnit) -> Option<impl IntoView + us
             n if n < 0 => format!("{} taken out", -n),
             n => n.to_string(),
         };
-        vec![paper, count]
+        vec![punching, count]
     });
     Some(part(
         "Materials",
-        table(&["Paper", "Count"], rows.collect()),
+        table(&["Punching", "Count"], rows.collect()),
     ))
 }
 

@@ -94,7 +94,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
     let sections = Memo::new(move |_| session.app.sections());
     let summary = Signal::derive(move || {
         let lengths = match session.app.length_unit() {
-            LengthUnit::Millimeter => "lengths in millimetres",
+            LengthUnit::Millimeter => "lengths in millimeters",
             LengthUnit::Inch => "lengths in inches",
         };
         let count = sections.with(|s| s.count());
@@ -190,7 +190,8 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
         }
         Validation::Accepted
     });
-    let note = Signal::derive(move || format!("Read now: {}.", in_effect.with(|n| text::notes(n))));
+    let note =
+        Signal::derive(move || format!("In effect: {}.", in_effect.with(|n| text::notes(n))));
     view! {
         <Part name="samples" title="Sample notes" opened summary>
             <p class="quiet">

@@ -67,7 +67,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
         </Header>
         <main class="page targets">
             <p class="quiet lead">
-                "Starting values: your own figures, the instrument’s papers and the player’s wish come first. Verdicts follow a change at once."
+                "Starting values: your own figures, the maker’s figures and the player’s wish come first. Verdicts follow a change at once."
             </p>
             <OpenConflicts of=|topic| matches!(topic, Topic::Target(..))/>
             <Disclosure name="travel" title="Travel balance" open=travel_open summary=following>

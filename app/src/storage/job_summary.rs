@@ -62,7 +62,7 @@ impl JobSummary {
             invented: details.invented == Some(true),
             archived: state.is_archived(),
             done: (whole.done, whole.steps),
-            next: cut(step.as_deref().unwrap_or("Everything is read")),
+            next: cut(step.as_deref().unwrap_or("Everything is done")),
             last_ms: job
                 .log()
                 .entries()

@@ -3,7 +3,8 @@
 //! An entry counts as saved when its transaction is complete. Until then it is in memory and shown as being saved, or
 //! as not saved while the journal fails or takes too long.
 //!
-//! The journal knows neither screens nor state: it reports by its signals, and calls back with what it has saved.
+//! The journal knows neither screens nor state: it reports by its signals, and calls back with what it has saved. The file
+//! is long because queue, time-outs and recovery are one state that only makes sense whole.
 
 mod database;
 mod deleted;

@@ -1,8 +1,9 @@
-//! From a reading to a movement of the hand, for one reading or for all of a step.
+//! From a reading to a movement of the hand, for one reading or for all of a step. The file is long
+//! because the cases of one decision are kept side by side.
 //!
 //! **Rule**: a reading that is on target is left. Any other is moved to the aim by its adjuster
 //! ([`Adjuster`]): turned by the response learned on this instrument ([`super::learned`]), changed
-//! by punchings from the job's stock and the lever of the key ([`super::papers`]), or bent or set
+//! by punchings from the job's stock and the lever of the key ([`super::punchings`]), or bent or set
 //! by eye. Aftertouch has no adjuster of its own. It is corrected by moving the length that the job
 //! leaves to follow, through the travel balance ([`super::travel`]); that length is then not
 //! corrected to its own target as well, or the two corrections would undo each other without end. A
@@ -14,12 +15,12 @@
 
 mod model;
 
-pub use model::{Advice, Missing, Movement, Why};
+pub use model::{Advice, LeaveReason, Missing, Movement};
 
 use std::cell::OnceCell;
 
 use super::learned::{Responses, learned};
-use super::papers::{Lever, Stock};
+use super::punchings::{Lever, Stock};
 use super::screw::{Correction as Turned, Screw, correction};
 use super::travel::Travel;
 use super::working_order::{holds, reached};
@@ -124,8 +125,8 @@ impl<'a> Adviser<'a> {
     /// Returns the punchings at hand, prepared for choosing, or `None` if the setup names none or
     /// names ones that cannot be used.
     pub fn stock(&self) -> Option<&Stock> {
-        let papers = self.state.setup().papers_nm.as_deref();
-        let stock = || Stock::of(papers.filter(|p| !p.is_empty())?).ok();
+        let punchings = self.state.setup().punchings_nm.as_deref();
+        let stock = || Stock::of(punchings.filter(|p| !p.is_empty())?).ok();
         self.stock.get_or_init(stock).as_ref()
     }
 
@@ -140,9 +141,11 @@ impl<'a> Adviser<'a> {
         };
         let again = self.state.disturbed(id, on, place);
         let movement = match again {
-            _ if judged.verdict == Verdict::OnAim && again.is_none() => Movement::Leave(Why::OnAim),
-            Some(cause) => Movement::ReadAgain { work: cause.work },
-            None if self.follows_aftertouch(on, place) => Movement::Leave(Why::Follows),
+            _ if judged.verdict == Verdict::OnTarget && again.is_none() => {
+                Movement::Leave(LeaveReason::OnTarget)
+            }
+            Some(cause) => Movement::Remeasure { work: cause.work },
+            None if self.follows_aftertouch(on, place) => Movement::Leave(LeaveReason::Follows),
             None => {
                 let half = judged
                     .band
@@ -165,7 +168,7 @@ impl<'a> Adviser<'a> {
         let moves = self.moves(on);
         let moved = matches!(
             movement,
-            Movement::Turn { .. } | Movement::Papers { .. } | Movement::ByEye { .. }
+            Movement::Turn { .. } | Movement::Punchings { .. } | Movement::ByEye { .. }
         );
         let disturbs = match moved {
             true => disturbed(self.state, &moves, on, place),
@@ -225,8 +228,8 @@ impl<'a> Adviser<'a> {
         }
         match self.measure.adjuster? {
             Adjuster::Turned { .. } => self.turn(on, wanted),
-            Adjuster::BalancePapers => Some(self.papers(on, wanted, Rail::Balance)),
-            Adjuster::FrontPapers => Some(self.papers(on, wanted, Rail::Front)),
+            Adjuster::BalancePunchings => Some(self.punchings(on, wanted, Rail::Balance)),
+            Adjuster::FrontPunchings => Some(self.punchings(on, wanted, Rail::Front)),
             Adjuster::ByEye { part, directions } => Some(by_eye(part, directions, wanted.change)),
         }
     }
@@ -240,10 +243,10 @@ impl<'a> Adviser<'a> {
         };
         match self.state.setup().following {
             None => Some(Movement::Missing(Missing::FollowingLength)),
-            Some(FollowingLength::Aftertouch) => Some(Movement::Leave(Why::Follows)),
+            Some(FollowingLength::Aftertouch) => Some(Movement::Leave(LeaveReason::Follows)),
             Some(FollowingLength::Dip) => {
                 let now = now_of(dip_of(on.note()?)).unwrap_or(0);
-                Some(self.papers(on, Wanted { now, ..wanted }, Rail::Front))
+                Some(self.punchings(on, Wanted { now, ..wanted }, Rail::Front))
             }
             Some(FollowingLength::Blow) => {
                 let ratio = self.ratio(on, place)?;
@@ -258,7 +261,7 @@ impl<'a> Adviser<'a> {
                     Adjuster::ByEye { part, directions } => {
                         Some(by_eye(part, directions, wanted.change))
                     }
-                    Adjuster::BalancePapers | Adjuster::FrontPapers => None,
+                    Adjuster::BalancePunchings | Adjuster::FrontPunchings => None,
                 }
             }
         }
@@ -302,13 +305,13 @@ impl<'a> Adviser<'a> {
         let (seen, movement) = match (judged, again) {
             (None, _) => {
                 let missing = Movement::Missing(Missing::Aftertouch);
-                ((0, Verdict::Accepted), missing)
+                ((0, Verdict::Acceptable), missing)
             }
             (Some(j), Some(cause)) => {
-                ((j.off, j.verdict), Movement::ReadAgain { work: cause.work })
+                ((j.off, j.verdict), Movement::Remeasure { work: cause.work })
             }
-            (Some(j), None) if j.verdict == Verdict::OnAim => {
-                ((j.off, j.verdict), Movement::Leave(Why::OnAim))
+            (Some(j), None) if j.verdict == Verdict::OnTarget => {
+                ((j.off, j.verdict), Movement::Leave(LeaveReason::OnTarget))
             }
             (Some(j), None) => {
                 let near = j.band.within.1.map_or(0, |high| high - j.band.aim) / 2;
@@ -330,7 +333,7 @@ impl<'a> Adviser<'a> {
         let target = Length::from_nm(wanted.now.saturating_add(wanted.change));
         let screw = &responses.screw;
         Some(match correction(now, target, &response, screw) {
-            Turned::Leave => Movement::Leave(Why::TooFine),
+            Turned::Leave => Movement::Leave(LeaveReason::TooFine),
             Turned::TryFirst => trial(screw, wanted),
             Turned::Turn {
                 turns,
@@ -348,29 +351,33 @@ impl<'a> Adviser<'a> {
         })
     }
 
-    fn papers(&self, on: Subject, wanted: Wanted, rail: Rail) -> Movement {
+    fn punchings(&self, on: Subject, wanted: Wanted, rail: Rail) -> Movement {
         let lever = match lever(self.state, on) {
             Ok(lever) => lever,
             Err(missing) => return Movement::Missing(missing),
         };
         let Some(stock) = self.stock() else {
-            return Movement::Missing(Missing::Papers);
+            return Movement::Missing(Missing::Punchings);
         };
-        let paper = |nm: i64| match rail {
-            Rail::Balance => lever.paper_for_rise(Length::from_nm(nm)),
-            Rail::Front => lever.paper_for_dip(Length::from_nm(nm)),
+        let punching = |nm: i64| match rail {
+            Rail::Balance => lever.punching_for_rise(Length::from_nm(nm)),
+            Rail::Front => lever.punching_for_dip(Length::from_nm(nm)),
         };
         let present = present(self.state, on, rail);
-        let exchange = stock.swap(&present, paper(wanted.change), paper(wanted.near).abs());
+        let exchange = stock.swap(
+            &present,
+            punching(wanted.change),
+            punching(wanted.near).abs(),
+        );
         let moved = match rail {
             Rail::Balance => lever.rise(exchange.change),
             Rail::Front => -lever.dip_taken(exchange.change),
         };
         let left = wanted.change.abs_diff(moved.nm());
         if exchange.change == Length::ZERO || left >= wanted.change.unsigned_abs() {
-            return Movement::Leave(Why::TooFine);
+            return Movement::Leave(LeaveReason::TooFine);
         }
-        Movement::Papers {
+        Movement::Punchings {
             exchange,
             expected: wanted.now.saturating_add(moved.nm()),
         }
@@ -447,13 +454,13 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
     changes.sort_by_key(|c| c.position);
     let mut here: Vec<Length> = Vec::new();
     for change in changes {
-        let Correction::Papers(papers) = &change.made else {
+        let Correction::Punchings(punchings) = &change.made else {
             continue;
         };
-        for paper in papers {
-            if *paper > Length::ZERO {
-                here.push(*paper);
-            } else if let Some(at) = here.iter().position(|p| *p == -*paper) {
+        for punching in punchings {
+            if *punching > Length::ZERO {
+                here.push(*punching);
+            } else if let Some(at) = here.iter().position(|p| *p == -*punching) {
                 here.remove(at);
             }
         }

@@ -24,7 +24,7 @@ pub enum Source {
 
 /// One length in the balance of a note.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Part {
+pub struct LengthPart {
     /// Which of the five lengths.
     pub dimension: Dimension,
     /// The length, or `None` if it is unknown.
@@ -63,7 +63,7 @@ pub struct NoteBalance {
     /// The note.
     pub note: Note,
     /// The five lengths, in the order of [`Dimension::ALL`].
-    pub parts: [Part; 5],
+    pub parts: [LengthPart; 5],
     /// The action ratio that was used.
     pub ratio: f64,
     /// The evidence for the ratio.
@@ -294,7 +294,7 @@ impl Balance<'_> {
         )
     }
 
-    fn part(&self, dimension: Dimension, note: Note) -> Part {
+    fn part(&self, dimension: Dimension, note: Note) -> LengthPart {
         let (measure, on) = (measure_of(dimension, note), Subject::Note(note));
         let read = |place| {
             Some((
@@ -308,7 +308,7 @@ impl Balance<'_> {
         };
         if let Some((length, place)) = read(self.place).or_else(|| read(other)) {
             let disturbed = self.state.disturbed(measure, on, place).is_some();
-            return Part {
+            return LengthPart {
                 dimension,
                 length: Some(length),
                 source: match disturbed {
@@ -318,7 +318,7 @@ impl Balance<'_> {
             };
         }
         let length = self.aim(dimension, note);
-        Part {
+        LengthPart {
             dimension,
             length,
             source: length.map_or(Source::Unknown, |_| Source::Aimed),

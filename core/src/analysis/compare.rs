@@ -26,7 +26,7 @@ impl ReadingSet {
         let stands = |note, base| {
             let value = Value::from_base(measure.kind, base);
             let judged = state.judge(measure.id.as_str(), Subject::Note(note), value);
-            judged.map_or(Verdict::Accepted, |j| j.verdict)
+            judged.map_or(Verdict::Acceptable, |j| j.verdict)
         };
         ReadingSet {
             whole: Evenness::of(&readings, stands),

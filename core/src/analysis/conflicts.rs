@@ -1,6 +1,6 @@
 //! Open conflicts: where two technicians, neither knowing of the other, said different things of one reading,
 //! target, detail, decision, working time or remark. The later is in effect; the other stays in sight until an entry
-//! settles it: keep one of them, or measure again.
+//! settles it: keep one of them, or re-measure.
 
 mod words;
 

@@ -1,7 +1,7 @@
 //! What to do about all readings of a step, or of several steps, in working order.
 
 use super::advice::{Advice, Adviser, Missing, Movement};
-use super::papers::Pick;
+use super::punchings::Pick;
 use super::working_order::{Pending, working_order};
 use crate::job::State;
 use crate::trade::{MeasureId, Occasion, Step};
@@ -67,7 +67,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
                 };
                 match &advice.movement {
                     Movement::Leave(_) => found.left += 1,
-                    Movement::ReadAgain { .. } => wait.push(advice),
+                    Movement::Remeasure { .. } => wait.push(advice),
                     Movement::Missing(what) => {
                         if !found.missing.contains(what) {
                             found.missing.push(*what);
@@ -75,7 +75,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
                         wait.push(advice);
                     }
                     movement => {
-                        if let Movement::Papers { exchange, .. } = movement {
+                        if let Movement::Punchings { exchange, .. } = movement {
                             put_in.push(exchange.put_in.clone());
                         }
                         todo.push(advice);

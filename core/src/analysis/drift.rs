@@ -366,7 +366,7 @@ fn interval(job: &Job, all: &[Drifted], months: f64) -> Option<Interval> {
             soonest: whole(months),
             latest: None,
             reason: format!(
-                "Nothing moved further than the readings scatter in {after}: as long again is safe."
+                "Nothing moved further than the readings vary in {after}: as long again is safe."
             ),
         });
     };

@@ -2,7 +2,9 @@
 
 use super::hours::Total;
 use super::schedule::{self, OpeningHours};
-use super::survey::{PARTS, Part, Share, Wear, WearWork, Work, Z_95, hours, share_out, wear_work};
+use super::survey::{
+    PARTS, Share, Wear, WearPart, WearWork, Work, Z_95, hours, share_out, wear_work,
+};
 use crate::job::{Job, State, Subject};
 use crate::note::Note;
 use crate::trade::{Stage, Step, Verdict};
@@ -67,7 +69,7 @@ pub struct Estimate {
     /// What the wear grades call for.
     pub parts: Vec<WearWork>,
     /// The steps that need drying time, and its minutes.
-    pub cures: Vec<(String, u32)>,
+    pub drying: Vec<(String, u32)>,
     /// The number of working days of eight hours: low, likely, high.
     pub days: [usize; 3],
     /// How many steps use the minutes that this instrument took before.
@@ -141,10 +143,10 @@ pub fn estimate(job: &Job) -> Estimate {
         totals,
         sample: sample(state),
         parts: wear_work(state.sections(), &grades),
-        cures: lines
+        drying: lines
             .iter()
-            .filter(|l| l.step.wait_minutes > 0 && l.minutes[1] > 0)
-            .map(|l| (l.step.name.to_string(), l.step.wait_minutes))
+            .filter(|l| l.step.drying_minutes > 0 && l.minutes[1] > 0)
+            .map(|l| (l.step.name.to_string(), l.step.drying_minutes))
             .collect(),
         days,
         from_earlier,
@@ -153,7 +155,7 @@ pub fn estimate(job: &Job) -> Estimate {
 }
 
 /// Returns the wear grades of the survey.
-fn grades(state: &State) -> Vec<(Part, usize, Wear)> {
+fn grades(state: &State) -> Vec<(WearPart, usize, Wear)> {
     let mut grades = Vec::new();
     for (part, measure, _) in PARTS {
         for section in 0..state.sections().count() {
@@ -179,7 +181,7 @@ fn sample(state: &State) -> usize {
     Note::all().filter(read).count()
 }
 
-fn share_of(state: &State, step: &Step, grades: &[(Part, usize, Wear)]) -> (Share, Basis) {
+fn share_of(state: &State, step: &Step, grades: &[(WearPart, usize, Wear)]) -> (Share, Basis) {
     let takes = |id: &str| step.takes.iter().any(|m| m.as_str() == id);
     let part = PARTS
         .iter()
@@ -206,7 +208,7 @@ fn share_of(state: &State, step: &Step, grades: &[(Part, usize, Wear)]) -> (Shar
             );
         }
     }
-    if step.stage == Stage::Bench {
+    if step.stage == Stage::Regulate {
         let items = state.items(step);
         let mut notes: Vec<Note> = items.iter().filter_map(|i| i.on.note()).collect();
         notes.sort();
@@ -242,7 +244,11 @@ fn days(lines: &[EstimateLine], end: usize) -> usize {
             schedule::Task {
                 minutes,
                 // What is not treated needs no drying time.
-                wait: if minutes > 0 { l.step.wait_minutes } else { 0 },
+                wait: if minutes > 0 {
+                    l.step.drying_minutes
+                } else {
+                    0
+                },
                 after: l.step.needs.iter().filter_map(place).collect(),
                 done: None,
             }

@@ -75,8 +75,8 @@ pub struct Jump {
 /// let read = [(1, 2_000_000), (3, 2_400_000), (4, 1_400_000)];
 /// let read = read.map(|(n, nm)| (Note::new(n).unwrap(), nm));
 /// let figures = Evenness::of(&read, |_, nm| match (nm - 2_000_000i64).abs() {
-///     0..=300_000 => Verdict::OnAim,
-///     300_001..=500_000 => Verdict::Accepted,
+///     0..=300_000 => Verdict::OnTarget,
+///     300_001..=500_000 => Verdict::Acceptable,
 ///     _ => Verdict::Out,
 /// })
 /// .unwrap();
@@ -113,11 +113,11 @@ impl Evenness {
         };
         let values = || read().map(|(_, value)| value);
         let count = |standing| read().filter(|&(n, v)| stands(n, v) == standing).count();
-        let in_aim = count(Verdict::OnAim);
+        let in_aim = count(Verdict::OnTarget);
         Some(Evenness {
             moments: Moments::of(values().collect::<Vec<_>>())?,
             in_aim,
-            in_accept: in_aim + count(Verdict::Accepted),
+            in_accept: in_aim + count(Verdict::Acceptable),
             least: values().min()?,
             most: values().max()?,
             greatest_step: greatest_step(&row),
@@ -205,7 +205,7 @@ mod tests {
     }
 
     #[test]
-    fn a_step_is_between_neighbours_of_one_colour_only() {
+    fn a_step_is_between_neighbors_of_one_colour_only() {
         // Sharps lie 10 higher than naturals; that is no unevenness.
         let read: Vec<_> = Note::all()
             .map(|note| (note, if note.is_sharp() { 10 } else { 0 }))

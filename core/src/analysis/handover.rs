@@ -18,7 +18,7 @@ use super::compare::{Compared, compared};
 use super::conflicts::{Conflict, conflicts};
 use super::drift::{Drift, drift};
 use super::hours::{Hours, hours};
-use super::open_points::{conclusions, listed, papers_used};
+use super::open_points::{conclusions, listed, punchings_used};
 use crate::job::{Correction, Details, EntryKind, Job, OpenPoint, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, Verdict};
 use crate::unit::{Length, Value};
@@ -55,7 +55,7 @@ pub struct Handover {
     /// The names of the steps that are done without working time, worded for use within a sentence.
     pub untimed: Vec<String>,
     /// Punchings put in minus those taken out, thinnest first.
-    pub papers: Vec<(Length, i64)>,
+    pub punchings: Vec<(Length, i64)>,
     /// The climate each time it was recorded.
     pub climate: Vec<Climate>,
     /// The effect of the change of climate on the wood, if it is notable.
@@ -144,7 +144,7 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         total: Total::of(state.details(), hours.minutes()),
         hours: hours.by_stage(),
         untimed: untimed(&hours),
-        papers: papers_used(job),
+        punchings: punchings_used(job),
         climate,
         next: next_visit(state, &all, drift.as_ref(), climate_warning.is_some()),
         climate_warning,
@@ -161,8 +161,8 @@ fn remarks(state: &State) -> Vec<String> {
         match state.fixed(r) {
             _ if r.text.is_empty() => None,
             None => (!r.fault).then_some(words),
-            Some("") => Some(format!("{words} Mended.")),
-            Some(how) => Some(format!("{words} Mended: {how}.")),
+            Some("") => Some(format!("{words} Fixed.")),
+            Some(how) => Some(format!("{words} Fixed: {how}.")),
         }
     });
     said.collect()
@@ -337,7 +337,7 @@ pub fn adjustments(job: &Job) -> Vec<String> {
                 .map_or_else(|| measure.to_string(), |m| m.name.to_string());
             let how = match made {
                 Correction::Turned(_) => 0,
-                Correction::Papers(_) => 1,
+                Correction::Punchings(_) => 1,
                 Correction::ByEye => 2,
             };
             all.push((name, how));

@@ -96,7 +96,7 @@ pub fn hours(state: &State) -> Hours {
     let mut so_far = 0;
     let line = |time: WorkTime| {
         let (stage, name) = stage_of(state, time.step.as_str())
-            .unwrap_or_else(|| (Stage::Bench, time.step.to_string()));
+            .unwrap_or_else(|| (Stage::Regulate, time.step.to_string()));
         // The steps of a sum that runs, so that no hundredth is lost between the lines.
         let before = price(so_far);
         so_far += time.minutes();
@@ -212,7 +212,7 @@ fn is_ticked(step: &Step, progress: &Progress) -> bool {
 /// assert!(is_real(let_off, &Progress { time_stated: true, ..all(5) }));
 /// ```
 pub fn is_real(step: &Step, progress: &Progress) -> bool {
-    let done = (progress.read + progress.again) as u64;
+    let done = (progress.read + progress.to_remeasure) as u64;
     let usual_ms = u64::from(step.minutes) * 60_000 * done / progress.expected.max(1) as u64;
     let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
     let counted = spent_ms.saturating_mul(REAL_PART) >= usual_ms;

@@ -1,7 +1,7 @@
 //! Writing and opening the job file and its tables, with the conclusions from the job.
 
 use super::conflicts::concluded;
-use super::open_points::{conclusions, papers_used};
+use super::open_points::{conclusions, punchings_used};
 use crate::job::{self, FileError, Job, Opened, Opening};
 
 /// Returns the job file of a job, written at a wall time in milliseconds since 1970 (UTC).
@@ -13,7 +13,7 @@ pub fn export(job: &Job, now_ms: i64) -> String {
 
 /// Returns the table of the punchings that a job used, as CSV.
 pub fn materials_csv(job: &Job) -> String {
-    job::materials_csv(job, &papers_used(job))
+    job::materials_csv(job, &punchings_used(job))
 }
 
 /// Returns the table of the open conflicts, as CSV.

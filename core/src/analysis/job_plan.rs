@@ -25,7 +25,7 @@ pub struct PlanLine {
     /// Its name for people.
     pub name: String,
     /// Whether it was completely measured, and only disturbed readings are left.
-    pub again: bool,
+    pub remeasure: bool,
     /// Working minutes left.
     pub minutes: u32,
     /// When its work begins, in milliseconds since 1970 (UTC).
@@ -37,12 +37,12 @@ pub struct PlanLine {
     /// Whether it can be started now.
     pub ready: bool,
     /// What it follows on the critical path, or `None` if it is not on it.
-    pub critical: Option<Held>,
+    pub critical: Option<CriticalReason>,
 }
 
 /// Why a step on the critical path does not start earlier.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Held {
+pub enum CriticalReason {
     /// It starts as soon as the work does.
     Start,
     /// The technician is busy with another step until then.
@@ -53,7 +53,7 @@ pub enum Held {
 
 /// A drying time that is running.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Cure {
+pub struct DryingStep {
     /// The name of the step that is drying.
     pub name: String,
     /// When it started, in milliseconds since 1970 (UTC).
@@ -107,7 +107,7 @@ pub struct JobPlan {
     /// What is left, in the order that finishes the job soonest.
     pub lines: Vec<PlanLine>,
     /// The drying times that are running, the first to end first.
-    pub cures: Vec<Cure>,
+    pub drying: Vec<DryingStep>,
     /// The drying times to start now.
     pub due: Vec<Due>,
     /// The days with work.
@@ -154,7 +154,7 @@ impl PlanDay {
 /// let job = Job::from_entries(demo);
 /// let plan = job_plan(job.state(), now_ms, midnight_ms, OpeningHours::new(8 * 60, 16 * 60)?)?;
 /// assert!(plan.lines[0].ready);
-/// assert!(!plan.cures.is_empty());
+/// assert!(!plan.drying.is_empty());
 /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
 /// ```
 pub fn job_plan(
@@ -176,9 +176,9 @@ pub fn job_plan(
     let plan = schedule::schedule_in_order(steps, now, hours)?;
     let name = |i: usize| graph.works[i].name(&all);
     let held = |because: Because| match because {
-        Because::Start => Held::Start,
-        Because::Busy(by) => Held::Busy(name(by)),
-        Because::Follows(by) => Held::Follows(name(by)),
+        Because::Start => CriticalReason::Start,
+        Because::Busy(by) => CriticalReason::Busy(name(by)),
+        Because::Follows(by) => CriticalReason::Follows(name(by)),
     };
     let lines: Vec<PlanLine> = plan
         .order
@@ -189,7 +189,7 @@ pub fn job_plan(
             PlanLine {
                 step: graph.works[i].step(&all).id.clone(),
                 name: name(i),
-                again: graph.works[i].again,
+                remeasure: graph.works[i].remeasure,
                 minutes: steps[i].minutes,
                 start_ms: clock.ms(placed.start),
                 end_ms: clock.ms(placed.end),
@@ -213,17 +213,17 @@ pub fn job_plan(
         }
     });
     let due = all.iter().filter(|(step, progress)| {
-        step.wait_minutes > 0 && progress.is_recorded() && progress.wait.is_none()
+        step.drying_minutes > 0 && progress.is_recorded() && progress.drying.is_none()
     });
     let due = due.map(|(step, _)| Due {
         step: step.id.clone(),
         name: step.name.to_string(),
-        minutes: step.wait_minutes,
+        minutes: step.drying_minutes,
     });
     Ok(JobPlan {
         due: due.collect(),
         days: days.collect(),
-        cures: cures(&all, &stands, &graph, now_ms),
+        drying: drying(&all, &stands, &graph, now_ms),
         finish_ms: clock.ms(plan.finish),
         is_best: plan.is_best(),
         lines,
@@ -252,7 +252,7 @@ impl Clock {
 struct Work {
     /// Its index in the order.
     at: usize,
-    again: bool,
+    remeasure: bool,
 }
 
 impl Work {
@@ -278,16 +278,22 @@ impl Graph {
         // Readings to re-measure are planned right after their step.
         let mut works: Vec<Work> = Vec::new();
         for (at, (_, progress)) in all.iter().enumerate() {
-            works.push(Work { at, again: false });
-            if progress.is_recorded() && progress.again > 0 {
-                works.push(Work { at, again: true });
+            works.push(Work {
+                at,
+                remeasure: false,
+            });
+            if progress.is_recorded() && progress.to_remeasure > 0 {
+                works.push(Work {
+                    at,
+                    remeasure: true,
+                });
             }
         }
         let planned = |work: &Work| {
             let (step, progress) = &all[work.at];
             let minutes = minutes_left(state, step, progress);
             match done(step, progress, clock, now_ms) {
-                _ if work.again => schedule::Task {
+                _ if work.remeasure => schedule::Task {
                     minutes,
                     ..schedule::Task::default()
                 },
@@ -298,11 +304,11 @@ impl Graph {
                     ..schedule::Task::default()
                 },
                 None => {
-                    let is = |w: &Work, id: &StepId| !w.again && all[w.at].0.id == *id;
+                    let is = |w: &Work, id: &StepId| !w.remeasure && all[w.at].0.id == *id;
                     let needed = |id: &StepId| works.iter().position(|w| is(w, id));
                     schedule::Task {
                         minutes,
-                        wait: step.wait_minutes,
+                        wait: step.drying_minutes,
                         after: step.needs.iter().filter_map(needed).collect(),
                         done: None,
                     }
@@ -331,7 +337,7 @@ fn placed(
     let open = |i: &usize| plain[*i].done.is_none();
     let moves = |measure: &'static str| {
         let id = MeasureId::of(measure);
-        let takes = |w: &Work| !w.again && w.step(all).takes.contains(&id);
+        let takes = |w: &Work| !w.remeasure && w.step(all).takes.contains(&id);
         works.iter().position(takes).filter(open)
     };
     let (out, put_in) = (moves("action_out"), moves("action_in"));
@@ -350,8 +356,8 @@ fn placed(
                     after(&mut placed, out, Some(i));
                 }
             }
-            Stage::Return | Stage::Proof => after(&mut placed, i, put_in),
-            Stage::Strip | Stage::Recondition | Stage::Align | Stage::Bench => {
+            Stage::Return | Stage::FinalCheck => after(&mut placed, i, put_in),
+            Stage::TakeApart | Stage::Recondition | Stage::Align | Stage::Regulate => {
                 if step.place == Some(Place::Bench) {
                     after(&mut placed, i, out);
                 }
@@ -373,13 +379,13 @@ fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(
     if !progress.is_recorded() {
         return None;
     }
-    Some(match &progress.wait {
+    Some(match &progress.drying {
         Some(wait) if wait.is_over(now_ms) => (clock.minutes(now_ms), 0),
         Some(wait) => {
             let left = u32::try_from(wait.minutes_left(now_ms)).unwrap_or(u32::MAX);
             (clock.minutes(now_ms), left)
         }
-        None => (clock.minutes(now_ms), step.wait_minutes),
+        None => (clock.minutes(now_ms), step.drying_minutes),
     })
 }
 
@@ -389,7 +395,7 @@ fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
     if left == 0 {
         return 0;
     }
-    let read = (progress.read + progress.again) as u64;
+    let read = (progress.read + progress.to_remeasure) as u64;
     let expected = progress.expected.max(1) as u64;
     let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
     let minutes = if read >= 10 && read * 10 >= expected && is_real(step, progress) {
@@ -403,17 +409,22 @@ fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
     u32::try_from(minutes.max(1)).unwrap_or(u32::MAX)
 }
 
-fn cures(all: &[(Step, Progress)], stands: &[Stands], graph: &Graph, now_ms: i64) -> Vec<Cure> {
-    let mut cures: Vec<Cure> = all
+fn drying(
+    all: &[(Step, Progress)],
+    stands: &[Stands],
+    graph: &Graph,
+    now_ms: i64,
+) -> Vec<DryingStep> {
+    let mut drying: Vec<DryingStep> = all
         .iter()
         .enumerate()
         .filter_map(|(at, (step, progress))| {
-            let own = |w: &Work| !w.again && w.at == at;
+            let own = |w: &Work| !w.remeasure && w.at == at;
             let own = graph.works.iter().position(own)?;
-            let wait = progress.wait.as_ref().filter(|w| !w.is_over(now_ms))?;
+            let wait = progress.drying.as_ref().filter(|w| !w.is_over(now_ms))?;
             let waits = |s: &Stands| matches!(s, Stands::Waits(of, _) if *of == own);
             let frees = graph.works.iter().zip(stands).filter(|(_, s)| waits(s));
-            Some(Cure {
+            Some(DryingStep {
                 name: step.name.to_string(),
                 from_ms: wait.from_ms,
                 until_ms: wait.until_ms,
@@ -421,8 +432,8 @@ fn cures(all: &[(Step, Progress)], stands: &[Stands], graph: &Graph, now_ms: i64
             })
         })
         .collect();
-    cures.sort_by_key(|c| c.until_ms);
-    cures
+    drying.sort_by_key(|c| c.until_ms);
+    drying
 }
 
 #[cfg(test)]

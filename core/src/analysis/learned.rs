@@ -8,7 +8,7 @@
 
 use std::cell::OnceCell;
 
-use super::response::{Prior, Response, Scatter, Trial, learn, learn_note, learn_section};
+use super::response::{NoiseModel, Prior, Response, TurnResult, learn, learn_note, learn_section};
 use super::screw::Screw;
 use super::turn_observation::{TurnObservation, latest_turns, turns_of_note};
 use crate::job::{Responded, State};
@@ -25,7 +25,7 @@ const MAX: usize = 24;
 pub struct Responses {
     /// The part that is turned.
     pub screw: Screw,
-    trials: Vec<(Note, Trial)>,
+    trials: Vec<(Note, TurnResult)>,
     prior: Prior,
     sections: Sections,
     learned: [OnceCell<Option<Response>>; Sections::MAX],
@@ -58,14 +58,14 @@ pub fn learned(state: &State, measure: &str) -> Option<Responses> {
 impl Responses {
     /// Returns the response over the whole action.
     pub fn whole(&self) -> Option<Response> {
-        let all: Vec<Trial> = self.trials.iter().map(|(_, t)| *t).collect();
-        learn(&all, self.prior, Scatter::default()).ok()
+        let all: Vec<TurnResult> = self.trials.iter().map(|(_, t)| *t).collect();
+        learn(&all, self.prior, NoiseModel::default()).ok()
     }
 
     /// Returns the response of a section, 0 in the bass, or `None` if there is no such section.
     pub fn section(&self, section: usize) -> Option<&Response> {
         let learn = || {
-            let scatter = Scatter::default();
+            let scatter = NoiseModel::default();
             learn_section(&self.trials, &self.sections, section, self.prior, scatter).ok()
         };
         let learned = self
@@ -79,8 +79,8 @@ impl Responses {
     pub fn of(&self, state: &State, measure: &str, note: Note) -> Option<Response> {
         let section = self.section(self.sections.of(note))?;
         let own = turns_of_note(state, measure, note);
-        let own: Vec<Trial> = own.iter().filter_map(trial).collect();
-        learn_note(section, &own, Scatter::default()).ok()
+        let own: Vec<TurnResult> = own.iter().filter_map(trial).collect();
+        learn_note(section, &own, NoiseModel::default()).ok()
     }
 }
 
@@ -90,16 +90,16 @@ impl Responses {
 fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
     let rough = carried(state, measure).unwrap_or(Prior::rough(screw.mm_per_turn));
     let trials = state.setup().trials.iter().flatten();
-    let trials: Vec<Trial> = trials
+    let trials: Vec<TurnResult> = trials
         .filter(|t| t.measure.as_str() == measure)
         .take(MAX)
-        .map(|t| Trial {
+        .map(|t| TurnResult {
             turned: t.turned_64ths,
             before: t.before_nm,
             after: t.after_nm,
         })
         .collect();
-    let known = learn(&trials, rough, Scatter::default()).ok()?;
+    let known = learn(&trials, rough, NoiseModel::default()).ok()?;
     match known.mm_per_turn > 0.0 {
         true => Some(known.as_prior(0.0)),
         // Trials with a negative response were entered with the wrong sign.
@@ -117,7 +117,7 @@ fn carried(state: &State, measure: &str) -> Option<Prior> {
     let spread = known
         .give_or_take_nm
         .mm()
-        .hypot(Scatter::default().notes * mm_per_turn);
+        .hypot(NoiseModel::default().notes * mm_per_turn);
     // The file is not trusted: an impossible response is ignored.
     (mm_per_turn > 0.0).then_some(Prior {
         mm_per_turn,
@@ -163,8 +163,8 @@ pub fn responses(state: &State) -> Vec<Responded> {
     all
 }
 
-fn trial(turn: &TurnObservation) -> Option<Trial> {
-    Some(Trial {
+fn trial(turn: &TurnObservation) -> Option<TurnResult> {
+    Some(TurnResult {
         turned: turn.turned,
         before: turn.before.length()?,
         after: turn.after.length()?,

@@ -32,7 +32,7 @@ pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
     let all = job.state().progress(now_ms);
     let values_out = values_out(job.state());
     Conclusions {
-        papers: papers_used(job),
+        punchings: punchings_used(job),
         open_points: open_points(job.state(), &all, &values_out),
         values_out,
         conflicts: concluded(job),
@@ -41,20 +41,20 @@ pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
 
 /// Returns the punchings put in minus those taken out, by thickness, thinnest first. Thicknesses
 /// that cancel out are omitted.
-pub fn papers_used(job: &Job) -> Vec<(Length, i64)> {
-    let mut papers: Vec<i64> = Vec::new();
+pub fn punchings_used(job: &Job) -> Vec<(Length, i64)> {
+    let mut punchings: Vec<i64> = Vec::new();
     for entry in job.log().entries() {
         if let EntryKind::Correction {
-            made: Correction::Papers(put),
+            made: Correction::Punchings(put),
             ..
         } = &entry.kind
             && job.state().is_alive(entry.id)
         {
-            papers.extend(put.iter().map(|paper| paper.nm()));
+            punchings.extend(put.iter().map(|punching| punching.nm()));
         }
     }
-    papers.sort_by_key(|nm| nm.unsigned_abs());
-    let kinds = papers.chunk_by(|a, b| a.unsigned_abs() == b.unsigned_abs());
+    punchings.sort_by_key(|nm| nm.unsigned_abs());
+    let kinds = punchings.chunk_by(|a, b| a.unsigned_abs() == b.unsigned_abs());
     kinds
         .map(|of| {
             (

@@ -20,7 +20,7 @@ pub struct Mark {
     /// The reading against its target, or `None` if there is no target.
     pub judged: Option<Judged>,
     /// Whether later work disturbed it, so that it must be re-measured.
-    pub again: bool,
+    pub remeasure: bool,
 }
 
 impl Mark {
@@ -167,7 +167,7 @@ fn reading<'a>(
 /// Returns what was read, or computed from readings, of a measure on an occasion, as it belongs to
 /// a step.
 pub fn mark(state: &State, step: &Step, id: &str, on: Subject, occasion: Occasion) -> Option<Mark> {
-    let (value, again) = match id {
+    let (value, remeasure) = match id {
         "balance_weight" | "friction" => {
             let [down, up] =
                 ["down_weight", "up_weight"].map(|id| mark(state, step, id, on, occasion));
@@ -179,26 +179,26 @@ pub fn mark(state: &State, step: &Step, id: &str, on: Subject, occasion: Occasio
             };
             (
                 Value::from_base(Kind::Force, force.mgf()),
-                down.again || up.again,
+                down.remeasure || up.remeasure,
             )
         }
         _ => {
             let (reading, place) = reading(state, step, id, on, occasion)?;
             // Only the reading in effect can need re-measuring; a reading as found or replaced cannot.
-            let again = place.is_some_and(|place| {
+            let remeasure = place.is_some_and(|place| {
                 let in_effect = state
                     .measure_state(id, on, place)
                     .and_then(|measure_state| measure_state.in_effect());
                 in_effect.is_some_and(|r| r.position == reading.position)
                     && state.disturbed(id, on, place).is_some()
             });
-            (reading.value, again)
+            (reading.value, remeasure)
         }
     };
     Some(Mark {
         value,
         judged: state.judge(id, on, value),
-        again,
+        remeasure,
     })
 }
 
@@ -365,15 +365,15 @@ mod tests {
     fn a_disturbed_reading_is_told_from_one_that_holds() {
         let job = demo();
         let aftertouch = profile(&job, "aftertouch", "aftertouch");
-        let again = |l: &&ProfileLine| l.marks[1].is_some_and(|m| m.again);
+        let remeasure = |l: &&ProfileLine| l.marks[1].is_some_and(|m| m.remeasure);
         let notes: Vec<u8> = aftertouch
             .lines
             .iter()
-            .filter(again)
+            .filter(remeasure)
             .filter_map(|l| Some(l.on.note()?.number()))
             .collect();
         assert_eq!(notes, [11, 12, 24]);
-        let found = |l: &&ProfileLine| l.marks[0].is_some_and(|m| m.again);
+        let found = |l: &&ProfileLine| l.marks[0].is_some_and(|m| m.remeasure);
         assert_eq!(aftertouch.lines.iter().filter(found).count(), 0);
     }
 

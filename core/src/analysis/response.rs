@@ -21,7 +21,7 @@ mod fit;
 mod model;
 
 pub use fit::median_slope;
-pub use model::{Prior, Response, Scatter, Trial};
+pub use model::{NoiseModel, Prior, Response, TurnResult};
 
 use fit::{TrialChange, first_trials, refined};
 
@@ -42,24 +42,28 @@ const SECTIONS: (f64, f64) = (0.08, 0.02);
 /// [`SumError::NotPositive`] if the response or the standard deviation of the prior is not above 0.
 ///
 /// ```
-/// use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn};
+/// use evenhand_core::analysis::response::{Prior, NoiseModel, TurnResult, learn};
 /// use evenhand_core::unit::{Length, Turns};
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
-/// let trial = |turned, before, after| Trial {
+/// let trial = |turned, before, after| TurnResult {
 ///     turned: Turns::from_64ths(turned), before: mm(before), after: mm(after),
 /// };
 /// // A default of 8 mm a turn; this instrument does 10, and the last reading slipped.
 /// let seen = [trial(8, 4600, 4725), trial(-8, 4600, 4475), trial(16, 4400, 4650), trial(8, 4600, 4400)];
-/// let response = learn(&seen, Prior::rough(8.0), Scatter::default())?;
+/// let response = learn(&seen, Prior::rough(8.0), NoiseModel::default())?;
 /// assert!((response.mm_per_turn - 10.0).abs() < 0.2);
 /// assert_eq!(response.set_aside, [3]);
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
-pub fn learn(trials: &[Trial], prior: Prior, scatter: Scatter) -> Result<Response, SumError> {
+pub fn learn(
+    trials: &[TurnResult],
+    prior: Prior,
+    scatter: NoiseModel,
+) -> Result<Response, SumError> {
     positive(prior.mm_per_turn, "The response known beforehand")?;
     positive(prior.spread, "The spread of the response known beforehand")?;
-    let points: Vec<(f64, f64)> = trials.iter().map(Trial::point).collect();
+    let points: Vec<(f64, f64)> = trials.iter().map(TurnResult::point).collect();
     let middle = match points.iter().filter(|p| p.0 != 0.0).count() {
         0..=2 => None,
         _ => median_slope(&points),
@@ -93,17 +97,17 @@ pub fn learn(trials: &[Trial], prior: Prior, scatter: Scatter) -> Result<Respons
 /// computes them; it has no default.
 ///
 /// ```
-/// use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn_action};
+/// use evenhand_core::analysis::response::{Prior, NoiseModel, TurnResult, learn_action};
 /// use evenhand_core::note::{Note, Sections};
 /// use evenhand_core::unit::{Length, Turns};
 ///
-/// let trial = Trial {
+/// let trial = TurnResult {
 ///     turned: Turns::from_64ths(8),
 ///     before: Length::from_mm_hundredths(4500),
 ///     after: Length::from_mm_hundredths(4625),
 /// };
 /// let sections = Sections::new([Note::new(44)?]).unwrap();
-/// let learned = learn_action(&[(Note::FIRST, trial)], &sections, Prior::rough(8.0), Scatter::default()).unwrap();
+/// let learned = learn_action(&[(Note::FIRST, trial)], &sections, Prior::rough(8.0), NoiseModel::default()).unwrap();
 /// // The bass has a trial of 10 mm per turn; the treble follows it with a larger standard error.
 /// let [bass, treble] = &learned.sections[..] else { panic!("two sections") };
 /// assert!(bass.mm_per_turn > 8.0 && treble.mm_per_turn > 8.0);
@@ -129,12 +133,12 @@ pub struct Learned {
 /// # Errors
 /// As [`learn`].
 pub fn learn_action(
-    trials: &[(Note, Trial)],
+    trials: &[(Note, TurnResult)],
     sections: &Sections,
     prior: Prior,
-    scatter: Scatter,
+    scatter: NoiseModel,
 ) -> Result<Learned, SumError> {
-    let all: Vec<Trial> = trials.iter().map(|(_, t)| *t).collect();
+    let all: Vec<TurnResult> = trials.iter().map(|(_, t)| *t).collect();
     let whole = learn(&all, prior, scatter)?;
     let differ = sections_differ(trials, sections, prior, scatter)?;
     let learned = (0..sections.count())
@@ -150,11 +154,11 @@ pub fn learn_action(
 /// # Errors
 /// As [`learn`].
 pub fn learn_section(
-    trials: &[(Note, Trial)],
+    trials: &[(Note, TurnResult)],
     sections: &Sections,
     section: usize,
     prior: Prior,
-    scatter: Scatter,
+    scatter: NoiseModel,
 ) -> Result<Response, SumError> {
     let differ = sections_differ(trials, sections, prior, scatter)?;
     of_section(trials, sections, section, (prior, differ), scatter)
@@ -162,10 +166,10 @@ pub fn learn_section(
 
 /// Returns the trials of a section, and those of the others.
 fn split(
-    trials: &[(Note, Trial)],
+    trials: &[(Note, TurnResult)],
     sections: &Sections,
     section: usize,
-) -> (Vec<Trial>, Vec<Trial>) {
+) -> (Vec<TurnResult>, Vec<TurnResult>) {
     let (mut here, mut there) = (Vec::new(), Vec::new());
     for (note, trial) in trials {
         match sections.of(*note) == section {
@@ -177,10 +181,10 @@ fn split(
 }
 
 fn sections_differ(
-    trials: &[(Note, Trial)],
+    trials: &[(Note, TurnResult)],
     sections: &Sections,
     prior: Prior,
-    scatter: Scatter,
+    scatter: NoiseModel,
 ) -> Result<f64, SumError> {
     let alone: Vec<Response> = (0..sections.count())
         .map(|section| learn(&split(trials, sections, section).0, prior, scatter))
@@ -189,11 +193,11 @@ fn sections_differ(
 }
 
 fn of_section(
-    trials: &[(Note, Trial)],
+    trials: &[(Note, TurnResult)],
     sections: &Sections,
     section: usize,
     (prior, differ): (Prior, f64),
-    scatter: Scatter,
+    scatter: NoiseModel,
 ) -> Result<Response, SumError> {
     let (here, there) = split(trials, sections, section);
     let elsewhere = learn(&there, prior, scatter)?;
@@ -212,11 +216,11 @@ fn of_section(
 /// As [`learn`].
 pub fn learn_note(
     section: &Response,
-    trials: &[Trial],
-    scatter: Scatter,
+    trials: &[TurnResult],
+    scatter: NoiseModel,
 ) -> Result<Response, SumError> {
     let prior = section.as_prior(scatter.between_notes());
-    let own = Scatter {
+    let own = NoiseModel {
         notes: 0.0,
         ..scatter
     };

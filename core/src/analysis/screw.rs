@@ -81,14 +81,14 @@ pub enum Correction {
 /// can make. If that is 0, it returns [`Correction::Leave`].
 ///
 /// ```
-/// use evenhand_core::analysis::response::{Prior, Scatter, learn};
+/// use evenhand_core::analysis::response::{Prior, NoiseModel, learn};
 /// use evenhand_core::analysis::screw::{Correction, Screw, correction};
 /// use evenhand_core::trade::Instrument;
 /// use evenhand_core::unit::{Length, Turns};
 ///
 /// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
 /// let button = Instrument::Grand.measure("let_off").and_then(Screw::of).unwrap();
-/// let unknown = learn(&[], Prior::rough(button.mm_per_turn), Scatter::default())?;
+/// let unknown = learn(&[], Prior::rough(button.mm_per_turn), NoiseModel::default())?;
 /// let Correction::Turn { turns, direction, .. } = correction(mm(130), mm(200), &unknown, &button) else {
 ///     panic!("0.7 mm is worth a turn");
 /// };

@@ -16,7 +16,7 @@ use crate::trade::{MeasureId, Step, StepId};
 /// let all = job.state().progress(now_ms);
 /// let next = suggest_next(job.state(), &all, now_ms);
 /// // The steps that only wait are last.
-/// let waits = |reason: &Reason| matches!(reason, Reason::Curing { .. });
+/// let waits = |reason: &Reason| matches!(reason, Reason::Drying { .. });
 /// assert!(next.is_sorted_by_key(|s| waits(&s.reason)));
 /// assert!(!waits(&next[0].reason));
 /// ```
@@ -32,17 +32,17 @@ pub struct Suggestion {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Reason {
     /// Its work is done: start the drying time.
-    BeginCure {
+    StartDrying {
         /// The drying time in minutes.
         minutes: u32,
     },
     /// A drying time before it is over.
-    CureOver {
+    DryingOver {
         /// The step that was drying.
         of: StepId,
     },
     /// Readings were disturbed by later work.
-    ReadAgain {
+    Remeasure {
         /// The number to re-measure.
         count: usize,
         /// How many of them were adjusted themselves, not disturbed by other work.
@@ -56,7 +56,7 @@ pub enum Reason {
     /// Everything before it is done.
     Ready,
     /// It waits for a drying time, and for nothing else.
-    Curing {
+    Drying {
         /// The step that is drying.
         of: StepId,
         /// The end of the drying time, in milliseconds since 1970 (UTC).
@@ -67,12 +67,12 @@ pub enum Reason {
 impl Reason {
     const fn rank(&self) -> u8 {
         match self {
-            Reason::BeginCure { .. } => 0,
-            Reason::CureOver { .. } => 1,
-            Reason::ReadAgain { .. } => 2,
+            Reason::StartDrying { .. } => 0,
+            Reason::DryingOver { .. } => 1,
+            Reason::Remeasure { .. } => 2,
             Reason::GoOn { .. } => 3,
             Reason::Ready => 4,
-            Reason::Curing { .. } => 5,
+            Reason::Drying { .. } => 5,
         }
     }
 }
@@ -108,7 +108,7 @@ pub fn suggest_next(state: &State, all: &[(Step, Progress)], now_ms: i64) -> Vec
             Some((away, suggestion))
         })
         .collect();
-    let waits = |s: &Suggestion| matches!(s.reason, Reason::Curing { .. });
+    let waits = |s: &Suggestion| matches!(s.reason, Reason::Drying { .. });
     list.sort_by_key(|(away, s)| (waits(s), *away, s.reason.rank()));
     list.into_iter().map(|(_, s)| s).collect()
 }
@@ -122,17 +122,17 @@ fn reason(
     now_ms: i64,
 ) -> Option<Reason> {
     if progress.is_read() {
-        let begin = step.wait_minutes > 0 && progress.wait.is_none();
-        return begin.then_some(Reason::BeginCure {
-            minutes: step.wait_minutes,
+        let begin = step.drying_minutes > 0 && progress.drying.is_none();
+        return begin.then_some(Reason::StartDrying {
+            minutes: step.drying_minutes,
         });
     }
     if progress.too_late {
         return None;
     }
-    if progress.again > 0 {
-        return Some(Reason::ReadAgain {
-            count: progress.again,
+    if progress.to_remeasure > 0 {
+        return Some(Reason::Remeasure {
+            count: progress.to_remeasure,
             adjusted: adjusted(state, step),
         });
     }
@@ -144,12 +144,12 @@ fn reason(
             left: progress.left(),
         });
     }
-    let cured = step
+    let dried = step
         .needs
         .iter()
-        .find(|id| state.wait(id.as_str()).is_some());
-    Some(match cured {
-        Some(of) => Reason::CureOver { of: of.clone() },
+        .find(|id| state.drying(id.as_str()).is_some());
+    Some(match dried {
+        Some(of) => Reason::DryingOver { of: of.clone() },
         None => Reason::Ready,
     })
 }
@@ -169,7 +169,7 @@ fn only_curing(all: &[(Step, Progress)], progress: &Progress, now_ms: i64) -> Op
     for id in &progress.blocked_by {
         let (_, needed) = all.iter().find(|(s, _)| s.id == *id)?;
         let wait = needed
-            .wait
+            .drying
             .as_ref()
             .filter(|w| needed.is_read() && !w.is_over(now_ms))?;
         if last
@@ -179,7 +179,7 @@ fn only_curing(all: &[(Step, Progress)], progress: &Progress, now_ms: i64) -> Op
             last = Some((id.clone(), wait.until_ms));
         }
     }
-    last.map(|(of, until_ms)| Reason::Curing { of, until_ms })
+    last.map(|(of, until_ms)| Reason::Drying { of, until_ms })
 }
 
 /// Returns whether a step takes the action out or puts it back: it is done where the action is not

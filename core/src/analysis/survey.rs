@@ -178,7 +178,7 @@ impl Wear {
 
 /// A kind of part that the survey grades.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Part {
+pub enum WearPart {
     /// Hammers.
     Hammers,
     /// Knuckles.
@@ -195,17 +195,17 @@ pub enum Part {
     Capstans,
 }
 
-impl Part {
+impl WearPart {
     /// Returns what is done if it is worn, and if it is past reconditioning (C, our own wording).
     const fn remedies(self) -> (&'static str, &'static str) {
         match self {
-            Part::Hammers => ("shape the hammers", "new hammers"),
-            Part::Knuckles => ("brush, smooth and powder the knuckles", "new knuckles"),
-            Part::Bushings => ("treat the key bushings, cauls in", "new key bushings"),
-            Part::Checks => ("brush the back-check leather", "new back-check leather"),
-            Part::Centres => ("ease or tighten the centres", "new centre pins"),
-            Part::Cloths => ("brush and powder the contact cloth", "new contact cloth"),
-            Part::Capstans => ("polish the capstans", "new capstans"),
+            WearPart::Hammers => ("shape the hammers", "new hammers"),
+            WearPart::Knuckles => ("brush, smooth and powder the knuckles", "new knuckles"),
+            WearPart::Bushings => ("treat the key bushings, cauls in", "new key bushings"),
+            WearPart::Checks => ("brush the back-check leather", "new back-check leather"),
+            WearPart::Centres => ("ease or tighten the centres", "new centre pins"),
+            WearPart::Cloths => ("brush and powder the contact cloth", "new contact cloth"),
+            WearPart::Capstans => ("polish the capstans", "new capstans"),
         }
     }
 
@@ -214,7 +214,7 @@ impl Part {
     /// repetition lever (C).
     const fn per_note(self) -> u32 {
         match self {
-            Part::Bushings | Part::Centres => 4,
+            WearPart::Bushings | WearPart::Centres => 4,
             _ => 1,
         }
     }
@@ -222,25 +222,25 @@ impl Part {
 
 /// The kinds of part that are graded, with the measure of their wear and the measures taken by the
 /// steps that treat them.
-pub(super) const PARTS: [(Part, &str, &[&str]); 7] = [
-    (Part::Hammers, "wear_hammers", &["hammer_felt"]),
-    (Part::Knuckles, "wear_knuckles", &["knuckles_brushed"]),
+pub(super) const PARTS: [(WearPart, &str, &[&str]); 7] = [
+    (WearPart::Hammers, "wear_hammers", &["hammer_felt"]),
+    (WearPart::Knuckles, "wear_knuckles", &["knuckles_brushed"]),
     (
-        Part::Bushings,
+        WearPart::Bushings,
         "wear_bushings",
         &["key_pin", "cauls_in", "cauls_out"],
     ),
-    (Part::Checks, "wear_checks", &["checks_brushed"]),
-    (Part::Centres, "wear_centres", &["hammer_friction"]),
-    (Part::Cloths, "wear_cloths", &["cloth_brushed"]),
-    (Part::Capstans, "wear_capstans", &["capstans_polished"]),
+    (WearPart::Checks, "wear_checks", &["checks_brushed"]),
+    (WearPart::Centres, "wear_centres", &["hammer_friction"]),
+    (WearPart::Cloths, "wear_cloths", &["cloth_brushed"]),
+    (WearPart::Capstans, "wear_capstans", &["capstans_polished"]),
 ];
 
 /// The work for one kind of part.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WearWork {
     /// The kind of part.
-    pub part: Part,
+    pub part: WearPart,
     /// The sections with this grade of wear, 0 in the bass.
     pub sections: Vec<usize>,
     /// What to do, in words.
@@ -254,22 +254,22 @@ pub struct WearWork {
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::analysis::survey::{Part, Wear, wear_work};
+/// use evenhand_core::analysis::survey::{WearPart, Wear, wear_work};
 ///
 /// let sections = Sections::new([Note::new(20).unwrap()])?;
-/// let asked = wear_work(&sections, &[(Part::Knuckles, 0, Wear::Worn), (Part::Knuckles, 1, Wear::PastIt)]);
+/// let asked = wear_work(&sections, &[(WearPart::Knuckles, 0, Wear::Worn), (WearPart::Knuckles, 1, Wear::PastIt)]);
 /// assert_eq!((asked[0].remedy, asked[0].pieces), ("new knuckles", 68));
 /// assert_eq!(asked[1].pieces, 0);
 /// # Ok::<(), evenhand_core::note::SectionsError>(())
 /// ```
-pub fn wear_work(sections: &Sections, grades: &[(Part, usize, Wear)]) -> Vec<WearWork> {
-    let worst = |part: Part, section: usize| {
+pub fn wear_work(sections: &Sections, grades: &[(WearPart, usize, Wear)]) -> Vec<WearWork> {
+    let worst = |part: WearPart, section: usize| {
         let here = grades
             .iter()
             .filter(|(p, s, _)| (*p, *s) == (part, section));
         here.map(|(_, _, wear)| *wear).max()
     };
-    let mut parts: Vec<Part> = grades.iter().map(|(part, ..)| *part).collect();
+    let mut parts: Vec<WearPart> = grades.iter().map(|(part, ..)| *part).collect();
     parts.sort();
     parts.dedup();
     let mut asked = Vec::new();
@@ -349,15 +349,21 @@ mod tests {
     #[test]
     fn sound_parts_ask_for_nothing_and_the_worse_grade_counts() {
         let whole = Sections::default();
-        assert_eq!(wear_work(&whole, &[(Part::Hammers, 0, Wear::Sound)]), []);
+        assert_eq!(
+            wear_work(&whole, &[(WearPart::Hammers, 0, Wear::Sound)]),
+            []
+        );
         let twice = [
-            (Part::Bushings, 0, Wear::Worn),
-            (Part::Bushings, 0, Wear::PastIt),
+            (WearPart::Bushings, 0, Wear::Worn),
+            (WearPart::Bushings, 0, Wear::PastIt),
         ];
         let asked = wear_work(&whole, &twice);
         assert_eq!(asked.len(), 1);
         assert_eq!(asked[0].pieces, 4 * 88);
-        assert_eq!(wear_work(&whole, &[(Part::Bushings, 9, Wear::PastIt)]), []);
+        assert_eq!(
+            wear_work(&whole, &[(WearPart::Bushings, 9, Wear::PastIt)]),
+            []
+        );
     }
 
     proptest! {

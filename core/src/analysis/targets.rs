@@ -93,7 +93,7 @@ pub fn shares(state: &State, measure: &str) -> Vec<Measure> {
 /// and grades that have a target or are taken on notes.
 pub fn targets_by_stage(state: &State) -> Vec<(Stage, Vec<Measure>)> {
     let order = state.order();
-    let worked = |step: &&Step| !matches!(step.stage, Stage::Survey | Stage::Proof);
+    let worked = |step: &&Step| !matches!(step.stage, Stage::Survey | Stage::FinalCheck);
     let steps = order.steps().iter().filter(worked);
     let only_looked_at = order.steps().iter().filter(|step| !worked(step));
     let mut named: Vec<(Stage, MeasureId)> = Vec::new();

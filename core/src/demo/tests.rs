@@ -1,7 +1,7 @@
 //! Tests of the demo job: it shows every state that a screen can show.
 
 use super::*;
-use crate::analysis::response::{Prior, Scatter, Trial as Turned, learn};
+use crate::analysis::response::{NoiseModel, Prior, TurnResult as Turned, learn};
 use crate::analysis::suggestion::{Reason, suggest_next};
 use crate::analysis::travel::{Travel, fit_by_color};
 use crate::job::{Change, ItemState, MeasureState, Reading};
@@ -18,10 +18,10 @@ fn the_demo_shows_every_state_of_a_step() {
     let all = job.state().progress(NOW_MS);
     let of = |id: &str| &all.iter().find(|(s, _)| s.id.as_str() == id).unwrap().1;
     assert!(of("blow").is_read());
-    let runs = |id| of(id).wait.as_ref().map(|w| !w.is_over(NOW_MS));
+    let runs = |id| of(id).drying.as_ref().map(|w| !w.is_over(NOW_MS));
     assert_eq!(runs("lyre_glued"), Some(true));
     assert_eq!(runs("cauls_in"), Some(false));
-    assert_eq!(of("aftertouch").again, 3);
+    assert_eq!(of("aftertouch").to_remeasure, 3);
     assert_eq!(of("let_off").read, 40);
     assert_eq!(of("let_off").out, 5);
     assert_eq!(of("drop").read, 0);
@@ -29,7 +29,7 @@ fn the_demo_shows_every_state_of_a_step() {
     assert_eq!(first.step.as_str(), "aftertouch");
     assert_eq!(
         first.reason,
-        Reason::ReadAgain {
+        Reason::Remeasure {
             count: 3,
             adjusted: 0
         }
@@ -54,8 +54,8 @@ fn the_demo_keeps_to_its_order() {
         let entries = entries.filter(takes).filter(own);
         let times: Vec<i64> = entries.map(|e| e.at_ms).collect();
         if let (Some(first), Some(last)) = (times.iter().min(), times.iter().max()) {
-            let cured = state.wait(step.id.as_str()).map_or(*last, |w| w.until_ms);
-            steps.push((step.clone(), *first, cured));
+            let dried = state.drying(step.id.as_str()).map_or(*last, |w| w.until_ms);
+            steps.push((step.clone(), *first, dried));
         }
     }
     assert!(steps.len() > 30);
@@ -64,8 +64,8 @@ fn the_demo_keeps_to_its_order() {
             let needed = steps.iter().find(|(s, ..)| s.id == *id);
             // Three notes were measured early, to show disturbed readings.
             let early = step.id.as_str() == "aftertouch";
-            if let Some((_, _, cured)) = needed.filter(|_| !early) {
-                assert!(cured <= first, "{} before {id}", step.id);
+            if let Some((_, _, dried)) = needed.filter(|_| !early) {
+                assert!(dried <= first, "{} before {id}", step.id);
             }
         }
     }
@@ -111,7 +111,7 @@ fn the_demo_shows_what_a_job_can_hold() {
     let of = |id: &str| all.iter().find(|(s, _)| s.id.as_str() == id);
     assert!(of("hammer_swings").is_none(), "left out");
     let glued = &of("loose_tops").unwrap().1;
-    assert!(glued.wait.as_ref().is_some_and(|w| w.is_over(NOW_MS)));
+    assert!(glued.drying.as_ref().is_some_and(|w| w.is_over(NOW_MS)));
     assert_eq!(of("string_height").unwrap().1.read, 8);
     assert!(of("wear").unwrap().1.out > 0);
     assert_eq!(of("jack_position").unwrap().1.out, 1);
@@ -119,7 +119,7 @@ fn the_demo_shows_what_a_job_can_hold() {
     assert_eq!((faults, state.remarks().count()), (2, 4));
     let setup = state.setup();
     assert!(setup.natural_key.is_some() && setup.sharp_key.is_some());
-    assert!(setup.papers_nm.as_ref().is_some_and(|p| p.len() == 6));
+    assert!(setup.punchings_nm.as_ref().is_some_and(|p| p.len() == 6));
     assert!(setup.trials.is_some());
     assert_ne!(
         read(&job, "humidity", Place::Piano),
@@ -169,7 +169,7 @@ fn turns_of_the_demo_teach_what_they_were_made_with() {
     ] {
         let trials: Vec<_> = Note::all().flat_map(|n| turns_of(&job, id, n)).collect();
         assert_eq!(trials.len(), turned, "{id}");
-        let learned = learn(&trials, Prior::rough(default), Scatter::default()).unwrap();
+        let learned = learn(&trials, Prior::rough(default), NoiseModel::default()).unwrap();
         let off = (learned.mm_per_turn - made_with).abs();
         assert!(off < 2.0 * learned.standard_error, "{id}: {learned:?}");
     }

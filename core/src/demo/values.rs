@@ -7,9 +7,9 @@ use crate::unit::{Kind, Length, Value};
 /// A pseudorandom number generator with the same sequence each time.
 ///
 /// **Source**: P: Park and Miller 1988, the minimal standard.
-pub struct Chance(pub u64);
+pub struct Random(pub u64);
 
-impl Chance {
+impl Random {
     /// Returns a number from −1 to 1, more often near 0.
     pub fn off(&mut self) -> f64 {
         (0..3).map(|_| self.next() * 2.0 - 1.0).sum::<f64>() / 3.0

@@ -221,8 +221,8 @@ pub struct Setup {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sharp_key: Option<KeyLever>,
     /// The thicknesses of the punchings in stock, in nanometers.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub papers_nm: Option<Vec<Length>>,
+    #[serde(rename = "papers_nm", skip_serializing_if = "Option::is_none")]
+    pub punchings_nm: Option<Vec<Length>>,
     /// The trial turns made on this instrument.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trials: Option<Vec<Trial>>,
@@ -289,7 +289,7 @@ impl Setup {
             samples,
             natural_key,
             sharp_key,
-            papers_nm,
+            punchings_nm,
             trials,
             earlier,
             following,

@@ -179,7 +179,7 @@ impl Subject {
 /// use evenhand_core::job::Correction;
 /// use evenhand_core::unit::Length;
 ///
-/// let two_punchings = Correction::Papers(vec![Length::from_mm_hundredths(13); 2]);
+/// let two_punchings = Correction::Punchings(vec![Length::from_mm_hundredths(13); 2]);
 /// assert_ne!(two_punchings, Correction::ByEye);
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -190,7 +190,7 @@ pub enum Correction {
     Turned(Turns),
     /// The thickness of each punching put in (positive) or taken out (negative), in nanometers.
     #[serde(rename = "papers_nm")]
-    Papers(Vec<Length>),
+    Punchings(Vec<Length>),
     /// Bent, eased or set by eye: no amount is known.
     ByEye,
 }
@@ -289,14 +289,16 @@ pub enum EntryKind {
         target: Option<Target>,
     },
     /// Drying began.
-    WaitStarted {
+    #[serde(rename = "wait_started")]
+    DryingStarted {
         /// The step whose work is drying.
         step: StepId,
         /// The drying time in minutes.
         minutes: u32,
     },
     /// Drying was ended before its time.
-    WaitEnded {
+    #[serde(rename = "wait_ended")]
+    DryingEnded {
         /// The step whose work was drying.
         step: StepId,
         /// The reason, as typed.

@@ -37,7 +37,7 @@ fn setup() -> Setup {
         samples: Some([1, 40, 88].map(note).to_vec()),
         natural_key: Some(key),
         sharp_key: Some(key),
-        papers_nm: Some(vec![length(76_200)]),
+        punchings_nm: Some(vec![length(76_200)]),
         trials: Some(vec![Trial {
             measure: MeasureId::of("let_off"),
             turned_64ths: Turns::from_64ths(64),
@@ -158,7 +158,7 @@ fn readings() -> Vec<EntryKind> {
 fn corrections() -> Vec<EntryKind> {
     let made = [
         Correction::Turned(Turns::from_64ths(-8)),
-        Correction::Papers(vec![length(76_200), length(-254_000)]),
+        Correction::Punchings(vec![length(76_200), length(-254_000)]),
         Correction::ByEye,
     ];
     let correction = |made| EntryKind::Correction {
@@ -179,7 +179,7 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
     let own = OwnStep {
         id: StepId::of("own"),
         name: text("Own step"),
-        stage: Stage::Bench,
+        stage: Stage::Regulate,
         after: Some(StepId::of("blow")),
         per: Per::SectionEnds,
         kind: Kind::Good,
@@ -196,11 +196,11 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
     let mut kinds = vec![
         EntryKind::Details { set },
         EntryKind::Setup { set: setup },
-        EntryKind::WaitStarted {
+        EntryKind::DryingStarted {
             step: step(),
             minutes: 720,
         },
-        EntryKind::WaitEnded {
+        EntryKind::DryingEnded {
             step: step(),
             reason: text("dry"),
         },
@@ -263,8 +263,8 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::Reading { .. } => "reading",
         EntryKind::Correction { .. } => "correction",
         EntryKind::Target { .. } => "target",
-        EntryKind::WaitStarted { .. } => "wait_started",
-        EntryKind::WaitEnded { .. } => "wait_ended",
+        EntryKind::DryingStarted { .. } => "wait_started",
+        EntryKind::DryingEnded { .. } => "wait_ended",
         EntryKind::Remark { .. } => "remark",
         EntryKind::FaultCarried { .. } => "fault_carried",
         EntryKind::RemarkChanged { .. } => "remark_changed",

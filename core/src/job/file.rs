@@ -70,7 +70,7 @@ pub const MAX_JOBS_BYTES: u64 = 4 << 30;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Conclusions {
     /// The number of punchings put in minus those taken out, by thickness.
-    pub papers: Vec<(Length, i64)>,
+    pub punchings: Vec<(Length, i64)>,
     /// The values that are out of tolerance now.
     pub values_out: Vec<ValueOut>,
     /// The open points.

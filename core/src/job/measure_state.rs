@@ -55,7 +55,7 @@ impl Change {
     pub fn turned(&self) -> Option<Turns> {
         match self.made {
             Correction::Turned(turns) => Some(turns),
-            Correction::Papers(_) | Correction::ByEye => None,
+            Correction::Punchings(_) | Correction::ByEye => None,
         }
     }
 }

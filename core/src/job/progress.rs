@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use super::verdict::MeasureView;
-use super::{Cause, Judged, MeasureState, Reading, State, Subject, Wait, WorkTime};
+use super::{Cause, Drying, Judged, MeasureState, Reading, State, Subject, WorkTime};
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::Value;
@@ -76,8 +76,8 @@ impl<'a> ItemState<'a> {
 
 /// The progress of a step.
 ///
-/// The default is that of a step without items. `on_aim + out <= read` and
-/// `read + again <= expected` always hold.
+/// The default is that of a step without items. `on_target + out <= read` and
+/// `read + to_remeasure <= expected` always hold.
 ///
 /// ```
 /// use evenhand_core::job::Job;
@@ -94,17 +94,17 @@ pub struct Progress {
     /// The number of items with a valid reading.
     pub read: usize,
     /// The number of valid readings inside the aim band.
-    pub on_aim: usize,
+    pub on_target: usize,
     /// The number of valid readings outside the accept band.
     pub out: usize,
     /// The number of items to re-measure: measured, and disturbed since.
-    pub again: usize,
+    pub to_remeasure: usize,
     /// The steps that it needs and that are not finished, drying included.
     pub blocked_by: Vec<StepId>,
     /// `true` if it is not finished and can no longer be done, because the step that it must come before is done.
     pub too_late: bool,
     /// Its own drying time, if one was started.
-    pub wait: Option<Wait>,
+    pub drying: Option<Drying>,
     /// The working time so far, in milliseconds.
     pub spent_ms: i64,
     /// The working time in whole minutes, as every table shows it: the sum of [`WorkTime::minutes`].
@@ -118,13 +118,13 @@ impl Progress {
         self.expected += 1;
         match item {
             ItemState::NotRead => {}
-            ItemState::Remeasure(..) => self.again += 1,
+            ItemState::Remeasure(..) => self.to_remeasure += 1,
             ItemState::Read(_, judged) => {
                 self.read += 1;
                 match judged.map(|j| j.verdict) {
-                    Some(Verdict::OnAim) => self.on_aim += 1,
+                    Some(Verdict::OnTarget) => self.on_target += 1,
                     Some(Verdict::Out) => self.out += 1,
-                    Some(Verdict::Accepted) | None => {}
+                    Some(Verdict::Acceptable) | None => {}
                 }
             }
         }
@@ -137,12 +137,12 @@ impl Progress {
 
     /// Returns `true` if every item was measured once, also if later work disturbed it.
     pub fn is_recorded(&self) -> bool {
-        self.read + self.again == self.expected
+        self.read + self.to_remeasure == self.expected
     }
 
     /// Returns `true` if any item was measured.
     pub fn is_begun(&self) -> bool {
-        self.read + self.again > 0
+        self.read + self.to_remeasure > 0
     }
 
     /// Returns the number of items to measure or re-measure.
@@ -217,7 +217,7 @@ impl State {
         let times = self.work_times_of(step.id.as_str());
         let sum = |of: fn(&WorkTime) -> i64| times.iter().map(of).fold(0, i64::saturating_add);
         let mut progress = Progress {
-            wait: self.wait(step.id.as_str()),
+            drying: self.drying(step.id.as_str()),
             spent_ms: sum(|t| t.ms),
             minutes: sum(WorkTime::minutes),
             time_stated: times.iter().any(WorkTime::is_stated),
@@ -263,8 +263,8 @@ impl State {
     /// is over. A reading to re-measure does not block the next step; it is listed by itself.
     fn is_finished(&self, step: &Step, progress: &Progress, now_ms: i64) -> bool {
         // A drying time that was started counts, also for a step that has none by default.
-        let wait = progress.wait.as_ref();
-        let dry = wait.map_or(step.wait_minutes == 0, |w| w.is_over(now_ms));
+        let wait = progress.drying.as_ref();
+        let dry = wait.map_or(step.drying_minutes == 0, |w| w.is_over(now_ms));
         progress.is_recorded() && dry
     }
 
@@ -280,7 +280,7 @@ impl State {
     ///
     /// let mut job = Job::new();
     /// let step = StepId::of("cauls_in");
-    /// job.apply(job.draft(ReplicaId::new(7), 0, EntryKind::WaitStarted { step: step.clone(), minutes: 720 }));
+    /// job.apply(job.draft(ReplicaId::new(7), 0, EntryKind::DryingStarted { step: step.clone(), minutes: 720 }));
     /// let cauls_out = job.state().step("cauls_out").unwrap();
     /// assert_eq!(job.state().drying_before(cauls_out, 60_000), Some((step, 43_200_000)));
     /// assert_eq!(job.state().drying_before(cauls_out, 43_200_000), None);
@@ -302,7 +302,7 @@ impl State {
             let Some(needed) = self.step(id.as_str()).filter(|_| seen.insert(id)) else {
                 continue;
             };
-            let drying = self.wait(id.as_str()).filter(|w| !w.is_over(now_ms));
+            let drying = self.drying(id.as_str()).filter(|w| !w.is_over(now_ms));
             match drying {
                 Some(wait) if !recorded_since(wait.from_ms) => {
                     return Some((id.clone(), wait.until_ms));

@@ -9,10 +9,10 @@ use std::collections::HashMap;
 use std::sync::LazyLock;
 
 use super::details::{Details, OwnStep, Setup};
+use super::drying::{Drying, DryingTimes};
 use super::measure_states::MeasureStates;
 use super::technicians::Technicians;
 use super::times::Times;
-use super::waits::{Wait, Waits};
 use super::{EntryId, JobId, LogPosition, ReplicaId, Subject, Topic};
 use crate::note::{Note, Sections};
 use crate::trade::{
@@ -47,7 +47,7 @@ pub struct State {
     id: Option<JobId>,
     details: Replaced<Details>,
     setup: Replaced<Setup>,
-    waits: HashMap<StepId, Waits>,
+    waits: HashMap<StepId, DryingTimes>,
     remarks: Vec<Remark>,
     /// Index into `remarks` by the entry that noted it.
     remark_at: HashMap<EntryId, usize>,
@@ -368,13 +368,13 @@ impl State {
     }
 
     /// Returns the latest drying time of a step, or `None` if none was started.
-    pub fn wait(&self, step: &str) -> Option<Wait> {
+    pub fn drying(&self, step: &str) -> Option<Drying> {
         self.waits.get(step)?.current()
     }
 
     /// Returns `true` if any step is drying at a wall time (milliseconds since 1970, UTC).
     pub fn is_drying(&self, now_ms: i64) -> bool {
-        let mut current = self.waits.values().filter_map(Waits::current);
+        let mut current = self.waits.values().filter_map(DryingTimes::current);
         current.any(|wait| !wait.is_over(now_ms))
     }
 

@@ -3,6 +3,7 @@
 mod changes;
 mod clocks;
 mod disturbance;
+mod drying;
 mod occasions;
 mod order;
 mod ranks;
@@ -10,7 +11,6 @@ pub(crate) mod sample;
 mod targets;
 mod times;
 mod two_phones;
-mod waits;
 
 use super::*;
 use crate::note::Note;
@@ -154,12 +154,12 @@ impl Phone {
                 self.pass(needed.as_str());
             }
             let needed = self.state().step(needed.as_str()).unwrap().clone();
-            if needed.wait_minutes > 0 && self.state().wait(needed.id.as_str()).is_none() {
-                self.act(EntryKind::WaitStarted {
+            if needed.drying_minutes > 0 && self.state().drying(needed.id.as_str()).is_none() {
+                self.act(EntryKind::DryingStarted {
                     step: needed.id.clone(),
-                    minutes: needed.wait_minutes,
+                    minutes: needed.drying_minutes,
                 });
-                self.wait(i64::from(needed.wait_minutes));
+                self.wait(i64::from(needed.drying_minutes));
             }
         }
     }

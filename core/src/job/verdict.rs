@@ -53,7 +53,7 @@ pub struct Cause {
 ///
 /// let a4 = Subject::Note(Note::new(49)?);
 /// let judged = Job::new().state().judge("let_off", a4, Value::from_base(Kind::Length, 1_850_000)).unwrap();
-/// assert_eq!(judged.verdict, Verdict::OnAim);
+/// assert_eq!(judged.verdict, Verdict::OnTarget);
 /// assert_eq!(judged.off, 1_850_000 - judged.band.aim);
 /// # Ok::<(), evenhand_core::note::NoteError>(())
 /// ```

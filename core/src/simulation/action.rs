@@ -11,19 +11,19 @@ use crate::unit::{Length, Turns};
 /// **Source**: P: Steele, Lea and Flood 2014.
 ///
 /// ```
-/// use evenhand_core::simulation::Chance;
+/// use evenhand_core::simulation::Random;
 ///
-/// let (mut one, mut same) = (Chance::new(7), Chance::new(7));
+/// let (mut one, mut same) = (Random::new(7), Random::new(7));
 /// assert_eq!(one.even(), same.even());
 /// assert!((2.0..3.0).contains(&one.between(2.0, 3.0)));
 /// ```
 #[derive(Clone, Debug)]
-pub struct Chance(u64);
+pub struct Random(u64);
 
-impl Chance {
+impl Random {
     /// Creates a generator from a seed.
-    pub const fn new(seed: u64) -> Chance {
-        Chance(seed)
+    pub const fn new(seed: u64) -> Random {
+        Random(seed)
     }
 
     /// Returns a uniform number from 0 to below 1.
@@ -105,7 +105,7 @@ struct TrueValues {
 #[derive(Clone, Debug)]
 pub struct Action {
     notes: Vec<TrueValues>,
-    chance: Chance,
+    chance: Random,
 }
 
 impl Action {
@@ -125,7 +125,7 @@ impl Action {
     }
 
     fn of(seed: u64, errors: f64) -> Action {
-        let mut chance = Chance::new(seed);
+        let mut chance = Random::new(seed);
         let sections = sections();
         let of_instrument = TURNED.map(|_| factor(&mut chance, 0.25));
         let of_section: Vec<[f64; 3]> = (0..sections.count())
@@ -200,10 +200,10 @@ impl Action {
     pub fn make(&mut self, measure: &str, note: Note, made: &Correction) {
         match made {
             Correction::Turned(turns) => self.turn(measure, note, turns.turns()),
-            Correction::Papers(papers) => {
+            Correction::Punchings(punchings) => {
                 // Paper is compressed a little under the felt.
                 let give = self.chance.between(0.9, 1.0);
-                let thicker: f64 = papers.iter().map(|p| p.mm()).sum();
+                let thicker: f64 = punchings.iter().map(|p| p.mm()).sum();
                 let lever = 220.0 / 200.0;
                 let t = &mut self.notes[note.index()];
                 t.dip -= give * thicker * lever;
@@ -256,7 +256,7 @@ impl Action {
 }
 
 /// Returns a random factor around 1 with a standard deviation of `spread`, within 0.4 to 1.8.
-fn factor(chance: &mut Chance, spread: f64) -> f64 {
+fn factor(chance: &mut Random, spread: f64) -> f64 {
     (1.0 + spread * chance.normal()).clamp(0.4, 1.8)
 }
 

@@ -20,8 +20,8 @@ use crate::note::{Note, Sections};
 ///
 /// // 45 mm ± 0.5 mm on target, ± 1 mm acceptable.
 /// let blow = Band::mm(4500, 50, 100);
-/// assert_eq!(blow.judge(45_500_000), Verdict::OnAim);
-/// assert_eq!(blow.judge(46_000_000), Verdict::Accepted);
+/// assert_eq!(blow.judge(45_500_000), Verdict::OnTarget);
+/// assert_eq!(blow.judge(46_000_000), Verdict::Acceptable);
 /// assert_eq!(blow.judge(46_000_001), Verdict::Out);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -104,9 +104,9 @@ impl Band {
             low.is_none_or(|l| l <= value) && high.is_none_or(|h| value <= h)
         };
         if inside(self.within) {
-            Verdict::OnAim
+            Verdict::OnTarget
         } else if inside(self.accept) {
-            Verdict::Accepted
+            Verdict::Acceptable
         } else {
             Verdict::Out
         }
@@ -163,22 +163,22 @@ impl Band {
 
 /// The result of comparing a reading with its target.
 ///
-/// The better compares less: `OnAim` < `Accepted` < `Out`, so the maximum of several is the worst.
+/// The better compares less: `OnTarget` < `Acceptable` < `Out`, so the maximum of several is the worst.
 /// [`Band::judge`] returns it.
 ///
 /// ```
 /// use evenhand_core::trade::Verdict;
 ///
-/// let worst = [Verdict::OnAim, Verdict::Out, Verdict::Accepted].into_iter().max();
+/// let worst = [Verdict::OnTarget, Verdict::Out, Verdict::Acceptable].into_iter().max();
 /// assert_eq!(worst, Some(Verdict::Out));
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
     /// On target: inside `within`.
-    OnAim,
+    OnTarget,
     /// Acceptable: outside `within`, inside `accept`.
-    Accepted,
+    Acceptable,
     /// Out: outside `accept`.
     Out,
 }
@@ -351,7 +351,7 @@ impl fmt::Display for TargetRefused {
         f.write_str(match self {
             TargetRefused::AimOutside => "The aim must lie inside its own tolerance.",
             TargetRefused::Wider => {
-                "What may stay cannot be narrower than what is within aim. Widen it, or narrow the aim."
+                "Acceptable cannot be narrower than on target. Widen it, or narrow the other."
             }
             TargetRefused::Empty => "A target needs at least one aim.",
             TargetRefused::NotRising(a, b) => {

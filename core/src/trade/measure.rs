@@ -81,9 +81,9 @@ pub enum Adjuster {
         resolution: Turns,
     },
     /// Punchings are added or removed at the balance rail: the thicker, the larger the reading.
-    BalancePapers,
+    BalancePunchings,
     /// Punchings are added or removed at the front rail: the thicker, the smaller the reading.
-    FrontPapers,
+    FrontPunchings,
     /// A part is bent, eased or set by eye, without a number.
     ByEye {
         /// The part that is bent or set.

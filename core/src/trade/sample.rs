@@ -2,9 +2,9 @@
 
 use crate::note::{Color, Note, Sections};
 
-/// Why a note is in the sample. Reasons compare in the order listed here.
+/// SampleReason a note is in the sample. Reasons compare in the order listed here.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Why {
+pub enum SampleReason {
     /// It is at an end of this section (from 0): strings, parts and plate change there.
     SectionEnd(usize),
     /// It is in the middle of this section (from 0).
@@ -21,7 +21,7 @@ pub struct Sampled {
     /// The note.
     pub note: Note,
     /// The reasons, at least one, in their order and each once.
-    pub why: Vec<Why>,
+    pub why: Vec<SampleReason>,
 }
 
 /// Returns the notes to measure in a survey, from the bass up.
@@ -36,24 +36,26 @@ pub struct Sampled {
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::trade::{Why, sample_plan};
+/// use evenhand_core::trade::{SampleReason, sample_plan};
 ///
 /// let breaks = [20, 52, 72].map(|n| Note::new(n).unwrap());
 /// let plan = sample_plan(&Sections::new(breaks)?);
 /// assert!(plan.len() >= 16 && plan.len() <= 20);
-/// assert_eq!((plan[0].note, &plan[0].why[..]), (Note::FIRST, &[Why::SectionEnd(0)][..]));
+/// assert_eq!((plan[0].note, &plan[0].why[..]), (Note::FIRST, &[SampleReason::SectionEnd(0)][..]));
 /// # Ok::<(), evenhand_core::note::SectionsError>(())
 /// ```
 pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
-    let mut reasons: Vec<Vec<Why>> = vec![Vec::new(); Note::COUNT];
-    let mut add = |natural: Option<Note>, why: Why| {
+    let mut reasons: Vec<Vec<SampleReason>> = vec![Vec::new(); Note::COUNT];
+    let mut add = |natural: Option<Note>, why: SampleReason| {
         let Some(natural) = natural else { return };
         reasons[natural.index()].push(why);
         let section = sections.of(natural);
         let mut sharps = natural.neighboring_sharps();
         let beside = sharps.find(|n| sections.of(*n) == section);
-        if let (Some(sharp), Why::SectionMiddle(_) | Why::PlayedMost) = (beside, why) {
-            reasons[sharp.index()].push(Why::SharpBeside(natural));
+        if let (Some(sharp), SampleReason::SectionMiddle(_) | SampleReason::PlayedMost) =
+            (beside, why)
+        {
+            reasons[sharp.index()].push(SampleReason::SharpBeside(natural));
         }
     };
     for section in 0..sections.count() {
@@ -64,13 +66,13 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
             .filter(|n| (first..=last).contains(n) && n.color() == Color::Natural)
             .collect();
         let middle = naturals.get(naturals.len() / 2).copied();
-        add(naturals.first().copied(), Why::SectionEnd(section));
-        add(middle, Why::SectionMiddle(section));
-        add(naturals.last().copied(), Why::SectionEnd(section));
+        add(naturals.first().copied(), SampleReason::SectionEnd(section));
+        add(middle, SampleReason::SectionMiddle(section));
+        add(naturals.last().copied(), SampleReason::SectionEnd(section));
     }
     // F4 and F5, in the middle of the octaves from C4 and C5, each with a sharp above it.
     for number in [45, 57] {
-        add(Note::new(number).ok(), Why::PlayedMost);
+        add(Note::new(number).ok(), SampleReason::PlayedMost);
     }
     Note::all()
         .zip(reasons)
@@ -102,12 +104,12 @@ mod tests {
                 .collect();
             let ends = here
                 .iter()
-                .filter(|s| s.why.contains(&Why::SectionEnd(section)));
+                .filter(|s| s.why.contains(&SampleReason::SectionEnd(section)));
             assert_eq!(ends.count(), 2);
             assert!(here.iter().any(|s| s.note.is_sharp()));
             assert!(
                 here.iter()
-                    .any(|s| s.why.contains(&Why::SectionMiddle(section)))
+                    .any(|s| s.why.contains(&SampleReason::SectionMiddle(section)))
             );
         }
         assert!(plan.windows(2).all(|w| w[0].note < w[1].note));

@@ -60,7 +60,7 @@ impl fmt::Display for StepId {
 /// use evenhand_core::trade::Stage;
 ///
 /// assert!(Stage::ALL.is_sorted());
-/// assert!(Stage::Survey < Stage::Proof);
+/// assert!(Stage::Survey < Stage::FinalCheck);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -68,41 +68,44 @@ pub enum Stage {
     /// At the piano: measuring what is there and deciding what it needs.
     Survey,
     /// Taking the action out and apart.
-    Strip,
+    #[serde(rename = "strip")]
+    TakeApart,
     /// Cleaning, bushing, polishing and pinning: all surfaces that rub.
     Recondition,
     /// Easing and squaring the keys, making the parts travel straight.
     Align,
     /// Regulating against stand-in strings on the bench.
-    Bench,
+    #[serde(rename = "bench")]
+    Regulate,
     /// Regulating in the piano, against the real strings.
     Return,
     /// Playing and measuring again.
-    Proof,
+    #[serde(rename = "proof")]
+    FinalCheck,
 }
 
 impl Stage {
     /// All stages in their order.
     pub const ALL: [Stage; 7] = [
         Stage::Survey,
-        Stage::Strip,
+        Stage::TakeApart,
         Stage::Recondition,
         Stage::Align,
-        Stage::Bench,
+        Stage::Regulate,
         Stage::Return,
-        Stage::Proof,
+        Stage::FinalCheck,
     ];
 
     /// Returns the name for people.
     pub const fn name(self) -> &'static str {
         match self {
             Stage::Survey => "Survey",
-            Stage::Strip => "Strip",
+            Stage::TakeApart => "Take apart",
             Stage::Recondition => "Recondition",
             Stage::Align => "Align",
-            Stage::Bench => "Bench",
+            Stage::Regulate => "Regulate",
             Stage::Return => "Return",
-            Stage::Proof => "Proof",
+            Stage::FinalCheck => "Final check",
         }
     }
 }
@@ -188,7 +191,7 @@ pub struct Step {
     /// The step after which it can no longer be done: what is measured as found is gone once the action is out.
     pub only_before: Option<StepId>,
     /// Drying time in minutes: how long the steps that need this one must wait after it.
-    pub wait_minutes: u32,
+    pub drying_minutes: u32,
     /// Working time in minutes for the whole instrument, a starting value (M).
     pub minutes: u32,
     /// The tools and materials needed.
@@ -219,15 +222,15 @@ impl Step {
             name: Cow::Borrowed(name),
             stage,
             place: match stage {
-                Stage::Survey | Stage::Return | Stage::Proof => Some(Place::Piano),
-                Stage::Bench => Some(Place::Bench),
-                Stage::Strip | Stage::Recondition | Stage::Align => None,
+                Stage::Survey | Stage::Return | Stage::FinalCheck => Some(Place::Piano),
+                Stage::Regulate => Some(Place::Bench),
+                Stage::TakeApart | Stage::Recondition | Stage::Align => None,
             },
             per,
             takes: takes.iter().map(|id| MeasureId::of(id)).collect(),
             needs: Vec::new(),
             only_before: None,
-            wait_minutes: 0,
+            drying_minutes: 0,
             minutes: 0,
             tools: Cow::Borrowed(""),
             how: Cow::Borrowed(""),
@@ -261,8 +264,8 @@ impl Step {
     }
 
     /// Sets the drying time after it, in minutes.
-    pub fn cures(mut self, minutes: u32) -> Step {
-        self.wait_minutes = minutes;
+    pub fn dries(mut self, minutes: u32) -> Step {
+        self.drying_minutes = minutes;
         self
     }
 
@@ -290,7 +293,7 @@ impl Step {
     pub fn occasion(&self) -> Occasion {
         match self.stage {
             Stage::Survey => Occasion::AsFound,
-            Stage::Proof => Occasion::AsLeft,
+            Stage::FinalCheck => Occasion::AsLeft,
             _ => Occasion::Working,
         }
     }

@@ -158,7 +158,7 @@ fn a_vertical_is_regulated_where_it_stands() {
     let bench = Instrument::Upright
         .steps()
         .iter()
-        .filter(|s| s.stage == Stage::Bench);
+        .filter(|s| s.stage == Stage::Regulate);
     assert!(bench.clone().count() > 8);
     for step in bench {
         assert_eq!(step.place, Some(Place::Piano), "{}", step.id);
@@ -167,12 +167,16 @@ fn a_vertical_is_regulated_where_it_stands() {
 
 #[test]
 fn cauls_stay_in_overnight() {
-    assert_eq!(step(Instrument::Grand, "cauls_in").wait_minutes, 12 * 60);
-    let cures: Vec<_> = steps().filter(|(_, s)| s.wait_minutes > 0).collect();
-    assert_eq!(cures.len(), 2, "one on each instrument");
-    for (instrument, cure) in cures {
-        let waits_for_it = |s: &Step| s.needs.contains(&cure.id);
-        assert!(instrument.steps().iter().any(waits_for_it), "{}", cure.id);
+    assert_eq!(step(Instrument::Grand, "cauls_in").drying_minutes, 12 * 60);
+    let drying: Vec<_> = steps().filter(|(_, s)| s.drying_minutes > 0).collect();
+    assert_eq!(drying.len(), 2, "one on each instrument");
+    for (instrument, drying_step) in drying {
+        let waits_for_it = |s: &Step| s.needs.contains(&drying_step.id);
+        assert!(
+            instrument.steps().iter().any(waits_for_it),
+            "{}",
+            drying_step.id
+        );
     }
 }
 

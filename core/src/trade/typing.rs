@@ -222,7 +222,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fraction_of_an_inch_rule_is_inches_in_a_job_in_millimetres() {
+    fn a_fraction_of_an_inch_rule_is_inches_in_a_job_in_millimeters() {
         let mm = LengthUnit::Millimeter;
         for (typed, shown, nm) in [
             ("1/16", "1/16 in", 1_587_500),

@@ -205,7 +205,7 @@ impl InchForm {
 /// or the whole text and `None` if there is no unit.
 fn split_unit(text: &str) -> (&str, Option<i64>) {
     const UNITS: [(&str, i64); 11] = [
-        ("millimetres", 1_000_000),
+        ("millimeters", 1_000_000),
         ("millimeters", 1_000_000),
         ("mm", 1_000_000),
         ("cm", 10_000_000),

@@ -1,4 +1,4 @@
-//! Draws the days of a plan, with the work and the cures in them.
+//! Draws the days of a plan, with the work and the drying in them.
 
 use super::pen::{HATCH, Pen};
 use super::size::{Drawing, PlotSize};
@@ -11,11 +11,11 @@ pub struct CalendarDay {
     pub open: (i64, i64),
     /// The number, from and to of each piece of work.
     pub works: Vec<(usize, i64, i64)>,
-    /// From and to of each cure.
-    pub cures: Vec<(i64, i64)>,
+    /// From and to of each drying.
+    pub drying: Vec<(i64, i64)>,
 }
 
-/// Draws days below each other: numbered blocks of work, hatched cures below them, and a line at `now`. `hour` is the
+/// Draws days below each other: numbered blocks of work, hatched drying below them, and a line at `now`. `hour` is the
 /// length of an hour on the clock of the times, `first` the hour of the day at which work begins.
 pub fn draw(days: &[CalendarDay], now: i64, hour: i64, first: i64, size: PlotSize) -> Drawing {
     let left = size.em * 2.2;
@@ -49,7 +49,7 @@ pub fn draw(days: &[CalendarDay], now: i64, hour: i64, first: i64, size: PlotSiz
         }
     }
     pen.path("grid", &hours);
-    let [mut works, mut cures, mut line] = [(); 3].map(|()| Pen::default());
+    let [mut works, mut drying, mut line] = [(); 3].map(|()| Pen::default());
     let mut numbers = Pen::default();
     for day in days {
         let height = row - 16.0;
@@ -62,10 +62,10 @@ pub fn draw(days: &[CalendarDay], now: i64, hour: i64, first: i64, size: PlotSiz
                 numbers.text("number", ((a + b) / 2.0, top + height / 2.0), &words);
             }
         }
-        for (from, to) in &day.cures {
+        for (from, to) in &day.drying {
             let (a, b) = (x(*from, day), x(*to, day));
             if b > a {
-                cures.rect((a, top + height + 2.0), (b - a, 7.0));
+                drying.rect((a, top + height + 2.0), (b - a, 7.0));
             }
         }
         if (day.open.0..=day.open.1).contains(&now) {
@@ -75,7 +75,7 @@ pub fn draw(days: &[CalendarDay], now: i64, hour: i64, first: i64, size: PlotSiz
         top += row;
     }
     pen.path("work", &works);
-    pen.path("cure", &cures);
+    pen.path("drying", &drying);
     pen.path("at", &line);
     pen.word(&numbers.0);
     Drawing {

@@ -26,7 +26,7 @@ enum MarkState {
 impl MarkState {
     fn of(mark: &Mark) -> MarkState {
         match mark.verdict() {
-            _ if mark.again => MarkState::Again,
+            _ if mark.remeasure => MarkState::Again,
             Some(Verdict::Out) => MarkState::Out,
             _ => MarkState::In,
         }

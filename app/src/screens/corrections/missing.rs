@@ -18,14 +18,14 @@ pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
         let job = corrections.job?;
         Some(match missing {
             Missing::NaturalKey | Missing::SharpKey => (
-                "The sum of the papers needs them: front edge, front pin and back of one key, each from the balance pin.",
+                "The punchings are worked out from them: front edge, front pin and back of one key, each from the balance pin.",
                 "Enter the key levers",
                 Route::Setup(job, "keys").href(),
             ),
-            Missing::Papers => (
-                "Enter the thicknesses that you have, and the papers are chosen from them.",
-                "Enter the paper stock",
-                Route::Setup(job, "papers").href(),
+            Missing::Punchings => (
+                "Enter the thicknesses that you have, and the punchings are chosen from them.",
+                "Enter the punching stock",
+                Route::Setup(job, "punchings").href(),
             ),
             Missing::FollowingLength => (
                 "Aftertouch has no adjuster of its own: blow or dip moves it, whichever is left to follow on this job.",
@@ -34,7 +34,7 @@ pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
             ),
             Missing::Aftertouch => (
                 "A sharp goes as deep as gives the aftertouch, so that has to be read first.",
-                "Read the aftertouch",
+                "Measure the aftertouch",
                 corrections.pass_of(&MeasureId::of("aftertouch"))?,
             ),
         })
@@ -90,7 +90,7 @@ pub fn ReadFirst(corrections: CorrectionsState) -> impl IntoView {
         let mut groups: Vec<(MeasureId, Vec<String>)> = Vec::new();
         corrections.found.with(|found| {
             for advice in &found.rows {
-                let Movement::ReadAgain { work } = &advice.movement else {
+                let Movement::Remeasure { work } = &advice.movement else {
                     continue;
                 };
                 // A row that was ticked is shown in the list.
@@ -116,7 +116,7 @@ pub fn ReadFirst(corrections: CorrectionsState) -> impl IntoView {
         view! {
             <li>
                 <span><b>{name.clone()}</b>": "{names.join(", ")}</span>
-                {pass.map(|href| view! { <a class="button" href=href>"Read"<span class="hidden">" "{name}</span></a> })}
+                {pass.map(|href| view! { <a class="button" href=href>"Measure"<span class="hidden">" "{name}</span></a> })}
             </li>
         }
     };

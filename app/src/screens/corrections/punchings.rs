@@ -1,6 +1,6 @@
 //! The punchings to lay ready.
 
-use evenhand_core::analysis::papers;
+use evenhand_core::analysis::punchings;
 use leptos::prelude::*;
 
 use super::state::{CorrectionRow, CorrectionsState};
@@ -18,14 +18,14 @@ pub fn PickList(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -
             let off = rows.iter().filter(|r| r.stays_off);
             off.map(|r| text::subject(r.on)).collect()
         });
-        let line = |p: &papers::Pick| {
+        let line = |p: &punchings::Pick| {
             let missing = match p.missing {
                 0 => "–".to_owned(),
                 n => format!("{n} missing"),
             };
             view! {
                 <tr>
-                    <th scope="row">{papers::shown(p.thickness, length)}" "{length.symbol()}</th>
+                    <th scope="row">{punchings::shown(p.thickness, length)}" "{length.symbol()}</th>
                     <td class="num">{p.needed.to_string()}</td>
                     {short.then(|| view! { <td class="num">{missing}</td> })}
                 </tr>
@@ -35,7 +35,7 @@ pub fn PickList(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -
         (!picks.is_empty()).then(|| {
             view! {
                 <section>
-                    <h2>"Papers to lay ready"</h2>
+                    <h2>"Punchings to lay ready"</h2>
                     <table class="table">
                         <thead>
                             <tr>
@@ -47,8 +47,8 @@ pub fn PickList(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -
                         <tbody>{picks.iter().map(line).collect_view()}</tbody>
                     </table>
                     {(!off.is_empty()).then(|| view! {
-                        <p>"No papers in the stock bring "{off.join(", ")}" into the aim; a thinner or another thickness is missing."</p>
-                        <a class="button" href=Route::Setup(job, "papers").href()>"Look at the paper stock"</a>
+                        <p>"No punchings in the stock bring "{off.join(", ")}" into the aim; a thinner or another thickness is missing."</p>
+                        <a class="button" href=Route::Setup(job, "punchings").href()>"Look at the punching stock"</a>
                     })}
                 </section>
             }

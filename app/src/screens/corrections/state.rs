@@ -48,7 +48,7 @@ impl CorrectionRow {
                 give_or_take,
                 ..
             } => (Some(*expected), *give_or_take),
-            Movement::Papers { expected, .. } => (Some(*expected), 0),
+            Movement::Punchings { expected, .. } => (Some(*expected), 0),
             _ => (None, 0),
         };
         let moved = state.measure(advice.moves.as_str())?;
@@ -92,7 +92,7 @@ impl CorrectionRow {
             disturbed.extend(name.filter(|n| !disturbed.contains(n)));
         }
         if !disturbed.is_empty() {
-            let disturbs = format!("disturbs {}", disturbed.join(", "));
+            let disturbs = format!("re-measure after it: {}", disturbed.join(", "));
             more = match more.as_str() {
                 "" => disturbs,
                 _ => format!("{more}; {disturbs}"),
@@ -102,7 +102,7 @@ impl CorrectionRow {
             .filter(|_| now.is_some())
             .map(|base| Value::from_base(moved.kind, base));
         let judged = after.and_then(|v| state.judge(advice.moves.as_str(), advice.on, v));
-        let papers = matches!(advice.movement, Movement::Papers { .. });
+        let punchings = matches!(advice.movement, Movement::Punchings { .. });
         Some(CorrectionRow {
             measure: advice.measure.clone(),
             moves: advice.moves.clone(),
@@ -112,7 +112,7 @@ impl CorrectionRow {
             words: advice.words(length),
             more,
             way: advice.off.saturating_neg(),
-            stays_off: papers && judged.is_some_and(|j| j.verdict != Verdict::OnAim),
+            stays_off: punchings && judged.is_some_and(|j| j.verdict != Verdict::OnTarget),
         })
     }
 }

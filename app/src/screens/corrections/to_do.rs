@@ -68,7 +68,7 @@ fn Group(
                 <th colspan="3" scope="rowgroup">
                     <span class="group-head">
                         <span>{name.clone()}</span>
-                        {pass.map(|href| view! { <a class="button" href=href>"Read"<span class="hidden">" "{name}</span></a> })}
+                        {pass.map(|href| view! { <a class="button" href=href>"Measure"<span class="hidden">" "{name}</span></a> })}
                     </span>
                     <svg class="plot moves" viewBox="0 0 360 44" role="img" aria-label=label inner_html=picture/>
                 </th>
@@ -138,15 +138,15 @@ fn NothingToDo(corrections: CorrectionsState) -> impl IntoView {
             ),
             (0, 0) if all && here == Place::Piano => (
                 "Nothing to correct in the piano",
-                "What is read on the bench is corrected there. Choose its step above.",
+                "What is measured on the bench is corrected there. Choose its step above.",
             ),
             (0, 0) if all => (
                 "Nothing to correct on the bench",
-                "What is read in the piano is corrected there. Choose its step above.",
+                "What is measured in the piano is corrected there. Choose its step above.",
             ),
             (0, 0) => (
-                "Nothing was read here yet",
-                "Read the step. Each reading that lies off its aim then stands here with what to turn, bend or lay under.",
+                "Nothing measured here yet",
+                "Measure the step. Each reading off its target then stands here with what to turn, bend or lay under.",
             ),
             (_, 0) => (
                 "Nothing to correct",
@@ -170,7 +170,7 @@ fn NothingToDo(corrections: CorrectionsState) -> impl IntoView {
                         {elsewhere.into_iter().map(|(words, href)| view! { <li><a href=href>{words}</a></li> }).collect_view()}
                     </ul>
                 })}
-                {read.filter(|_| left + waits == 0).map(|href| view! { <a class="button main" href=href>"Read this step"</a> })}
+                {read.filter(|_| left + waits == 0).map(|href| view! { <a class="button main" href=href>"Measure this step"</a> })}
             </div>
         }
     })

@@ -63,7 +63,7 @@ pub fn ConflictSheet(pass: PassState) -> impl IntoView {
     let card = move || open.get().map(|c| conflict_card(pass.session, c, None));
     view! {
         <Sheet title="Two people differ" close>
-            <p>"Neither knew of the other. Keep one, or close this and measure again."</p>
+            <p>"Neither knew of the other. Keep one, or close this and re-measure."</p>
             {card}
         </Sheet>
     }

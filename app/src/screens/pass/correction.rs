@@ -1,6 +1,6 @@
 //! The correction of a note that is off its target, and the tap that records it.
 
-use evenhand_core::analysis::advice::{Missing, Movement, Why, advice};
+use evenhand_core::analysis::advice::{LeaveReason, Missing, Movement, advice};
 use evenhand_core::analysis::balance::{balance, measure_of};
 use evenhand_core::analysis::travel::Dimension;
 use evenhand_core::job::{Correction, Item, ItemState, State};
@@ -34,10 +34,10 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
     let done = advice.made().map(|made| (text::made(moved, &made), made));
     let mut words = advice.words(length);
     let first = match &advice.movement {
-        Movement::ReadAgain { .. } => return None,
+        Movement::Remeasure { .. } => return None,
         // A reading on target needs no words beside its verdict.
-        Movement::Leave(Why::OnAim) => return None,
-        Movement::Leave(Why::Follows) if advice.verdict == Verdict::Out => {
+        Movement::Leave(LeaveReason::OnTarget) => return None,
+        Movement::Leave(LeaveReason::Follows) if advice.verdict == Verdict::Out => {
             let note = item.on.note()?;
             let back;
             (words, back) = strayed(state, note, place)?;
@@ -47,7 +47,7 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
         Movement::Missing(missing) => state.id().map(|job| {
             let screen = match missing {
                 Missing::NaturalKey | Missing::SharpKey => Route::Setup(job, "keys"),
-                Missing::Papers => Route::Setup(job, "papers"),
+                Missing::Punchings => Route::Setup(job, "punchings"),
                 Missing::FollowingLength => Route::Targets(job, MeasureId::of("travel")),
                 Missing::Aftertouch => {
                     let step = StepId::of("aftertouch");

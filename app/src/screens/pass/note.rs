@@ -1,6 +1,6 @@
 //! The sheet of the current note: go to another, record an adjustment, add a remark or a fault.
 
-use evenhand_core::analysis::papers::COMMON;
+use evenhand_core::analysis::punchings::COMMON;
 use evenhand_core::job::{Correction, EntryKind, Item, Remark, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Adjuster, Measure};
@@ -93,13 +93,13 @@ fn Adjusted(pass: PassState, item: Item, measure: Measure) -> impl IntoView {
             };
             view! { <Turn measure begin resolution made/> }.into_any()
         }
-        Some(Adjuster::BalancePapers | Adjuster::FrontPapers) => {
+        Some(Adjuster::BalancePunchings | Adjuster::FrontPunchings) => {
             let own = pass
                 .session
                 .app
-                .with_state_untracked(|s| s.setup().papers_nm.clone());
+                .with_state_untracked(|s| s.setup().punchings_nm.clone());
             let stock = own.flatten().unwrap_or_else(|| COMMON.to_vec());
-            view! { <Papers stock made/> }.into_any()
+            view! { <Punchings stock made/> }.into_any()
         }
         Some(Adjuster::ByEye { .. }) => ().into_any(),
     };
@@ -140,9 +140,9 @@ fn Turn(
     }
 }
 
-/// Papers put in or taken out, by their thickness.
+/// Punchings put in or taken out, by their thickness.
 #[component]
-fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
+fn Punchings(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
     let length = length();
     // Each thickness with how many were put in, or, below zero, taken out.
     let counts = RwSignal::new(vec![0i32; stock.len()]);
@@ -165,24 +165,24 @@ fn Papers(stock: Vec<Length>, made: Callback<Correction>) -> impl IntoView {
             </div>
         }
     };
-    let papers = move || {
-        let mut papers = Vec::new();
+    let punchings = move || {
+        let mut punchings = Vec::new();
         kept.with_value(|stock| {
             counts.with_untracked(|counts| {
                 for (thickness, count) in stock.iter().zip(counts) {
                     let one = if *count < 0 { -*thickness } else { *thickness };
-                    papers.extend(std::iter::repeat_n(one, count.unsigned_abs() as usize));
+                    punchings.extend(std::iter::repeat_n(one, count.unsigned_abs() as usize));
                 }
             });
         });
-        papers
+        punchings
     };
     view! {
-        <p class="quiet">"Papers put in, or taken out"</p>
+        <p class="quiet">"Punchings put in, or taken out"</p>
         {stock.into_iter().enumerate().map(line).collect_view()}
         <button class="button main" type="button" disabled=move || counts.with(|c| c.iter().all(|n| *n == 0))
-            on:click=move |_| made.run(Correction::Papers(papers()))>
-            "Papers changed"
+            on:click=move |_| made.run(Correction::Punchings(punchings()))>
+            "Punchings changed"
         </button>
     }
 }
@@ -219,11 +219,11 @@ fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
                 text.set(String::new());
                 session.record(EntryKind::FaultFixed { fault: entry, how });
             };
-            view! { <button class="button" type="button" on:click=mend>"Mended"</button> }
+            view! { <button class="button" type="button" on:click=mend>"Fixed"</button> }
         });
         view! {
             <li>
-                <span>{text::remark(&remark)}{fixed.then_some(", mended")}</span>
+                <span>{text::remark(&remark)}{fixed.then_some(", fixed")}</span>
                 {mend}
                 <button class="button" type="button" on:click=move |_| { session.record(EntryKind::Undo { entry }); }>"Take back"</button>
             </li>

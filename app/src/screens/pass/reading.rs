@@ -28,7 +28,7 @@ pub struct CurrentItem {
     was: Option<(&'static str, Value)>,
     /// The verdict and its class, whether the reading is valid or disturbed.
     verdict: Option<(String, &'static str)>,
-    /// Why it must be read again.
+    /// Why it must be re-measured.
     cause: Option<String>,
     remark: Option<String>,
     /// What it follows from, if it is the length left to follow.
@@ -46,8 +46,8 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
     let read = item_state.reading().map(|r| r.value);
     let verdict = read.zip(item_state.judged()).map(|(value, judged)| {
         let tone = match judged.verdict {
-            Verdict::OnAim => "in",
-            Verdict::Accepted => "near",
+            Verdict::OnTarget => "in",
+            Verdict::Acceptable => "near",
             Verdict::Out => "out",
         };
         (text::verdict(measure, &judged, value, length), tone)
@@ -74,7 +74,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             let set = measure_state.filter(|_| is_set).and_then(|s| {
                 let made = text::made(measure, &s.changed_since_read()?.made);
                 let since = if s.latest().is_some() { "since" } else { "yet" };
-                Some(format!("{made}. Not read {since}."))
+                Some(format!("{made}. Not measured {since}."))
             });
             (read, found.map(|v| ("found", v)), set)
         }
@@ -152,7 +152,7 @@ fn weighed(pass: PassState) -> Option<String> {
     items.filter(weighs).find_map(words)
 }
 
-/// Returns what was just entered, while the next item is current: `C4 2.1, within aim`.
+/// Returns what was just entered, while the next item is current: `C4 2.1, on target`.
 fn just_entered(pass: PassState) -> Option<String> {
     let item = pass.last.get()?;
     pass.session.app.with_state(|s| {
@@ -173,7 +173,7 @@ fn just_entered(pass: PassState) -> Option<String> {
     })?
 }
 
-/// The note, large; what is typed or was read; the verdict in a word; why it must be read again.
+/// The note, large; what is typed or was read; the verdict in a word; why it must be re-measured.
 #[component]
 pub fn ReadingPane(
     pass: PassState,

@@ -36,8 +36,8 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
             </section>
         }
     });
-    let cure = (step.wait_minutes > 0).then(|| {
-        view! { <p>"It cures "{text::minutes(i64::from(step.wait_minutes))}" before what follows."</p> }
+    let drying = (step.drying_minutes > 0).then(|| {
+        view! { <p>"It dries "{text::minutes(i64::from(step.drying_minutes))}" before what follows."</p> }
     });
     // The other screens of this step.
     let job = pass.session.app.job_untracked();
@@ -56,7 +56,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
         <parts::sheet::Sheet title=step.name.to_string() close=close>
             <p>{step.how.to_string()}</p>
             <p class="quiet">{step.wrong.to_string()}</p>
-            {cure}
+            {drying}
             {(!step.tools.is_empty()).then(|| view! { <p><b>"At hand: "</b>{step.tools.to_string()}</p> })}
             {cautions}
             <h3>"Order of the notes"</h3>

@@ -159,7 +159,7 @@ impl PassState {
     }
 
     /// Returns the index that Enter leads to: from an item that was never read, the next that is to be read; from one
-    /// that is read again, the next item.
+    /// that is re-measured, the next item.
     pub fn next(self) -> usize {
         let at = self.at.get();
         let next = |state: &State| {
@@ -189,7 +189,7 @@ impl PassState {
         self.step.with_value(|step| step.place_or(now))
     }
 
-    /// Records that an item was adjusted, and goes to it to be read again.
+    /// Records that an item was adjusted, and goes to it to re-measure it.
     ///
     /// `moves` is the measure that was moved: that of the item, or the length left to follow in its place.
     pub fn adjust(self, item: &Item, moves: MeasureId, made: Correction) {
@@ -304,7 +304,7 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
     items
 }
 
-/// Returns the index of the first item that is not read or must be read again, or past the last if there is none.
+/// Returns the index of the first item that is not read or must be re-measured, or past the last if there is none.
 pub fn first_unread(state: &State, step: &Step, items: &[Item]) -> usize {
     let unread = |i: &Item| !matches!(state.item_state(step, i), ItemState::Read(..));
     items.iter().position(unread).unwrap_or(items.len())

@@ -78,39 +78,41 @@ pub fn PassSummary(
                     .find(|(s, _)| s.id == n.step)
                     .map(|(s, _)| (s.id.clone(), s.name.to_string()))
             });
-            let out = pass.step.with_value(|step| PassOut::of(state, step));
-            Some((progress, next, out))
+            let (out, taken) = pass
+                .step
+                .with_value(|step| (PassOut::of(state, step), text::taken(state, step)));
+            Some((progress, next, out, taken))
         })
     });
     let words = move || {
         item_state.with(|s| {
-            let Some((p, _, out)) = s else {
+            let Some((p, _, out, taken)) = s else {
                 return String::new();
             };
-            let left = p.left() - p.again;
-            let mut words = vec![format!("{} of {} read", p.read, p.expected)];
+            let left = p.left() - p.to_remeasure;
+            let mut words = vec![format!("{} of {} {taken}", p.read, p.expected)];
             if left > 0 {
-                words.push(format!("{left} not read"));
+                words.push(format!("{left} not {taken}"));
             }
             words.push(out.words());
-            if p.again > 0 {
-                words.push(format!("{} to re-measure", p.again));
+            if p.to_remeasure > 0 {
+                words.push(format!("{} to re-measure", p.to_remeasure));
             }
             words.join(", ") + "."
         })
     };
-    let minutes = pass.step.with_value(|s| s.wait_minutes);
-    let may_cure = move || {
-        let may = |p: &Progress| minutes > 0 && p.wait.is_none() && p.is_read();
+    let minutes = pass.step.with_value(|s| s.drying_minutes);
+    let may_dry = move || {
+        let may = |p: &Progress| minutes > 0 && p.drying.is_none() && p.is_read();
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| may(p)))
     };
-    let cure = move || {
-        may_cure().then(|| {
+    let drying = move || {
+        may_dry().then(|| {
             let step = pass.step.with_value(|s| s.id.clone());
             view! {
                 <button class="button main" type="button"
-                    on:click=move |_| { session.record(EntryKind::WaitStarted { step: step.clone(), minutes }); }>
-                    {format!("Begin the cure of {}", text::minutes(i64::from(minutes)))}
+                    on:click=move |_| { session.record(EntryKind::DryingStarted { step: step.clone(), minutes }); }>
+                    {format!("Start the {} drying time", text::minutes(i64::from(minutes)))}
                 </button>
             }
         })
@@ -119,36 +121,37 @@ pub fn PassSummary(
     let runs = Memo::new(move |_| {
         let now_ms = session.app.now_ms.get();
         item_state.with(|s| {
-            let wait = s.as_ref().and_then(|(p, ..)| p.wait.as_ref());
+            let wait = s.as_ref().and_then(|(p, ..)| p.drying.as_ref());
             wait.is_some_and(|w| !w.is_over(now_ms))
         })
     });
-    let curing = move || {
+    let dries = move || {
         item_state
-            .with(|s| s.as_ref().and_then(|(p, ..)| p.wait.clone()))
+            .with(|s| s.as_ref().and_then(|(p, ..)| p.drying.clone()))
             .map(|w| {
                 let words = text::wait(&w, session.app.now_ms.get());
-                view! { <p>"This step "{words}"."</p> }
+                view! { <p>"This step: "{words}"."</p> }
             })
     };
     let some = move |count: fn(&Progress) -> usize| {
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| count(p) > 0))
     };
-    let is_out = move || item_state.with(|s| s.as_ref().is_some_and(|(_, _, out)| out.count > 0));
+    let is_out =
+        move || item_state.with(|s| s.as_ref().is_some_and(|(_, _, out, _)| out.count > 0));
     // What is left of the pass comes first; a pass through samples leaves the rest on purpose.
     let asks = move || {
         let left = |p: &Progress| match pass.order.get() {
-            NoteOrder::Samples => p.again > 0,
+            NoteOrder::Samples => p.to_remeasure > 0,
             _ => p.left() > 0,
         };
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| left(p)))
     };
     let next = move || {
         item_state
-            .with(|s| s.as_ref().and_then(|(_, next, _)| next.clone()))
+            .with(|s| s.as_ref().and_then(|(_, next, ..)| next.clone()))
             .zip(job)
             .map(|((id, name), job)| {
-                let main = !may_cure() && !asks();
+                let main = !may_dry() && !asks();
                 view! { <a class="button" class:main=main href=Route::Pass(job, id).href()>"Next: "{name}</a> }
             })
     };
@@ -165,27 +168,27 @@ pub fn PassSummary(
             None => ().into_any(),
         }
     };
-    let leads = move || asks() && !some(|p| p.again);
+    let leads = move || asks() && !some(|p| p.to_remeasure);
     view! {
         <div class="through">
             <div class="how-it-stands">
                 <h2>"End of the pass"</h2>
                 <p>{words}</p>
-                {curing}
+                {dries}
             </div>
             <div aria-live="polite">{said}</div>
-            {cure}
+            {drying}
             <Show when=move || runs.get()>
                 <EndEarly pass/>
             </Show>
-            <Show when=move || some(|p| p.again)>
+            <Show when=move || some(|p| p.to_remeasure)>
                 <button class="button main" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyAgain)>"Re-measure these"</button>
             </Show>
             <Show when=is_out>
                 <button class="button" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>
             </Show>
-            <Show when=move || some(|p| p.left() - p.again)>
-                <button class="button" class:main=leads type="button" on:click=move |_| pass.arrange(usual_order(session))>"Go to the first not read"</button>
+            <Show when=move || some(|p| p.left() - p.to_remeasure)>
+                <button class="button" class:main=leads type="button" on:click=move |_| pass.arrange(usual_order(session))>"Go to the first to do"</button>
             </Show>
             <Minutes pass/>
             {next}
@@ -195,7 +198,7 @@ pub fn PassSummary(
     }
 }
 
-/// A form to end a cure early, with the reason.
+/// A form to end a drying early, with the reason.
 #[component]
 fn EndEarly(pass: PassState) -> impl IntoView {
     let asked = RwSignal::new(false);
@@ -205,7 +208,7 @@ fn EndEarly(pass: PassState) -> impl IntoView {
         let reason = reason.get_untracked().trim().to_owned();
         if !reason.is_empty() {
             let step = pass.step.with_value(|s| s.id.clone());
-            pass.session.record(EntryKind::WaitEnded { step, reason });
+            pass.session.record(EntryKind::DryingEnded { step, reason });
         }
     };
     let empty = move || reason.with(|r| r.trim().is_empty());
@@ -213,7 +216,7 @@ fn EndEarly(pass: PassState) -> impl IntoView {
         <Show
             when=move || asked.get()
             fallback=move || view! {
-                <button class="button" type="button" on:click=move |_| asked.set(true)>"End the cure early"</button>
+                <button class="button" type="button" on:click=move |_| asked.set(true)>"End drying early"</button>
             }
         >
             <form class="line" on:submit=end>

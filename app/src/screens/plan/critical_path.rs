@@ -1,13 +1,13 @@
-//! The critical path: the work and the cures that set the finish.
+//! The critical path: the work and the drying that set the finish.
 
-use evenhand_core::analysis::job_plan::{Held, JobPlan, PlanLine};
+use evenhand_core::analysis::job_plan::{CriticalReason, JobPlan, PlanLine};
 use leptos::prelude::*;
 
 use super::state::PlanState;
 use crate::device::local_time;
 use crate::text;
 
-/// What sets the finish; the work between two cures is one line.
+/// What sets the finish; the work between two drying is one line.
 #[component]
 pub fn CriticalPath(plan: PlanState) -> impl IntoView {
     (move || {
@@ -19,7 +19,7 @@ pub fn CriticalPath(plan: PlanState) -> impl IntoView {
                 <section>
                     <h2>"What sets the finish"</h2>
                     <ol class="points chain">{links.into_iter().map(|l| view! { <li>{l}</li> }).collect_view()}</ol>
-                    {only_work.then(|| view! { <p class="quiet">"No cure holds the job up."</p> })}
+                    {only_work.then(|| view! { <p class="quiet">"No drying time holds the job up."</p> })}
                     {(!best).then(|| view! { <p class="quiet">"There may be an order that finishes a little earlier; this is the best that was found."</p> })}
                 </section>
             }
@@ -47,20 +47,20 @@ fn critical_path(plan: &JobPlan) -> Vec<String> {
     };
     for line in plan.critical() {
         let before = work.last().copied();
-        let cure = match &line.critical {
-            Some(Held::Follows(name)) => {
+        let drying = match &line.critical {
+            Some(CriticalReason::Follows(name)) => {
                 let own = before.filter(|b| b.name == *name && b.free_ms > b.end_ms);
-                let running = plan.cures.iter().find(|c| c.name == *name);
+                let running = plan.drying.iter().find(|c| c.name == *name);
                 own.map(|b| b.free_ms)
                     .or(running.map(|c| c.until_ms))
                     .map(|until| (name, until))
             }
             _ => None,
         };
-        if let Some((name, until)) = cure {
+        if let Some((name, until)) = drying {
             close(&mut links, &mut work);
             links.push(format!(
-                "The cure of {name}, until {}",
+                "{name} drying until {}",
                 local_time::day_and_time(until)
             ));
         }
@@ -70,7 +70,7 @@ fn critical_path(plan: &JobPlan) -> Vec<String> {
     close(&mut links, &mut work);
     if let Some(last) = last.filter(|l| l.free_ms > l.end_ms) {
         let until = local_time::day_and_time(last.free_ms);
-        links.push(format!("The cure of {}, until {until}", last.name));
+        links.push(format!("{} drying until {until}", last.name));
     }
     links
 }

@@ -50,7 +50,7 @@ pub fn Days(plan: PlanState) -> impl IntoView {
                     inner_html=move || drawn.with(|d| d.svg.clone())
                 />
                 <figcaption class="quiet">
-                    "Blocks: work, numbered as in the table. Hatched: cures. The line is now."
+                    "Blocks: work, numbered as in the table. Hatched: drying. The line is now."
                 </figcaption>
             </figure>
         </section>
@@ -61,10 +61,10 @@ pub fn Days(plan: PlanState) -> impl IntoView {
 const MAX_DRAWN_DAYS: usize = 14;
 
 fn drawn_days(plan: &JobPlan) -> Vec<calendar::CalendarDay> {
-    let running = plan.cures.iter().map(|c| (c.from_ms, c.until_ms));
+    let running = plan.drying.iter().map(|c| (c.from_ms, c.until_ms));
     let to_come = plan.lines.iter().filter(|l| l.free_ms > l.end_ms);
     let to_come = to_come.map(|l| (l.end_ms, l.free_ms));
-    let cures: Vec<(i64, i64)> = running.chain(to_come).collect();
+    let drying: Vec<(i64, i64)> = running.chain(to_come).collect();
     let days = plan.days.iter().take(MAX_DRAWN_DAYS);
     let day = |day: &job_plan::PlanDay| calendar::CalendarDay {
         name: local_time::weekday(day.opens_ms),
@@ -74,7 +74,7 @@ fn drawn_days(plan: &JobPlan) -> Vec<calendar::CalendarDay> {
             .iter()
             .map(|(at, from, to)| (at + 1, *from, *to))
             .collect(),
-        cures: cures.clone(),
+        drying: drying.clone(),
     };
     days.map(day).collect()
 }
@@ -82,7 +82,7 @@ fn drawn_days(plan: &JobPlan) -> Vec<calendar::CalendarDay> {
 /// Returns how the first day of work ends.
 fn evening(plan: &JobPlan, now_ms: i64) -> String {
     let Some(day) = plan.days.first() else {
-        return "No work is left; the cures run by themselves.".to_owned();
+        return "No work is left; only drying goes on.".to_owned();
     };
     let today = local_time::midnight_ms(day.opens_ms) == local_time::midnight_ms(now_ms);
     let name = if today {
@@ -112,17 +112,17 @@ fn evening(plan: &JobPlan, now_ms: i64) -> String {
     if !part.is_empty() {
         words = format!("{words}; {} goes on the next day", last(&part));
     }
-    let cures = |l: &&PlanLine| {
+    let drying = |l: &&PlanLine| {
         l.free_ms > l.end_ms && l.end_ms <= day.closes_ms && l.free_ms > day.closes_ms
     };
     let over_night: Vec<&str> = plan
         .lines
         .iter()
-        .filter(cures)
+        .filter(drying)
         .map(|l| l.name.as_str())
         .collect();
     if !over_night.is_empty() {
-        words = format!("{words}. Overnight cures: {}", over_night.join(", "));
+        words = format!("{words}. Drying overnight: {}", over_night.join(", "));
     }
     format!("{words}.")
 }

@@ -1,6 +1,6 @@
-//! What can be begun now, and what is curing.
+//! What can be begun now, and what is dries.
 
-use evenhand_core::analysis::job_plan::{Cure, Due, PlanLine};
+use evenhand_core::analysis::job_plan::{DryingStep, Due, PlanLine};
 use evenhand_core::job::EntryKind;
 use leptos::prelude::*;
 
@@ -26,7 +26,7 @@ pub fn PlanFigures(plan: PlanState) -> impl IntoView {
     }
 }
 
-/// The steps that can be begun now, and the cures to begin.
+/// The steps that can be begun now, and the drying to begin.
 #[component]
 pub fn Now(plan: PlanState) -> impl IntoView {
     let due = move |due: Due| {
@@ -34,12 +34,12 @@ pub fn Now(plan: PlanState) -> impl IntoView {
         let begin = move |_| {
             let step = step.clone();
             plan.session
-                .record(EntryKind::WaitStarted { step, minutes });
+                .record(EntryKind::DryingStarted { step, minutes });
         };
         view! {
             <li>
-                <span>{due.name}<small>{format!("is ready to cure for {}", text::minutes(i64::from(minutes)))}</small></span>
-                <button class="button" type="button" on:click=begin>"Begin the cure"</button>
+                <span>{due.name}<small>{format!("is ready to dry for {}", text::minutes(i64::from(minutes)))}</small></span>
+                <button class="button" type="button" on:click=begin>"Start drying"</button>
             </li>
         }
     };
@@ -61,7 +61,7 @@ pub fn Now(plan: PlanState) -> impl IntoView {
                     let lines = lines.into_iter().enumerate().filter(|(_, l)| l.ready);
                     let lines: Vec<_> = lines.map(ready).collect();
                     if lines.is_empty() {
-                        view! { <li>"Nothing: everything that is left waits for a cure."</li> }.into_any()
+                        view! { <li>"Nothing: all that is left waits for drying."</li> }.into_any()
                     } else {
                         lines.into_any()
                     }
@@ -71,26 +71,26 @@ pub fn Now(plan: PlanState) -> impl IntoView {
     }
 }
 
-/// The cures that run, until when, and the steps that wait for them.
+/// The drying that run, until when, and the steps that wait for them.
 #[component]
-pub fn Curing(plan: PlanState) -> impl IntoView {
-    let line = move |cure: Cure| {
+pub fn DryingNow(plan: PlanState) -> impl IntoView {
+    let line = move |drying: DryingStep| {
         let now_ms = plan.now_ms.get();
-        let left = text::minutes((cure.until_ms - now_ms).max(0) / MINUTE_MS);
-        let until = local_time::day_and_time(cure.until_ms);
-        let then = match cure.frees.as_slice() {
+        let left = text::minutes((drying.until_ms - now_ms).max(0) / MINUTE_MS);
+        let until = local_time::day_and_time(drying.until_ms);
+        let then = match drying.frees.as_slice() {
             [] => String::new(),
             frees => format!("; then {}", frees.join(", ")),
         };
-        view! { <li><span>{cure.name}<small>{format!("until {until}, {left} left{then}")}</small></span></li> }
+        view! { <li><span>{drying.name}<small>{format!("until {until}, {left} left{then}")}</small></span></li> }
     };
     (move || {
-        let cures = plan.job_plan.with(|p| p.cures.clone());
-        (!cures.is_empty()).then(|| {
+        let drying = plan.job_plan.with(|p| p.drying.clone());
+        (!drying.is_empty()).then(|| {
             view! {
                 <section>
-                    <h2>"Curing"</h2>
-                    <ul class="points lines">{cures.into_iter().map(line).collect_view()}</ul>
+                    <h2>"Drying"</h2>
+                    <ul class="points lines">{drying.into_iter().map(line).collect_view()}</ul>
                 </section>
             }
         })

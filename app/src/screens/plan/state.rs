@@ -60,7 +60,7 @@ impl PlanState {
 
     /// Returns a line's step as a link into its pass.
     pub fn link(self, line: &PlanLine) -> impl IntoView + use<> {
-        let again = line.again.then_some(", to re-measure");
+        let again = line.remeasure.then_some(", to re-measure");
         view! { <a class="to-step" href=self.pass(line)>{line.name.clone()}{again}</a> }
     }
 }

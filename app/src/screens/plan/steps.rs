@@ -17,12 +17,12 @@ pub fn Steps(plan: PlanState) -> impl IntoView {
                 let mut more = text::minutes(i64::from(line.minutes));
                 if line.free_ms > line.end_ms {
                     let until = local_time::day_and_time(line.free_ms);
-                    more = format!("{more}, cures until {until}");
+                    more = format!("{more}, drying until {until}");
                 }
                 if line.critical.is_none() {
                     more = format!("{more}, can wait");
                 }
-                let again = if line.again { ", to re-measure" } else { "" };
+                let again = if line.remeasure { ", to re-measure" } else { "" };
                 rows.push_str(&format!(
                     "<tr><td class=\"num\">{}</td><th scope=\"row\"><a class=\"to-step\" href=\"{}\">{}{again}</a><small>{more}</small></th><td class=\"num\">{}</td></tr>",
                     at + 1,

@@ -111,8 +111,8 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
                 <p class="read-out">{words}</p>
             </Show>
             <figcaption class="quiet">
-                "Inner band: aim. Outer band: may stay. Round: natural, square: sharp. On a stem: out. Hatched: re-measure."
-                " The strong line is the greatest step between neighbours."
+                "Inner band: on target. Outer band: acceptable. Round: natural, square: sharp. On a stem: out. Hatched: re-measure."
+                " The strong line is the biggest jump between neighbors."
             </figcaption>
         </figure>
     }
@@ -132,7 +132,7 @@ fn caption(profile: ProfileState) -> String {
     profile.with(|p| {
         let counted = (0..3).filter(|i| p.count(*i) > 0);
         let counts: Vec<String> = counted
-            .map(|i| format!("{} read {}", p.count(i), OCCASIONS[i].to_lowercase()))
+            .map(|i| format!("{} measured {}", p.count(i), OCCASIONS[i].to_lowercase()))
             .collect();
         format!(
             "{} by note against its band: {}. The tables hold the same figures.",
@@ -163,7 +163,7 @@ fn read_out(profile: ProfileState, note: Note) -> String {
                     standing(p, line, inch_form(p), profile.length)
                 )
             }
-            None => "not read".to_owned(),
+            None => "not measured".to_owned(),
         };
         format!("{} ({}): {words}", note.name(), note.number())
     })

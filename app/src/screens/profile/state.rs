@@ -109,7 +109,7 @@ pub fn standing(
     length: LengthUnit,
 ) -> String {
     match latest(line) {
-        Some(mark) if mark.again => "re-measure".to_owned(),
+        Some(mark) if mark.remeasure => "re-measure".to_owned(),
         Some(mark) => match &mark.judged {
             Some(judged) => text::verdict_in(form, &profile.measure, judged, mark.value, length),
             None => "no target".to_owned(),

@@ -75,7 +75,7 @@ pub fn Readings(profile: ProfileState) -> impl IntoView {
                 cells.push(escaped(&standing(p, line, form, profile.length)));
                 let mark = latest(line);
                 let class = match mark.and_then(Mark::verdict) {
-                    _ if mark.is_some_and(|m| m.again) => "again",
+                    _ if mark.is_some_and(|m| m.remeasure) => "again",
                     Some(evenhand_core::trade::Verdict::Out) => "out",
                     _ => "",
                 };
@@ -149,13 +149,13 @@ fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
         ]
     };
     const ROWS: [&str; 7] = [
-        "Read",
+        "Measured",
         "In aim",
         "In tolerance",
         "Mean",
         "SD (n − 1)",
         "Range",
-        "Greatest step",
+        "Biggest jump",
     ];
     let mut out = String::new();
     for occasion in (0..3).filter(|i| shown[*i]) {

@@ -24,7 +24,7 @@ pub fn all_heights(session: Session) -> impl IntoView {
         {found}
         <h3>"Control notes"</h3>
         <p class="quiet">
-            "How much higher things read on the bench: the same hammer at rest, over the bench’s datum and over the key bed. One note will do, three tell whether the bench is flat."
+            "How much higher things measure on the bench: the same hammer at rest, over the bench’s datum and over the key bed. One note will do, three tell whether the bench is flat."
         </p>
         {control_rows(session)}
         {new_control(session)}
@@ -34,12 +34,12 @@ pub fn all_heights(session: Session) -> impl IntoView {
 fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoView + use<> {
     if found.strings.iter().all(Option::is_none) {
         return view! {
-            <p class="quiet">"With both ends of a section read, the height of each of its strings and of its hammers at rest stands here."</p>
+            <p class="quiet">"With both ends of a section measured, the height of each of its strings and of its hammers at rest stands here."</p>
         }
         .into_any();
     }
     let missing = (!found.missing.is_empty()).then(|| {
-        let words = format!("Not read yet: {}.", text::notes(&found.missing));
+        let words = format!("Not measured yet: {}.", text::notes(&found.missing));
         view! { <p class="quiet">{words}</p> }
     });
     let offset = match &found.offset {
@@ -205,7 +205,7 @@ fn new_control(session: Session) -> impl IntoView {
             Err(sentence) => return Validation::Refused(sentence),
         };
         let mut all = controls(session);
-        // A note that is read again replaces its earlier reading.
+        // A note that is re-measured replaces its earlier reading.
         all.retain(|c| c.note != control.note);
         all.push(control);
         set_controls(session, all);

@@ -1,6 +1,6 @@
 //! The key lever lengths.
 
-use evenhand_core::analysis::papers::Lever;
+use evenhand_core::analysis::punchings::Lever;
 use evenhand_core::job::{KeyLever, Setup};
 use evenhand_core::unit::Length;
 use leptos::prelude::*;
@@ -33,7 +33,7 @@ pub fn KeyLeversPart(opened: &'static str) -> impl IntoView {
     view! {
         <Part name="keys" title="Key lever lengths" opened summary>
             <p class="quiet">
-                "Along the key from the balance pin. Papers for level and dip are worked out from them; measure one natural and one sharp from the middle."
+                "Along the key from the balance pin. Punchings for level and dip are worked out from them; measure one natural and one sharp from the middle."
             </p>
             {lever_fields(session, "natural", "Natural", |s| &mut s.natural_key)}
             {lever_fields(session, "sharp", "Sharp", |s| &mut s.sharp_key)}
@@ -118,7 +118,7 @@ fn does(session: Session, key: KeyLever) -> String {
     };
     let shown = |l: Length| format!("{} {}", text::length(l, unit), unit.symbol());
     format!(
-        "{} of paper at the balance rail lifts the front by {}; at the front rail it takes {} from the dip.",
+        "A punching of {} at the balance rail lifts the front by {}; at the front rail it takes {} from the dip.",
         shown(PAPER),
         shown(lever.rise(PAPER)),
         shown(lever.dip_taken(PAPER))

@@ -1,6 +1,6 @@
 //! The stock of punchings.
 
-use evenhand_core::analysis::papers::{COMMON, Stock};
+use evenhand_core::analysis::punchings::{COMMON, Stock};
 use evenhand_core::job::Setup;
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
@@ -14,7 +14,7 @@ use crate::text;
 #[component]
 pub fn PunchingsPart(opened: &'static str) -> impl IntoView {
     let session = use_session();
-    let stock = Memo::new(move |_| session.app.setup().papers_nm.unwrap_or_default());
+    let stock = Memo::new(move |_| session.app.setup().punchings_nm.unwrap_or_default());
     let summary = Signal::derive(move || match stock.with(Vec::len) {
         0 => "none named yet".to_owned(),
         count => text::counted(count, "one thickness", "thicknesses"),
@@ -28,18 +28,18 @@ pub fn PunchingsPart(opened: &'static str) -> impl IntoView {
         all
     });
     let keys = move || {
-        let key = |paper: Length| paper_key(session, stock, paper);
+        let key = |punching: Length| punching_key(session, stock, punching);
         shown.get().into_iter().map(key).collect_view()
     };
     let record =
         Callback::new(move |(typed, _): (Vec<String>, bool)| add(session, stock, &typed[0]));
     let unit = session.app.length_unit().symbol();
     view! {
-        <Part name="papers" title="Paper stock" opened summary>
+        <Part name="punchings" title="Punching stock: paper, card" opened summary>
             <p class="quiet">
-                "The thicknesses that you have. Corrections of level and dip are made up from them with as few papers as will do."
+                "The thicknesses that you have. Corrections of level and dip are made up from them with as few as will do."
             </p>
-            <div class="papers" role="group" aria-label="Papers at hand">{keys}</div>
+            <div class="punchings" role="group" aria-label="Punchings at hand">{keys}</div>
             <div class="pair">
                 <button class="button" type="button" on:click=move |_| all_common(session, stock)>
                     "All the common ones"
@@ -56,33 +56,33 @@ pub fn PunchingsPart(opened: &'static str) -> impl IntoView {
     }
 }
 
-fn set_stock(session: Session, mut papers: Vec<Length>) {
-    papers.sort();
-    papers.dedup();
+fn set_stock(session: Session, mut punchings: Vec<Length>) {
+    punchings.sort();
+    punchings.dedup();
     session.record_setup(Setup {
-        papers_nm: Some(papers),
+        punchings_nm: Some(punchings),
         ..Setup::default()
     });
 }
 
 fn all_common(session: Session, stock: Memo<Vec<Length>>) {
-    let mut papers = stock.get_untracked();
-    papers.extend(COMMON);
-    set_stock(session, papers);
+    let mut punchings = stock.get_untracked();
+    punchings.extend(COMMON);
+    set_stock(session, punchings);
 }
 
-fn paper_key(session: Session, stock: Memo<Vec<Length>>, paper: Length) -> impl IntoView {
-    let has = move || stock.with(|s| s.contains(&paper));
+fn punching_key(session: Session, stock: Memo<Vec<Length>>, punching: Length) -> impl IntoView {
+    let has = move || stock.with(|s| s.contains(&punching));
     let turn = move |_| {
-        let mut papers = stock.get_untracked();
-        match papers.iter().position(|p| *p == paper) {
-            Some(at) => drop(papers.remove(at)),
-            None => papers.push(paper),
+        let mut punchings = stock.get_untracked();
+        match punchings.iter().position(|p| *p == punching) {
+            Some(at) => drop(punchings.remove(at)),
+            None => punchings.push(punching),
         }
-        set_stock(session, papers);
+        set_stock(session, punchings);
     };
-    let inches = paper.shown(LengthUnit::Inch, 3);
-    let millimeters = paper.shown(LengthUnit::Millimeter, 2);
+    let inches = punching.shown(LengthUnit::Inch, 3);
+    let millimeters = punching.shown(LengthUnit::Millimeter, 2);
     view! {
         <button class="button" type="button" aria-pressed=move || has().to_string() on:click=turn>
             {format!("{millimeters} mm")}
@@ -93,19 +93,19 @@ fn paper_key(session: Session, stock: Memo<Vec<Length>>, paper: Length) -> impl 
 
 fn add(session: Session, stock: Memo<Vec<Length>>, typed: &str) -> Validation {
     let unit = session.app.length_unit_untracked();
-    let paper = match Length::read(typed, unit) {
-        Ok(paper) => paper,
+    let punching = match Length::read(typed, unit) {
+        Ok(punching) => punching,
         Err(error) => return Validation::Refused(error.to_string()),
     };
-    let mut papers = stock.get_untracked();
-    if papers.contains(&paper) {
+    let mut punchings = stock.get_untracked();
+    if punchings.contains(&punching) {
         return Validation::Refused("This thickness is at hand already.".to_owned());
     }
-    papers.push(paper);
-    let all = papers.iter().map(|p| (*p).into());
+    punchings.push(punching);
+    let all = punchings.iter().map(|p| (*p).into());
     match Stock::new(all, Stock::MAX_PAPERS) {
         Ok(_) => {
-            set_stock(session, papers);
+            set_stock(session, punchings);
             Validation::Accepted
         }
         Err(error) => Validation::Refused(error.to_string()),

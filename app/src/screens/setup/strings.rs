@@ -30,8 +30,8 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
         session.app.with_state(count).unwrap_or_default()
     });
     let summary = Signal::derive(move || match read.get() {
-        (0, _) => "not read yet".to_owned(),
-        (read, all) => format!("{read} of {all} section ends read"),
+        (0, _) => "not measured yet".to_owned(),
+        (read, all) => format!("{read} of {all} section ends measured"),
     });
     let by_section = move || {
         let sections = sections.get();
@@ -42,7 +42,7 @@ pub fn StringsPart(opened: &'static str) -> impl IntoView {
     view! {
         <Part name="heights" title="String heights" opened summary>
             <p class="quiet">
-                "Over the key bed, at the strike point, to the underside of the strings. Read them here or in the pass; both are the same readings. Straight lines between them give all 88."
+                "Over the key bed, at the strike point, to the underside of the strings. Measure them here or in the pass; both are the same readings. Straight lines between them give all 88."
             </p>
             {by_section}
             {between(session)}
@@ -130,7 +130,7 @@ fn shown(state: &State, note: Note) -> String {
 fn record_height(session: Session, note: Note, typed: &str, confirmed: bool) -> Option<Validation> {
     if typed.trim().is_empty() {
         return Some(Validation::Refused(format!(
-            "Type the height at {note}. One that was read stays until Undo takes it back."
+            "Type the height at {note}. A measured one stays until Undo takes it back."
         )));
     }
     let (measure, unit) = session

@@ -22,8 +22,8 @@ impl BandFormat<'_> {
     pub fn specs(&self) -> Vec<FieldSpec> {
         let unit = text::unit(self.measure, self.length);
         let labels: &[&str] = match self.limits {
-            false => &["Aim", "Within aim ±", "May stay ±"],
-            true => &["Aim", "Within aim from", "to", "May stay from", "to"],
+            false => &["Aim", "On target ±", "Acceptable ±"],
+            true => &["Aim", "On target from", "to", "Acceptable from", "to"],
         };
         labels.iter().map(|l| FieldSpec::number(*l, unit)).collect()
     }

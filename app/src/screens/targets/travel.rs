@@ -1,7 +1,7 @@
 //! The travel balance: what the key's dip is spent on, on one note.
 
 use evenhand_core::analysis::balance::{
-    NoteBalance, Part, RatioFrom, Source, Spent, balance, measure_of,
+    LengthPart, NoteBalance, RatioFrom, Source, Spent, balance, measure_of,
 };
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::job::{FollowingLength, Setup, State};
@@ -112,7 +112,7 @@ fn of_note(state: &State, note: Note) -> impl IntoView + use<> {
     let bar = match of.spent() {
         Some(spent) => bar(&spent, unit).into_any(),
         None => view! {
-            <p>{format!("The dip of {note} is neither read nor aimed at. Set a target for it, or let the dip float.")}</p>
+            <p>{format!("The dip of {note} is neither measured nor has it a target. Set a target, or leave the dip to follow.")}</p>
         }
         .into_any(),
     };
@@ -170,7 +170,7 @@ fn bar(spent: &Spent, unit: LengthUnit) -> impl IntoView + use<> {
 /// The known lengths, and their sources.
 fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView + use<> {
     let job = state.id();
-    let row = |part: &Part| {
+    let row = |part: &LengthPart| {
         let measure = measure_of(part.dimension, of.note);
         let (length, from) = match solved(of, part.dimension) {
             None => (
@@ -183,7 +183,7 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView +
                     .map(|l| shown_length(l, unit))
                     .unwrap_or_default();
                 let from = match part.source {
-                    Source::Read(_) | Source::Disturbed(_) => format!("follows; read {known}"),
+                    Source::Read(_) | Source::Disturbed(_) => format!("follows; measured {known}"),
                     Source::Aimed => format!("follows; the aim is {known}"),
                     Source::Unknown => "follows".to_owned(),
                 };

@@ -1,6 +1,6 @@
 //! A movement of the hand, the reason for making none, and its wording.
 
-use super::super::papers::Exchange;
+use super::super::punchings::Exchange;
 use crate::job::{Correction, Item, Subject};
 use crate::trade::{MeasureId, Place, Verdict};
 use crate::unit::{LengthUnit, Turns};
@@ -21,7 +21,7 @@ use crate::unit::{LengthUnit, Turns};
 /// job.apply(entry);
 /// // 2 mm is the aim, so there is no correction to enter.
 /// let found = advice(job.state(), "let_off", note, Place::Bench).unwrap();
-/// assert_eq!((found.off, found.verdict), (0, Verdict::OnAim));
+/// assert_eq!((found.off, found.verdict), (0, Verdict::OnTarget));
 /// assert_eq!(found.made(), None);
 /// ```
 #[derive(Clone, Debug, PartialEq)]
@@ -58,7 +58,7 @@ pub struct Advice {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Movement {
     /// No movement.
-    Leave(Why),
+    Leave(LeaveReason),
     /// A turn of a screw, capstan or button.
     Turn {
         /// The part to turn.
@@ -75,7 +75,7 @@ pub enum Movement {
         trial: bool,
     },
     /// A change of punchings.
-    Papers {
+    Punchings {
         /// The punchings to take out and to put in.
         exchange: Exchange,
         /// The expected reading of the measure that is moved.
@@ -89,7 +89,7 @@ pub enum Movement {
         direction: &'static str,
     },
     /// The reading no longer holds: re-measure first.
-    ReadAgain {
+    Remeasure {
         /// The later work that disturbed it.
         work: MeasureId,
     },
@@ -99,9 +99,9 @@ pub enum Movement {
 
 /// Why a reading is left as it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Why {
+pub enum LeaveReason {
     /// It is on target.
-    OnAim,
+    OnTarget,
     /// The change is finer than the hand can make, or than the punchings at hand allow.
     TooFine,
     /// It is the length that is left to follow: aftertouch follows from dip and blow; a dip or blow
@@ -117,8 +117,8 @@ pub enum Missing {
     /// The lever lengths of a sharp key ([`Setup::sharp_key`](crate::job::Setup::sharp_key)).
     SharpKey,
     /// The thicknesses of the punchings at hand
-    /// ([`Setup::papers_nm`](crate::job::Setup::papers_nm)).
-    Papers,
+    /// ([`Setup::punchings_nm`](crate::job::Setup::punchings_nm)).
+    Punchings,
     /// The length that is left to follow ([`Setup::following`](crate::job::Setup::following)).
     FollowingLength,
     /// The aftertouch of this note.
@@ -131,7 +131,7 @@ impl Missing {
         match self {
             Missing::NaturalKey => "the lever lengths of a natural key",
             Missing::SharpKey => "the lever lengths of a sharp key",
-            Missing::Papers => "the papers at hand",
+            Missing::Punchings => "the punchings at hand",
             Missing::FollowingLength => "which length is left to follow",
             Missing::Aftertouch => "the aftertouch of this note",
         }
@@ -143,9 +143,9 @@ impl Advice {
     /// 0.010 in`, `leave it`. Punchings are shown in `unit`.
     pub fn words(&self, unit: LengthUnit) -> String {
         match &self.movement {
-            Movement::Leave(Why::OnAim) => "leave it".to_owned(),
-            Movement::Leave(Why::TooFine) => "leave it, no hand can do it finer".to_owned(),
-            Movement::Leave(Why::Follows) => match self.measure.as_str() {
+            Movement::Leave(LeaveReason::OnTarget) => "leave it".to_owned(),
+            Movement::Leave(LeaveReason::TooFine) => "leave it, no hand can do it finer".to_owned(),
+            Movement::Leave(LeaveReason::Follows) => match self.measure.as_str() {
                 "aftertouch" => "leave it, it follows from dip and blow".to_owned(),
                 _ => "leave it, it follows from the aftertouch".to_owned(),
             },
@@ -164,9 +164,9 @@ impl Advice {
                 let then = if *trial { ", then read" } else { "" };
                 format!("{part} {direction} {turns}{then}")
             }
-            Movement::Papers { exchange, .. } => exchange.words(unit),
+            Movement::Punchings { exchange, .. } => exchange.words(unit),
             Movement::ByEye { part, direction } => format!("{part} {direction}"),
-            Movement::ReadAgain { .. } => "read it again first".to_owned(),
+            Movement::Remeasure { .. } => "read it again first".to_owned(),
             Movement::Missing(what) => format!("needs {}", what.name()),
         }
     }
@@ -176,13 +176,13 @@ impl Advice {
     pub fn made(&self) -> Option<Correction> {
         match &self.movement {
             Movement::Turn { turns, .. } => Some(Correction::Turned(*turns)),
-            Movement::Papers { exchange, .. } => {
-                let out = exchange.take_out.iter().map(|paper| -*paper);
-                let put_in = exchange.put_in.papers.iter().copied();
-                Some(Correction::Papers(out.chain(put_in).collect()))
+            Movement::Punchings { exchange, .. } => {
+                let out = exchange.take_out.iter().map(|punching| -*punching);
+                let put_in = exchange.put_in.punchings.iter().copied();
+                Some(Correction::Punchings(out.chain(put_in).collect()))
             }
             Movement::ByEye { .. } => Some(Correction::ByEye),
-            Movement::Leave(_) | Movement::ReadAgain { .. } | Movement::Missing(_) => None,
+            Movement::Leave(_) | Movement::Remeasure { .. } | Movement::Missing(_) => None,
         }
     }
 }

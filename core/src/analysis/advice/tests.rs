@@ -68,7 +68,7 @@ impl Bench {
         self.act(EntryKind::Setup { set });
     }
 
-    fn with_keys_and_papers() -> Bench {
+    fn with_keys_and_punchings() -> Bench {
         let key = KeyLever {
             front_nm: mm(22_000),
             back_nm: mm(11_000),
@@ -78,7 +78,7 @@ impl Bench {
         bench.setup(Setup {
             natural_key: Some(key),
             sharp_key: Some(key),
-            papers_nm: Some(super::super::papers::COMMON.to_vec()),
+            punchings_nm: Some(super::super::punchings::COMMON.to_vec()),
             ..Setup::default()
         });
         bench
@@ -125,7 +125,7 @@ fn a_reading_in_its_aim_band_is_left() {
     let mut bench = Bench::default();
     bench.read("let_off", 40, 225);
     let advice = bench.advice("let_off", 40);
-    assert_eq!(advice.movement, Movement::Leave(Why::OnAim));
+    assert_eq!(advice.movement, Movement::Leave(LeaveReason::OnTarget));
     assert_eq!(
         (advice.made(), advice.words(MM).as_str()),
         (None, "leave it")
@@ -151,7 +151,7 @@ fn one_tap_enters_the_turn_that_was_advised() {
     let again = bench.advice("blow", 40);
     assert_eq!(
         again.movement,
-        Movement::ReadAgain {
+        Movement::Remeasure {
             work: MeasureId::of("blow")
         }
     );
@@ -259,7 +259,7 @@ fn trials_of_the_setup_count_before_anything_is_read() {
 
 #[test]
 fn a_low_natural_gets_paper_at_the_balance_rail_and_a_high_one_loses_it() {
-    let mut bench = Bench::with_keys_and_papers();
+    let mut bench = Bench::with_keys_and_punchings();
     // Levers of 220 and 110 mm: the front rises by three times the thickness. 0.38 mm low is 0.005 in.
     bench.read("natural_level", 40, -38);
     assert_eq!(
@@ -283,11 +283,11 @@ fn a_low_natural_gets_paper_at_the_balance_rail_and_a_high_one_loses_it() {
 
 #[test]
 fn a_deep_key_gets_paper_at_the_front_rail() {
-    let mut bench = Bench::with_keys_and_papers();
+    let mut bench = Bench::with_keys_and_punchings();
     bench.read("natural_dip", 40, 1042);
     let advice = bench.advice("natural_dip", 40);
     assert_eq!(advice.words(INCH), "put in 0.015 in");
-    let Movement::Papers { expected, .. } = advice.movement else {
+    let Movement::Punchings { expected, .. } = advice.movement else {
         panic!()
     };
     assert!((expected - mm(1000).nm()).abs() < 10_000);
@@ -319,7 +319,7 @@ fn what_must_be_asked_for_is_said() {
 
 #[test]
 fn the_aftertouch_is_moved_by_the_length_that_floats() {
-    let mut bench = Bench::with_keys_and_papers();
+    let mut bench = Bench::with_keys_and_punchings();
     let following = |following| Setup {
         following: Some(following),
         ..Setup::default()
@@ -336,7 +336,7 @@ fn the_aftertouch_is_moved_by_the_length_that_floats() {
     bench.setup(following(FollowingLength::Aftertouch));
     assert_eq!(
         bench.advice("aftertouch", 40).movement,
-        Movement::Leave(Why::Follows)
+        Movement::Leave(LeaveReason::Follows)
     );
     bench.setup(following(FollowingLength::Dip));
     let dip = bench.advice("aftertouch", 40);
@@ -367,7 +367,7 @@ fn a_length_that_floats_is_left_where_the_aftertouch_put_it() {
         (FollowingLength::Dip, "natural_dip", 1040),
         (FollowingLength::Blow, "blow", 4670),
     ] {
-        let mut bench = Bench::with_keys_and_papers();
+        let mut bench = Bench::with_keys_and_punchings();
         bench.setup(Setup {
             following: Some(following),
             ..Setup::default()
@@ -377,7 +377,7 @@ fn a_length_that_floats_is_left_where_the_aftertouch_put_it() {
         assert!(bench.advice(measure, 40).made().is_some(), "{measure}");
         bench.read("aftertouch", 40, 115);
         let advice = bench.advice(measure, 40);
-        assert_eq!(advice.movement, Movement::Leave(Why::Follows));
+        assert_eq!(advice.movement, Movement::Leave(LeaveReason::Follows));
         assert_eq!(
             advice.words(INCH),
             "leave it, it follows from the aftertouch"
@@ -394,7 +394,7 @@ fn a_length_that_floats_is_left_where_the_aftertouch_put_it() {
 
 #[test]
 fn a_sharp_is_given_the_dip_that_makes_its_aftertouch() {
-    let mut bench = Bench::with_keys_and_papers();
+    let mut bench = Bench::with_keys_and_punchings();
     bench.read("sharp_dip", 41, 1000);
     assert_eq!(
         bench.advice("sharp_dip", 41).movement,
@@ -423,7 +423,7 @@ fn advice_names_the_readings_that_it_disturbs() {
         }]
     );
     // A natural moves the level of the sharps beside it.
-    let mut bench = Bench::with_keys_and_papers();
+    let mut bench = Bench::with_keys_and_punchings();
     bench.read("sharp_level", 41, 1250);
     bench.read("natural_level", 40, -50);
     let disturbs = bench.advice("natural_level", 40).disturbs;
@@ -438,7 +438,7 @@ fn advice_names_the_readings_that_it_disturbs() {
 
 #[test]
 fn the_corrections_of_a_step_stand_from_the_bass_up_with_their_pick_list() {
-    let mut bench = Bench::with_keys_and_papers();
+    let mut bench = Bench::with_keys_and_punchings();
     for (number, hundredths) in [(42, -38), (40, -38), (1, 5), (3, -77), (44, 77)] {
         bench.read("natural_level", number, hundredths);
     }

@@ -226,10 +226,10 @@ fn setup(state: &State, set: &Setup) -> String {
     if let Some(lever) = set.natural_key.as_ref().or(set.sharp_key.as_ref()) {
         return key(lever, unit);
     }
-    if let Some(papers) = &set.papers_nm {
-        return match papers.is_empty() {
+    if let Some(punchings) = &set.punchings_nm {
+        return match punchings.is_empty() {
             true => "none".to_owned(),
-            false => lengths(papers, unit),
+            false => lengths(punchings, unit),
         };
     }
     if let Some(trials) = &set.trials {

@@ -56,9 +56,12 @@ fn read_all(job: &mut Job, step: &str) {
 fn nothing_is_begun_before_what_it_needs_is_done_and_cured() {
     for job in [demo(), Job::new()] {
         let job_plan = plan(&job);
-        for l in job_plan.lines.iter().filter(|l| !l.again) {
+        for l in job_plan.lines.iter().filter(|l| !l.remeasure) {
             for need in &job.state().step(l.step.as_str()).unwrap().needs {
-                let needed = job_plan.lines.iter().find(|n| n.step == *need && !n.again);
+                let needed = job_plan
+                    .lines
+                    .iter()
+                    .find(|n| n.step == *need && !n.remeasure);
                 assert!(
                     needed.is_none_or(|n| n.free_ms <= l.start_ms),
                     "{} and {need}",
@@ -72,10 +75,10 @@ fn nothing_is_begun_before_what_it_needs_is_done_and_cured() {
 #[test]
 fn a_cure_that_runs_says_until_when_and_what_it_frees() {
     let job_plan = plan(&demo());
-    let cure = &job_plan.cures[0];
-    assert!(cure.until_ms > NOW_MS && cure.from_ms < NOW_MS);
-    assert_eq!(cure.frees, ["Pedal lyre set back"]);
-    assert!(line(&job_plan, "lyre_on").start_ms >= cure.until_ms);
+    let drying = &job_plan.drying[0];
+    assert!(drying.until_ms > NOW_MS && drying.from_ms < NOW_MS);
+    assert_eq!(drying.frees, ["Pedal lyre set back"]);
+    assert!(line(&job_plan, "lyre_on").start_ms >= drying.until_ms);
     assert!(!line(&job_plan, "lyre_on").ready);
 }
 
@@ -89,7 +92,7 @@ fn a_cure_that_was_not_begun_is_counted_from_now() {
     assert_eq!(plan(&job).due[0].step.as_str(), "cauls_in");
     act(
         &mut job,
-        EntryKind::WaitStarted {
+        EntryKind::DryingStarted {
             step: StepId::of("cauls_in"),
             minutes: 720,
         },
@@ -97,7 +100,7 @@ fn a_cure_that_was_not_begun_is_counted_from_now() {
     assert!(out(&job) >= due);
     act(
         &mut job,
-        EntryKind::WaitEnded {
+        EntryKind::DryingEnded {
             step: StepId::of("cauls_in"),
             reason: String::new(),
         },
@@ -133,7 +136,7 @@ fn half_of_a_step_that_was_read_takes_half_of_its_minutes() {
 #[test]
 fn what_was_disturbed_is_planned_and_holds_up_nothing() {
     let job_plan = plan(&demo());
-    let again: Vec<&PlanLine> = job_plan.lines.iter().filter(|l| l.again).collect();
+    let again: Vec<&PlanLine> = job_plan.lines.iter().filter(|l| l.remeasure).collect();
     assert!(again.iter().all(|l| l.ready));
     let planned: i64 = job_plan
         .days

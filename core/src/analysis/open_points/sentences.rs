@@ -59,12 +59,12 @@ pub fn open_points(state: &State, all: &[(Step, Progress)], out: &[ValueOut]) ->
         let Some((step, p)) = step.zip(progress) else {
             continue;
         };
-        if p.again > 0 {
-            let text = format!("{}: {} to re-measure.", step.name, p.again);
+        if p.to_remeasure > 0 {
+            let text = format!("{}: {} to re-measure.", step.name, p.to_remeasure);
             points.push(add(PointKind::Remeasure, text));
         }
-        if p.is_begun() && p.left() > p.again {
-            let left = p.left() - p.again;
+        if p.is_begun() && p.left() > p.to_remeasure {
+            let left = p.left() - p.to_remeasure;
             let text = format!("{}: {left} of {} not measured.", step.name, p.expected);
             points.push(add(PointKind::NotMeasured, text));
         }

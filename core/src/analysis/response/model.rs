@@ -7,11 +7,11 @@ use crate::unit::{Length, Turns};
 /// a turn has no weight. It has no default.
 ///
 /// ```
-/// use evenhand_core::analysis::response::Trial;
+/// use evenhand_core::analysis::response::TurnResult;
 /// use evenhand_core::unit::{Length, Turns};
 ///
 /// // An eighth of a turn made the blow larger by 1 mm: 8 mm per turn.
-/// let trial = Trial {
+/// let trial = TurnResult {
 ///     turned: Turns::from_64ths(8),
 ///     before: Length::from_mm_hundredths(4500),
 ///     after: Length::from_mm_hundredths(4600),
@@ -20,7 +20,7 @@ use crate::unit::{Length, Turns};
 /// assert_eq!(change.mm() / trial.turned.turns(), 8.0);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Trial {
+pub struct TurnResult {
     /// The turn; positive for a larger reading.
     pub turned: Turns,
     /// The reading before.
@@ -29,7 +29,7 @@ pub struct Trial {
     pub after: Length,
 }
 
-impl Trial {
+impl TurnResult {
     pub(super) fn point(&self) -> (f64, f64) {
         (self.turned.turns(), (self.after - self.before).mm())
     }
@@ -39,29 +39,29 @@ impl Trial {
 /// counts as its magnitude, and the fraction is limited to 0 to 1.
 ///
 /// ```
-/// use evenhand_core::analysis::response::Scatter;
+/// use evenhand_core::analysis::response::NoiseModel;
 ///
-/// assert_eq!(Scatter::default().reading.mm(), 0.1);
-/// assert_eq!(Scatter::default().notes, 0.08);
+/// assert_eq!(NoiseModel::default().reading.mm(), 0.1);
+/// assert_eq!(NoiseModel::default().notes, 0.08);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scatter {
+pub struct NoiseModel {
     /// The standard deviation of one reading; 0.1 mm is usual (M).
     pub reading: Length,
     /// The standard deviation of the response between notes, as a fraction; 0.08 is usual (M).
     pub notes: f64,
 }
 
-impl Default for Scatter {
-    fn default() -> Scatter {
-        Scatter {
+impl Default for NoiseModel {
+    fn default() -> NoiseModel {
+        NoiseModel {
             reading: Length::from_nm(100_000),
             notes: 0.08,
         }
     }
 }
 
-impl Scatter {
+impl NoiseModel {
     /// Returns the standard deviation of a difference of two readings, in mm; always above 0.
     pub(super) fn of_change(&self) -> f64 {
         self.reading.mm().abs().max(1e-3) * std::f64::consts::SQRT_2
@@ -81,11 +81,11 @@ impl Scatter {
 /// functions that learn return an error otherwise. It has no default.
 ///
 /// ```
-/// use evenhand_core::analysis::response::{Prior, Scatter, learn};
+/// use evenhand_core::analysis::response::{Prior, NoiseModel, learn};
 ///
 /// // Without trials the response is the prior.
 /// let prior = Prior::rough(8.0);
-/// let response = learn(&[], prior, Scatter::default())?;
+/// let response = learn(&[], prior, NoiseModel::default())?;
 /// assert_eq!((response.mm_per_turn, response.used), (8.0, 0));
 /// assert!((response.standard_error - prior.spread).abs() < 1e-9);
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
@@ -116,7 +116,7 @@ impl Prior {
     ///
     /// # Errors
     /// Returns an error if nothing was turned, or if the reading moved the other way.
-    pub fn from_trial(trial: &Trial, scatter: Scatter) -> Result<Prior, SumError> {
+    pub fn from_trial(trial: &TurnResult, scatter: NoiseModel) -> Result<Prior, SumError> {
         let (turns, mm) = trial.point();
         let slope = mm / turns;
         let slope = positive(slope, "What the trial's turn did to the reading")?;
@@ -135,15 +135,15 @@ impl Prior {
 /// default.
 ///
 /// ```
-/// use evenhand_core::analysis::response::{Prior, Scatter, Trial, learn};
+/// use evenhand_core::analysis::response::{Prior, NoiseModel, TurnResult, learn};
 /// use evenhand_core::unit::{Length, Turns};
 ///
-/// let trial = Trial {
+/// let trial = TurnResult {
 ///     turned: Turns::from_64ths(8),
 ///     before: Length::from_mm_hundredths(4500),
 ///     after: Length::from_mm_hundredths(4600),
 /// };
-/// let response = learn(&[trial], Prior::rough(7.0), Scatter::default())?;
+/// let response = learn(&[trial], Prior::rough(7.0), NoiseModel::default())?;
 /// // One trial of 8 mm per turn pulls the response up from the prior and makes it more certain.
 /// assert!(response.mm_per_turn > 7.0 && response.mm_per_turn < 8.0);
 /// assert!(response.standard_error < Prior::rough(7.0).spread);

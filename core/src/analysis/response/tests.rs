@@ -9,9 +9,9 @@ fn mm(mm: f64) -> Length {
     Length::from_mm(mm)
 }
 
-fn trial(turned: i64, per_turn: f64) -> Trial {
+fn trial(turned: i64, per_turn: f64) -> TurnResult {
     let turned = Turns::from_64ths(turned);
-    Trial {
+    TurnResult {
         turned,
         before: mm(46.0),
         after: mm(46.0 + turned.turns() * per_turn),
@@ -29,8 +29,8 @@ fn screw(id: &str) -> Screw {
 
 const ROUGHLY_8: Prior = Prior::rough(8.0);
 
-fn learned(trials: &[Trial]) -> Response {
-    learn(trials, ROUGHLY_8, Scatter::default()).unwrap()
+fn learned(trials: &[TurnResult]) -> Response {
+    learn(trials, ROUGHLY_8, NoiseModel::default()).unwrap()
 }
 
 #[test]
@@ -83,11 +83,11 @@ fn nothing_turned_says_nothing() {
 
 #[test]
 fn a_trial_makes_a_narrower_prior_than_a_default() {
-    let prior = Prior::from_trial(&trial(64, 9.0), Scatter::default()).unwrap();
+    let prior = Prior::from_trial(&trial(64, 9.0), NoiseModel::default()).unwrap();
     assert!((prior.mm_per_turn - 9.0).abs() < 1e-6);
     assert!(prior.spread < Prior::rough(9.0).spread);
-    assert!(Prior::from_trial(&trial(64, -9.0), Scatter::default()).is_err());
-    assert!(Prior::from_trial(&trial(0, 9.0), Scatter::default()).is_err());
+    assert!(Prior::from_trial(&trial(64, -9.0), NoiseModel::default()).is_err());
+    assert!(Prior::from_trial(&trial(0, 9.0), NoiseModel::default()).is_err());
 }
 
 #[test]
@@ -99,7 +99,7 @@ fn a_section_without_trials_answers_as_the_rest_and_one_with_many_as_itself() {
         trials.push((n(30), trial(8, 8.0)));
         trials.push((n(50), trial(8, 9.0)));
     }
-    let all = learn_action(&trials, &sections, ROUGHLY_8, Scatter::default()).unwrap();
+    let all = learn_action(&trials, &sections, ROUGHLY_8, NoiseModel::default()).unwrap();
     let of = |s: usize| all.sections[s].mm_per_turn;
     assert!(
         (of(0) - 7.0).abs() < 0.25 && (of(2) - 9.0).abs() < 0.25,
@@ -114,7 +114,7 @@ fn a_section_with_one_trial_leans_on_the_others() {
     let sections = Sections::new([n(44)]).unwrap();
     let mut trials = vec![(n(5), trial(8, 8.0)); 20];
     trials.push((n(60), trial(8, 12.0)));
-    let all = learn_action(&trials, &sections, ROUGHLY_8, Scatter::default()).unwrap();
+    let all = learn_action(&trials, &sections, ROUGHLY_8, NoiseModel::default()).unwrap();
     let treble = all.sections[1].mm_per_turn;
     assert!(treble > 8.0 && treble < 10.5, "{treble}");
 }
@@ -122,8 +122,8 @@ fn a_section_with_one_trial_leans_on_the_others() {
 #[test]
 fn a_note_of_its_own_kind_is_learned_from_its_own_turns() {
     let section = learned(&vec![trial(8, 8.0); 30]);
-    let once = learn_note(&section, &[trial(8, 9.5)], Scatter::default()).unwrap();
-    let often = learn_note(&section, &[trial(8, 9.5); 6], Scatter::default()).unwrap();
+    let once = learn_note(&section, &[trial(8, 9.5)], NoiseModel::default()).unwrap();
+    let often = learn_note(&section, &[trial(8, 9.5); 6], NoiseModel::default()).unwrap();
     assert!(section.mm_per_turn < once.mm_per_turn && once.mm_per_turn < often.mm_per_turn);
 }
 
@@ -158,11 +158,11 @@ fn a_response_that_may_be_none_is_tried_first() {
         mm_per_turn: 8.0,
         spread: 5.0,
     };
-    let vague = learn(&[], vague, Scatter::default()).unwrap();
+    let vague = learn(&[], vague, NoiseModel::default()).unwrap();
     let asked = correction(mm(50.0), mm(45.0), &vague, &screw("blow"));
     assert_eq!(asked, Correction::TryFirst);
     for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-        assert!(learn(&[], Prior::rough(bad), Scatter::default()).is_err());
+        assert!(learn(&[], Prior::rough(bad), NoiseModel::default()).is_err());
     }
 }
 
@@ -195,10 +195,10 @@ proptest! {
         trials in prop::collection::vec((1i64..=88, any::<i64>(), any::<i64>(), any::<i64>()), 0..12),
         prior in any::<f64>(), reading in any::<i64>(), notes in any::<f64>(),
     ) {
-        let trials: Vec<(Note, Trial)> = trials.into_iter().map(|(k, turned, before, after)| (n(k), Trial {
+        let trials: Vec<(Note, TurnResult)> = trials.into_iter().map(|(k, turned, before, after)| (n(k), TurnResult {
             turned: Turns::from_64ths(turned), before: Length::from_nm(before), after: Length::from_nm(after),
         })).collect();
-        let scatter = Scatter { reading: Length::from_nm(reading), notes };
+        let scatter = NoiseModel { reading: Length::from_nm(reading), notes };
         let sections = Sections::new([n(30)]).unwrap();
         for prior in [Prior::rough(prior), ROUGHLY_8] {
             if let Ok(learned) = learn_action(&trials, &sections, prior, scatter) {

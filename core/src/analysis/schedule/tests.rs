@@ -92,12 +92,12 @@ fn circles_and_unknown_steps_are_refused_with_their_numbers() {
 #[test]
 fn a_finished_job_is_finished() {
     assert_eq!(schedule(&[], 500, day()).unwrap().finish, 500);
-    let cured = Task {
+    let dried = Task {
         done: Some(100),
         wait: 720,
         ..Task::default()
     };
-    let left = schedule(&[cured], 500, day()).unwrap();
+    let left = schedule(&[dried], 500, day()).unwrap();
     assert_eq!((left.finish, left.first()), (820, None));
 }
 

@@ -49,23 +49,23 @@ fn a_cure_is_begun_first_then_waited_for_then_what_it_held_up_comes_first() {
     phone.pass("cauls_in");
     assert_eq!(
         first(&phone),
-        ("cauls_in".to_owned(), Reason::BeginCure { minutes: 720 })
+        ("cauls_in".to_owned(), Reason::StartDrying { minutes: 720 })
     );
     assert_eq!(reason(&phone, "cauls_out"), None);
-    phone.act(EntryKind::WaitStarted {
+    phone.act(EntryKind::DryingStarted {
         step: step_id("cauls_in"),
         minutes: 720,
     });
     let until_ms = phone.at_ms + 720 * MINUTE_MS;
-    let curing = Reason::Curing {
+    let drying = Reason::Drying {
         of: step_id("cauls_in"),
         until_ms,
     };
-    assert_eq!(now(&phone).last().unwrap().reason, curing);
+    assert_eq!(now(&phone).last().unwrap().reason, drying);
     assert_eq!(now(&phone).last().unwrap().step.as_str(), "cauls_out");
     assert_eq!(reason(&phone, "cauls_in"), None);
     phone.wait(720);
-    let over = Reason::CureOver {
+    let over = Reason::DryingOver {
         of: step_id("cauls_in"),
     };
     assert_eq!(first(&phone), ("cauls_out".to_owned(), over));
@@ -80,7 +80,7 @@ fn what_was_disturbed_comes_before_what_was_begun_and_that_before_what_is_ready(
     phone.correct("blow", on(7), BENCH);
     phone.read("blow", on(7), BENCH, 45_000_000);
     let reasons: Vec<Reason> = now(&phone).into_iter().map(|n| n.reason).collect();
-    let again = |adjusted| Reason::ReadAgain { count: 1, adjusted };
+    let again = |adjusted| Reason::Remeasure { count: 1, adjusted };
     assert_eq!(reasons[0], again(0));
     assert_eq!(first(&phone).0, "aftertouch");
     // After its own correction, no other work is to blame.
@@ -157,12 +157,12 @@ fn a_finished_job_has_nothing_to_do() {
     let mut phone = Phone::new(1);
     for step in phone.state().order().steps().to_vec() {
         phone.pass(step.id.as_str());
-        if step.wait_minutes > 0 {
-            phone.act(EntryKind::WaitStarted {
+        if step.drying_minutes > 0 {
+            phone.act(EntryKind::DryingStarted {
                 step: step.id.clone(),
-                minutes: step.wait_minutes,
+                minutes: step.drying_minutes,
             });
-            phone.wait(i64::from(step.wait_minutes));
+            phone.wait(i64::from(step.drying_minutes));
         }
     }
     assert_eq!(now(&phone), []);

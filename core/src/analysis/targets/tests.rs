@@ -73,8 +73,8 @@ fn targets_that_can_be_set_stand_in_the_stage_of_their_work() {
             .find(|(_, ms)| ms.iter().any(|m| m.id.as_str() == id));
         here.map(|(stage, _)| *stage)
     };
-    assert_eq!(of("blow"), Some(Stage::Bench));
-    assert_eq!(of("key_height"), Some(Stage::Bench));
+    assert_eq!(of("blow"), Some(Stage::Regulate));
+    assert_eq!(of("key_height"), Some(Stage::Regulate));
     assert_eq!(of("pitch_a4"), Some(Stage::Survey));
     assert_eq!(of("wear_hammers"), Some(Stage::Survey));
     // A tick, a reading without a target, and the climate.

@@ -1,4 +1,5 @@
-//! The readings and the materials as CSV tables, for spreadsheets and query engines.
+//! The readings and the materials as CSV tables, for spreadsheets and query engines. The file is long because each
+//! column has its words and its source beside it.
 //!
 //! CSV by RFC 4180, with a header line and a UTF-8 byte-order mark, by which spreadsheets recognize
 //! the encoding. Numbers have a decimal point and no unit; the unit has a
@@ -270,8 +271,8 @@ fn reading_row(table: &mut Table, job: &Job, first_work: Option<LogPosition>, en
     table.number(kind, band.and_then(|b| b.accept.0));
     table.number(kind, band.and_then(|b| b.accept.1));
     table.cell(match judged.map(|j| j.verdict) {
-        Some(Verdict::OnAim) => "on_aim",
-        Some(Verdict::Accepted) => "accepted",
+        Some(Verdict::OnTarget) => "on_aim",
+        Some(Verdict::Acceptable) => "accepted",
         Some(Verdict::Out) => "out",
         None => "",
     });
@@ -395,10 +396,10 @@ pub fn conflicts_csv(job: &Job, conflicts: &[ConcludedConflict]) -> String {
 /// let table = materials_csv(&Job::new(), &[(Length::from_mm_hundredths(13), 4)]);
 /// assert_eq!(table.lines().nth(1), Some(r#""","","paper",0.13,4"#));
 /// ```
-pub fn materials_csv(job: &Job, papers: &[(Length, i64)]) -> String {
+pub fn materials_csv(job: &Job, punchings: &[(Length, i64)]) -> String {
     let mut table = Table::new(&MATERIALS);
     let state = job.state();
-    for (thickness, count) in papers {
+    for (thickness, count) in punchings {
         table.job(state);
         table.cell("paper");
         table.number(Kind::Length, Some(thickness.nm()));

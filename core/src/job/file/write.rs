@@ -84,7 +84,7 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
         whole: records(Subject::Whole),
         by_section: by_section.collect(),
         notes: notes.collect(),
-        materials: materials(&concluded.papers),
+        materials: materials(&concluded.punchings),
         summary: summary(job, &all, concluded.out()),
         open_points: concluded.open_points.into_iter().map(|p| p.text).collect(),
         conflicts: concluded.conflicts,
@@ -287,9 +287,9 @@ fn step_part(step: &Step, progress: &Progress, out: usize) -> StepPart {
         stage: step.stage.name(),
         expected: progress.expected,
         read: progress.read,
-        on_aim: progress.on_aim,
+        on_aim: progress.on_target,
         out,
-        read_again: progress.again,
+        read_again: progress.to_remeasure,
         minutes: progress.minutes,
         minutes_stated: progress.time_stated,
     }
@@ -354,8 +354,8 @@ fn record<'a>(part: &mut RecordPart<'a>, of: &MeasureLookup<'a>, on: Subject, pl
     }
 }
 
-fn materials(papers: &[(Length, i64)]) -> Vec<MaterialPart> {
-    papers
+fn materials(punchings: &[(Length, i64)]) -> Vec<MaterialPart> {
+    punchings
         .iter()
         .map(|(thickness, count)| MaterialPart {
             paper_mm: number(Kind::Length, thickness.nm()),
@@ -376,7 +376,7 @@ fn summary(job: &Job, all: &[(Step, Progress)], out: usize) -> Summary {
         // In thousandths, rounded.
         hours: number(Kind::Mass, (minutes.saturating_mul(1_000) + 30) / 60),
         out,
-        read_again: all.iter().map(|(_, p)| p.again).sum(),
+        read_again: all.iter().map(|(_, p)| p.to_remeasure).sum(),
         first_entry_at_ms: entries.iter().map(|e| e.at_ms).min(),
         last_entry_at_ms: entries.iter().map(|e| e.at_ms).max(),
     }

@@ -3,9 +3,9 @@
 use std::collections::HashMap;
 
 use super::super::details::{Details, OwnStep, Setup};
+use super::super::drying::DryingEvent;
 use super::super::measure_state::Reading;
 use super::super::measure_states::{CauseRow, MeasureStates, TargetChange, causes};
-use super::super::waits::WaitEvent;
 use super::super::{Entry, EntryId, EntryKind, Log, LogPosition};
 use super::history::set_alive;
 use super::{FaultOrigin, Remark, State};
@@ -102,14 +102,14 @@ impl State {
                     });
                 }
             }
-            EntryKind::WaitStarted { step, minutes } => {
+            EntryKind::DryingStarted { step, minutes } => {
                 let minutes = *minutes;
-                let started = WaitEvent::Started { at_ms, minutes };
+                let started = DryingEvent::Started { at_ms, minutes };
                 let waits = self.waits.entry(step.clone()).or_default();
                 waits.add(position, started, alive);
             }
-            EntryKind::WaitEnded { step, reason } => {
-                let ended = WaitEvent::Ended(reason.clone());
+            EntryKind::DryingEnded { step, reason } => {
+                let ended = DryingEvent::Ended(reason.clone());
                 let waits = self.waits.entry(step.clone()).or_default();
                 waits.add(position, ended, alive);
             }
@@ -262,7 +262,7 @@ impl State {
                     self.measures[at].set_target_alive(entry.id, alive);
                 }
             }
-            EntryKind::WaitStarted { step, .. } | EntryKind::WaitEnded { step, .. } => {
+            EntryKind::DryingStarted { step, .. } | EntryKind::DryingEnded { step, .. } => {
                 if let Some(waits) = self.waits.get_mut(step) {
                     waits.set_alive(position, alive);
                 }

@@ -131,10 +131,10 @@ fn needs_work_is_read_and_out() {
     let mut phone = Phone::new(1);
     phone.read("keys_eased", on(5), BENCH, 0);
     let progress = phone.progress("keys_eased");
-    assert_eq!((progress.read, progress.out, progress.on_aim), (1, 1, 0));
+    assert_eq!((progress.read, progress.out, progress.on_target), (1, 1, 0));
     phone.read("keys_eased", on(5), BENCH, 1);
     let progress = phone.progress("keys_eased");
-    assert_eq!((progress.read, progress.out, progress.on_aim), (1, 0, 1));
+    assert_eq!((progress.read, progress.out, progress.on_target), (1, 0, 1));
 }
 
 #[test]

@@ -8,7 +8,7 @@ fn own(id: &str, after: Option<&str>) -> EntryKind {
         step: Box::new(OwnStep {
             id: step_id(id),
             name: format!("Own {id}"),
-            stage: Stage::Bench,
+            stage: Stage::Regulate,
             after: after.map(step_id),
             per: Per::Note,
             kind: Kind::Good,

@@ -62,7 +62,7 @@ fn a_verdict_is_by_the_target_in_force_when_it_is_looked_at() {
     phone.target("let_off", Scope::Job, flat(250));
     assert_eq!(
         (judge(&phone).verdict, judge(&phone).off),
-        (Verdict::OnAim, 100_000)
+        (Verdict::OnTarget, 100_000)
     );
     assert_eq!(phone.progress("let_off").out, 0);
 }
@@ -141,17 +141,17 @@ fn the_length_that_floats_may_stay_wherever_it_is_plausible() {
     };
     assert_eq!(says(&phone, "natural_dip", 1060), Verdict::Out);
     phone.setup(following(FollowingLength::Dip));
-    assert_eq!(says(&phone, "natural_dip", 1000), Verdict::OnAim);
-    assert_eq!(says(&phone, "natural_dip", 1060), Verdict::Accepted);
+    assert_eq!(says(&phone, "natural_dip", 1000), Verdict::OnTarget);
+    assert_eq!(says(&phone, "natural_dip", 1060), Verdict::Acceptable);
     assert_eq!(says(&phone, "natural_dip", 1110), Verdict::Out);
     assert_eq!(says(&phone, "blow", 4720), Verdict::Out);
     // A target that accepts more widens the band; the target itself stays as it was set.
     let wide = Some(Target::Flat(Band::mm(1000, 10, 150)));
     phone.target("natural_dip", Scope::Job, wide.clone());
-    assert_eq!(says(&phone, "natural_dip", 1150), Verdict::Accepted);
+    assert_eq!(says(&phone, "natural_dip", 1150), Verdict::Acceptable);
     assert_eq!(phone.state().target("natural_dip", on(40)), wide);
     phone.setup(following(FollowingLength::Blow));
-    assert_eq!(says(&phone, "blow", 4720), Verdict::Accepted);
+    assert_eq!(says(&phone, "blow", 4720), Verdict::Acceptable);
     assert_eq!(says(&phone, "blow", 4380), Verdict::Out);
 }
 

@@ -33,7 +33,7 @@ pub(super) fn steps() -> Vec<Step> {
 
 /// Returns a step of one measure with the same id.
 fn one(id: &'static str, name: &'static str, per: Per) -> Step {
-    Step::new(id, name, Stage::Bench, per, &[id])
+    Step::new(id, name, Stage::Regulate, per, &[id])
 }
 
 /// Added to the usual order: nothing can be played in or regulated before it (C; minutes M).
@@ -50,7 +50,8 @@ fn stack_on() -> Step {
 }
 
 fn climate_bench() -> Step {
-    survey::climate_at("climate_bench", "Climate at the bench", Stage::Bench).after(&["action_out"])
+    survey::climate_at("climate_bench", "Climate at the bench", Stage::Regulate)
+        .after(&["action_out"])
 }
 
 fn play_in() -> Step {
@@ -80,8 +81,8 @@ fn key_height() -> Step {
         .after(&["keys_eased", "bedding_bench"])
         .takes_minutes(15)
         .instructions(
-            "Rule or height block, papers, tweezers",
-            "Set the guide keys, at the ends and in the middle, to the height that the case allows, read from the key bed to the top at the front edge. Change papers under the balance-rail punching.",
+            "Rule or height block, punchings, tweezers",
+            "Set the guide keys, at the ends and in the middle, to the height that the case allows, read from the key bed to the top at the front edge. Change punchings under the balance-rail punching.",
             "Too high the keys show under the fallboard and the dip eats the key slip; too low the front punching has no room.",
         )
 }
@@ -91,9 +92,9 @@ pub(in crate::trade) fn natural_level() -> Step {
         .after(&["key_height"])
         .takes_minutes(60)
         .instructions(
-            "Straight edge, papers, tweezers, feelers",
-            "Lay the straight edge on the guide keys and read each natural against it: plus stands high. Put paper under the balance-rail punching of a low key, take it from a high one.",
-            "Paper at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
+            "Straight edge, punchings, tweezers, feelers",
+            "Lay the straight edge on the guide keys and read each natural against it: plus stands high. Add paper under the balance-rail punching of a low key, take it from a high one.",
+            "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
         )
 }
 
@@ -102,8 +103,8 @@ pub(in crate::trade) fn sharp_level() -> Step {
         .after(&["natural_level"])
         .takes_minutes(40)
         .instructions(
-            "Sharp-height block, papers, tweezers",
-            "Stand the block on the two neighbouring naturals and read the sharp over them. Change papers under its balance-rail punching.",
+            "Sharp-height block, punchings, tweezers",
+            "Stand the block on the two neighboring naturals and read the sharp over them. Change punchings under its balance-rail punching.",
             "Set before the naturals it is set to nothing; a sharp too low disappears between pressed naturals.",
         )
 }
@@ -113,8 +114,8 @@ pub(in crate::trade) fn natural_dip() -> Step {
         .after(&["natural_level"])
         .takes_minutes(60)
         .instructions(
-            "Dip block, papers, tweezers",
-            "Press the block down with the same firm weight on every key and read it against the neighbours. Take paper from under the front punching for more dip, add it for less.",
+            "Dip block, punchings, tweezers",
+            "Press the block down with the same firm weight on every key and read it against the neighbors. Take paper from under the front punching for more dip, add it for less.",
             "A harder push reads deeper by a tenth or more; with too little dip the hammer lets off and never checks.",
         )
 }
@@ -227,8 +228,8 @@ pub(in crate::trade) fn sharp_dip() -> Step {
         .after(&["aftertouch", "sharp_level"])
         .takes_minutes(40)
         .instructions(
-            "Aftertouch gauge, papers, tweezers",
-            "Give each sharp the aftertouch of the naturals beside it and write down the dip that does so. Change papers under the front punching.",
+            "Aftertouch gauge, punchings, tweezers",
+            "Give each sharp the aftertouch of the naturals beside it and write down the dip that does so. Change punchings under the front punching.",
             "Set to the naturals’ figure instead, the sharps feel shallow or deep; too deep, the finger meets the naturals.",
         )
 }
@@ -248,7 +249,7 @@ fn weights() -> Step {
     Step::new(
         "weights",
         "Down weight and up weight",
-        Stage::Bench,
+        Stage::Regulate,
         Per::Note,
         &["down_weight", "up_weight"],
     )

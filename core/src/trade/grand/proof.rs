@@ -11,7 +11,7 @@ pub(in crate::trade) fn play_test() -> Step {
     Step::new(
         "play_test",
         "Play test: slow soft scale, hard blows, fast repeats",
-        Stage::Proof,
+        Stage::FinalCheck,
         Per::Note,
         &["play_test"],
     )
@@ -28,7 +28,7 @@ fn left_sample() -> Step {
     Step::new(
         "left_sample",
         "As-left sample",
-        Stage::Proof,
+        Stage::FinalCheck,
         Per::Sample,
         &survey::SAMPLE,
     )

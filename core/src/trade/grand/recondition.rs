@@ -62,7 +62,7 @@ pub(in crate::trade) fn cauls_in() -> Step {
     part("cauls_in", "Key bushings treated, cauls in", Per::Note)
         .after(&["key_pin"])
         .takes_minutes(120)
-        .cures(720)
+        .dries(720)
         .instructions(
             "Cauls, sizing or bushing treatment, small brush, gloves",
             "Wet the cloth of both bushings evenly and push the caul in square, to the same depth in every key. Begin the wait when the last caul is in, and let the keys lie overnight.",

@@ -132,7 +132,7 @@ fn pedals() -> Step {
         .takes_minutes(20)
         .instructions(
             "Screwdriver, wrench for the rods, light under the piano",
-            "Give each pedal a little free play before it works. Shift until the hammers leave the left string of the treble and come back of themselves; hold one damper with the sostenuto and play its neighbours.",
+            "Give each pedal a little free play before it works. Shift until the hammers leave the left string of the treble and come back of themselves; hold one damper with the sostenuto and play its neighbors.",
             "Without free play the dampers never rest fully; a shift that goes too far strikes the next unison.",
         )
         .cautions(&[Caution::Mains])

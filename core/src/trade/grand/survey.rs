@@ -117,7 +117,7 @@ pub(in crate::trade) fn action_out() -> Step {
     Step::new(
         "action_out",
         "Action out, stack off, keys off",
-        Stage::Strip,
+        Stage::TakeApart,
         Per::Whole,
         &["action_out"],
     )

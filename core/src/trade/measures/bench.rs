@@ -53,7 +53,7 @@ fn keys() -> Vec<Measure> {
         length("key_height", "Key height", Per::Sample)
             .plausible(60 * MM, 68 * MM)
             .form(2, 1)
-            .moved(Adjuster::BalancePapers)
+            .moved(Adjuster::BalancePunchings)
             .repeats(MM / 5),
         natural_level(),
         length("sharp_level", "Sharp level over the naturals", Per::Sharp)
@@ -61,7 +61,7 @@ fn keys() -> Vec<Measure> {
             .from(Memory(""))
             .plausible(9 * MM, 16 * MM)
             .form(2, 1)
-            .moved(Adjuster::BalancePapers)
+            .moved(Adjuster::BalancePunchings)
             .repeats(MM / 5),
         dip("natural_dip", "Natural dip", Per::Natural)
             .plausible(7 * MM, 13 * MM)
@@ -87,7 +87,7 @@ fn natural_level() -> Measure {
     .from(Memory(""))
     .plausible(-MM, MM)
     .form(1, 2)
-    .moved(Adjuster::BalancePapers)
+    .moved(Adjuster::BalancePunchings)
     .repeats(MM / 10)
 }
 
@@ -96,7 +96,7 @@ fn dip(id: &'static str, name: &'static str, per: Per) -> Measure {
     length(id, name, per)
         .form(2, 1)
         .words("deep", "shallow")
-        .moved(Adjuster::FrontPapers)
+        .moved(Adjuster::FrontPunchings)
         .repeats(3 * MM / 20)
 }
 

@@ -74,6 +74,8 @@ pub(in crate::trade) fn wear_of(id: &'static str, name: &'static str) -> Measure
         accept: (Some(0), Some(1)),
     }));
     measure
-        .from(Common("sound is wanted, worn may stay, past it may not"))
+        .from(Common(
+            "sound is on target, worn is acceptable, past it is out",
+        ))
         .words("worn", "sound")
 }

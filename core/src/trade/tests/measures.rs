@@ -81,15 +81,15 @@ fn grades_are_judged_as_the_trade_does() {
         band.expect(id).judge(grade as i64)
     };
     let grand = |id, word| judged(Instrument::Grand, id, word);
-    assert_eq!(grand("spring", "firm rise"), Verdict::OnAim);
+    assert_eq!(grand("spring", "firm rise"), Verdict::OnTarget);
     assert_eq!(grand("spring", "slow"), Verdict::Out);
     assert_eq!(grand("spring", "jumps"), Verdict::Out);
-    assert_eq!(grand("wear_hammers", "worn"), Verdict::Accepted);
+    assert_eq!(grand("wear_hammers", "worn"), Verdict::Acceptable);
     assert_eq!(grand("wear_hammers", "past it"), Verdict::Out);
-    assert_eq!(grand("voicing", "even"), Verdict::OnAim);
+    assert_eq!(grand("voicing", "even"), Verdict::OnTarget);
     assert_eq!(
         judged(Instrument::Upright, "spring", "firm return"),
-        Verdict::OnAim
+        Verdict::OnTarget
     );
 }
 

@@ -61,7 +61,7 @@ pub(super) fn left_sample() -> Step {
     Step::new(
         "left_sample",
         "As-left sample",
-        Stage::Proof,
+        Stage::FinalCheck,
         Per::Sample,
         &SAMPLE,
     )
@@ -86,7 +86,7 @@ pub(super) fn action_out() -> Step {
     Step::new(
         "action_out",
         "Action out, keys off",
-        Stage::Strip,
+        Stage::TakeApart,
         Per::Whole,
         &["action_out"],
     )
@@ -266,5 +266,5 @@ fn in_piano(step: Step) -> Step {
 
 /// Returns a step of one measure with the same id, done in the piano.
 fn one(id: &'static str, name: &'static str, per: Per) -> Step {
-    in_piano(Step::new(id, name, Stage::Bench, per, &[id]))
+    in_piano(Step::new(id, name, Stage::Regulate, per, &[id]))
 }

@@ -39,7 +39,7 @@ pub fn grades(editor: Editor) -> impl IntoView {
     };
     view! {
         <div class="selects">
-            {select("Wanted", 0)} {select("May stay from", 1)} {select("to", 2)}
+            {select("On target", 0)} {select("Acceptable from", 1)} {select("to", 2)}
         </div>
     }
 }

@@ -22,8 +22,8 @@ pub fn standing(editor: Editor) -> impl IntoView {
                 "It follows from down and up weight; the profile shows it.".to_owned()
             }
             (0, _) => "No reading of the work stands against it yet.".to_owned(),
-            (read, 0) => format!("None of the {read} read is out."),
-            (read, out) => format!("{out} of the {read} read are out."),
+            (read, 0) => format!("None of the {read} measured is out."),
+            (read, out) => format!("{out} of the {read} measured are out."),
         }
     };
     let default = session.app.with_state_untracked(|s| {

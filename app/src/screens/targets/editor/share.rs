@@ -52,7 +52,9 @@ pub fn share(editor: Editor) -> impl IntoView {
                 within,
                 accept,
             }),
-            Ok(None) => Validation::Refused("What may stay is as wide above as below.".to_owned()),
+            Ok(None) => {
+                Validation::Refused("The acceptable range is as wide above as below.".to_owned())
+            }
             Err(kept) => kept,
         }
     });

@@ -160,7 +160,7 @@ fn a_mark_of_the_users_own_is_not_taken_for_a_number() {
     let own = |id: &str, kind| OwnStep {
         id: step_id(id),
         name: id.to_owned(),
-        stage: crate::trade::Stage::Bench,
+        stage: crate::trade::Stage::Regulate,
         after: None,
         per: crate::trade::Per::Note,
         kind,

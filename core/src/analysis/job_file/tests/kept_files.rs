@@ -37,7 +37,7 @@ fn a_file_of_version_1_opens_with_every_entry_understood_and_kept_to_the_byte() 
     assert_eq!(measure_state.in_effect().unwrap().value.base(), 1_587_500);
     assert_eq!(job.state().open_faults().count(), 1);
     assert!(job.state().is_left_out(&step_id("key_tops")));
-    assert!(job.state().wait("cauls_in").unwrap().ended.is_none());
+    assert!(job.state().drying("cauls_in").unwrap().ended.is_none());
 }
 
 #[test]

@@ -80,8 +80,8 @@ pub fn a_record() -> impl Strategy<Value = EntryKind> {
             EntryKind::Correction { measure, on, place, made: Correction::Turned(Turns::from_64ths(8)) }
         }),
         1 => (a_measure(), a_subject(), a_place()).prop_map(|(measure, on, place)| {
-            let papers = vec![Length::from_nm(76_200), Length::from_nm(i64::MIN)];
-            EntryKind::Correction { measure, on, place, made: Correction::Papers(papers) }
+            let punchings = vec![Length::from_nm(76_200), Length::from_nm(i64::MIN)];
+            EntryKind::Correction { measure, on, place, made: Correction::Punchings(punchings) }
         }),
     ]
 }
@@ -149,7 +149,7 @@ pub fn a_frame() -> impl Strategy<Value = EntryKind> {
             step: Box::new(OwnStep {
                 id: step_id(id),
                 name: id.to_owned(),
-                stage: Stage::Bench,
+                stage: Stage::Regulate,
                 after: named.then_some(after),
                 per: Per::Section,
                 kind: Kind::Good,
@@ -185,8 +185,8 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
             EntryKind::PassOpened { step, utc_offset_minutes }
         }),
         1 => a_step().prop_map(|step| EntryKind::PassClosed { step }),
-        1 => (a_step(), any::<u32>()).prop_map(|(step, minutes)| EntryKind::WaitStarted { step, minutes }),
-        1 => a_step().prop_map(|step| EntryKind::WaitEnded { step, reason: "dry".to_owned() }),
+        1 => (a_step(), any::<u32>()).prop_map(|(step, minutes)| EntryKind::DryingStarted { step, minutes }),
+        1 => a_step().prop_map(|step| EntryKind::DryingEnded { step, reason: "dry".to_owned() }),
         1 => (a_subject(), any::<bool>(), ".{0,4}").prop_map(|(on, fault, text)| {
             EntryKind::Remark { on, step: None, fault, text }
         }),

@@ -8,14 +8,14 @@ use super::LogPosition;
 /// it longer, never shorter. It has no default and no order.
 ///
 /// ```
-/// use evenhand_core::job::Wait;
+/// use evenhand_core::job::Drying;
 ///
-/// let wait = Wait { from_ms: 0, until_ms: 90_000, ended: None };
+/// let wait = Drying { from_ms: 0, until_ms: 90_000, ended: None };
 /// assert_eq!(wait.minutes_left(20_000), 2);
 /// assert!(wait.is_over(90_000));
 /// ```
 #[derive(Clone, Debug, PartialEq)]
-pub struct Wait {
+pub struct Drying {
     /// When it started, in milliseconds since 1970 (UTC).
     pub from_ms: i64,
     /// When it is over, in milliseconds since 1970 (UTC).
@@ -24,7 +24,7 @@ pub struct Wait {
     pub ended: Option<String>,
 }
 
-impl Wait {
+impl Drying {
     /// Returns `true` if it is over at `now_ms` (since 1970, UTC) or was ended early.
     pub fn is_over(&self, now_ms: i64) -> bool {
         self.ended.is_some() || now_ms >= self.until_ms
@@ -42,18 +42,18 @@ impl Wait {
 
 /// The entries about the drying time of one step, in log order.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub(super) struct Waits {
-    events: Vec<(LogPosition, WaitEvent, bool)>,
+pub(super) struct DryingTimes {
+    events: Vec<(LogPosition, DryingEvent, bool)>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum WaitEvent {
+pub(super) enum DryingEvent {
     Started { at_ms: i64, minutes: u32 },
     Ended(String),
 }
 
-impl Waits {
-    pub fn add(&mut self, position: LogPosition, event: WaitEvent, alive: bool) {
+impl DryingTimes {
+    pub fn add(&mut self, position: LogPosition, event: DryingEvent, alive: bool) {
         self.events.push((position, event, alive));
     }
 
@@ -64,19 +64,19 @@ impl Waits {
     }
 
     /// Returns the drying time started last, or `None` if there is none.
-    pub fn current(&self) -> Option<Wait> {
+    pub fn current(&self) -> Option<Drying> {
         let mut current = None;
         for (_, event, _) in self.events.iter().filter(|e| e.2) {
             match (event, &mut current) {
-                (WaitEvent::Started { at_ms, minutes }, _) => {
-                    current = Some(Wait {
+                (DryingEvent::Started { at_ms, minutes }, _) => {
+                    current = Some(Drying {
                         from_ms: *at_ms,
                         until_ms: at_ms.saturating_add(i64::from(*minutes) * 60_000),
                         ended: None,
                     });
                 }
-                (WaitEvent::Ended(reason), Some(wait)) => wait.ended = Some(reason.clone()),
-                (WaitEvent::Ended(_), None) => {}
+                (DryingEvent::Ended(reason), Some(wait)) => wait.ended = Some(reason.clone()),
+                (DryingEvent::Ended(_), None) => {}
             }
         }
         current

@@ -31,14 +31,14 @@ pub const COMMON: [Length; 8] = [
 /// play it in, then re-measure.
 ///
 /// ```
-/// use evenhand_core::analysis::papers::Lever;
+/// use evenhand_core::analysis::punchings::Lever;
 /// use evenhand_core::unit::Length;
 ///
 /// let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
 /// let key = Lever::new(mm(220), mm(110), mm(200))?;
-/// let paper = Length::from_nm(100_000);
-/// assert_eq!(key.rise(paper), Length::from_nm(300_000));
-/// assert_eq!(key.dip_taken(paper), Length::from_nm(110_000));
+/// let punching = Length::from_nm(100_000);
+/// assert_eq!(key.rise(punching), Length::from_nm(300_000));
+/// assert_eq!(key.dip_taken(punching), Length::from_nm(110_000));
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,25 +75,25 @@ impl Lever {
     }
 
     /// Returns the rise of the front edge for a thickness added at the balance rail.
-    pub fn rise(self, paper: Length) -> Length {
+    pub fn rise(self, punching: Length) -> Length {
         let levers = i128::from(self.front) + i128::from(self.back);
-        scaled(paper, levers, i128::from(self.back))
+        scaled(punching, levers, i128::from(self.back))
     }
 
     /// Returns the thickness to add at the balance rail for a rise of the front edge.
-    pub fn paper_for_rise(self, rise: Length) -> Length {
+    pub fn punching_for_rise(self, rise: Length) -> Length {
         let levers = i128::from(self.front) + i128::from(self.back);
         scaled(rise, i128::from(self.back), levers)
     }
 
     /// Returns the reduction of the dip for a thickness added at the front rail.
-    pub fn dip_taken(self, paper: Length) -> Length {
-        scaled(paper, i128::from(self.front), i128::from(self.pin))
+    pub fn dip_taken(self, punching: Length) -> Length {
+        scaled(punching, i128::from(self.front), i128::from(self.pin))
     }
 
     /// Returns the thickness to add at the front rail for a change of the dip; a shallower dip
     /// needs more.
-    pub fn paper_for_dip(self, change: Length) -> Length {
+    pub fn punching_for_dip(self, change: Length) -> Length {
         scaled(-change, i128::from(self.pin), i128::from(self.front))
     }
 }
@@ -105,16 +105,16 @@ fn scaled(length: Length, by: i128, over: i128) -> Length {
 
 /// One thickness of punching, and the number at hand if it is limited.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Paper {
+pub struct Punching {
     /// Its thickness.
     pub thickness: Length,
     /// The number at hand, or `None` if it is unlimited.
     pub count: Option<u32>,
 }
 
-impl From<Length> for Paper {
-    fn from(thickness: Length) -> Paper {
-        Paper {
+impl From<Length> for Punching {
+    fn from(thickness: Length) -> Punching {
+        Punching {
             thickness,
             count: None,
         }
@@ -124,20 +124,20 @@ impl From<Length> for Paper {
 /// A set of punchings. The default is the empty set.
 ///
 /// ```
-/// use evenhand_core::analysis::papers::{Set, Stock};
+/// use evenhand_core::analysis::punchings::{Set, Stock};
 /// use evenhand_core::unit::Length;
 ///
 /// let inch = |thousandths: i64| Length::from_nm(thousandths * 25_400);
 /// let stock = Stock::of(&[inch(5), inch(10)])?;
 /// let set = stock.choose(inch(15), Length::ZERO);
-/// assert_eq!((set.papers, set.total), (vec![inch(10), inch(5)], inch(15)));
+/// assert_eq!((set.punchings, set.total), (vec![inch(10), inch(5)], inch(15)));
 /// assert_eq!(stock.choose(Length::ZERO, Length::ZERO), Set::default());
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Set {
     /// Their thicknesses, thickest first.
-    pub papers: Vec<Length>,
+    pub punchings: Vec<Length>,
     /// Their total thickness.
     pub total: Length,
 }
@@ -160,23 +160,23 @@ impl Set {
 /// 4. of equal ones the thinner total, then the set with the thicker first punching.
 ///
 /// ```
-/// use evenhand_core::analysis::papers::{COMMON, Stock};
+/// use evenhand_core::analysis::punchings::{COMMON, Stock};
 /// use evenhand_core::unit::Length;
 ///
 /// let stock = Stock::new(COMMON.map(Into::into), 6)?;
 /// let thousandth = 25_400;
 /// // 0.023 in: a greedy hand takes 0.020 and 0.003, and so it is.
 /// let set = stock.choose(Length::from_nm(23 * thousandth), Length::ZERO);
-/// assert_eq!(set.papers, [20, 3].map(|t| Length::from_nm(t * thousandth)));
+/// assert_eq!(set.punchings, [20, 3].map(|t| Length::from_nm(t * thousandth)));
 /// // 0.014 in: greedy would take 0.010 and 0.003; two of 0.007 fit exactly.
 /// let set = stock.choose(Length::from_nm(14 * thousandth), Length::ZERO);
-/// assert_eq!(set.papers, [7, 7].map(|t| Length::from_nm(t * thousandth)));
+/// assert_eq!(set.punchings, [7, 7].map(|t| Length::from_nm(t * thousandth)));
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Debug)]
 pub struct Stock {
     /// Thickest first.
-    papers: Vec<Paper>,
+    punchings: Vec<Punching>,
     /// Sorted by total; for each total the set that rule 4 puts first among those with the fewest
     /// punchings.
     sets: Vec<Set>,
@@ -194,31 +194,37 @@ impl Stock {
     /// # Errors
     /// [`SumError::NotPositive`] if a thickness is not above 0; [`SumError::TooMany`] if there are
     /// more than [`Stock::MAX_KINDS`].
-    pub fn new(papers: impl IntoIterator<Item = Paper>, most: usize) -> Result<Stock, SumError> {
-        let mut kinds: Vec<Paper> = Vec::new();
-        for paper in papers {
-            if paper.thickness <= Length::ZERO {
-                return Err(SumError::NotPositive("The thickness of a paper"));
+    pub fn new(
+        punchings: impl IntoIterator<Item = Punching>,
+        most: usize,
+    ) -> Result<Stock, SumError> {
+        let mut kinds: Vec<Punching> = Vec::new();
+        for punching in punchings {
+            if punching.thickness <= Length::ZERO {
+                return Err(SumError::NotPositive("The thickness of a punching"));
             }
-            match kinds.iter_mut().find(|k| k.thickness == paper.thickness) {
-                Some(Paper { count, .. }) => {
-                    *count = count.zip(paper.count).map(|(a, b)| a.saturating_add(b));
+            match kinds.iter_mut().find(|k| k.thickness == punching.thickness) {
+                Some(Punching { count, .. }) => {
+                    *count = count.zip(punching.count).map(|(a, b)| a.saturating_add(b));
                 }
-                None => kinds.push(paper),
+                None => kinds.push(punching),
             }
             if kinds.len() > Stock::MAX_KINDS {
-                return Err(SumError::TooMany("thicknesses of paper", Stock::MAX_KINDS));
+                return Err(SumError::TooMany(
+                    "thicknesses of punching",
+                    Stock::MAX_KINDS,
+                ));
             }
         }
         kinds.sort_by_key(|kind| std::cmp::Reverse(kind.thickness));
-        let papers = kinds;
+        let punchings = kinds;
         let mut sets = Vec::new();
         let most = most.min(Stock::MAX_PAPERS);
-        gather(&papers, most, &mut Set::default(), &mut sets);
+        gather(&punchings, most, &mut Set::default(), &mut sets);
         // `gather` lists sets with a thicker first punching first, so a stable sort keeps rule 4.
-        sets.sort_by_key(|set| (set.total, set.papers.len()));
+        sets.sort_by_key(|set| (set.total, set.punchings.len()));
         sets.dedup_by_key(|set| set.total);
-        Ok(Stock { papers, sets })
+        Ok(Stock { punchings, sets })
     }
 
     /// Creates it with as many punchings in a set as can be searched at each tap: six with four
@@ -234,7 +240,7 @@ impl Stock {
             9..=12 => 3,
             _ => 2,
         };
-        Stock::new(thicknesses.iter().map(|t| Paper::from(*t)), most)
+        Stock::new(thicknesses.iter().map(|t| Punching::from(*t)), most)
     }
 
     /// Returns the best set for a wanted thickness, by the rules above. It is empty if nothing is
@@ -250,13 +256,13 @@ impl Stock {
         let within = self.sets.get(from..to).unwrap_or(&[]);
         let fewest = within
             .iter()
-            .min_by_key(|s| (s.papers.len(), s.off(wanted), s.total));
+            .min_by_key(|s| (s.punchings.len(), s.off(wanted), s.total));
         // Each total occurs once, so the two beside the wanted one are the nearest.
         let beside = &self.sets[from.saturating_sub(1)..self.sets.len().min(from + 1)];
         fewest.or_else(|| {
             beside
                 .iter()
-                .min_by_key(|s| (s.off(wanted), s.papers.len(), s.total))
+                .min_by_key(|s| (s.off(wanted), s.punchings.len(), s.total))
         })
     }
 
@@ -268,7 +274,7 @@ impl Stock {
     /// out and in, instead of the number used.
     ///
     /// ```
-    /// use evenhand_core::analysis::papers::{COMMON, Stock};
+    /// use evenhand_core::analysis::punchings::{COMMON, Stock};
     /// use evenhand_core::unit::Length;
     ///
     /// let stock = Stock::new(COMMON.map(Into::into), 6)?;
@@ -276,7 +282,7 @@ impl Stock {
     /// // Thinner by 0.010 in, with 0.015 and 0.020 under the key: take out 0.015, put in 0.005.
     /// let swap = stock.exchange(&[inch(15), inch(20)], inch(-10), Length::ZERO);
     /// assert_eq!(swap.take_out, [inch(15)]);
-    /// assert_eq!(swap.put_in.papers, [inch(5)]);
+    /// assert_eq!(swap.put_in.punchings, [inch(5)]);
     /// assert_eq!(swap.change, inch(-10));
     /// # Ok::<(), evenhand_core::analysis::SumError>(())
     /// ```
@@ -288,7 +294,7 @@ impl Stock {
                 let taken = present.iter().enumerate();
                 let take_out: Vec<Length> = taken
                     .filter(|(i, _)| chosen & (1 << i) != 0)
-                    .map(|(_, paper)| *paper)
+                    .map(|(_, punching)| *punching)
                     .collect();
                 let out: Length = take_out.iter().copied().sum();
                 let put_in = self.choose(change + out, tolerance);
@@ -301,7 +307,7 @@ impl Stock {
             })
             .min_by_key(|e| {
                 let off = e.change.nm().abs_diff(change.nm());
-                let handled = (e.take_out.len() + e.put_in.papers.len()) as u64;
+                let handled = (e.take_out.len() + e.put_in.punchings.len()) as u64;
                 if i128::from(off) <= i128::from(tolerance.nm()) {
                     (false, handled, off, e.change)
                 } else {
@@ -316,7 +322,7 @@ impl Stock {
     /// take out of those that lie there.
     ///
     /// ```
-    /// use evenhand_core::analysis::papers::{COMMON, Stock};
+    /// use evenhand_core::analysis::punchings::{COMMON, Stock};
     /// use evenhand_core::unit::Length;
     ///
     /// let stock = Stock::of(&COMMON)?;
@@ -333,7 +339,7 @@ impl Stock {
         let out = self.choose(-change, tolerance);
         let unknown = Exchange {
             change: -out.total,
-            take_out: out.papers,
+            take_out: out.punchings,
             put_in: Set::default(),
         };
         if off(&unknown) < off(&known) {
@@ -349,14 +355,14 @@ impl Stock {
     /// Counts limit each set on its own; only the pick list shows whether the stock lasts for all.
     pub fn pick_list<'a>(&self, sets: impl IntoIterator<Item = &'a Set>) -> Vec<Pick> {
         let mut needed: BTreeMap<Length, u32> = BTreeMap::new();
-        for thickness in sets.into_iter().flat_map(|set| &set.papers) {
+        for thickness in sets.into_iter().flat_map(|set| &set.punchings) {
             let count = needed.entry(*thickness).or_default();
             *count = count.saturating_add(1);
         }
         needed
             .into_iter()
             .map(|(thickness, needed)| {
-                let has = self.papers.iter().find(|p| p.thickness == thickness);
+                let has = self.punchings.iter().find(|p| p.thickness == thickness);
                 let at_hand = has.map_or(Some(0), |p| p.count);
                 Pick {
                     thickness,
@@ -383,16 +389,20 @@ impl Stock {
 }
 
 /// Appends `set` to `sets`, and every set that adds punchings no thicker than its last.
-fn gather(papers: &[Paper], most: usize, set: &mut Set, sets: &mut Vec<Set>) {
-    if let Some((first, thinner)) = papers.split_first() {
-        let has_room = set.papers.len() < most;
-        let used = set.papers.iter().filter(|p| **p == first.thickness).count();
+fn gather(punchings: &[Punching], most: usize, set: &mut Set, sets: &mut Vec<Set>) {
+    if let Some((first, thinner)) = punchings.split_first() {
+        let has_room = set.punchings.len() < most;
+        let used = set
+            .punchings
+            .iter()
+            .filter(|p| **p == first.thickness)
+            .count();
         if has_room && first.count.is_none_or(|n| used < n as usize) {
             let before = set.total;
-            set.papers.push(first.thickness);
+            set.punchings.push(first.thickness);
             set.total = before + first.thickness;
-            gather(papers, most, set, sets);
-            set.papers.pop();
+            gather(punchings, most, set, sets);
+            set.punchings.pop();
             set.total = before;
         }
         gather(thinner, most, set, sets);
@@ -404,7 +414,7 @@ fn gather(papers: &[Paper], most: usize, set: &mut Set, sets: &mut Vec<Set>) {
 /// Punchings to take out from under a key and to put in. The default changes nothing.
 ///
 /// ```
-/// use evenhand_core::analysis::papers::Exchange;
+/// use evenhand_core::analysis::punchings::Exchange;
 /// use evenhand_core::unit::{Length, LengthUnit};
 ///
 /// let exchange = Exchange { take_out: vec![Length::from_nm(127_000)], ..Exchange::default() };
@@ -426,17 +436,17 @@ impl Exchange {
     /// Inches are shown to a thousandth, millimeters to a hundredth, or to a thousandth if the
     /// punching was made in inches.
     pub fn words(&self, unit: LengthUnit) -> String {
-        let list = |papers: &[Length]| {
-            let shown: Vec<String> = papers.iter().map(|p| shown(*p, unit)).collect();
+        let list = |punchings: &[Length]| {
+            let shown: Vec<String> = punchings.iter().map(|p| shown(*p, unit)).collect();
             shown.join(" + ")
         };
         let mut words = String::new();
         if !self.take_out.is_empty() {
             words = format!("take out {}", list(&self.take_out));
         }
-        if !self.put_in.papers.is_empty() {
+        if !self.put_in.punchings.is_empty() {
             let comma = if words.is_empty() { "" } else { ", " };
-            words = format!("{words}{comma}put in {}", list(&self.put_in.papers));
+            words = format!("{words}{comma}put in {}", list(&self.put_in.punchings));
         }
         match words.is_empty() {
             true => "leave it".to_owned(),
@@ -446,27 +456,27 @@ impl Exchange {
 }
 
 /// Returns the thickness of a punching as written on its box.
-pub fn shown(paper: Length, unit: LengthUnit) -> String {
+pub fn shown(punching: Length, unit: LengthUnit) -> String {
     match unit {
-        LengthUnit::Millimeter if paper.nm() % 10_000 == 0 => paper.shown(unit, 2),
+        LengthUnit::Millimeter if punching.nm() % 10_000 == 0 => punching.shown(unit, 2),
         // Decimals even for 1/64 in: the box says 0.016.
         LengthUnit::Inch => {
-            let thousandths = divided(i128::from(paper.nm()), 25_400);
+            let thousandths = divided(i128::from(punching.nm()), 25_400);
             Length::from_nm(thousandths.saturating_mul(1_000_000) / 1_000)
                 .shown(LengthUnit::Millimeter, 3)
         }
-        LengthUnit::Millimeter => paper.shown(unit, 3),
+        LengthUnit::Millimeter => punching.shown(unit, 3),
     }
 }
 
 /// One line of the pick list. It has no default.
 ///
 /// ```
-/// use evenhand_core::analysis::papers::{Paper, Pick, Set, Stock};
+/// use evenhand_core::analysis::punchings::{Punching, Pick, Set, Stock};
 /// use evenhand_core::unit::Length;
 ///
 /// let thickness = Length::from_nm(254_000);
-/// let stock = Stock::new([Paper { thickness, count: Some(3) }], 6)?;
+/// let stock = Stock::new([Punching { thickness, count: Some(3) }], 6)?;
 /// let set = stock.choose(thickness + thickness, Length::ZERO);
 /// // Two notes need two each, and three are at hand.
 /// let picks = stock.pick_list([&set, &set]);

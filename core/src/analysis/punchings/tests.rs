@@ -8,7 +8,7 @@ fn mil(thousandths: i64) -> Length {
 }
 
 fn common() -> Stock {
-    Stock::new(COMMON.map(Paper::from), 6).unwrap()
+    Stock::new(COMMON.map(Punching::from), 6).unwrap()
 }
 
 #[test]
@@ -20,10 +20,10 @@ fn the_common_thicknesses_are_thousandths_of_an_inch() {
 fn level_and_dip_follow_the_lever_there_and_back() {
     let mm = |mm: i64| Length::from_nm(mm * 1_000_000);
     let key = Lever::new(mm(225), mm(125), mm(205)).unwrap();
-    let paper = key.paper_for_rise(Length::from_nm(500_000));
-    assert!((key.rise(paper).nm() - 500_000).abs() <= 2);
-    let shim = key.paper_for_dip(Length::from_nm(-300_000));
-    assert!(shim > Length::ZERO, "less dip takes more paper");
+    let punching = key.punching_for_rise(Length::from_nm(500_000));
+    assert!((key.rise(punching).nm() - 500_000).abs() <= 2);
+    let shim = key.punching_for_dip(Length::from_nm(-300_000));
+    assert!(shim > Length::ZERO, "less dip takes more punching");
     assert!((key.dip_taken(shim).nm() - 300_000).abs() <= 2);
 }
 
@@ -39,15 +39,15 @@ fn levers_without_length_are_refused() {
 #[test]
 fn a_tolerance_saves_papers() {
     let exact = common().choose(mil(22), Length::ZERO);
-    assert_eq!(exact.papers, [15, 7].map(mil));
+    assert_eq!(exact.punchings, [15, 7].map(mil));
     let near = common().choose(mil(22), mil(2));
-    assert_eq!(near.papers, [mil(20)]);
+    assert_eq!(near.punchings, [mil(20)]);
 }
 
 #[test]
 fn what_cannot_be_reached_is_approached() {
     let all = common().choose(Length::from_nm(i64::MAX), mil(1));
-    assert_eq!(all.papers, [mil(45); 6]);
+    assert_eq!(all.punchings, [mil(45); 6]);
     assert_eq!(common().choose(mil(-10), mil(1)), Set::default());
     assert_eq!(common().choose(mil(1), Length::ZERO), Set::default());
     let nothing = Stock::new([], 6).unwrap();
@@ -56,13 +56,13 @@ fn what_cannot_be_reached_is_approached() {
 
 #[test]
 fn counts_limit_a_set_and_the_pick_list_says_what_is_missing() {
-    let few = Paper {
+    let few = Punching {
         thickness: mil(7),
         count: Some(1),
     };
     let stock = Stock::new([few, mil(10).into(), mil(3).into()], 6).unwrap();
     let set = stock.choose(mil(14), Length::ZERO);
-    assert_eq!(set.papers, [10, 3].map(mil));
+    assert_eq!(set.punchings, [10, 3].map(mil));
     let wanted: Vec<_> = Note::all().take(3).map(|note| (note, mil(7))).collect();
     let (_, picks) = stock.choose_all(&wanted, Length::ZERO);
     assert_eq!((picks[0].needed, picks[0].missing), (3, 2));
@@ -77,7 +77,10 @@ fn stocks_that_cannot_be_searched_are_refused() {
 #[test]
 fn an_exchange_handles_as_few_papers_as_it_can() {
     let swap = common().exchange(&[mil(10), mil(5)], mil(-5), Length::ZERO);
-    assert_eq!((swap.take_out, swap.put_in.papers), (vec![mil(5)], vec![]));
+    assert_eq!(
+        (swap.take_out, swap.put_in.punchings),
+        (vec![mil(5)], vec![])
+    );
     let none = common().exchange(&[mil(10)], mil(1), mil(2));
     assert_eq!(none, Exchange::default());
     let empty = common().exchange(&[], mil(-10), Length::ZERO);
@@ -86,7 +89,7 @@ fn an_exchange_handles_as_few_papers_as_it_can() {
 
 /// Lists all sets of at most `most` punchings by brute force: counting in a number system.
 fn brute_force(
-    stock: &[Paper],
+    stock: &[Punching],
     most: usize,
     wanted: Length,
     tolerance: Length,
@@ -97,7 +100,7 @@ fn brute_force(
         let counts: Vec<u64> = (0..stock.len() as u32)
             .map(|i| code / base.pow(i) % base)
             .collect();
-        let over = |(n, p): (&u64, &Paper)| p.count.is_some_and(|c| *n > u64::from(c));
+        let over = |(n, p): (&u64, &Punching)| p.count.is_some_and(|c| *n > u64::from(c));
         let used: u64 = counts.iter().sum();
         if used > most as u64 || counts.iter().zip(stock).any(over) {
             continue;
@@ -124,20 +127,20 @@ proptest! {
         kinds in prop::collection::btree_map(1i64..60, prop::option::of(0u32..4), 0..5),
         most in 0usize..5, wanted in -20i64..200, tolerance in 0i64..8,
     ) {
-        let papers: Vec<Paper> = kinds.iter().map(|(t, c)| Paper { thickness: mil(*t), count: *c }).collect();
-        let stock = Stock::new(papers.clone(), most).unwrap();
+        let punchings: Vec<Punching> = kinds.iter().map(|(t, c)| Punching { thickness: mil(*t), count: *c }).collect();
+        let stock = Stock::new(punchings.clone(), most).unwrap();
         let set = stock.choose(mil(wanted), mil(tolerance));
-        let used = set.papers.len() as u64;
+        let used = set.punchings.len() as u64;
         let off = set.off(mil(wanted));
         let rank = if off <= mil(tolerance).nm() as u64 { (false, used, off) } else { (true, off, used) };
-        prop_assert_eq!(set.papers.iter().copied().sum::<Length>(), set.total);
-        prop_assert_eq!(rank, brute_force(&papers, most, mil(wanted), mil(tolerance)));
+        prop_assert_eq!(set.punchings.iter().copied().sum::<Length>(), set.total);
+        prop_assert_eq!(rank, brute_force(&punchings, most, mil(wanted), mil(tolerance)));
     }
 
     #[test]
     fn no_thickness_makes_it_stumble(wanted in any::<i64>(), tolerance in any::<i64>(), there in prop::collection::vec(any::<i64>(), 0..10)) {
         let (wanted, tolerance) = (Length::from_nm(wanted), Length::from_nm(tolerance));
-        let stock = Stock::new([3, 7, 10].map(|t| Paper::from(mil(t))), 3).unwrap();
+        let stock = Stock::new([3, 7, 10].map(|t| Punching::from(mil(t))), 3).unwrap();
         let _ = stock.choose(wanted, tolerance);
         let there: Vec<Length> = there.into_iter().map(Length::from_nm).collect();
         let _ = stock.exchange(&there, wanted, tolerance);
