@@ -27,7 +27,7 @@ use crate::unit::{Kind, Length, Turns, Value};
 const MINUTE_MS: i64 = 60_000;
 
 /// The technician of the first phone.
-const FIRST_PHONE: &str = "First phone (invented)";
+const FIRST_PHONE: &str = "First phone (made up)";
 
 /// The second phone on the same action.
 const SECOND_PHONE: ReplicaId = ReplicaId::new(0x5ec0_4d00_0000_0002);
@@ -144,14 +144,14 @@ impl DemoWriter {
         self.act(EntryKind::Details {
             set: Box::new(Details {
                 name: Some("Harbour Hall grand".to_owned()),
-                client: Some("Harbour Hall (invented)".to_owned()),
+                client: Some("Harbour Hall (made up)".to_owned()),
                 instrument: Some(Instrument::Grand),
-                described: Some("Concert-hall grand, invented".to_owned()),
-                serial: Some("00417 (invented)".to_owned()),
+                described: Some("Concert-hall grand, made up".to_owned()),
+                serial: Some("00417 (made up)".to_owned()),
                 scope: Some("Full regulation before the season".to_owned()),
                 technician: Some(FIRST_PHONE.to_owned()),
                 rate_per_hour_cents: Some(6_000),
-                currency: Some("crowns (invented)".to_owned()),
+                currency: Some("crowns (made up)".to_owned()),
                 invented: Some(true),
             }),
         });
@@ -367,7 +367,7 @@ impl DemoWriter {
             at_ms: self.at_ms - 20 * MINUTE_MS,
             chance: Random(3),
         };
-        let technician = Some("Second phone (invented)".to_owned());
+        let technician = Some("Second phone (made up)".to_owned());
         other.act(EntryKind::Details {
             set: Box::new(Details {
                 technician,

@@ -353,7 +353,7 @@ fn made_in_the_office() -> Phone {
     let text = |t: &str| Some(t.to_owned());
     office.act(EntryKind::Details {
         set: Box::new(Details {
-            name: text("School hall grand (invented)"),
+            name: text("School hall grand (made up)"),
             client: text("Client 17"),
             instrument: Some(Instrument::Grand),
             scope: text("Full regulation"),

@@ -49,7 +49,7 @@ fn made(id: u64) -> Job {
     );
     let set = Details {
         name: words("Assembly room"),
-        client: words("Client 17 (invented)"),
+        client: words("Client 17 (made up)"),
         instrument: Some(Instrument::Grand),
         scope: words("Regulation and let-off"),
         rate_per_hour_cents: Some(6_000),

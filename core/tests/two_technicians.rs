@@ -108,7 +108,7 @@ fn a_day() -> [Device; 3] {
     };
     office.act(EntryKind::Made { job: JobId::new(5) });
     office.details(Details {
-        name: text("Concert grand (invented)"),
+        name: text("Concert grand (made up)"),
         technician: text("O. Office"),
         ..Details::default()
     });

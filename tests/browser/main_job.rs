@@ -236,7 +236,7 @@ async fn the_demo_job_opens_in_one_tap_and_says_that_it_is_invented() {
         browser.run("return busy", vec![]).await,
         json!(["Making the demo job…"])
     );
-    assert!(browser.text(".bar").await.contains("invented"));
+    assert!(browser.text(".bar").await.contains("demo"));
     Order(&browser)
         .wait_for_line("aftertouch", "3 to re-measure")
         .await;

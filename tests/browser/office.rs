@@ -65,7 +65,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     office.run("location.hash = '#/new'", vec![]).await;
     let fields = [
         ("Name", "Assembly room"),
-        ("Client", "Client 17 (invented)"),
+        ("Client", "Client 17 (made up)"),
         ("Work agreed", "Regulation, dip first"),
         ("Remark", "Key at the porter's"),
         ("Section breaks", "20, 52"),
@@ -95,7 +95,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     Handover(&office).open().await;
     let report = Handover(&office).letter("report").await;
     for says in [
-        "Client 17 (invented)",
+        "Client 17 (made up)",
         "Regulation, dip first",
         "Key at the porter's",
         "Natural dip: 4 of 4 out of tolerance, 10.4 to 10.4 mm.",
@@ -104,7 +104,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     ] {
         assert!(report.contains(says), "no “{says}” in {report}");
     }
-    assert!(!report.contains("invented, for demonstration"));
+    assert!(!report.contains("Everything in this demo is made up"));
 
     Handover(&office).open().await;
     Handover(&office).next_job().await;
@@ -153,7 +153,7 @@ async fn the_letters_print_on_whole_pages_of_both_sizes() {
                 "{which} has {} pages",
                 pages.len()
             );
-            assert!(pages[0].contains(title) && pages[0].contains("invented, for demonstration"));
+            assert!(pages[0].contains(title) && pages[0].contains("Everything in this demo is made up"));
             let headings = "return [...document.querySelectorAll('.letter h3, .letter h4')].map(h => h.innerText)";
             let headings = office.run(headings, vec![]).await;
             let headings: Vec<String> = serde_json::from_value(headings).expect("headings");

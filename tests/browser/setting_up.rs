@@ -234,12 +234,12 @@ async fn the_setup_names_who_works_on_this_phone_and_not_on_the_other() {
     let typing = Typing(&browser);
     typing.go("setup/job").await;
     typing
-        .wait_for_text("technician", 0, "First phone (invented)")
+        .wait_for_text("technician", 0, "First phone (made up)")
         .await;
     // Also on a later visit, which has another name in the log.
     typing.wait_until_saved().await;
     browser.reload().await;
     typing
-        .wait_for_text("technician", 0, "First phone (invented)")
+        .wait_for_text("technician", 0, "First phone (made up)")
         .await;
 }

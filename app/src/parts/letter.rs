@@ -58,7 +58,7 @@ pub fn Letter(
                 {head}
                 <p class="date">{local_time::long_date(session.app.now_ms.get_untracked())}</p>
                 <h2 class="letter-title">{title}</h2>
-                {invented.then(|| view! { <p class="invented">"Everything in this job is invented, for demonstration. It is nobody’s piano."</p> })}
+                {invented.then(|| view! { <p class="invented">"Everything in this demo is made up. It is nobody’s piano."</p> })}
                 {pairs(about(&details, instrument))}
                 {children()}
             </article>

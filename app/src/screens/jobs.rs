@@ -97,7 +97,7 @@ pub fn JobsPane() -> impl IntoView {
                 <div class="teach">
                     <h2>"No job is here yet"</h2>
                     <p>"A job holds one instrument: its readings, what is out, what to do next. Make one, or open a file that the office sent."</p>
-                    <p>"To look around first, open the demo job. Everything in it is invented."</p>
+                    <p>"To look around first, open the demo job. Everything in it is made up."</p>
                     <p>"In a private window everything is lost when the window closes: use an ordinary one for work."</p>
                 </div>
             </Show>
@@ -165,7 +165,7 @@ fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoV
     };
     let mark = line
         .invented
-        .then(|| view! { <span class="mark">"invented"</span> });
+        .then(|| view! { <span class="mark">"demo"</span> });
     let about = if line.described.is_empty() {
         String::new()
     } else {

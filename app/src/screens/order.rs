@@ -83,7 +83,7 @@ fn OrderOfJob() -> impl IntoView {
         let archived = session.app.with_state(State::is_archived);
         let archived = archived.filter(|a| *a).map(|_| "archived".to_owned());
         let about = match details.invented {
-            Some(true) => Some("invented demo job".to_owned()),
+            Some(true) => Some("demo job".to_owned()),
             _ => details.client.filter(|c| !c.is_empty()),
         };
         archived

@@ -47,7 +47,7 @@ impl Weighed {
     pub fn new(down: Force, up: Force) -> Result<Weighed, SumError> {
         if up > down {
             return Err(SumError::Contradiction(
-                "The up weight is above the down weight. Look whether the two were entered in each other's place.",
+                "The up weight is above the down weight. Check whether the two were entered in each other's place.",
             ));
         }
         let (down, up_mgf) = (i128::from(down.mgf()), i128::from(up.mgf()));

@@ -47,7 +47,7 @@ pub struct State {
     id: Option<JobId>,
     details: Replaced<Details>,
     setup: Replaced<Setup>,
-    waits: HashMap<StepId, DryingTimes>,
+    drying: HashMap<StepId, DryingTimes>,
     remarks: Vec<Remark>,
     /// Index into `remarks` by the entry that noted it.
     remark_at: HashMap<EntryId, usize>,
@@ -107,7 +107,7 @@ impl Default for State {
             id: None,
             details: Replaced::default(),
             setup: Replaced::default(),
-            waits: HashMap::new(),
+            drying: HashMap::new(),
             remarks: Vec::new(),
             remark_at: HashMap::new(),
             archived: Vec::new(),
@@ -369,12 +369,12 @@ impl State {
 
     /// Returns the latest drying time of a step, or `None` if none was started.
     pub fn drying(&self, step: &str) -> Option<Drying> {
-        self.waits.get(step)?.current()
+        self.drying.get(step)?.current()
     }
 
     /// Returns `true` if any step is drying at a wall time (milliseconds since 1970, UTC).
     pub fn is_drying(&self, now_ms: i64) -> bool {
-        let mut current = self.waits.values().filter_map(DryingTimes::current);
+        let mut current = self.drying.values().filter_map(DryingTimes::current);
         current.any(|wait| !wait.is_over(now_ms))
     }
 

@@ -105,13 +105,13 @@ impl State {
             EntryKind::DryingStarted { step, minutes } => {
                 let minutes = *minutes;
                 let started = DryingEvent::Started { at_ms, minutes };
-                let waits = self.waits.entry(step.clone()).or_default();
-                waits.add(position, started, alive);
+                let drying = self.drying.entry(step.clone()).or_default();
+                drying.add(position, started, alive);
             }
             EntryKind::DryingEnded { step, reason } => {
                 let ended = DryingEvent::Ended(reason.clone());
-                let waits = self.waits.entry(step.clone()).or_default();
-                waits.add(position, ended, alive);
+                let drying = self.drying.entry(step.clone()).or_default();
+                drying.add(position, ended, alive);
             }
             EntryKind::Remark {
                 on,
@@ -263,8 +263,8 @@ impl State {
                 }
             }
             EntryKind::DryingStarted { step, .. } | EntryKind::DryingEnded { step, .. } => {
-                if let Some(waits) = self.waits.get_mut(step) {
-                    waits.set_alive(position, alive);
+                if let Some(drying) = self.drying.get_mut(step) {
+                    drying.set_alive(position, alive);
                 }
             }
             EntryKind::Remark { .. } | EntryKind::FaultCarried { .. } => {

@@ -77,7 +77,7 @@ pub(in crate::trade) fn cauls_out() -> Step {
         .takes_minutes(30)
         .instructions(
             "Pliers with smooth jaws",
-            "Draw each caul straight out along the key. Look whether the cloth stayed glued at its edges.",
+            "Draw each caul straight out along the key. Check whether the cloth stayed glued at its edges.",
             "Rocked sideways the caul widens the bushing again; drawn while damp, the cloth follows it.",
         )
 }
@@ -245,7 +245,7 @@ pub(in crate::trade) fn screws() -> Step {
         .takes_minutes(30)
         .instructions(
             "Screwdrivers that fill the slot",
-            "Tighten the flange, bracket and rail screws from the middle outward, until they are firm and no further. Look whether a flange turned with its screw and set it straight again.",
+            "Tighten the flange, bracket and rail screws from the middle outward, until they are firm and no further. Check whether a flange turned with its screw and set it straight again.",
             "A loose flange clicks and lets its hammer wander; forced, the thread in the rail strips.",
         )
 }
