@@ -377,7 +377,7 @@ impl Session {
     /// not of the demo job.
     pub fn ask_to_persist(self) {
         let invented = |s: &State| s.details().invented == Some(true);
-        let invented = self.app.with_state_untracked(made up) == Some(true);
+        let invented = self.app.with_state_untracked(invented) == Some(true);
         if !invented && !self.asked_to_persist.get_value() {
             self.asked_to_persist.set_value(true);
             // A refusal is shown in the preferences, so it is not asked again.
