@@ -30,6 +30,7 @@ mod rank;
 mod raw;
 mod reach;
 mod state;
+mod sweep;
 mod technicians;
 mod times;
 mod verdict;
@@ -61,6 +62,7 @@ pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};
 pub use state::{FaultOrigin, Remark, State};
+pub use sweep::{Sweep, SweptNotes};
 pub use verdict::{Cause, Judged};
 pub use work_time::{TimeSource, WorkTime};
 

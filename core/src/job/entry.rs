@@ -9,6 +9,7 @@ use super::day::WorkDay;
 use super::details::{Details, OwnStep, Setup};
 use super::id::{EntryError, JobId, ReplicaId};
 use super::raw::{RawFields, Text, UnknownFields};
+use super::sweep::SweptNotes;
 use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};
@@ -294,6 +295,18 @@ pub enum EntryKind {
         scope: Scope,
         /// The new target; `None` returns to the target of the wider scope.
         target: Option<Target>,
+    },
+    /// A row of notes was looked along and is on target or good, or was done in one stroke, less the exceptions. It
+    /// takes the place of no reading: a measured note keeps its value.
+    Swept {
+        /// The measure.
+        measure: MeasureId,
+        /// The notes.
+        notes: SweptNotes,
+        /// On the bench or in the piano.
+        place: Place,
+        /// As found, as left or in between.
+        occasion: Occasion,
     },
     /// Drying began.
     #[serde(rename = "wait_started")]

@@ -2,7 +2,7 @@
 
 use super::{
     ControlNote, Correction, Details, Earlier, EntryId, EntryKind, FollowingLength, JobId,
-    KeyLever, Left, OwnStep, Responded, Scope, Setup, Subject, Trial, WorkDay,
+    KeyLever, Left, OwnStep, Responded, Scope, Setup, Subject, SweptNotes, Trial, WorkDay,
 };
 use crate::note::{Note, Sections};
 use crate::trade::{
@@ -192,10 +192,22 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         fault: true,
         text,
     };
+    let swept = |except| EntryKind::Swept {
+        measure: MeasureId::of("blow"),
+        notes: SweptNotes {
+            from: note(21),
+            to: note(52),
+            except,
+        },
+        place: Place::Bench,
+        occasion: Occasion::Working,
+    };
     let (set, setup) = (Box::new(details()), Box::new(setup()));
     let mut kinds = vec![
         EntryKind::Details { set },
         EntryKind::Setup { set: setup },
+        swept(vec![note(33), note(40)]),
+        swept(Vec::new()),
         EntryKind::DryingStarted {
             step: step(),
             minutes: 720,
@@ -263,6 +275,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::Reading { .. } => "reading",
         EntryKind::Correction { .. } => "correction",
         EntryKind::Target { .. } => "target",
+        EntryKind::Swept { .. } => "swept",
         EntryKind::DryingStarted { .. } => "wait_started",
         EntryKind::DryingEnded { .. } => "wait_ended",
         EntryKind::Remark { .. } => "remark",

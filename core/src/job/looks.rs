@@ -101,7 +101,7 @@ impl State {
                     };
                     let mut reaching = reached_from(subject, row.reach, self.sections());
                     let from = reaching.find(|from| match row.more_than {
-                        None => latest_work(work, *from, place, MeasureState::worked)
+                        None => latest_work(work, *from, place)
                             .is_some_and(|worked| worked > read.position),
                         Some(turns) => work
                             .measure_state(*from, place)

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 use std::sync::LazyLock;
 
 use super::measure_state::MeasureState;
+use super::sweep::Sweeps;
 use super::{EntryId, LogPosition, Scope, Subject};
 use crate::trade::{
     Disturbance, Instrument, Measure, MeasureId, Occasion, Place, Strength, Target, causes_of,
@@ -17,6 +18,7 @@ pub(super) struct MeasureStates {
     /// One plus the index into `states` for each subject and place; 0 if nothing was recorded there.
     at: Vec<u8>,
     states: Vec<MeasureState>,
+    pub sweeps: Sweeps,
     targets: Vec<TargetChange>,
     /// Index into `targets` of the change in effect for each scope.
     latest: BTreeMap<Scope, usize>,
@@ -126,7 +128,8 @@ impl MeasureStates {
             let changed = s.changes().next().map(|c| c.position);
             read.map(|r| r.position).into_iter().chain(changed).min()
         };
-        self.states.iter().filter_map(first).min()
+        let first = self.states.iter().filter_map(first);
+        first.chain(self.sweeps.first()).min()
     }
 
     pub fn new(id: MeasureId) -> MeasureStates {
@@ -136,6 +139,7 @@ impl MeasureStates {
             id,
             at: Vec::new(),
             states: Vec::new(),
+            sweeps: Sweeps::default(),
             targets: Vec::new(),
             latest: BTreeMap::new(),
             causes: Vec::new(),
@@ -186,9 +190,24 @@ impl MeasureStates {
         change(&mut self.states[usize::from(*at) - 1], measure);
     }
 
-    /// Returns `true` if it has no reading and no adjustment.
+    /// Returns `true` if it has no reading, no adjustment and no sweep.
     pub fn is_blank(&self) -> bool {
-        self.states.is_empty()
+        self.states.is_empty() && self.sweeps.is_empty()
+    }
+
+    /// Returns the latest stroke over parts that are ticked off, which is work on each of them; before a position, or
+    /// until now for `None`. Nothing for a measure that is looked at.
+    pub fn latest_stroke(
+        &self,
+        on: Subject,
+        place: Place,
+        before: Option<LogPosition>,
+    ) -> Option<LogPosition> {
+        // Few measures have sweeps, and every tap asks.
+        if self.sweeps.is_empty() || !self.records_work() {
+            return None;
+        }
+        self.sweeps.latest_stroke(on, place, before)
     }
 
     /// Returns the target of exactly this scope, or `None` if none was set or it was withdrawn.

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 
 use super::verdict::MeasureView;
-use super::{Cause, Drying, Judged, MeasureState, Reading, State, Subject, WorkTime};
+use super::{Cause, Drying, Judged, MeasureState, Reading, State, Subject, Sweep, WorkTime};
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::Value;
@@ -49,13 +49,17 @@ pub enum ItemState<'a> {
     Read(&'a Reading, Option<Judged>),
     /// Measured, and disturbed since by the cause: to re-measure.
     Remeasure(&'a Reading, Option<Judged>, Cause),
+    /// Looked along or done in one stroke, not measured, and still valid: on target, good or done.
+    Swept(&'a Sweep),
+    /// Swept, and disturbed since by the cause: to look along again, or to measure.
+    SweepAgain(&'a Sweep, Cause),
 }
 
 impl<'a> ItemState<'a> {
     /// Returns the reading, or `None` if the item is not measured.
     pub fn reading(&self) -> Option<&'a Reading> {
         match self {
-            ItemState::NotRead => None,
+            ItemState::NotRead | ItemState::Swept(_) | ItemState::SweepAgain(..) => None,
             ItemState::Read(r, _) | ItemState::Remeasure(r, ..) => Some(r),
         }
     }
@@ -63,9 +67,24 @@ impl<'a> ItemState<'a> {
     /// Returns how the reading was judged, or `None` if it is not measured or has no target.
     pub fn judged(&self) -> Option<Judged> {
         match self {
-            ItemState::NotRead => None,
+            ItemState::NotRead | ItemState::Swept(_) | ItemState::SweepAgain(..) => None,
             ItemState::Read(_, j) | ItemState::Remeasure(_, j, _) => *j,
         }
+    }
+
+    /// Returns why it is to be measured or looked along again, or `None` if it is not.
+    pub fn cause(&self) -> Option<Cause> {
+        match self {
+            ItemState::NotRead | ItemState::Read(..) | ItemState::Swept(_) => None,
+            ItemState::Remeasure(.., cause) | ItemState::SweepAgain(_, cause) => {
+                Some(cause.clone())
+            }
+        }
+    }
+
+    /// Returns `true` if nothing is left to do: measured or swept, and still valid.
+    pub fn is_valid(&self) -> bool {
+        matches!(self, ItemState::Read(..) | ItemState::Swept(_))
     }
 
     /// Returns `true` if the reading is still valid and outside the accept band.
@@ -76,7 +95,7 @@ impl<'a> ItemState<'a> {
 
 /// The progress of a step.
 ///
-/// The default is that of a step without items. `on_target + out <= read` and
+/// The default is that of a step without items. `swept <= read`, `on_target + out <= read` and
 /// `read + to_remeasure <= expected` always hold.
 ///
 /// ```
@@ -91,8 +110,10 @@ impl<'a> ItemState<'a> {
 pub struct Progress {
     /// The number of items.
     pub expected: usize,
-    /// The number of items with a valid reading.
+    /// The number of items with a valid reading, or swept and still valid.
     pub read: usize,
+    /// How many of these are swept: looked along or done in one stroke, without a number.
+    pub swept: usize,
     /// The number of valid readings inside the aim band.
     pub on_target: usize,
     /// The number of valid readings outside the accept band.
@@ -118,7 +139,12 @@ impl Progress {
         self.expected += 1;
         match item {
             ItemState::NotRead => {}
-            ItemState::Remeasure(..) => self.to_remeasure += 1,
+            ItemState::Remeasure(..) | ItemState::SweepAgain(..) => self.to_remeasure += 1,
+            ItemState::Swept(_) => {
+                self.read += 1;
+                self.swept += 1;
+                self.on_target += 1;
+            }
             ItemState::Read(_, judged) => {
                 self.read += 1;
                 match judged.map(|j| j.verdict) {
@@ -374,6 +400,46 @@ impl<'a> MeasureView<'a> {
 
     /// Returns the state of the measure of a step on a subject.
     pub fn item_state(&self, step: &Step, on: Subject) -> ItemState<'a> {
+        let measured = self.measured(step, on);
+        if let ItemState::Read(..) = measured {
+            return measured;
+        }
+        // A measured note keeps its value; a later sweep says that it is right where work has spoiled the value.
+        let after = measured.reading().map(|r| r.position);
+        let swept = self
+            .swept(step, on)
+            .filter(|(s, _)| after < Some(s.position));
+        let Some((sweep, place)) = swept else {
+            return measured;
+        };
+        let cause = match sweep.occasion {
+            Occasion::AsFound => None,
+            _ => self.disturbed_since(sweep.position, on, place),
+        };
+        match (cause, &measured) {
+            (None, _) => ItemState::Swept(sweep),
+            (Some(cause), ItemState::NotRead) => ItemState::SweepAgain(sweep, cause),
+            (Some(_), _) => measured,
+        }
+    }
+
+    /// Returns the latest sweep of a step's occasion on a subject, at its place, or at either for a step without one.
+    fn swept(&self, step: &Step, on: Subject) -> Option<(&'a Sweep, Place)> {
+        let at = |place: Place| {
+            let sweep = self.known?.sweeps.latest(on, place, step.occasion)?;
+            Some((sweep, place))
+        };
+        match step.place {
+            Some(place) => at(place),
+            None => [at(Place::Bench), at(Place::Piano)]
+                .into_iter()
+                .flatten()
+                .max_by_key(|(s, _)| s.position),
+        }
+    }
+
+    /// Returns the state of the measure of a step on a subject by its readings alone.
+    fn measured(&self, step: &Step, on: Subject) -> ItemState<'a> {
         let Some((reading, place)) = self.counted(step, on) else {
             return ItemState::NotRead;
         };

@@ -9,6 +9,7 @@ mod occasions;
 mod order;
 mod ranks;
 pub(crate) mod sample;
+mod sweeps;
 mod targets;
 mod times;
 mod two_phones;

@@ -83,7 +83,7 @@ struct Stated {
 const fn is_work(kind: &EntryKind) -> bool {
     matches!(
         kind,
-        EntryKind::Reading { .. } | EntryKind::Correction { .. }
+        EntryKind::Reading { .. } | EntryKind::Correction { .. } | EntryKind::Swept { .. }
     )
 }
 

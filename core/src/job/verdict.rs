@@ -6,7 +6,7 @@ use super::reach::reached_from;
 use super::{LogPosition, Scope, State, Subject};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, derived_range};
-use crate::unit::Value;
+use crate::unit::{Turns, Value};
 
 /// Why a reading is no longer valid: the work that disturbed it.
 ///
@@ -270,13 +270,10 @@ impl<'a> MeasureView<'a> {
     /// work that disturbs it. `None` if it is valid.
     pub fn disturbed_since(&self, read: LogPosition, on: Subject, place: Place) -> Option<Cause> {
         let known = self.known?;
-        let of = |work: &'a MeasureStates,
-                  reach: Reach,
-                  when: fn(&MeasureState) -> Option<LogPosition>| {
+        let of = |work: &'a MeasureStates, reach: Reach| {
             let reaching = reached_from(on, reach, self.state.sections());
             reaching.filter_map(move |from| {
-                let position =
-                    latest_work(work, from, place, when).filter(|worked| *worked > read)?;
+                let position = latest_work(work, from, place).filter(|worked| *worked > read)?;
                 Some((position, work, from))
             })
         };
@@ -287,14 +284,22 @@ impl<'a> MeasureView<'a> {
         } else {
             MeasureState::worked
         };
-        let own = of(known, Reach::Note, adjusted).max_by_key(latest);
+        // A stroke over a row is no adjustment of what it strokes either.
+        let own = reached_from(on, Reach::Note, self.state.sections())
+            .filter_map(|from| {
+                let position =
+                    latest_at(place, |at| known.measure_state(from, at).and_then(adjusted));
+                let position = position.filter(|worked| *worked > read)?;
+                Some((position, known, from))
+            })
+            .max_by_key(latest);
         let others = || {
             let rows = known.causes.iter();
             let rows = rows.filter(|cause| cause.voids() && cause.is_felt(place));
             let works = rows.map(|cause| (&self.state.measures[cause.work], cause.row.reach));
             let works = works.filter(|(work, _)| !work.is_blank());
             works
-                .flat_map(|(work, reach)| of(work, reach, MeasureState::worked))
+                .flat_map(|(work, reach)| of(work, reach))
                 .max_by_key(latest)
         };
         let (position, work, on) = own.or_else(others)?;
@@ -320,13 +325,18 @@ impl<'a> MeasureView<'a> {
             Place::Bench => &[Place::Bench],
             Place::Piano => &[Place::Bench, Place::Piano],
         };
-        let worked = |work: &'a MeasureStates, from_on: Subject, at: Place, more_than| {
-            work.measure_state(from_on, at)
-                .is_some_and(|measure_state| match more_than {
-                    Some(turns) => measure_state.turned_between(from, Some(to)) > turns,
-                    None => measure_state.worked_between(from, to),
-                })
-        };
+        let worked =
+            |work: &'a MeasureStates, from_on: Subject, at: Place, more_than: Option<Turns>| {
+                let stroke = work.latest_stroke(from_on, at, Some(to));
+                let stroked = stroke.is_some_and(|stroke| from < stroke) && more_than.is_none();
+                stroked
+                    || work.measure_state(from_on, at).is_some_and(
+                        |measure_state| match more_than {
+                            Some(turns) => measure_state.turned_between(from, Some(to)) > turns,
+                            None => measure_state.worked_between(from, to),
+                        },
+                    )
+            };
         let others = known.causes.iter();
         let others = others.filter(|cause| cause.is_felt(place));
         let others = others.map(|cause| (&self.state.measures[cause.work], cause.row));
@@ -351,9 +361,16 @@ pub(super) fn latest_work(
     work: &MeasureStates,
     from: Subject,
     place: Place,
-    when: fn(&MeasureState) -> Option<LogPosition>,
 ) -> Option<LogPosition> {
-    let at = |place| work.measure_state(from, place).and_then(when);
+    latest_at(place, |place| {
+        let state = work.measure_state(from, place);
+        let worked = state.and_then(MeasureState::worked);
+        worked.max(work.latest_stroke(from, place, None))
+    })
+}
+
+/// Returns the latest of what affects readings at a place: in the piano also what was done on the bench.
+fn latest_at(place: Place, at: impl Fn(Place) -> Option<LogPosition>) -> Option<LogPosition> {
     match place {
         Place::Bench => at(Place::Bench),
         Place::Piano => at(Place::Bench).max(at(Place::Piano)),

@@ -86,6 +86,17 @@ impl State {
             EntryKind::Reading { .. } | EntryKind::Correction { .. } => {
                 self.put_record(log, entry, position, alive)
             }
+            EntryKind::Swept {
+                measure,
+                notes,
+                place,
+                occasion,
+            } => self.known_mut(measure).sweeps.add(
+                (position, at_ms),
+                notes,
+                (*place, *occasion),
+                alive,
+            ),
             EntryKind::Target {
                 measure,
                 scope,
@@ -256,6 +267,9 @@ impl State {
                 .with_state(*on, *place, |measure_state, trade| {
                     measure_state.set_alive(entry.id, alive, trade);
                 }),
+            EntryKind::Swept { measure, .. } => {
+                self.known_mut(measure).sweeps.set_alive(entry.id, alive);
+            }
             EntryKind::Target { measure, .. } => {
                 // A target that cannot judge was never added.
                 if let Some(&at) = self.measure_at.get(measure) {

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use proptest::sample::select;
 
 use super::super::*;
-use crate::job::{Day, Knew, WorkDay};
+use crate::job::{Day, Knew, SweptNotes, WorkDay};
 use crate::trade::{Band, Per, Stage, Target};
 use crate::unit::{Length, Turns};
 
@@ -180,6 +180,10 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
         8 => a_record(),
         5 => an_id().prop_map(|entry| EntryKind::Undo { entry }),
         1 => a_target(),
+        2 => (a_measure(), 39..45i64, 39..45i64, a_place(), 40..43i64).prop_map(|(measure, from, to, place, except)| {
+            let notes = SweptNotes { from: n(from), to: n(to), except: vec![n(except)] };
+            EntryKind::Swept { measure, notes, place, occasion: Occasion::Working }
+        }),
         1 => a_frame(),
         1 => (a_step(), an_offset()).prop_map(|(step, utc_offset_minutes)| {
             EntryKind::PassOpened { step, utc_offset_minutes }

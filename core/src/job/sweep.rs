@@ -1,0 +1,154 @@
+//! Sweeps: a row of notes looked along, or done in one stroke, less the exceptions by name.
+
+use serde::{Deserialize, Serialize};
+
+use super::{EntryId, LogPosition, Subject};
+use crate::note::Note;
+use crate::trade::{Occasion, Place};
+
+/// The notes of a sweep: from one note to another, both included, less the exceptions.
+///
+/// It has no default and no order. A range whose last note lies below its first has no notes.
+///
+/// **Rule** (C): nobody measures 88 notes to find that 80 are right; a row is looked along, and the exceptions
+/// are named.
+///
+/// ```
+/// use evenhand_core::job::SweptNotes;
+/// use evenhand_core::note::Note;
+///
+/// let note = |number| Note::new(number).unwrap();
+/// let notes = SweptNotes { from: note(21), to: note(25), except: vec![note(23)] };
+/// assert!(notes.iter().eq([21, 22, 24, 25].map(note)));
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SweptNotes {
+    /// The first note.
+    pub from: Note,
+    /// The last note.
+    pub to: Note,
+    /// The notes between that are not meant: measured as out, or left to come back to.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub except: Vec<Note>,
+}
+
+impl SweptNotes {
+    /// Returns the notes from the bass up.
+    pub fn iter(&self) -> impl Iterator<Item = Note> {
+        let is_meant = |note: &Note| !self.except.contains(note);
+        let inside = Note::all().filter(|note| self.from <= *note && *note <= self.to);
+        inside.filter(is_meant)
+    }
+}
+
+/// A sweep, as recorded in the log: its notes are on target, good or done by that look or stroke, and have no number.
+///
+/// It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{EntryKind, ItemState, Job, ReplicaId, SweptNotes};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+///
+/// let notes = SweptNotes { from: Note::FIRST, to: Note::LAST, except: vec![] };
+/// let (measure, place) = (MeasureId::of("blow"), Place::Bench);
+/// let kind = EntryKind::Swept { measure, notes, place, occasion: Occasion::Working };
+/// let mut job = Job::new();
+/// job.apply(job.draft(ReplicaId::new(7), 1_000, kind));
+/// let step = job.state().step("blow").unwrap();
+/// let item = &job.state().items(step)[0];
+/// let ItemState::Swept(sweep) = job.state().item_state(step, item) else { panic!() };
+/// assert_eq!((sweep.at_ms, sweep.place), (1_000, place));
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sweep {
+    /// The position in the log.
+    pub position: LogPosition,
+    /// Wall time in milliseconds since 1970 (UTC).
+    pub at_ms: i64,
+    /// `AsFound` in the survey, `AsLeft` in the final check, otherwise `Working`.
+    pub occasion: Occasion,
+    /// On the bench or in the piano.
+    pub place: Place,
+    /// A bit for each note: a sweep costs the same whatever a file claims.
+    notes: u128,
+    alive: bool,
+}
+
+impl Sweep {
+    fn has(&self, on: Subject) -> bool {
+        on.note().is_some_and(|note| self.notes & bit(note) != 0)
+    }
+}
+
+fn bit(note: Note) -> u128 {
+    1 << note.number()
+}
+
+/// The sweeps of one measure, in log order.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Sweeps(Vec<Sweep>);
+
+impl Sweeps {
+    /// Adds the newest sweep.
+    pub fn add(
+        &mut self,
+        (position, at_ms): (LogPosition, i64),
+        notes: &SweptNotes,
+        (place, occasion): (Place, Occasion),
+        alive: bool,
+    ) {
+        self.0.push(Sweep {
+            position,
+            at_ms,
+            occasion,
+            place,
+            notes: notes.iter().fold(0, |bits, note| bits | bit(note)),
+            alive,
+        });
+    }
+
+    /// Takes a sweep back, or restores it.
+    pub fn set_alive(&mut self, id: EntryId, alive: bool) {
+        if let Some(sweep) = self.0.iter_mut().rfind(|s| s.position.id == id) {
+            sweep.alive = alive;
+        }
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    fn of(&self, on: Subject, place: Place) -> impl DoubleEndedIterator<Item = &Sweep> {
+        let is_meant = move |s: &&Sweep| s.alive && s.place == place && s.has(on);
+        self.0.iter().filter(is_meant)
+    }
+
+    /// Returns the latest sweep of an occasion over a subject at a place, or `None` if there is none.
+    pub fn latest(&self, on: Subject, place: Place, occasion: Occasion) -> Option<&Sweep> {
+        let mut sweeps = self.of(on, place).rev();
+        sweeps.find(|s| s.occasion == occasion)
+    }
+
+    /// Returns the first sweep at any place that is not as found, or `None` if there is none.
+    pub fn first(&self) -> Option<LogPosition> {
+        let mut sweeps = self.0.iter();
+        let first = sweeps.find(|s| s.alive && s.occasion != Occasion::AsFound);
+        first.map(|s| s.position)
+    }
+
+    /// Returns the latest stroke over a subject at a place before a position, or until now for `None`; nothing if there
+    /// is none. Of parts that are ticked off a stroke is work; a look is none.
+    pub fn latest_stroke(
+        &self,
+        on: Subject,
+        place: Place,
+        before: Option<LogPosition>,
+    ) -> Option<LogPosition> {
+        let mut sweeps = self.of(on, place).rev();
+        let is_meant = |s: &&Sweep| {
+            s.occasion != Occasion::AsFound && before.is_none_or(|before| s.position < before)
+        };
+        sweeps.find(is_meant).map(|s| s.position)
+    }
+}

@@ -1,0 +1,149 @@
+//! Tests of sweeps: rows looked along or done in one stroke. All data are made up.
+
+use super::*;
+
+fn swept(
+    phone: &mut Phone,
+    measure: &'static str,
+    (from, to): (i64, i64),
+    except: &[i64],
+) -> Entry {
+    let note = |number: &i64| Note::new(*number).unwrap();
+    let kind = EntryKind::Swept {
+        measure: MeasureId::of(measure),
+        notes: SweptNotes {
+            from: note(&from),
+            to: note(&to),
+            except: except.iter().map(note).collect(),
+        },
+        place: BENCH,
+        occasion: Occasion::Working,
+    };
+    phone.act(kind)
+}
+
+/// A letter for each note from 20 to 26: not measured, measured, to re-measure, swept, to look along again.
+fn row(phone: &Phone, step: &str) -> String {
+    let step = phone.state().step(step).unwrap();
+    let items = phone.state().items(step).into_iter();
+    let near = items.filter(|i| i.on.note().is_some_and(|n| (20..=26).contains(&n.number())));
+    near.map(|item| match phone.state().item_state(step, &item) {
+        ItemState::NotRead => '.',
+        ItemState::Read(..) => 'm',
+        ItemState::Remeasure(..) => 'r',
+        ItemState::Swept(_) => 's',
+        ItemState::SweepAgain(..) => 'a',
+    })
+    .collect()
+}
+
+#[test]
+fn a_row_is_swept_but_for_its_exceptions_and_a_measured_note_keeps_its_value() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    phone.read("blow", on(22), BENCH, 45_100_000);
+    swept(&mut phone, "blow", (21, 25), &[24]);
+    assert_eq!(row(&phone, "blow"), ".sms.s.");
+    phone.read("blow", on(24), BENCH, 47_000_000);
+    assert_eq!(row(&phone, "blow"), ".smsms.");
+    let progress = phone.progress("blow");
+    assert_eq!((progress.read, progress.swept), (5, 3));
+    assert_eq!((progress.on_target, progress.out), (4, 1));
+    // A number takes the place of a look.
+    phone.read("blow", on(23), BENCH, 45_200_000);
+    assert_eq!(row(&phone, "blow"), ".smmms.");
+    assert_eq!(phone.progress("blow").swept, 2);
+    // The other way round is no range, and names no note.
+    swept(&mut phone, "drop", (25, 21), &[]);
+    assert_eq!(row(&phone, "drop"), ".......");
+}
+
+#[test]
+fn what_was_swept_and_spoiled_is_looked_along_again() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    phone.read("let_off", on(22), BENCH, 2_000_000);
+    swept(&mut phone, "let_off", (20, 26), &[22]);
+    assert_eq!(row(&phone, "let_off"), "ssmssss");
+    // The jack of two notes was moved: neither look nor number holds there.
+    for number in [21, 22] {
+        phone.correct("jack_position", on(number), BENCH);
+    }
+    assert_eq!(row(&phone, "let_off"), "sarssss");
+    assert_eq!(phone.progress("let_off").to_remeasure, 2);
+    swept(&mut phone, "let_off", (20, 26), &[]);
+    assert_eq!(row(&phone, "let_off"), "sssssss");
+    // Turning a note's own button makes its look old, too.
+    phone.correct("let_off", on(25), BENCH);
+    assert_eq!(row(&phone, "let_off"), "sssssas");
+    phone.read("let_off", on(25), BENCH, 2_000_000);
+    assert_eq!(row(&phone, "let_off"), "sssssms");
+}
+
+#[test]
+fn an_undo_takes_a_sweep_back_whole_and_brings_it_back() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    let before = phone.progress("checking");
+    let sweep = swept(&mut phone, "checking", (1, 88), &[]);
+    assert_eq!(phone.progress("checking").swept, 88);
+    let undo = phone.undo(&sweep);
+    assert_eq!(phone.progress("checking"), before);
+    phone.undo(&undo);
+    assert_eq!(phone.progress("checking").swept, 88);
+    // As when it is read from its file.
+    let entries = phone.job.log().entries().to_vec();
+    assert_eq!(Job::from_entries(entries).state(), phone.state());
+}
+
+#[test]
+fn a_stroke_over_parts_is_work_on_each_of_them_and_a_look_is_none() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    phone.read("aftertouch", on(21), BENCH, 1_150_000);
+    phone.read("aftertouch", on(25), BENCH, 1_150_000);
+    // A look along the let-off moves nothing.
+    swept(&mut phone, "let_off", (20, 26), &[]);
+    assert_eq!(row(&phone, "aftertouch"), ".m...m.");
+    // Hammers that are shaped are shorter.
+    let stroke = swept(&mut phone, "hammers_shaped", (20, 23), &[]);
+    assert_eq!(row(&phone, "aftertouch"), ".r...m.");
+    assert_eq!(row(&phone, "let_off"), "aaaasss");
+    phone.undo(&stroke);
+    assert_eq!(row(&phone, "aftertouch"), ".m...m.");
+    assert_eq!(row(&phone, "let_off"), "sssssss");
+}
+
+#[test]
+fn sweeps_of_two_phones_are_one_and_hide_no_number() {
+    let mut stack = Phone::new(1);
+    stack.pass("action_out");
+    let mut keys = stack.copy(2);
+    stack.read("blow", on(21), BENCH, 47_000_000);
+    swept(&mut keys, "blow", (20, 23), &[]);
+    swept(&mut stack, "blow", (22, 26), &[24]);
+    let (a, b) = (
+        stack.job.log().entries().to_vec(),
+        keys.job.log().entries().to_vec(),
+    );
+    stack.job.merge(b);
+    keys.job.merge(a);
+    assert_eq!(stack.state(), keys.state());
+    assert_eq!(row(&stack, "blow"), "smss.ss");
+    assert_eq!(stack.progress("blow").out, 1);
+    // The number is no conflict with the look.
+    assert!(stack.job.concurrent().is_empty());
+}
+
+#[test]
+fn a_sweep_is_work_at_its_step() {
+    let mut phone = Phone::new(1);
+    let step = step_id("checks_squared");
+    phone.act(EntryKind::PassOpened {
+        step: step.clone(),
+        utc_offset_minutes: None,
+    });
+    phone.wait(2);
+    swept(&mut phone, "checks_squared", (1, 88), &[]);
+    assert_eq!(phone.state().spent_ms("checks_squared"), 2 * MINUTE_MS);
+}
