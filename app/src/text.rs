@@ -2,6 +2,7 @@
 
 use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;
+use evenhand_core::analysis::sweep::SweepNotes;
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::analysis::weights::Weighed;
 use evenhand_core::job::{
@@ -9,7 +10,7 @@ use evenhand_core::job::{
 };
 use evenhand_core::note::{Color, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, MeasureId, Step, Target, Verdict};
-use evenhand_core::unit::{DecimalFormat, InchForm, Length, LengthUnit, Turns, Value};
+use evenhand_core::unit::{DecimalFormat, InchForm, Kind, Length, LengthUnit, Turns, Value};
 
 use crate::device::local_time;
 
@@ -173,6 +174,33 @@ pub fn verdict_in(
         Verdict::Acceptable => format!("acceptable, {word} by {by}"),
         Verdict::Out => format!("{word} by {by}"),
     }
+}
+
+/// Returns what a sweep says of a note: `swept, on target`, `swept, good`, `done`.
+pub fn swept(measure: &Measure) -> &'static str {
+    match measure.kind {
+        Kind::Tick => "done",
+        Kind::Good => "swept, good",
+        _ => "swept, on target",
+    }
+}
+
+/// Returns what a key says that sweeps the rest of a section, or the whole row. Let-off and aftertouch want a gauge: what
+/// is close to the string or under the finger is not seen by eye (C).
+pub fn swept_key(measure: &Measure, row: bool) -> String {
+    let of = if row { "Whole row" } else { "Rest of section" };
+    match (measure.kind, measure.id.as_str()) {
+        (Kind::Tick, _) => format!("{of} done"),
+        (Kind::Good, _) => format!("{of} good"),
+        (_, "let_off" | "aftertouch") => format!("{of} by gauge, on target"),
+        _ => format!("{of} on target"),
+    }
+}
+
+/// Returns the notes of a sweep: `F2 to C5, 29 notes`.
+pub fn swept_range(sweep: &SweepNotes) -> String {
+    let (from, to) = (sweep.notes.from.name(), sweep.notes.to.name());
+    format!("{from} to {to}, {} notes", sweep.count)
 }
 
 /// Returns what follows from the two weights of a note. `None` until both are measured.

@@ -34,6 +34,7 @@ pub mod schedule;
 pub mod screw;
 pub mod suggestion;
 pub mod survey;
+pub mod sweep;
 pub mod targets;
 pub mod travel;
 pub mod turn_observation;

@@ -16,6 +16,8 @@ pub enum BarShape {
     Hollow,
     /// In tolerance: solid.
     Solid,
+    /// Looked along, or done in one stroke: a thin cross on the center line, for there is no number.
+    Swept,
     /// Out: notched.
     Notched,
     /// Disturbed: hatched.
@@ -23,9 +25,10 @@ pub enum BarShape {
 }
 
 impl BarShape {
-    const ALL: [BarShape; 4] = [
+    const ALL: [BarShape; 5] = [
         BarShape::Hollow,
         BarShape::Solid,
+        BarShape::Swept,
         BarShape::Notched,
         BarShape::Hatched,
     ];
@@ -42,6 +45,7 @@ impl BarShape {
         match self {
             BarShape::Hollow => "hollow",
             BarShape::Solid => "solid",
+            BarShape::Swept => "swept",
             BarShape::Notched => "notched",
             BarShape::Hatched => "hatched",
         }
@@ -75,7 +79,7 @@ pub fn weighs_both(step: &Step) -> bool {
 /// Returns the bars of these items, and their counts in words: `40 of 88 measured, 5 out, 3 to re-measure`.
 pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut bars = vec![None; usize::from(SEEN)];
-    let (mut read, mut out, mut again) = (0, 0, 0);
+    let (mut read, mut swept, mut out, mut again) = (0, 0, 0, 0);
     let weighs = weighs_both(step);
     for item in items {
         let bar = if weighs {
@@ -87,6 +91,7 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
             BarShape::Hollow => {}
             BarShape::Hatched => again += 1,
             BarShape::Solid => read += 1,
+            BarShape::Swept => swept += 1,
             BarShape::Notched => (read, out) = (read + 1, out + 1),
         }
         if let Some(note) = item.on.note() {
@@ -102,7 +107,23 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
         Some(measure) => measure.name.to_lowercase(),
         None => text::taken(state, step).to_owned(),
     };
-    let mut words = format!("{read} of {} {named}", items.len());
+    let mut words = match swept {
+        0 => format!("{read} of {} {named}", items.len()),
+        swept => {
+            let left = items.len() - read - swept - again;
+            let left = if left > 0 {
+                format!(", {left} left")
+            } else {
+                String::new()
+            };
+            let measured = if read > 0 {
+                format!(", {read} {named}")
+            } else {
+                String::new()
+            };
+            format!("{swept} swept{measured}{left}")
+        }
+    };
     if out > 0 {
         words += &format!(", {out} out");
     }
@@ -116,7 +137,8 @@ fn bar(item: &ItemState<'_>) -> Bar {
     let judged = item.judged();
     let shape = match item {
         ItemState::NotRead => BarShape::Hollow,
-        ItemState::Remeasure(..) => BarShape::Hatched,
+        ItemState::Remeasure(..) | ItemState::SweepAgain(..) => BarShape::Hatched,
+        ItemState::Swept(_) => BarShape::Swept,
         ItemState::Read(..) => BarShape::of(judged.as_ref()),
     };
     Bar::new(shape, judged)
@@ -308,10 +330,13 @@ fn center(note: Note) -> f32 {
 /// short and fast to format. One path for all bars costs the browser a small part of what 88 elements would at every
 /// reading.
 fn outlines(bars: &Bars, shape: BarShape) -> String {
-    shapes(bars, shape, |note| {
-        let half = if note.is_sharp() { 60 } else { 100 };
-        (15, half)
-    })
+    let high = |note: Note| if note.is_sharp() { 60 } else { 100 };
+    match shape {
+        BarShape::Swept => {
+            shapes(bars, shape, |note| (5, high(note))) + &shapes(bars, shape, |_| (16, 8))
+        }
+        _ => shapes(bars, shape, |note| (15, high(note))),
+    }
 }
 
 /// Returns the notches in the bars that are out.

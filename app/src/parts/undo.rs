@@ -36,6 +36,7 @@ fn named(act: &EntryKind) -> &'static str {
         EntryKind::Setup { .. } => "a change of the setup",
         EntryKind::Target { .. } => "a change of a target",
         EntryKind::Reading { .. } => "a reading",
+        EntryKind::Swept { .. } => "a sweep",
         EntryKind::Correction { .. } => "an adjustment",
         EntryKind::Remark { fault: true, .. } => "a fault",
         EntryKind::Remark { .. } => "a remark",

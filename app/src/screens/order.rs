@@ -198,14 +198,10 @@ fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_m
             .join("; ");
     }
     if progress.to_remeasure > 0 {
-        let first =
-            state
-                .items(step)
-                .into_iter()
-                .find_map(|item| match state.item_state(step, &item) {
-                    evenhand_core::job::ItemState::Remeasure(.., cause) => Some((item, cause)),
-                    _ => None,
-                });
+        let first = state.items(step).into_iter().find_map(|item| {
+            let cause = state.item_state(step, &item).cause()?;
+            Some((item, cause))
+        });
         let why = first.and_then(|(item, cause)| {
             let work = state.measure(cause.work.as_str())?;
             Some(if cause.work == item.measure {

@@ -1,6 +1,6 @@
 //! The pass: one step through the notes.
 
-use evenhand_core::job::{EntryKind, Item, ItemState, State};
+use evenhand_core::job::{EntryKind, Item, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
 use leptos::prelude::*;
@@ -35,6 +35,7 @@ mod reading;
 mod sheet;
 mod state;
 mod summary;
+mod sweep;
 
 /// The main screen: one step through the notes, from where it was left or from a note.
 #[component]
@@ -193,7 +194,7 @@ fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     let left = job.and_then(|j| local_storage::pass_item(j, step.id.as_str()));
     let left = left.and_then(|left| items.iter().position(|i| *i == left));
     let unread = |at: &usize| {
-        let state = |s: &State| !matches!(s.item_state(step, &items[*at]), ItemState::Read(..));
+        let state = |s: &State| !s.item_state(step, &items[*at]).is_valid();
         session.app.with_state_untracked(state) == Some(true)
     };
     let first = || {

@@ -1,6 +1,6 @@
 //! What to do next on a job, and why.
 
-use crate::job::{Item, ItemState, Progress, State};
+use crate::job::{Item, Progress, State};
 use crate::trade::{MeasureId, Stage, Step, StepId};
 
 /// A step that can be worked on now, with the reason. [`suggest_next`] lists them; it has no
@@ -156,9 +156,9 @@ fn reason(
 
 /// Returns how many readings of a step are to be taken again because of their own adjustment.
 fn adjusted(state: &State, step: &Step) -> usize {
-    let own = |item: &Item| match state.item_state(step, item) {
-        ItemState::Remeasure(_, _, cause) => cause.work == item.measure,
-        _ => false,
+    let own = |item: &Item| {
+        let cause = state.item_state(step, item).cause();
+        cause.is_some_and(|cause| cause.work == item.measure)
     };
     state.items(step).iter().filter(|item| own(item)).count()
 }

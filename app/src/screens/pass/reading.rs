@@ -8,6 +8,7 @@ use leptos::prelude::*;
 use super::conflict::DifferingReading;
 use super::correction::OfferedCorrection;
 use super::state::{Asked, Doubt, PassState};
+use super::sweep::SweepKeys;
 use crate::device::local_time;
 use crate::parts::pad::PadAction;
 use crate::state::use_session;
@@ -52,6 +53,10 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         };
         (text::verdict(measure, &judged, value, length), tone)
     });
+    let verdict = match item_state {
+        ItemState::Swept(_) => Some((text::swept(measure).to_owned(), "in")),
+        _ => verdict,
+    };
     let measure_state = state.measure_state(id, item.on, step.place_or(state.place()));
     let found = measure_state
         .and_then(|s| s.of(Occasion::AsFound))
@@ -67,6 +72,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             };
             (None, Some(("was", reading.value)), Some(why))
         }
+        ItemState::SweepAgain(_, cause) => (None, None, Some(text::cause(state, measure, cause))),
         item_state => {
             let found = found.filter(|v| Some(*v) != read);
             // Adjusted, but without a reading that counts: it counts as work, so it is shown.
@@ -267,7 +273,7 @@ pub fn ReadingPane(
         }
         match weighed(pass).or(more) {
             Some(words) => view! { <p class="message">{words}</p> }.into_any(),
-            None => ().into_any(),
+            None => view! { <SweepKeys pass/> }.into_any(),
         }
     };
     view! {

@@ -164,7 +164,7 @@ impl PassState {
         let at = self.at.get();
         let next = |state: &State| {
             self.step.with_value(|step| {
-                let read = |i: &Item| matches!(state.item_state(step, i), ItemState::Read(..));
+                let read = |i: &Item| state.item_state(step, i).is_valid();
                 let never = |i: &Item| matches!(state.item_state(step, i), ItemState::NotRead);
                 self.items.with(|items| {
                     let after = items.get(at + 1..).unwrap_or_default();
@@ -293,7 +293,7 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
             });
         }
         NoteOrder::OnlyAgain => {
-            items.retain(|i| matches!(state.item_state(step, i), ItemState::Remeasure(..)));
+            items.retain(|i| state.item_state(step, i).cause().is_some());
         }
     }
     // A key is weighed down and up in turn.
@@ -306,7 +306,7 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
 
 /// Returns the index of the first item that is not read or must be re-measured, or past the last if there is none.
 pub fn first_unread(state: &State, step: &Step, items: &[Item]) -> usize {
-    let unread = |i: &Item| !matches!(state.item_state(step, i), ItemState::Read(..));
+    let unread = |i: &Item| !state.item_state(step, i).is_valid();
     items.iter().position(unread).unwrap_or(items.len())
 }
 

@@ -1,0 +1,79 @@
+//! What one stroke along the row can take in: the notes of a section, or of the whole row, that are still to do.
+
+use crate::job::{Item, ItemState, State, Subject, SweptNotes};
+use crate::trade::{Per, Step, Verdict};
+
+/// How far a sweep reaches from the current note.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SweepReach {
+    /// To the ends of its section.
+    Section,
+    /// To both ends of the keyboard.
+    Row,
+}
+
+/// The notes that a sweep would take in. [`sweep_notes`] returns it; it has no default.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SweepNotes {
+    /// From the first to the last note that is to do, less those measured as out between them.
+    pub notes: SweptNotes,
+    /// How many notes of the step it would settle, at least 2.
+    pub count: usize,
+}
+
+/// Returns the notes that a sweep of the measure of an item would take in.
+///
+/// **Rule** (C): exceptions are measured first; the rest of a row is settled by one look. What is measured as out
+/// stays an exception, also if its reading is taken back later. Returns `None` for a measure that is not taken of
+/// each note, and if fewer than two notes are left, which is no row.
+///
+/// ```
+/// use evenhand_core::analysis::sweep::{SweepReach, sweep_notes};
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let step = job.state().step("natural_dip").unwrap();
+/// let item = &job.state().items(step)[0];
+/// let sweep = sweep_notes(job.state(), step, item, SweepReach::Row).unwrap();
+/// assert_eq!(sweep.count, 52);
+/// assert_eq!(sweep.notes.from.name(), "A0");
+/// ```
+pub fn sweep_notes(
+    state: &State,
+    step: &Step,
+    item: &Item,
+    reach: SweepReach,
+) -> Option<SweepNotes> {
+    let per = state.measure(item.measure.as_str())?.per;
+    if !matches!(per, Per::Note | Per::Natural | Per::Sharp | Per::Damped) {
+        return None;
+    }
+    let sections = state.sections();
+    let section = sections.of(item.on.note()?);
+    let is_near = |on: Subject| match reach {
+        SweepReach::Row => true,
+        SweepReach::Section => on.note().is_some_and(|n| sections.of(n) == section),
+    };
+    let (mut to_do, mut out) = (Vec::new(), Vec::new());
+    for near in state.items(step) {
+        let Some(note) = near.on.note().filter(|_| near.measure == item.measure) else {
+            continue;
+        };
+        match state.item_state(step, &near) {
+            _ if !is_near(near.on) => {}
+            ItemState::Read(_, Some(j)) if j.verdict == Verdict::Out => out.push(note),
+            ItemState::Read(..) | ItemState::Swept(_) => {}
+            _ => to_do.push(note),
+        }
+    }
+    let (from, to) = (*to_do.first()?, *to_do.last()?);
+    out.retain(|note| from < *note && *note < to);
+    (to_do.len() > 1).then_some(SweepNotes {
+        notes: SweptNotes {
+            from,
+            to,
+            except: out,
+        },
+        count: to_do.len(),
+    })
+}
