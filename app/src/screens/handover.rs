@@ -10,7 +10,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device::files;
-use crate::parts::conflicts::OpenConflicts;
+use crate::parts::conflicts::{OpenConflicts, open_conflicts};
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{EXPORT, Icon};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -80,7 +80,7 @@ fn HandoverOfJob() -> impl IntoView {
                     }
                 }}
             </section>
-            <OpenConflicts of=|_| true/>
+            <OpenConflicts open=open_conflicts(session, |_| true)/>
             {move || before_and_after()}
             <section>
                 <h2>"By stage"</h2>

@@ -4,7 +4,7 @@ use evenhand_core::job::{EntryKind, JobId, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use super::Part;
+use super::part::Part;
 use crate::device::local_time;
 use crate::parts::sheet::Sheet;
 use crate::state::use_session;
