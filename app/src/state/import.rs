@@ -1,12 +1,12 @@
 //! Opening job files and files of many jobs: a new job is stored, a known one is merged. Each job is judged by itself,
 //! and one at a time is in memory.
 
-use evenhand_core::analysis::conflicts::{Conflict, conflicts};
+use evenhand_core::analysis::conflicts::{Conflict, new_conflicts};
 use evenhand_core::analysis::job_file::export;
 use evenhand_core::analysis::open_points::conclusions;
 use evenhand_core::job::{
     Entry, FileError, Incoming, Job, JobId, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS_BYTES,
-    Merged, Opened, Opening,
+    Opened, Opening,
 };
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -255,7 +255,7 @@ impl Session {
         if !job.begins_with(&opened.entries) {
             return OpenLine::refused(&line.file, FileError::OtherJob.to_string());
         }
-        let (known, known_apart) = (job.log().len(), conflicts(&job).len());
+        let known = job.log().len();
         let new: Vec<Entry> = opened
             .entries
             .iter()
@@ -280,8 +280,11 @@ impl Session {
             line.notices.push(CLOCK_AHEAD.to_owned());
         }
         let name = job.state().details().name.clone().unwrap_or_default();
-        line.notices
-            .extend(merge_notices(&merged, known, &job, known_apart));
+        if known > 0 {
+            line.notices
+                .extend(new_conflicts_words(&new_conflicts(&before, &job)));
+        }
+        line.notices.extend(differing_words(merged.differing.len()));
         if known == 0 && self.jobs.has_other_of_name(id, &name) {
             line.notices.push(
                 "Another job on this device has the same name. This one was added as a job of its own."
@@ -345,25 +348,21 @@ fn is_too_large(job: &Job) -> bool {
     lines.sum::<usize>() > MAX_BYTES / 8 && export(job, 0).len() > MAX_BYTES
 }
 
-/// Returns notices of what two people entered differently.
-fn merge_notices(merged: &Merged, known: usize, job: &Job, known_apart: usize) -> Vec<String> {
-    let mut notices = Vec::new();
-    if known > 0 {
-        notices.extend(new_conflicts(&conflicts(job), known_apart));
-    }
-    match merged.differing.len() {
-        0 => {}
-        1 => notices.push("1 entry of the file differs from the stored one of the same name. The stored one was kept.".to_owned()),
-        n => notices.push(format!("{n} entries of the file differ from the stored ones of the same name. The stored ones were kept.")),
-    }
-    notices
+/// Returns a sentence on entries of a file that differ from the stored ones of the same id. `None` if there are none.
+fn differing_words(count: usize) -> Option<String> {
+    Some(match count {
+        0 => return None,
+        1 => "1 entry of the file differs from the stored one of the same name. The stored one was kept.".to_owned(),
+        n => format!("{n} entries of the file differ from the stored ones of the same name. The stored ones were kept."),
+    })
 }
 
-/// Returns a sentence on what two technicians have said differently. `None` if no conflict is new.
-fn new_conflicts(open: &[Conflict], known: usize) -> Option<String> {
-    let first = open.first().filter(|_| open.len() > known)?;
+/// Returns a sentence on what two technicians have said differently, by the conflicts that are new. `None` if there are
+/// none.
+fn new_conflicts_words(new: &[Conflict]) -> Option<String> {
+    let first = new.first()?;
     let values: Vec<&str> = first.statements.iter().map(|s| s.value.as_str()).collect();
-    let more = match open.len() - 1 {
+    let more = match new.len() - 1 {
         0 => String::new(),
         n => format!(
             " And {}.",

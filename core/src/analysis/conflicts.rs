@@ -65,6 +65,19 @@ pub fn conflicts(job: &Job) -> Vec<Conflict> {
     all.map(|concurrent| conflict(job, concurrent)).collect()
 }
 
+/// Returns the conflicts that are open after a merge and were not before it: about another topic, or with a statement
+/// that was not there.
+pub fn new_conflicts(before: &Job, after: &Job) -> Vec<Conflict> {
+    let known = conflicts(before);
+    let entries = |c: &Conflict| -> Vec<EntryId> { c.statements.iter().map(|s| s.entry).collect() };
+    let mut open = conflicts(after);
+    open.retain(|new| {
+        let mut same = known.iter().filter(|old| old.topic == new.topic);
+        !same.any(|old| entries(new).iter().all(|e| entries(old).contains(e)))
+    });
+    open
+}
+
 /// Returns the open conflict about one topic, or `None` if there is none. For a reading the cost does not grow with
 /// the job.
 pub fn conflict_about(job: &Job, topic: &Topic) -> Option<Conflict> {
