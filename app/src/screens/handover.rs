@@ -180,14 +180,13 @@ fn Untimed(worked: Memo<Hours>) -> impl IntoView {
         .app
         .job_untracked()
         .map(|id| Route::Hours(id).href());
-    let untimed = move || {
-        let names: Vec<String> =
-            worked.with(|w| w.untimed.iter().map(|(_, name)| name.clone()).collect());
-        let said = format!("Done, no time counted: {}.", names.join("; "));
-        (!names.is_empty()).then(|| view! { <p class="untimed">{said}</p> })
+    let warnings = move || {
+        let said = worked.with(Hours::warnings).into_iter();
+        said.map(|said| view! { <p class="untimed">{said}</p> })
+            .collect_view()
     };
     view! {
-        {untimed}
+        {warnings}
         <a class="letter-link" href=href>"Hours"<small>"Whose, when and how long, to see and correct"</small></a>
     }
 }

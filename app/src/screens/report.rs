@@ -318,7 +318,7 @@ fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
 const MAX_NAMED_STEPS: usize = 12;
 
 fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
-    if report.total.minutes == 0 && report.who.is_empty() && report.untimed.is_empty() {
+    if report.total.minutes == 0 && report.who.is_empty() && report.time_warnings.is_empty() {
         return None;
     }
     let mut rows: Vec<Vec<String>> = report
@@ -331,10 +331,8 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
         text::minutes(report.total.minutes),
     ]);
     let money = price(report);
-    let untimed = (!report.untimed.is_empty()).then(|| {
-        let names = report.untimed.join("; ");
-        sentence(format!("Done, no time counted: {names}."))
-    });
+    let warnings = report.time_warnings.iter().cloned().map(sentence);
+    let warnings = warnings.collect_view();
     let who = report.who.iter().map(|w| {
         let name = w.name.clone();
         vec![
@@ -362,7 +360,7 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
     let body = view! {
         {table(&["Stage", "Time"], rows)}
         {money.map(sentence)}
-        {untimed}
+        {warnings}
         {(!who.is_empty()).then(|| table(&["Who", "Time", "Readings", "Adjustments"], who))}
         <p class="small">{steps.join(" ")}</p>
     };

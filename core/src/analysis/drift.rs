@@ -161,7 +161,7 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
     let all = state.progress(left_at_ms);
     let minutes = all
         .into_iter()
-        .filter(|(step, p)| p.is_read() && is_real(step, p))
+        .filter(|(step, p)| p.is_read() && is_real(state, step, p))
         .map(|(step, p)| (step.id, u32::try_from(p.minutes).unwrap_or(u32::MAX)));
     Some(Earlier {
         job: job.id()?,

@@ -17,7 +17,7 @@ use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared};
 use super::conflicts::{Conflict, conflicts};
 use super::drift::{Drift, drift};
-use super::hours::{Hours, hours};
+use super::hours::hours;
 use super::open_points::{conclusions, listed, punchings_used};
 use crate::job::{Correction, Details, EntryKind, Job, OpenPoint, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, Verdict};
@@ -52,8 +52,8 @@ pub struct Handover {
     pub hours: Vec<(Stage, i64)>,
     /// The sum of the hours, and its price.
     pub total: Total,
-    /// The names of the steps that are done without working time, worded for use within a sentence.
-    pub untimed: Vec<String>,
+    /// Sentences on steps that are done without working time, or with that of ticking alone.
+    pub time_warnings: Vec<String>,
     /// Punchings put in minus those taken out, thinnest first.
     pub punchings: Vec<(Length, i64)>,
     /// The climate each time it was recorded.
@@ -143,7 +143,7 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         remarks: remarks(state),
         total: Total::of(state.details(), hours.minutes()),
         hours: hours.by_stage(),
-        untimed: untimed(&hours),
+        time_warnings: hours.warnings(),
         punchings: punchings_used(job),
         climate,
         next: next_visit(state, &all, drift.as_ref(), climate_warning.is_some()),
@@ -271,11 +271,6 @@ fn left_sentences(state: &State, points: Vec<OpenPoint>) -> Vec<String> {
         said.push(format!("Left out of this job: {}.", left_out.join("; ")));
     }
     said
-}
-
-fn untimed(hours: &Hours) -> Vec<String> {
-    let names = hours.untimed.iter().map(|(_, name)| in_sentence(name));
-    names.collect()
 }
 
 fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {

@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crate::job::{Day, Details, Job, Progress, State, Table, TimeSource, WorkTime};
-use crate::trade::{Stage, Step, StepId};
+use crate::job::{Day, Details, Item, Job, Progress, State, Table, TimeSource, WorkTime};
+use crate::trade::{Place, Stage, Step, StepId};
 use crate::unit::DecimalFormat;
 
 /// Working time and its price.
@@ -124,6 +124,18 @@ pub fn hours(state: &State) -> Hours {
 }
 
 impl Hours {
+    /// Returns a sentence on the steps that are done without time, and one on those whose time is only that of
+    /// ticking them off.
+    pub fn warnings(&self) -> Vec<String> {
+        let said = |says: &str, steps: &[(StepId, String)]| {
+            let names: Vec<&str> = steps.iter().map(|(_, name)| name.as_str()).collect();
+            (!names.is_empty()).then(|| format!("{says}: {}.", names.join("; ")))
+        };
+        let untimed = said("Done, no time counted", &self.untimed);
+        let ticked = said("Ticked off faster than the work takes", &self.ticked);
+        untimed.into_iter().chain(ticked).collect()
+    }
+
     /// Returns the working time of the job in minutes.
     pub fn minutes(&self) -> i64 {
         self.lines.iter().map(|line| line.time.minutes()).sum()
@@ -183,7 +195,28 @@ pub fn is_untimed(step: &Step, progress: &Progress) -> bool {
 /// Returns `true` if a step is done and has time, but only that of ticking it off ([`is_real`]).
 fn is_ticked(step: &Step, progress: &Progress) -> bool {
     let is_done = progress.expected > 0 && progress.is_recorded();
-    is_done && progress.minutes > 0 && !is_real(step, progress)
+    is_done && progress.minutes > 0 && !took_its_time(step, progress)
+}
+
+/// Returns `true` if the minutes are stated, or counted for a quarter of the usual time or more.
+fn took_its_time(step: &Step, progress: &Progress) -> bool {
+    let done = (progress.read + progress.to_remeasure) as u64;
+    let usual_ms = u64::from(step.minutes) * 60_000 * done / progress.expected.max(1) as u64;
+    let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
+    let counted = spent_ms.saturating_mul(REAL_PART) >= usual_ms;
+    progress.time_stated || counted
+}
+
+/// Returns `true` if a step that is done wherever the action is was done both on the bench and in the piano.
+fn is_of_two_places(state: &State, step: &Step) -> bool {
+    let has = |place| {
+        let read = |item: &Item| {
+            let known = state.measure_state(item.measure.as_str(), item.on, place);
+            known.is_some_and(|known| known.readings().next().is_some())
+        };
+        state.items(step).iter().any(read)
+    };
+    step.place.is_none() && has(Place::Bench) && has(Place::Piano)
 }
 
 /// Returns `true` if the time of a step is that of its work, so that it teaches how long the work takes on
@@ -191,7 +224,8 @@ fn is_ticked(step: &Step, progress: &Progress) -> bool {
 ///
 /// **Rule** (M): stated minutes are real. Counted minutes are real from a quarter of what the step usually
 /// takes for as many items on: a skilled hand may be twice as fast, but 88 ticks in a minute were made after
-/// the work. No time at all teaches nothing.
+/// the work. No time at all teaches nothing, and neither does that of a step that was done once on the bench and
+/// once in the piano, since its minutes are those of both.
 ///
 /// ```
 /// use evenhand_core::analysis::hours::is_real;
@@ -199,7 +233,8 @@ fn is_ticked(step: &Step, progress: &Progress) -> bool {
 ///
 /// let job = Job::new();
 /// // An hour is usual.
-/// let let_off = job.state().step("let_off").unwrap();
+/// let state = job.state();
+/// let let_off = state.step("let_off").unwrap();
 /// let all = |minutes: i64| Progress {
 ///     expected: 88,
 ///     read: 88,
@@ -207,16 +242,12 @@ fn is_ticked(step: &Step, progress: &Progress) -> bool {
 ///     minutes,
 ///     ..Progress::default()
 /// };
-/// assert!(is_real(let_off, &all(15)));
-/// assert!(!is_real(let_off, &all(14)));
-/// assert!(is_real(let_off, &Progress { time_stated: true, ..all(5) }));
+/// assert!(is_real(state, let_off, &all(15)));
+/// assert!(!is_real(state, let_off, &all(14)));
+/// assert!(is_real(state, let_off, &Progress { time_stated: true, ..all(5) }));
 /// ```
-pub fn is_real(step: &Step, progress: &Progress) -> bool {
-    let done = (progress.read + progress.to_remeasure) as u64;
-    let usual_ms = u64::from(step.minutes) * 60_000 * done / progress.expected.max(1) as u64;
-    let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
-    let counted = spent_ms.saturating_mul(REAL_PART) >= usual_ms;
-    progress.minutes > 0 && (progress.time_stated || counted)
+pub fn is_real(state: &State, step: &Step, progress: &Progress) -> bool {
+    progress.minutes > 0 && took_its_time(step, progress) && !is_of_two_places(state, step)
 }
 
 /// The most minutes that one person can work on a day.
@@ -290,8 +321,8 @@ const COLUMNS: [&str; 12] = [
 /// Returns the table of hours as CSV: a row for each person, day and step, then one for each step that is
 /// done without time.
 ///
-/// `amount` is the price at the rate of the job; it is empty without one. `source` is `counted`, `stated` or
-/// `none`.
+/// `amount` is the price at the rate of the job; it is empty without one. `source` is `counted`, `ticked` (counted, but less
+/// than the work takes), `stated` or `none`.
 ///
 /// ```
 /// use evenhand_core::analysis::hours::hours_csv;
@@ -326,6 +357,9 @@ pub fn hours_csv(job: &Job) -> String {
         table.cell(amount.as_deref().unwrap_or_default());
         table.text(if amount.is_some() { currency } else { "" });
         let (source, by) = match &line.time.source {
+            TimeSource::Counted if hours.ticked.iter().any(|(id, _)| *id == line.time.step) => {
+                ("ticked", None)
+            }
             TimeSource::Counted => ("counted", None),
             TimeSource::Stated { by, .. } => ("stated", by.as_deref()),
         };

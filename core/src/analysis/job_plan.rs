@@ -398,7 +398,7 @@ fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
     let read = (progress.read + progress.to_remeasure) as u64;
     let expected = progress.expected.max(1) as u64;
     let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
-    let minutes = if read >= 10 && read * 10 >= expected && is_real(step, progress) {
+    let minutes = if read >= 10 && read * 10 >= expected && is_real(state, step, progress) {
         (spent_ms * left).div_ceil(read * MINUTE_MS as u64)
     } else {
         let earlier = state.setup().earlier.as_deref();
