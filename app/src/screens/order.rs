@@ -108,10 +108,11 @@ fn OrderOfJob() -> impl IntoView {
             } else {
                 request_animation_frame(show_now);
                 view! {
+                    // First for the keyboard; it stands at the bottom, under the thumb.
+                    <NowCard all now arranging/>
                     <main class="page order">
                         {Stage::ALL.map(|stage| view! { <StageLines stage all out now/> }).collect_view()}
                     </main>
-                    <NowCard all now arranging/>
                 }
                 .into_any()
             }

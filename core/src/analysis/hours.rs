@@ -118,7 +118,7 @@ pub fn hours(state: &State) -> Hours {
     };
     Hours {
         lines,
-        untimed: those(is_untimed),
+        untimed: those(|step, progress| is_untimed(step, progress, 0)),
         ticked: those(is_ticked),
     }
 }
@@ -185,9 +185,11 @@ const REAL_PART: u64 = 4;
 
 /// Returns `true` if a step is done and no time is counted or stated for it: less than half a minute.
 ///
-/// A step that usually takes under five minutes never is. A statement of 0 minutes is a statement.
-pub fn is_untimed(step: &Step, progress: &Progress) -> bool {
-    let is_short = (1..MIN_MINUTES_ASKED).contains(&step.minutes);
+/// A step that usually takes under five minutes is only if its pass has been open for five. A statement of
+/// 0 minutes is a statement.
+pub fn is_untimed(step: &Step, progress: &Progress, open_minutes: i64) -> bool {
+    let was_long = open_minutes >= i64::from(MIN_MINUTES_ASKED);
+    let is_short = (1..MIN_MINUTES_ASKED).contains(&step.minutes) && !was_long;
     let is_done = progress.expected > 0 && progress.is_recorded();
     is_done && !is_short && progress.minutes == 0 && !progress.time_stated
 }

@@ -90,7 +90,12 @@ fn a_step_done_without_counted_time_is_flagged_until_its_minutes_are_stated() {
 fn a_step_of_two_minutes_or_one_that_is_not_done_is_not_flagged() {
     let mut phone = signed();
     pass(&mut phone, "pitch_a4", 5_000);
-    assert!(phone.progress("pitch_a4").is_read());
+    let pitch = phone.progress("pitch_a4");
+    assert!(pitch.is_read());
+    let step = phone.state().step("pitch_a4").unwrap();
+    // Unless its pass was open for longer than the work takes.
+    assert!(!is_untimed(step, &pitch, 4));
+    assert!(is_untimed(step, &pitch, 30));
     open(&mut phone, "let_off");
     phone.wait(30);
     phone.read("let_off", on(1), BENCH, 2_000_000);
