@@ -71,7 +71,7 @@ fn names_in(file: &Path) -> Vec<String> {
     index.files.iter().map(name).collect()
 }
 
-/// DryingTimes while the bar shows that the work goes on.
+/// Waits while the bar shows that the work goes on.
 async fn wait_while_it_works(browser: &Browser) {
     let begun = "return document.querySelector('.busy, dialog, .notice') !== null";
     browser.wait_until(begun, vec![]).await;

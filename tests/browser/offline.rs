@@ -13,7 +13,7 @@ use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::release;
 
-/// DryingTimes until the whole release is kept.
+/// Waits until the whole release is kept.
 pub async fn wait_until_kept(browser: &Browser) {
     browser
         .wait_until(

@@ -20,7 +20,7 @@ async fn make(browser: &Browser, site: &evenhand_tests::RunningSite, breaks: &st
     job.as_str().unwrap_or_default().to_owned()
 }
 
-/// DryingTimes until an element says so, and returns all that it says.
+/// Waits until an element says so, and returns all that it says.
 async fn wait_for_words(browser: &Browser, selector: &str, says: &str) -> String {
     let said = "const t = document.querySelector(arguments[0])?.innerText; return t?.includes(arguments[1]) ? t : null";
     let said = browser

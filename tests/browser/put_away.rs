@@ -175,6 +175,31 @@ async fn a_deleted_job_is_exported_first_comes_back_and_is_erased_after_thirty_d
 }
 
 #[tokio::test]
+async fn what_the_journal_holds_counts_and_not_what_the_list_says_of_it() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    browser.before_load(CLOCK).await;
+    let jobs = Jobs::open(&browser, &site).await;
+    jobs.make("Hall", "").await;
+    let job = open_job(&browser).await;
+    Order(&browser).export().await;
+    wait_until_saved(&browser).await;
+    ask_to_delete(&browser).await;
+    tap_named(&browser, "dialog[open]", "Delete the job").await;
+    wait_for_notice(&browser, "“Hall” was deleted.").await;
+    // As after a page was killed that had stored an entry but not renewed the list.
+    let stale = "const list = JSON.parse(localStorage.getItem('deleted')); \
+        const line = list[0].job ?? list[0]; line.entries -= 1; line.exported -= 1; \
+        localStorage.setItem('deleted', JSON.stringify(list)); return line.entries === line.exported";
+    assert_eq!(browser.run(stale, vec![]).await, json!(true));
+    days_later(&browser, &site, 31).await;
+    days_later(&browser, &site, 31).await;
+    let folded = jobs.unfold("deleted").await;
+    assert!(folded.contains("Not exported, so it is kept"), "{folded}");
+    assert!(records(&browser, &job).await > 0);
+}
+
+#[tokio::test]
 async fn unexported_work_is_never_erased_and_a_file_brings_a_deleted_job_back() {
     let site = serve_release();
     let browser = Browser::phone().await;

@@ -73,8 +73,9 @@ pub fn JobsPane() -> impl IntoView {
     };
     let list = NodeRef::<html::Div>::new();
     place::keep(session.app, list);
+    let scrolls = StoredValue::new(0);
     view! {
-        <div class="page job-list" node_ref=list on:scroll=move |_| place::remember(session.app, list)>
+        <div class="page job-list" node_ref=list on:scroll=move |_| place::remember(session.app, list, scrolls)>
             <Show when=move || !empty() && !is_choosing()>
                 <div class="reminder" class:all-out=move || newer().is_empty()>
                     <p>{reminder}</p>
