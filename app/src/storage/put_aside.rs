@@ -142,7 +142,7 @@ pub fn find() -> Found {
     // Local storage has no order, and the journal saves in that in which they were made.
     found
         .waiting
-        .sort_by_key(|w| (w.job, w.entry.clock, w.entry.id.replica, w.entry.id.seq));
+        .sort_unstable_by_key(|w| (w.job, w.entry.clock, w.entry.id.replica, w.entry.id.seq));
     found
 }
 

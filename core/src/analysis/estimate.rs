@@ -211,7 +211,7 @@ fn share_of(state: &State, step: &Step, grades: &[(WearPart, usize, Wear)]) -> (
     if step.stage == Stage::Regulate {
         let items = state.items(step);
         let mut notes: Vec<Note> = items.iter().filter_map(|i| i.on.note()).collect();
-        notes.sort();
+        notes.sort_unstable();
         notes.dedup();
         let (mut out, mut read) = (0, 0);
         for note in &notes {

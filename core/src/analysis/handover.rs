@@ -339,7 +339,7 @@ pub fn adjustments(job: &Job) -> Vec<String> {
         }
     }
     let words = ["turned", "papered", "set by eye"];
-    all.sort();
+    all.sort_unstable();
     let said = all.chunk_by(|a, b| a == b).map(|of| {
         let (count, times) = (of.len(), if of.len() == 1 { "time" } else { "times" });
         let (name, how) = &of[0];

@@ -216,7 +216,7 @@ impl Stock {
                 ));
             }
         }
-        kinds.sort_by_key(|kind| std::cmp::Reverse(kind.thickness));
+        kinds.sort_unstable_by_key(|kind| std::cmp::Reverse(kind.thickness));
         let punchings = kinds;
         let mut sets = Vec::new();
         let most = most.min(Stock::MAX_PAPERS);

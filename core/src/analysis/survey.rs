@@ -270,7 +270,7 @@ pub fn wear_work(sections: &Sections, grades: &[(WearPart, usize, Wear)]) -> Vec
         here.map(|(_, _, wear)| *wear).max()
     };
     let mut parts: Vec<WearPart> = grades.iter().map(|(part, ..)| *part).collect();
-    parts.sort();
+    parts.sort_unstable();
     parts.dedup();
     let mut asked = Vec::new();
     for wear in [Wear::PastIt, Wear::Worn] {

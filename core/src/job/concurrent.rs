@@ -295,7 +295,7 @@ impl Job {
             unsuperseded(stated).into_iter().map(|s| s.entry.id)
         });
         let mut ids: Vec<EntryId> = ids.collect();
-        ids.sort();
+        ids.sort_unstable();
         ids.dedup();
         Some(ids)
     }
@@ -361,7 +361,7 @@ impl Job {
             differing(topic, left)
         });
         let mut all: Vec<Concurrent<'_>> = others.chain(readings).collect();
-        all.sort_by(|a, b| a.topic.cmp(&b.topic));
+        all.sort_unstable_by(|a, b| a.topic.cmp(&b.topic));
         all
     }
 

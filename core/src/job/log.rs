@@ -204,7 +204,7 @@ impl Log {
 
     /// Ranks and sorts all entries.
     fn rank_all(&mut self) {
-        self.entries.sort_by_key(Entry::written);
+        self.entries.sort_unstable_by_key(Entry::written);
         self.reindex();
         self.positions.clear();
         let find = |id: EntryId| self.index.get(&id).map(|&at| &self.entries[at]);
@@ -222,7 +222,7 @@ impl Log {
         let positions = std::mem::take(&mut self.positions).into_iter();
         let mut ranked: Vec<(LogPosition, Entry)> =
             positions.zip(std::mem::take(&mut self.entries)).collect();
-        ranked.sort_by_key(|(position, _)| *position);
+        ranked.sort_unstable_by_key(|(position, _)| *position);
         (self.positions, self.entries) = ranked.into_iter().unzip();
         self.reindex();
     }

@@ -275,7 +275,7 @@ fn without_gaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
 
 /// Returns the largest count before the first gap above [`MAX_GAP`].
 fn last_before_gap(counts: &mut [u64]) -> u64 {
-    counts.sort();
+    counts.sort_unstable();
     let mut last = 0;
     for &count in counts.iter() {
         if count - last > MAX_GAP {

@@ -204,7 +204,7 @@ fn targets<'a>(state: &'a State, of: &MeasureLookup<'a>) -> Vec<TargetPart<'a>> 
     let mut scopes: Vec<Scope> = vec![Scope::Job];
     let history = state.target_history(of.id.as_str());
     scopes.extend(history.iter().map(|c| c.scope));
-    scopes.sort();
+    scopes.sort_unstable();
     scopes.dedup();
     let mut parts = Vec::new();
     for scope in scopes {
