@@ -149,7 +149,7 @@ async fn what_differs_stands_where_it_is_stated() {
     wait_for_count(&phone, ".conflict", 0).await;
 
     go(&phone, "/hours", ".hours").await;
-    wait_for_conflict(&phone, ".hours", &["Tuning", "60 min", "1 h 30 min"]).await;
+    wait_for_conflict(&phone, ".hours", &["Tuning", "60 min", "90 min"]).await;
     phone.screenshot("conflict-hours").await;
     tap_named(&phone, ".conflict li:nth-of-type(1)", "Keep").await;
     wait_for_count(&phone, ".conflict", 0).await;

@@ -41,7 +41,7 @@ async fn the_last_note_of_a_pass_is_corrected_at_its_end() {
     pass.type_and_enter("13").await;
     let end = wait_for_words(&browser, ".through", "C8 close by 0.7, button down 1/8").await;
     assert!(
-        end.contains("1 of 88 measured, 87 not read, 1 out."),
+        end.contains("1 of 88 measured, 87 not measured, 1 out."),
         "{end}"
     );
     // Minutes can be stated after readings too.
@@ -69,11 +69,11 @@ async fn what_no_piano_can_have_is_refused_and_no_chip_offers_what_is_implausibl
     pass.type_and_enter("9999999").await;
     pass.wait_for_message("9999999.0 mm cannot be: no piano has it. Blow is 0 to 5000 mm.")
         .await;
-    assert!(pass.caption().await.starts_with("0 of 88 measured"));
+    assert!(pass.caption().await.starts_with("0 of 88 done"));
     pass.key("undo").await;
     browser.type_keys("-1 3/4 in\u{e007}").await;
     pass.wait_for_message("cannot be").await;
-    assert!(pass.caption().await.starts_with("0 of 88 measured"));
+    assert!(pass.caption().await.starts_with("0 of 88 done"));
     pass.key("undo").await;
     // Unusual is asked about once, and kept.
     pass.type_and_enter("4500").await;
@@ -109,14 +109,14 @@ async fn cauls_drawn_while_the_bushings_dry_are_asked_about_once() {
     tap_named(&browser, ".message", "No").await;
     let gone = "return document.querySelector('.message') === null";
     browser.wait_until(gone, vec![]).await;
-    assert!(pass.caption().await.starts_with("0 of 88 measured"));
+    assert!(pass.caption().await.starts_with("0 of 88 done"));
     pass.key("1").await;
     pass.wait_for_message("is drying until").await;
     tap_named(&browser, ".message", "Keep it").await;
     pass.wait_for_note("A♯0").await;
     pass.key("1").await;
     pass.wait_for_note("B0").await;
-    assert!(pass.caption().await.starts_with("2 of 88 measured"));
+    assert!(pass.caption().await.starts_with("2 of 88 done"));
 }
 
 #[tokio::test]

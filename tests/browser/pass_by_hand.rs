@@ -256,7 +256,7 @@ async fn the_time_of_one_long_work_is_stated() {
     Order(&browser).begin("tuning").await;
     let pass = Pass(&browser);
     pass.key("1").await;
-    assert!(pass.through().await.contains("1 of 1 measured"));
+    assert!(pass.through().await.contains("1 of 1 done"));
     browser.tap(".through input").await;
     browser.type_keys("95\u{e007}").await;
     let says = "return document.querySelector('.through').innerText.includes('1 h 35 min so far, as stated')";
@@ -286,7 +286,7 @@ async fn a_fault_stands_at_its_note_and_a_note_is_found_by_number() {
     browser.wait_until(plain, vec![]).await;
     browser.tap("[aria-label='Skip this note']").await;
     pass.wait_for_note("A♯4").await;
-    assert!(pass.caption().await.starts_with("0 of 88 measured"));
+    assert!(pass.caption().await.starts_with("0 of 88 done"));
 }
 
 #[tokio::test]
@@ -372,7 +372,7 @@ async fn another_order_of_the_notes_keeps_the_place_and_asks_for_nothing_twice()
     assert!(
         pass.through()
             .await
-            .contains("7 of 88 measured, 81 not read")
+            .contains("7 of 88 measured, 81 not measured")
     );
 }
 
