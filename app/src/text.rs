@@ -354,9 +354,9 @@ pub fn reason(state: &State, reason: &Reason) -> String {
         Reason::DryingOver { of } => format!("“{}” is dry.", named(of)),
         Reason::Remeasure { count, adjusted } => match count - adjusted {
             0 => format!("{count} to re-measure: adjusted since."),
-            other if other == *count => format!("{count} to re-measure: changed by later work."),
+            other if other == *count => format!("{count} to re-measure: later work changed them."),
             other => format!(
-                "{count} to re-measure: {adjusted} adjusted since, {other} changed by later work."
+                "{count} to re-measure: {adjusted} adjusted since, {other} spoiled by later work."
             ),
         },
         Reason::GoOn { left: 1 } => "One is left.".to_owned(),

@@ -268,7 +268,7 @@ async fn disturbed_readings_are_read_again_first_and_say_why() {
         order
             .card()
             .await
-            .contains("3 to re-measure: changed by later work.")
+            .contains("3 to re-measure: later work changed them.")
     );
     order.do_now().await;
     let pass = Pass(&browser);

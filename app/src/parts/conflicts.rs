@@ -25,7 +25,7 @@ pub fn marked(open: Memo<Vec<Conflict>>, summary: Signal<String>) -> Signal<Stri
         0 => summary.get(),
         n => {
             let mark = text::counted(n, "1 conflict", "conflicts");
-            format!("{mark}. {}", summary.get())
+            format!("{mark}; {}", summary.get())
         }
     })
 }

@@ -134,7 +134,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
             <RadioGroup
                 legend="Lengths in"
                 group="unit"
-                words=&["Millimetres", "Inches"]
+                words=&["Millimeters", "Inches"]
                 chosen
                 choose
                 note="A unit that is typed, as in 1/16in or 45mm, wins everywhere."
