@@ -172,7 +172,7 @@ pub enum Per {
 /// let order = Order::of(Instrument::Grand);
 /// let blow = order.step("blow").unwrap();
 /// assert_eq!(blow.place, Some(Place::Bench));
-/// assert!(blow.needs.contains(&StepId::of("natural_dip")));
+/// assert!(blow.needs.contains(&StepId::of("play_in")));
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Step {
