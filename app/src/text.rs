@@ -177,7 +177,7 @@ pub fn verdict_in(
 
 /// Returns what follows from the two weights of a note. `None` until both are measured.
 pub fn weighed(state: &State, step: &Step, on: Subject) -> Option<String> {
-    let mark = |id| profile::mark(state, step, id, on, step.occasion());
+    let mark = |id| profile::mark(state, step, id, on, step.occasion);
     let force = |id| mark(id)?.value.force();
     let (down, up) = (force("down_weight")?, force("up_weight")?);
     if let Err(error) = Weighed::new(down, up) {

@@ -71,7 +71,7 @@ fn read(job: &mut Job, step: &Step, item: &Item, off: f64) {
         id,
         item.on,
         place,
-        step.occasion(),
+        step.occasion,
         value,
         "1.8",
     );

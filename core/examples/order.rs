@@ -83,6 +83,7 @@ const fn per(per: Per) -> &'static str {
         Per::Natural => "natural",
         Per::Sharp => "sharp",
         Per::Sample => "sample",
+        Per::Damped => "damped",
     }
 }
 

@@ -306,7 +306,7 @@ impl DemoWriter {
             return;
         };
         let measure = item.measure.as_str();
-        let working = step.occasion() == Occasion::Working;
+        let working = step.occasion == Occasion::Working;
         // Nanometers of reading per 64th of a turn, a little more than the default response.
         let moved = match measure {
             "blow" => of_note(&CAPSTANS_TURNED, item.on).map(|t| (t, t * 134_000)),
@@ -352,7 +352,7 @@ impl DemoWriter {
             item.measure.clone(),
             item.on,
             place,
-            step.occasion(),
+            step.occasion,
             value,
             &typed,
         );

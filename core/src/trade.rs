@@ -22,7 +22,7 @@ mod upright;
 
 pub use band::{Band, Shape, Target, TargetRefused, Verdict};
 pub use caution::Caution;
-pub use disturb::{Disturbance, Reach, TABLE, causes_of, disturbed_by};
+pub use disturb::{Disturbance, Reach, Strength, TABLE, causes_of, disturbed_by};
 pub use measure::{Adjuster, Measure, MeasureId};
 pub use measures::targets::{
     balance_weight_target, damper_lift_target, derived_range, friction_target, let_off_taper,
@@ -63,7 +63,7 @@ impl Instrument {
     pub const fn name(self) -> &'static str {
         match self {
             Instrument::Grand => "Grand",
-            Instrument::Upright => "Vertical",
+            Instrument::Upright => "Upright",
         }
     }
 

@@ -124,7 +124,7 @@ fn bar(item: &ItemState<'_>) -> Bar {
 
 /// Returns the bar of a key's balance weight, once it was weighed down and up.
 fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
-    let mark = profile::mark(state, step, "balance_weight", item.on, step.occasion());
+    let mark = profile::mark(state, step, "balance_weight", item.on, step.occasion);
     let shape = match &mark {
         None => BarShape::Hollow,
         Some(mark) if mark.remeasure => BarShape::Hatched,

@@ -111,6 +111,12 @@ fn OrderOfJob() -> impl IntoView {
                     // First for the keyboard; it stands at the bottom, under the thumb.
                     <NowCard all now arranging/>
                     <main class="page order">
+                        {move || {
+                            let new = all.with(|all| session.app.with_state(|s| s.new_steps(all)));
+                            new.filter(|n| !n.is_empty()).map(|n| view! {
+                                <p class="quiet">"New in the order since this job was begun: "{n.join("; ")}". Do them or leave them out."</p>
+                            })
+                        }}
                         {Stage::ALL.map(|stage| view! { <StageLines stage all out now/> }).collect_view()}
                     </main>
                 }
@@ -181,7 +187,8 @@ fn StageLines(
     }
 }
 
-/// Returns the small print below a step: its drying time, what is to re-measure, what is out, and what it waits for.
+/// Returns the small print below a step: its drying time, what is to re-measure, what to look at, what is out, and
+/// what it waits for.
 fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_ms: i64) -> String {
     let out = (out > 0).then(|| format!("{out} out"));
     if let Some(wait) = progress.drying.as_ref().filter(|_| progress.is_read()) {
@@ -218,8 +225,10 @@ fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_m
             .collect::<Vec<_>>()
             .join("; ");
     }
-    if let Some(out) = out {
-        return out;
+    let looks = state.looks_of(step).into_iter();
+    let looks: Vec<String> = looks.map(|l| l.sentence(state)).chain(out).collect();
+    if !looks.is_empty() {
+        return looks.join(" ");
     }
     if let (true, Some(id)) = (progress.too_late, &step.only_before) {
         let done = state.step(id.as_str()).and_then(|s| s.takes.first());

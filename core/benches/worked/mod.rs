@@ -43,7 +43,7 @@ fn taken(job: &mut Job, step: &Step, item: Item, i: usize) {
     let value = Value::from_base(kind, aim + 10_000 * (i as i64 % 7));
     let (measure, on) = (item.measure, item.on);
     let place = step.place.unwrap_or(Place::Bench);
-    let occasion = step.occasion();
+    let occasion = step.occasion;
     let entry = job.reading(
         PHONE,
         at_ms,

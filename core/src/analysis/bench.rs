@@ -105,18 +105,22 @@ fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
 /// assert_eq!(returned(Job::new().state()), None);
 /// ```
 pub fn returned(state: &State) -> Option<ActionReturn> {
-    let places = [Place::Piano, Place::Bench];
-    let ins = places.map(|p| {
-        state
-            .measure_state("action_in", Subject::Whole, p)?
-            .in_effect()
-    });
-    let action_in = ins.into_iter().flatten().max_by_key(|r| r.position)?;
-    if action_in.value.base() == 0 || state.place() != Place::Piano {
+    if state.place() != Place::Piano {
         return None;
     }
+    let done = |measure: &str| {
+        let at = |place| state.measure_state(measure, Subject::Whole, place);
+        let states = [at(Place::Piano), at(Place::Bench)].into_iter().flatten();
+        let readings = states.flat_map(|s| s.readings().map(|r| (r.position, r.value.base())));
+        let done = readings.filter(|(_, done)| *done != 0);
+        done.map(|(position, _)| position).collect::<Vec<_>>()
+    };
+    let action_out = done("action_out").into_iter().max();
+    // Slid out and in again later, it is still the same return.
+    let ins = done("action_in").into_iter();
+    let action_in = ins.filter(|at| Some(*at) > action_out).min()?;
     let pairs: Vec<(Note, Length, Length)> = Note::all()
-        .filter_map(|note| pair(state, note, action_in.position))
+        .filter_map(|note| pair(state, note, action_in))
         .collect();
     let (first, ..) = pairs.first()?;
     let band = state.band("blow", Subject::Note(*first))?;
@@ -219,6 +223,9 @@ mod tests {
             back.sections[1].advice,
             HeightAdvice::AdjustNotes(vec![n(88)])
         );
+        // Slid in again for an adjustment, the action still came back as it did the first time.
+        record(&mut job, "action_in", Subject::Whole, Place::Piano, done);
+        assert_eq!(returned(job.state()), Some(back));
         // A note that was turned before it was measured does not show how the action came back.
         let turned = EntryKind::Correction {
             measure: MeasureId::of("blow"),
@@ -226,6 +233,7 @@ mod tests {
             place: Place::Piano,
             made: Correction::Turned(Turns::from_64ths(8)),
         };
+        record(&mut job, "action_out", Subject::Whole, Place::Piano, done);
         read(&mut job, "blow", 40, Place::Bench, 4500);
         record(&mut job, "action_in", Subject::Whole, Place::Piano, done);
         job.apply(job.draft(PHONE, 0, turned));

@@ -114,7 +114,7 @@ pub fn step_to_measure<'a>(state: &'a State, topic: &Topic) -> Option<&'a Step> 
         return None;
     };
     let steps = state.order().steps().iter();
-    let of_occasion = |s: &&Step| (s.occasion() == Occasion::AsFound) == *as_found;
+    let of_occasion = |s: &&Step| (s.occasion == Occasion::AsFound) == *as_found;
     let mut steps = steps
         .filter(|s| s.takes.contains(measure))
         .filter(of_occasion);

@@ -123,7 +123,7 @@ pub fn corrected(state: &State) -> Vec<Step> {
     let order = state.order();
     let steps = order.steps().iter();
     steps
-        .filter(|s| s.occasion() == Occasion::Working && s.takes.iter().any(moved))
+        .filter(|s| s.occasion == Occasion::Working && s.takes.iter().any(moved))
         .cloned()
         .collect()
 }

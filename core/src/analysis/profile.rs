@@ -131,7 +131,7 @@ fn subjects(state: &State, measure: &Measure) -> Vec<Subject> {
             .collect(),
         Per::Natural => of_colour(Some(Color::Natural)),
         Per::Sharp => of_colour(Some(Color::Sharp)),
-        Per::Note | Per::Sample | Per::SectionEnds => of_colour(None),
+        Per::Note | Per::Sample | Per::SectionEnds | Per::Damped => of_colour(None),
     }
 }
 
@@ -147,7 +147,7 @@ fn reading<'a>(
     if occasion == Occasion::AsFound {
         return Some((state.surveyed(measure, on)?, None));
     }
-    let own_place = match (occasion, step.occasion()) {
+    let own_place = match (occasion, step.occasion) {
         (Occasion::Working, Occasion::Working) => step.place,
         _ => None,
     };
@@ -250,7 +250,7 @@ pub struct Choice {
 /// under the work.
 pub fn choices(state: &State) -> Vec<Choice> {
     let order = state.order();
-    let works = |step: &Step| step.occasion() == Occasion::Working;
+    let works = |step: &Step| step.occasion == Occasion::Working;
     let worked_on = |id: &MeasureId| {
         let mut steps = order.steps().iter().filter(|s| works(s));
         steps.any(|s| s.yields().any(|m| m == *id))

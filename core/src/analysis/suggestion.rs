@@ -1,7 +1,7 @@
 //! What to do next on a job, and why.
 
 use crate::job::{Item, ItemState, Progress, State};
-use crate::trade::{MeasureId, Step, StepId};
+use crate::trade::{MeasureId, Stage, Step, StepId};
 
 /// A step that can be worked on now, with the reason. [`suggest_next`] lists them; it has no
 /// default.
@@ -182,11 +182,11 @@ fn only_curing(all: &[(Step, Progress)], progress: &Progress, now_ms: i64) -> Op
     last.map(|(of, until_ms)| Reason::Drying { of, until_ms })
 }
 
-/// Returns whether a step takes the action out or puts it back: it is done where the action is not
-/// yet.
+/// Returns whether a step takes the action out or puts it back, which is done where the action is not yet, or
+/// is done at the piano while the action is out.
 fn moves_the_action(step: &Step) -> bool {
     let moves = |id: &MeasureId| matches!(id.as_str(), "action_out" | "action_in");
-    step.takes.iter().any(moves)
+    matches!(step.stage, Stage::TakeApart | Stage::Recondition) || step.takes.iter().any(moves)
 }
 
 #[cfg(test)]

@@ -223,7 +223,11 @@ impl WearPart {
 /// The kinds of part that are graded, with the measure of their wear and the measures taken by the
 /// steps that treat them.
 pub(super) const PARTS: [(WearPart, &str, &[&str]); 7] = [
-    (WearPart::Hammers, "wear_hammers", &["hammer_felt"]),
+    (
+        WearPart::Hammers,
+        "wear_hammers",
+        &["hammers_shaped", "hammer_felt"],
+    ),
     (WearPart::Knuckles, "wear_knuckles", &["knuckles_brushed"]),
     (
         WearPart::Bushings,

@@ -147,7 +147,10 @@ fn all_subjects(state: &State) -> impl Iterator<Item = Subject> {
 }
 
 const fn is_of_notes(per: Per) -> bool {
-    matches!(per, Per::Note | Per::Natural | Per::Sharp | Per::Sample)
+    matches!(
+        per,
+        Per::Note | Per::Natural | Per::Sharp | Per::Sample | Per::Damped
+    )
 }
 
 #[cfg(test)]

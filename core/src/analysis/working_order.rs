@@ -12,7 +12,7 @@
 use std::collections::{HashMap, HashSet};
 
 use crate::job::{State, Subject, reached_by, reached_from};
-use crate::trade::{MeasureId, Place, Reach, disturbed_by};
+use crate::trade::{MeasureId, Place, Reach, Strength, disturbed_by};
 
 /// A correction to be made.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -114,7 +114,9 @@ impl Works {
                 let felt = |d: &&'static str| *d == measure.as_str() || *d == moves.as_str();
                 let rows = |work: usize| {
                     let rows = disturbed_by(kinds[work].0.as_str());
-                    let rows = rows.filter(move |row| row.disturbs.iter().any(felt));
+                    let rows = rows.filter(move |row| {
+                        row.strength == Strength::Voids && row.disturbs.iter().any(felt)
+                    });
                     rows.map(move |row| (work, row.reach))
                 };
                 let others = (0..kinds.len()).filter(|k| kinds[*k] != (*moves, *measure));
@@ -189,7 +191,9 @@ pub(super) fn reached<'a>(
     on: Subject,
     place: Place,
 ) -> impl Iterator<Item = (&'static str, Subject)> + 'a {
-    let felt = disturbed_by(work).filter(move |row| !row.piano_only || place == Place::Piano);
+    let felt = disturbed_by(work).filter(move |row| {
+        row.strength == Strength::Voids && row.only.is_none_or(|only| only == place)
+    });
     felt.flat_map(move |row| {
         let reached = reached_by(on, row.reach, state.sections()).into_iter();
         reached.flat_map(move |on| row.disturbs.iter().map(move |measure| (*measure, on)))
@@ -216,17 +220,21 @@ mod tests {
     /// after it was made is wrong again.
     fn played_out(pending: &[Pending], order: &[usize]) -> usize {
         let disturbs = |by: &Pending, other: &Pending| {
-            disturbed_by(by.moves.as_str()).any(|row| {
-                let reaches = match (row.reach, by.on, other.on) {
-                    (_, Subject::Whole, _) => true,
-                    (Reach::Note, a, b) => a == b,
-                    (Reach::NeighboringSharps, Subject::Note(a), Subject::Note(b)) => {
-                        a.neighboring_sharps().any(|sharp| sharp == b)
-                    }
-                    _ => false,
-                };
-                reaches && row.disturbs.contains(&other.measure.as_str())
-            })
+            let rows = disturbed_by(by.moves.as_str());
+            rows.filter(|row| row.strength == Strength::Voids)
+                .any(|row| {
+                    let reaches = match (row.reach, by.on, other.on) {
+                        (_, Subject::Whole, _) => true,
+                        (Reach::Note, a, b) => a == b,
+                        // A job without breaks is one section.
+                        (Reach::Section, Subject::Note(_), Subject::Note(_)) => true,
+                        (Reach::NeighboringSharps, Subject::Note(a), Subject::Note(b)) => {
+                            a.neighboring_sharps().any(|sharp| sharp == b)
+                        }
+                        _ => false,
+                    };
+                    reaches && row.disturbs.contains(&other.measure.as_str())
+                })
         };
         let mut stale = vec![false; pending.len()];
         let mut todo = order.to_vec();
@@ -274,7 +282,7 @@ mod tests {
     fn item() -> impl Strategy<Value = Pending> {
         let works: Vec<&'static str> = TABLE.iter().map(|row| row.work).collect();
         (prop::sample::select(works), 40i64..=43).prop_map(|(work, note)| {
-            let whole = matches!(work, "bedding" | "action_in");
+            let whole = matches!(work, "bedding" | "bedding_bench");
             let note = Note::new(note).unwrap();
             let on = if whole {
                 Subject::Whole

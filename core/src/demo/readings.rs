@@ -13,7 +13,7 @@ impl DemoWriter {
         let (id, on) = (item.measure.as_str(), item.on);
         let state = self.job.state();
         let (kind, decimals) = state.measure(id).map(|m| (m.kind, m.form.1))?;
-        let found = step.occasion() == Occasion::AsFound;
+        let found = step.occasion == Occasion::AsFound;
         if !kind.is_number() {
             let wanted = state.band(id, on).map_or(1, |b| b.aim);
             return Some(Value::from_base(kind, self.answer(id, on, found, wanted)));

@@ -45,7 +45,7 @@ fn the_demo_keeps_to_its_order() {
     for step in state.order().steps() {
         let takes = |e: &&Entry| matches!(&e.kind, EntryKind::Reading { measure, .. } if step.takes.contains(measure));
         // Measures of the survey are taken again during the work.
-        let own = |e: &&Entry| match step.occasion() {
+        let own = |e: &&Entry| match step.occasion {
             Occasion::Working => e.at_ms > NOW_MS - 34 * 60 * MINUTE_MS,
             _ => true,
         };

@@ -142,6 +142,13 @@ impl Subject {
     /// The number of possible subjects: the whole, the sections, the notes.
     pub(super) const COUNT: usize = 1 + Sections::MAX + Note::COUNT;
 
+    /// Returns every possible subject: the whole, the sections, the notes.
+    pub(super) fn all() -> impl Iterator<Item = Subject> {
+        let sections = (0..Sections::MAX as u8).map(Subject::Section);
+        let notes = Note::all().map(Subject::Note);
+        std::iter::once(Subject::Whole).chain(sections).chain(notes)
+    }
+
     /// Returns the index into an array of [`Subject::COUNT`].
     pub(super) const fn index(self) -> usize {
         match self {

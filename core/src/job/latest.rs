@@ -162,8 +162,11 @@ impl State {
     pub fn recorded_in_order(&self) -> Vec<&crate::trade::MeasureId> {
         let steps = self.instrument().steps();
         let place = |id: &crate::trade::MeasureId| {
-            let step = steps.iter().position(|s| s.takes.contains(id));
-            step.unwrap_or(steps.len())
+            let taken = steps.iter().enumerate().find_map(|(step, s)| {
+                let taken = s.takes.iter().position(|m| m == id)?;
+                Some((step, taken))
+            });
+            taken.unwrap_or((steps.len(), 0))
         };
         let mut all: Vec<_> = self.recorded().collect();
         all.sort_by_key(|id| place(id));

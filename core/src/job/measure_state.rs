@@ -184,6 +184,18 @@ impl MeasureState {
         self.work.worked.is_some_and(between) || later.any(|c| c.position < to)
     }
 
+    /// Returns the turns, added up whichever way they went, that were entered after `from` and before `to`, or
+    /// until now for `None`.
+    pub(super) fn turned_between(&self, from: LogPosition, to: Option<LogPosition>) -> Turns {
+        let later = self.changes().rev().take_while(|c| from < c.position);
+        let between = later.filter(|c| to.is_none_or(|to| c.position < to));
+        let sum = between.fold(0i64, |sum, c| match c.made {
+            Correction::Turned(turns) => sum.saturating_add(turns.in_64ths().saturating_abs()),
+            _ => sum,
+        });
+        Turns::from_64ths(sum)
+    }
+
     /// Returns the position of the latest adjustment entered as such.
     pub(super) fn changed(&self) -> Option<LogPosition> {
         self.work.changed

@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use super::measure_state::MeasureState;
 use super::{EntryId, LogPosition, Scope, Subject};
 use crate::trade::{
-    Disturbance, Instrument, Measure, MeasureId, Occasion, Place, Reach, Target, causes_of,
+    Disturbance, Instrument, Measure, MeasureId, Occasion, Place, Strength, Target, causes_of,
 };
 
 /// Everything that a job has recorded of one measure.
@@ -58,8 +58,19 @@ pub(super) fn causes(id: &MeasureId) -> &'static [&'static Disturbance] {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct CauseRow {
     pub work: usize,
-    pub reach: Reach,
-    pub piano_only: bool,
+    pub row: &'static Disturbance,
+}
+
+impl CauseRow {
+    /// Returns `true` if it disturbs readings at a place.
+    pub fn is_felt(&self, place: Place) -> bool {
+        self.row.only.is_none_or(|only| only == place)
+    }
+
+    /// Returns `true` if readings that it disturbs no longer hold.
+    pub fn voids(&self) -> bool {
+        self.row.strength == Strength::Voids
+    }
 }
 
 /// A change of a target: set for a scope, or withdrawn.

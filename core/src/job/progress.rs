@@ -189,7 +189,21 @@ impl State {
             Per::Natural => notes(|n| !n.is_sharp()),
             Per::Sharp => notes(|n| n.is_sharp()),
             Per::Sample => self.samples().iter().copied().map(Subject::Note).collect(),
+            Per::Damped => {
+                let damped = Note::all().filter(|n| *n <= self.last_damped());
+                damped.map(Subject::Note).collect()
+            }
         }
+    }
+
+    /// Returns the last note with a damper; the last of all if it was not recorded.
+    fn last_damped(&self) -> Note {
+        let end = self.measure_state("damper_end", Subject::Whole, Place::Piano);
+        let end = end
+            .and_then(MeasureState::in_effect)
+            .map(|r| r.value.base());
+        end.and_then(|end| Note::new(end).ok())
+            .unwrap_or(Note::LAST)
     }
 
     /// Returns the items of a step, measure by measure, each from the bass up.
@@ -342,7 +356,7 @@ impl<'a> MeasureView<'a> {
     /// Returns the reading that counts for a step: of its occasion, at its place. For a step without a place, the
     /// later one of both.
     fn counted(&self, step: &Step, on: Subject) -> Option<(&'a Reading, Place)> {
-        let of = |measure_state: &'a MeasureState| match step.occasion() {
+        let of = |measure_state: &'a MeasureState| match step.occasion {
             Occasion::Working => measure_state.in_effect(),
             occasion => measure_state.of(occasion),
         };

@@ -8,7 +8,7 @@ use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
-use super::details::{Details, OwnStep, Setup};
+use super::details::{Details, FollowingLength, OwnStep, Setup};
 use super::drying::{Drying, DryingTimes};
 use super::measure_states::MeasureStates;
 use super::technicians::Technicians;
@@ -119,7 +119,7 @@ impl Default for State {
             technicians: Technicians::default(),
             times: Times::default(),
             workflow: Workflow {
-                order: Cow::Borrowed(trades_order(Instrument::default())),
+                order: Cow::Borrowed(trades_order(Instrument::default(), None)),
                 own_measures: Vec::new(),
                 sections: Sections::default(),
                 samples: samples(None, &Sections::default()),
@@ -128,13 +128,20 @@ impl Default for State {
     }
 }
 
-fn trades_order(instrument: Instrument) -> &'static Order {
-    static GRAND: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Grand));
-    static UPRIGHT: LazyLock<Order> = LazyLock::new(|| Order::of(Instrument::Upright));
-    match instrument {
-        Instrument::Grand => &GRAND,
-        Instrument::Upright => &UPRIGHT,
-    }
+/// Returns the usual order: with the blow first where the dip is left to follow, otherwise the dip first.
+fn trades_order(instrument: Instrument, following: Option<FollowingLength>) -> &'static Order {
+    static ORDERS: LazyLock<[Order; 4]> = LazyLock::new(|| {
+        let [grand, upright] = [Instrument::Grand, Instrument::Upright];
+        [
+            Order::of(grand),
+            Order::blow_first(grand),
+            Order::of(upright),
+            Order::blow_first(upright),
+        ]
+    });
+    let upright = usize::from(instrument == Instrument::Upright);
+    let blow_first = usize::from(following == Some(FollowingLength::Dip));
+    &ORDERS[2 * upright + blow_first]
 }
 
 /// Returns the sample notes, rising: those chosen, otherwise the trade's sample plan.
@@ -183,7 +190,7 @@ impl State {
     }
 
     fn ordered(&self, own: &[&OwnStep]) -> Cow<'static, Order> {
-        let trades = trades_order(self.instrument());
+        let trades = trades_order(self.instrument(), self.setup.now.following);
         if own.is_empty() && self.left_out.is_empty() && self.arranged.is_empty() {
             return Cow::Borrowed(trades);
         }
@@ -207,7 +214,7 @@ impl State {
         // Bounds the time that a file can take; a list this long is no arrangement.
         Cow::Owned(
             match latest.filter(|(_, ids, _)| ids.len() <= 4 * order.steps().len()) {
-                Some((_, ids, _)) => order.arranged(ids).unwrap_or(order),
+                Some((_, ids, _)) => order.repaired(ids),
                 None => order,
             },
         )
@@ -303,11 +310,8 @@ impl State {
 
     /// Returns each measure of a subject at a place with concurrent readings, and their entries in log order.
     pub(super) fn concurrent_readings(&self) -> Vec<(Topic, Vec<EntryId>)> {
-        let sections = (0..Sections::MAX as u8).map(Subject::Section);
-        let notes = Note::all().map(Subject::Note);
-        let all = std::iter::once(Subject::Whole).chain(sections).chain(notes);
         let mut concurrent = Vec::new();
-        for on in all {
+        for on in Subject::all() {
             for known in &self.measures {
                 for place in [Place::Bench, Place::Piano] {
                     let Some(measure_state) = known.measure_state(on, place) else {
@@ -349,8 +353,9 @@ impl State {
     /// Returns the steps of this job in order: the trade's, without those left out, with the
     /// user's own, as arranged.
     ///
-    /// Ignored are: an arrangement that a merge made impossible, an own step with the id of one of
-    /// the trade's, and own steps beyond [`State::MAX_OWN_STEPS`].
+    /// Where an arrangement puts a step before one that it needs, since a merge or a later version of this
+    /// program added the need, only that step is moved. Ignored are an own step with the id of one of the
+    /// trade's, and own steps beyond [`State::MAX_OWN_STEPS`].
     pub fn order(&self) -> &Order {
         &self.workflow.order
     }

@@ -4,6 +4,7 @@ mod changes;
 mod clocks;
 mod disturbance;
 mod drying;
+mod looks;
 mod occasions;
 mod order;
 mod ranks;
@@ -137,7 +138,7 @@ impl Phone {
             let band = self.state().band(item.measure.as_str(), item.on);
             let place = step.place_or(self.state().place());
             let base = band.map_or(10_000_000, |b| b.aim);
-            self.read_as(step.occasion(), item.measure.as_str(), item.on, place, base);
+            self.read_as(step.occasion, item.measure.as_str(), item.on, place, base);
         }
     }
 

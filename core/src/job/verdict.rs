@@ -290,15 +290,12 @@ impl<'a> MeasureView<'a> {
         let own = of(known, Reach::Note, adjusted).max_by_key(latest);
         let others = || {
             let rows = known.causes.iter();
-            let rows = rows.filter(|row| !row.piano_only || place == Place::Piano);
-            rows.flat_map(|row| {
-                of(
-                    &self.state.measures[row.work],
-                    row.reach,
-                    MeasureState::worked,
-                )
-            })
-            .max_by_key(latest)
+            let rows = rows.filter(|cause| cause.voids() && cause.is_felt(place));
+            let works = rows.map(|cause| (&self.state.measures[cause.work], cause.row.reach));
+            let works = works.filter(|(work, _)| !work.is_blank());
+            works
+                .flat_map(|(work, reach)| of(work, reach, MeasureState::worked))
+                .max_by_key(latest)
         };
         let (position, work, on) = own.or_else(others)?;
         let work = work.id.clone();
@@ -306,7 +303,8 @@ impl<'a> MeasureView<'a> {
     }
 
     /// Returns `true` if anything other than this note's own adjuster at this place was worked on between
-    /// two readings of it, so that the difference is not the effect of a turn alone.
+    /// two readings of it, so that the difference is not the effect of a turn alone. Work after which a reading
+    /// need only be looked at counts too.
     pub fn moved_between(
         &self,
         from: LogPosition,
@@ -322,27 +320,34 @@ impl<'a> MeasureView<'a> {
             Place::Bench => &[Place::Bench],
             Place::Piano => &[Place::Bench, Place::Piano],
         };
-        let worked = |work: &'a MeasureStates, from_on: Subject, at: Place| {
+        let worked = |work: &'a MeasureStates, from_on: Subject, at: Place, more_than| {
             work.measure_state(from_on, at)
-                .is_some_and(|measure_state| measure_state.worked_between(from, to))
+                .is_some_and(|measure_state| match more_than {
+                    Some(turns) => measure_state.turned_between(from, Some(to)) > turns,
+                    None => measure_state.worked_between(from, to),
+                })
         };
         let others = known.causes.iter();
-        let others = others.filter(|row| !row.piano_only || place == Place::Piano);
-        let mut others = others.flat_map(|row| {
-            let work = &self.state.measures[row.work];
+        let others = others.filter(|cause| cause.is_felt(place));
+        let others = others.map(|cause| (&self.state.measures[cause.work], cause.row));
+        let others = others.filter(|(work, _)| !work.is_blank());
+        let mut others = others.flat_map(|(work, row)| {
             let reaching = reached_from(on, row.reach, self.state.sections());
-            reaching.flat_map(move |from_on| affecting.iter().map(move |at| (work, from_on, *at)))
+            reaching.flat_map(move |from_on| {
+                let places = affecting.iter();
+                places.map(move |at| (work, from_on, *at, row.more_than))
+            })
         });
         let mut own = reached_from(on, Reach::Note, self.state.sections())
             .flat_map(|from_on| affecting.iter().map(move |at| (from_on, *at)))
             .filter(|own| *own != (on, place));
-        own.any(|(from_on, at)| worked(known, from_on, at))
-            || others.any(|(work, from_on, at)| worked(work, from_on, at))
+        own.any(|(from_on, at)| worked(known, from_on, at, None))
+            || others.any(|(work, from_on, at, more_than)| worked(work, from_on, at, more_than))
     }
 }
 
 /// Returns the latest work on a subject that affects readings at a place.
-fn latest_work(
+pub(super) fn latest_work(
     work: &MeasureStates,
     from: Subject,
     place: Place,

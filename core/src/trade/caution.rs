@@ -17,6 +17,8 @@
 pub enum Caution {
     /// Lifting and moving the action.
     HeavyAction,
+    /// Heat for burning in and bending, and PTFE near heat.
+    Heat,
     /// Solvents and spray lubricants.
     Solvents,
     /// Dust of felt, leather and old finishes.
@@ -35,8 +37,9 @@ pub enum Caution {
 
 impl Caution {
     /// All cautions, in the order in which they are listed.
-    pub const ALL: [Caution; 8] = [
+    pub const ALL: [Caution; 9] = [
         Caution::HeavyAction,
+        Caution::Heat,
         Caution::Solvents,
         Caution::Dust,
         Caution::Lead,
@@ -54,6 +57,9 @@ impl Caution {
         match self {
             Caution::HeavyAction => {
                 "The action is heavy and awkward. Clear the keys and hammers of the case, lift with help, and keep hands off the keys on the way out: a raised hammer breaks."
+            }
+            Caution::Heat => {
+                "Heat for burning in or bending: no flame near felt, solvent or spray. Work on metal, with water or an extinguisher within reach. PTFE powder and spray must never meet flame or a hot iron: the fumes harm."
             }
             Caution::Solvents => {
                 "Solvents and spray lubricants: outdoors or well ventilated, away from flame, with gloves. Read the product’s safety data sheet."

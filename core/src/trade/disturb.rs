@@ -1,4 +1,8 @@
-//! The disturbance table: which readings no longer hold after work on another measure.
+//! The disturbance table: which readings no longer hold, or should be looked at, after work on
+//! another measure.
+
+use super::Place;
+use crate::unit::Turns;
 
 /// Which notes work on one note disturbs.
 ///
@@ -18,6 +22,25 @@ pub enum Reach {
     Note,
     /// The sharps directly beside a natural.
     NeighboringSharps,
+    /// All notes of its section.
+    Section,
+}
+
+/// How strongly work disturbs a reading.
+///
+/// ```
+/// use evenhand_core::trade::{Strength, disturbed_by};
+///
+/// // A weak spring makes drop unreadable, but regulating it does not void the drop.
+/// let row = disturbed_by("spring").find(|row| row.disturbs.contains(&"drop")).unwrap();
+/// assert_eq!(row.strength, Strength::Look);
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Strength {
+    /// The reading no longer holds until it is taken again.
+    Voids,
+    /// The reading still holds; it should be looked at on the sample notes, or on the notes worked on.
+    Look,
 }
 
 /// One row of the disturbance table: work on one measure disturbs readings of others.
@@ -35,19 +58,33 @@ pub struct Disturbance {
     pub work: &'static str,
     /// Which notes work on one note disturbs; work on the whole action disturbs every note.
     pub reach: Reach,
-    /// The measures whose readings no longer hold.
+    /// The measures whose readings no longer hold, or should be looked at.
     pub disturbs: &'static [&'static str],
-    /// Whether only readings in the piano are disturbed; readings on the bench still hold there.
-    pub piano_only: bool,
+    /// The only place whose readings are disturbed; `None` for both.
+    pub only: Option<Place>,
+    /// Whether the readings no longer hold.
+    pub strength: Strength,
+    /// Turns, together, up to which an adjustment disturbs nothing; `None` if all work does.
+    pub more_than: Option<Turns>,
 }
 
-/// Returns a row that reaches the same note, in the piano and on the bench.
+/// Returns a row that voids the readings of the same note, in the piano and on the bench.
 const fn row(work: &'static str, disturbs: &'static [&'static str]) -> Disturbance {
     Disturbance {
         work,
         reach: Reach::Note,
         disturbs,
-        piano_only: false,
+        only: None,
+        strength: Strength::Voids,
+        more_than: None,
+    }
+}
+
+/// Returns a row after which the readings of the same note should be looked at.
+const fn look(work: &'static str, disturbs: &'static [&'static str]) -> Disturbance {
+    Disturbance {
+        strength: Strength::Look,
+        ..row(work, disturbs)
     }
 }
 
@@ -61,20 +98,56 @@ const MOVES_WITH_KEY_FRAME: &[&str] = &[
     "blow",
 ];
 
+/// What changes with the shape of the hammer.
+const FOLLOWS_THE_HAMMER: &[&str] = &[
+    "blow",
+    "let_off",
+    "drop",
+    "checking",
+    "aftertouch",
+    "mating",
+    "down_weight",
+    "up_weight",
+];
+
+/// What changes with the friction of the parts.
+const FOLLOWS_FRICTION: &[&str] = &["down_weight", "up_weight", "spring"];
+
 /// The disturbance table. After work on a note, the readings of the measures named do not hold
-/// until they are taken again.
+/// until they are taken again ([`Strength::Voids`]), or should be looked at ([`Strength::Look`]).
+/// The rows that void run in no circle, so re-measuring in the proposed order ends.
 ///
-/// **Source**: common practice (C), except two rules that are published (P: grand regulation
-/// article series, part XXII): key height and key dip directly affect the checking distance, and
-/// checking affects the repetition spring and nothing else.
+/// **Source**: common practice (C), except these, which are published (P): key height and key dip
+/// directly affect the checking distance, checking affects the repetition spring and nothing else,
+/// and the spring affects drop (grand regulation article series, part XXII); what follows
+/// respaced hammers, a capstan turned by more than half a turn, the damper stop, and leveled strings.
 ///
 /// The key frame is bedded twice, and each has its row. Bedding it on the bench (`bedding_bench`)
 /// changes how it lies there, so readings on the bench and earlier readings in the piano no longer
 /// hold. Bedding it in the piano (`bedding`) disturbs the readings there only: work in the piano
-/// does not disturb readings on the bench.
+/// does not disturb readings on the bench. Sliding the action in disturbs nothing by itself.
 pub const TABLE: &[Disturbance] = &[
     row("bedding", MOVES_WITH_KEY_FRAME),
     row("bedding_bench", MOVES_WITH_KEY_FRAME),
+    Disturbance {
+        reach: Reach::Section,
+        ..row(
+            "key_height",
+            &[
+                "natural_level",
+                "sharp_level",
+                "natural_dip",
+                "sharp_dip",
+                "blow",
+                "aftertouch",
+            ],
+        )
+    },
+    Disturbance {
+        reach: Reach::Section,
+        only: Some(Place::Bench),
+        ..row("stand_in", &["blow", "let_off", "drop", "checking"])
+    },
     row(
         "natural_level",
         &[
@@ -95,19 +168,9 @@ pub const TABLE: &[Disturbance] = &[
     ),
     row("natural_dip", &["aftertouch", "checking"]),
     row("sharp_dip", &["aftertouch", "checking"]),
-    row(
-        "hammer_felt",
-        &[
-            "blow",
-            "let_off",
-            "drop",
-            "checking",
-            "aftertouch",
-            "mating",
-            "down_weight",
-            "up_weight",
-        ],
-    ),
+    row("hammers_shaped", FOLLOWS_THE_HAMMER),
+    row("hammer_felt", FOLLOWS_THE_HAMMER),
+    row("travelled", &["checks_squared", "hammers_spaced", "mating"]),
     row(
         "knuckles_brushed",
         &[
@@ -125,6 +188,7 @@ pub const TABLE: &[Disturbance] = &[
     row("lever_height", &["blow", "drop", "spring"]),
     row("blow", &["aftertouch", "damper_key"]),
     // On the upright the capstan takes up lost motion; moving the rail or the key changes it again (C).
+    row("rail_set", &["blow", "lost_motion"]),
     row("blow", &["lost_motion"]),
     row("natural_level", &["lost_motion"]),
     row("sharp_level", &["lost_motion"]),
@@ -133,28 +197,32 @@ pub const TABLE: &[Disturbance] = &[
     row("drop", &["spring"]),
     row("checking", &["spring"]),
     row("checks_squared", &["checking"]),
-    row("hammer_friction", &["down_weight", "up_weight", "spring"]),
-    row("wippen_friction", &["down_weight", "up_weight", "spring"]),
-    row("jack_friction", &["down_weight", "up_weight", "spring"]),
-    row("lever_friction", &["down_weight", "up_weight", "spring"]),
-    row("keys_eased", &["down_weight", "up_weight", "spring"]),
+    row("hammer_friction", FOLLOWS_FRICTION),
+    row("wippen_friction", FOLLOWS_FRICTION),
+    row("jack_friction", FOLLOWS_FRICTION),
+    row("lever_friction", FOLLOWS_FRICTION),
+    row("keys_eased", FOLLOWS_FRICTION),
+    row(
+        "strings_levelled",
+        &["blow", "let_off", "drop", "checking", "mating"],
+    ),
+    // Mating takes felt off; before the strings were a step of their own it leveled them too.
     row("mating", &["blow", "let_off", "drop", "checking"]),
+    row("damper_key", &["damper_tray"]),
+    look("play_in", &["blow", "let_off", "aftertouch"]),
+    look("screws", &["travelled", "hammers_spaced"]),
+    look("spring", &["drop", "lever_height", "jack_position"]),
+    look("hammers_spaced", &["travelled"]),
     Disturbance {
-        piano_only: true,
-        ..row(
-            "action_in",
-            &[
-                "blow",
-                "let_off",
-                "drop",
-                "checking",
-                "aftertouch",
-                "damper_key",
-                "damper_tray",
-            ],
-        )
+        more_than: Some(HALF_A_TURN),
+        ..look("blow", &["let_off", "drop"])
     },
+    look("stop_rails", &["sostenuto"]),
+    look("damper_tray", &["damper_key"]),
+    look("strings_levelled", &["damper_key", "voicing"]),
 ];
+
+const HALF_A_TURN: Turns = Turns::from_64ths(32);
 
 /// Returns the rows for work on a measure, by its id. Empty if it disturbs nothing or does not exist.
 pub fn disturbed_by(work: &str) -> impl Iterator<Item = &'static Disturbance> {

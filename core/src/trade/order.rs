@@ -25,11 +25,32 @@ pub struct Order {
 }
 
 impl Order {
-    /// Returns the usual order of an instrument.
+    /// Returns the usual order of an instrument, the dip first: key level, dip, blow, let-off.
     pub fn of(instrument: super::Instrument) -> Order {
         Order {
             steps: instrument.steps().to_vec(),
         }
+    }
+
+    /// Returns the usual order with the blow first: the dip is set last, from the aftertouch. It is that of a
+    /// job on which the dip is the length left to follow; published lists have both orders.
+    ///
+    /// ```
+    /// use evenhand_core::trade::{Instrument, Order};
+    ///
+    /// let order = Order::blow_first(Instrument::Grand);
+    /// let ids: Vec<&str> = order.steps().iter().map(|s| s.id.as_str()).collect();
+    /// assert!(ids.windows(3).any(|w| w == ["drop", "natural_dip", "aftertouch"]));
+    /// ```
+    pub fn blow_first(instrument: super::Instrument) -> Order {
+        let mut steps = instrument.steps().to_vec();
+        let at = |steps: &[Step], id| steps.iter().position(|s| s.id.as_str() == id);
+        if let Some(dip) = at(&steps, "natural_dip") {
+            let dip = steps.remove(dip);
+            let place = at(&steps, "aftertouch").unwrap_or(steps.len());
+            steps.insert(place, dip);
+        }
+        Order { steps }
     }
 
     /// Creates an order of these steps.
@@ -59,6 +80,31 @@ impl Order {
     /// # Errors
     /// Returns [`OrderRefused`] for the prerequisite that the new order breaks.
     pub fn arranged(&self, ids: &[StepId]) -> Result<Order, OrderRefused> {
+        Order::new(self.in_order_of(ids))
+    }
+
+    /// Returns the same steps in the order of a list of ids as [`Order::arranged`] does, but a step that
+    /// stands before one that it needs is moved directly after it. An arrangement made before a
+    /// prerequisite was added is so kept in all else.
+    pub fn repaired(&self, ids: &[StepId]) -> Order {
+        let mut steps = self.in_order_of(ids);
+        let mut place = 0;
+        // Bounds a circle of needs, which the trade's steps do not have.
+        let mut moves = steps.len() * steps.len();
+        while place < steps.len() && moves > 0 {
+            let needs = |s: &Step| steps[place].needs.contains(&s.id);
+            match steps.iter().rposition(needs).filter(|last| *last > place) {
+                // The steps between move up by one, so the same place is looked at again.
+                Some(last) => steps[place..=last].rotate_left(1),
+                None => place += 1,
+            }
+            moves -= 1;
+        }
+        Order::new(steps).unwrap_or_else(|_| self.clone())
+    }
+
+    /// Returns the steps in the order of a list of ids, whether or not it breaks a prerequisite.
+    fn in_order_of(&self, ids: &[StepId]) -> Vec<Step> {
         let mut steps: Vec<Step> = ids
             .iter()
             .filter_map(|id| self.step(id.as_str()))
@@ -74,7 +120,7 @@ impl Order {
             }
             before = Some(step);
         }
-        Order::new(steps)
+        steps
     }
 
     /// Returns the order without the steps for which `left_out` returns `true`.

@@ -120,7 +120,7 @@ pub enum Place {
     Bench,
 }
 
-/// When in the job a reading was taken. It is recorded with the reading; see [`Step::occasion`].
+/// When in the job a reading was taken. It is recorded with the reading; see [`Step`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Occasion {
@@ -158,6 +158,8 @@ pub enum Per {
     Sharp,
     /// The notes of the sample ([`super::sample_plan`]).
     Sample,
+    /// Every note that has a damper; every note as long as the last one is not known.
+    Damped,
 }
 
 /// One step of a job: what it takes, what must be done before it, and its texts.
@@ -170,7 +172,7 @@ pub enum Per {
 /// let order = Order::of(Instrument::Grand);
 /// let blow = order.step("blow").unwrap();
 /// assert_eq!(blow.place, Some(Place::Bench));
-/// assert!(blow.needs.contains(&StepId::of("natural_dip")));
+/// assert!(blow.needs.contains(&StepId::of("play_in")));
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Step {
@@ -182,6 +184,8 @@ pub struct Step {
     pub stage: Stage,
     /// Where it is done; `None` if in the piano or on the bench.
     pub place: Option<Place>,
+    /// When in the job its readings are taken.
+    pub occasion: Occasion,
     /// The subjects that it is taken on.
     pub per: Per,
     /// The measures that it takes, in the order in which they are asked for; most steps take one.
@@ -209,7 +213,8 @@ impl Step {
     /// methods below set them.
     ///
     /// Its place follows from the stage: the piano for survey, return and final check, the bench for
-    /// regulating, otherwise either.
+    /// regulating, otherwise either. So does the occasion of its readings: as found in the survey, as left
+    /// in the final check, otherwise working.
     pub fn new(
         id: &'static str,
         name: &'static str,
@@ -225,6 +230,11 @@ impl Step {
                 Stage::Survey | Stage::Return | Stage::FinalCheck => Some(Place::Piano),
                 Stage::Regulate => Some(Place::Bench),
                 Stage::TakeApart | Stage::Recondition | Stage::Align => None,
+            },
+            occasion: match stage {
+                Stage::Survey => Occasion::AsFound,
+                Stage::FinalCheck => Occasion::AsLeft,
+                _ => Occasion::Working,
             },
             per,
             takes: takes.iter().map(|id| MeasureId::of(id)).collect(),
@@ -257,6 +267,12 @@ impl Step {
         self
     }
 
+    /// Sets that its readings are of the instrument as found, in whatever stage it is.
+    pub fn as_found(mut self) -> Step {
+        self.occasion = Occasion::AsFound;
+        self
+    }
+
     /// Sets the working time in minutes (M).
     pub fn takes_minutes(mut self, minutes: u32) -> Step {
         self.minutes = minutes;
@@ -286,16 +302,6 @@ impl Step {
     pub fn cautions(mut self, cautions: &[Caution]) -> Step {
         self.cautions = cautions.to_vec();
         self
-    }
-
-    /// Returns the occasion of readings in this step: `AsFound` in the survey, `AsLeft` in the final
-    /// check, otherwise `Working`.
-    pub fn occasion(&self) -> Occasion {
-        match self.stage {
-            Stage::Survey => Occasion::AsFound,
-            Stage::FinalCheck => Occasion::AsLeft,
-            _ => Occasion::Working,
-        }
     }
 
     /// Returns where this step is done: its place, or `now`, where the action is, if it can be done in both.

@@ -5,11 +5,13 @@
 //! order does not name are common practice (C); minutes are M.
 
 mod measures;
+mod reconditioning;
 mod regulation;
+mod returned;
 
 pub(super) use measures::measures;
 
-use super::grand::{align, proof, recondition, survey};
+use super::grand::{align, recondition, survey};
 use super::step::Step;
 
 /// Returns the steps of the upright, in their usual order.
@@ -18,6 +20,7 @@ pub(super) fn steps() -> Vec<Step> {
         survey_steps(),
         action_out_steps(),
         regulation::steps(),
+        returned::steps(),
         proof_steps(),
     ]
     .concat()
@@ -35,23 +38,24 @@ fn survey_steps() -> Vec<Step> {
 /// The work for which the action and the keys are taken out (C).
 fn action_out_steps() -> Vec<Step> {
     vec![
-        regulation::action_out(),
-        recondition::dust(),
+        reconditioning::action_out(),
+        reconditioning::dust(),
         recondition::key_pin(),
         recondition::cauls_in(),
         recondition::cauls_out(),
         recondition::pins_polished(),
         recondition::screws(),
+        reconditioning::centre_pins(),
+        reconditioning::capstans_polished(),
+        reconditioning::travelled(),
+        recondition::hammers_shaped(),
+        recondition::blown_out(),
         align::keys_eased(),
         align::keys_squared(),
-        regulation::travelled(),
-        regulation::action_in(),
+        reconditioning::action_in(),
     ]
 }
 
 fn proof_steps() -> Vec<Step> {
-    vec![
-        proof::play_test().after(&["action_in"]),
-        regulation::left_sample(),
-    ]
+    vec![regulation::play_test(), regulation::left_sample()]
 }

@@ -16,7 +16,7 @@ fn open_conflict(pass: PassState) -> Memo<Option<Conflict>> {
         let item = pass.item()?;
         pass.session.app.open_job.with(|open| {
             let job = &open.as_ref()?.job;
-            let of_step = |place| pass.step.with_value(|s| (s.place_or(place), s.occasion()));
+            let of_step = |place| pass.step.with_value(|s| (s.place_or(place), s.occasion));
             let (place, occasion) = of_step(job.state().place());
             let topic = Topic::Reading {
                 measure: item.measure,

@@ -92,7 +92,7 @@ fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, 
     };
     let to = MeasureId::of(measure_of(others[0], note));
     let order = state.order();
-    let takes = |s: &&Step| s.occasion() == Occasion::Working && s.takes.contains(&to);
+    let takes = |s: &&Step| s.occasion == Occasion::Working && s.takes.contains(&to);
     let step = order.steps().iter().find(takes)?;
     Some((words, (step.id.clone(), label)))
 }

@@ -1,7 +1,6 @@
 //! What the keys of the pad do: typed values become entries, and the pass goes on.
 
 use evenhand_core::job::{EntryKind, Item, State};
-use evenhand_core::trade::Step;
 use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
@@ -26,7 +25,7 @@ impl PassState {
                 doubt,
             }));
         }
-        let (place, occasion) = (self.place(), self.step.with_value(Step::occasion));
+        let (place, occasion) = (self.place(), self.step.with_value(|s| s.occasion));
         let next = untrack(|| self.next());
         session.record_reading(|job| {
             let (measure, device, now) = (

@@ -28,7 +28,7 @@ pub struct CurrentItem {
     was: Option<(&'static str, Value)>,
     /// The verdict and its class, whether the reading is valid or disturbed.
     verdict: Option<(String, &'static str)>,
-    /// Why it must be re-measured.
+    /// Why it must be re-measured or looked at.
     cause: Option<String>,
     remark: Option<String>,
     /// What it follows from, if it is the length left to follow.
@@ -76,7 +76,12 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
                 let since = if s.latest().is_some() { "since" } else { "yet" };
                 Some(format!("{made}. Not measured {since}."))
             });
-            (read, found.map(|v| ("found", v)), set)
+            let look = || {
+                let mut looks = state.looks_of(step).into_iter();
+                let look = looks.find(|l| l.measure == measure.id && l.on.contains(&item.on))?;
+                Some(look.sentence(state))
+            };
+            (read, found.map(|v| ("found", v)), set.or_else(look))
         }
     };
     let target = state

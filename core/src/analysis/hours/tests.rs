@@ -40,7 +40,7 @@ fn pass(phone: &mut Phone, step: &str, pause_ms: i64) {
             .state()
             .band(item.measure.as_str(), item.on)
             .map_or(1, |b| b.aim);
-        phone.read_as(of.occasion(), item.measure.as_str(), item.on, place, base);
+        phone.read_as(of.occasion, item.measure.as_str(), item.on, place, base);
     }
     phone.act(EntryKind::PassClosed {
         step: step_id(step),

@@ -100,7 +100,7 @@ fn step_of(state: &State, measure: &MeasureId, latest: &Latest<'_>) -> Option<St
     let steps = state.order().steps();
     let occasion = latest.reading.occasion;
     let takes = |s: &&Step| s.takes.contains(measure);
-    let when = |s: &&Step| takes(s) && s.occasion() == occasion;
+    let when = |s: &&Step| takes(s) && s.occasion == occasion;
     let here = |s: &&Step| when(s) && s.place.is_none_or(|p| p == latest.place);
     let step = steps.iter().find(here);
     let step = step.or_else(|| steps.iter().find(when));

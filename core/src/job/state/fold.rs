@@ -325,8 +325,7 @@ impl State {
             .iter()
             .map(|row| CauseRow {
                 work: self.intern(&MeasureId::of(row.work)),
-                reach: row.reach,
-                piano_only: row.piano_only,
+                row,
             })
             .collect();
         self.measures[index].causes = causes;

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::*;
-use crate::trade::{Per, Reach, TABLE};
+use crate::trade::{Disturbance, Per, Reach, Strength, TABLE};
 
 /// A disturbed reading: measure, subject, on the bench.
 type Found = BTreeSet<(String, Subject, bool)>;
@@ -12,10 +12,14 @@ type Found = BTreeSet<(String, Subject, bool)>;
 const NATURAL: i64 = 42;
 const SHARP: i64 = 43;
 
+/// The rows after which readings no longer hold.
+fn voiding() -> impl Iterator<Item = &'static Disturbance> {
+    TABLE.iter().filter(|row| row.strength == Strength::Voids)
+}
+
 /// Every measure in the table of disturbances.
 fn spoken_of() -> BTreeSet<&'static str> {
-    let of =
-        |row: &'static crate::trade::Disturbance| row.disturbs.iter().copied().chain([row.work]);
+    let of = |row: &'static Disturbance| row.disturbs.iter().copied().chain([row.work]);
     TABLE.iter().flat_map(of).collect()
 }
 
@@ -73,7 +77,7 @@ fn disturbed(phone: &Phone) -> Found {
 
 /// Returns what work affects by the table: its own measure and those listed, on the same note, on
 /// the sharps beside it, or on everything in the section or the whole. Work on the bench affects both
-/// places, work in the piano only the piano.
+/// places, work in the piano only the piano. Rows after which a reading is only looked at void nothing.
 fn expected(work: &str, from: Subject, place: Place) -> Found {
     let below = |subject: &Subject| match (from, subject) {
         (Subject::Whole, _) => true,
@@ -88,24 +92,33 @@ fn expected(work: &str, from: Subject, place: Place) -> Found {
         _ => false,
     };
     let mut found = Found::new();
-    let mut put = |measure: &str, subject: Subject, piano_only: bool| {
-        found.insert((measure.to_owned(), subject, false));
-        if place == BENCH && !piano_only {
+    let section = |subject: &Subject| match (from, subject) {
+        // The section of all the subjects but note 80.
+        (Subject::Note(_), Subject::Note(note)) => note.number() < 53,
+        (Subject::Note(_), Subject::Section(1)) => true,
+        _ => below(subject),
+    };
+    let mut put = |measure: &str, subject: Subject, only: Option<Place>| {
+        if only != Some(BENCH) {
+            found.insert((measure.to_owned(), subject, false));
+        }
+        if place == BENCH && only != Some(PIANO) {
             found.insert((measure.to_owned(), subject, true));
         }
     };
     for subject in subjects() {
         if below(&subject) {
-            put(work, subject, false);
+            put(work, subject, None);
         }
-        for row in TABLE.iter().filter(|row| row.work == work) {
+        for row in voiding().filter(|row| row.work == work) {
             let reached = match row.reach {
                 Reach::Note => below(&subject),
                 Reach::NeighboringSharps => beside(&subject),
+                Reach::Section => section(&subject),
             };
             if reached {
                 for measure in row.disturbs {
-                    put(measure, subject, row.piano_only);
+                    put(measure, subject, row.only);
                 }
             }
         }
@@ -287,21 +300,29 @@ fn bench_work_is_felt_in_the_piano_and_piano_work_not_on_the_bench() {
 }
 
 #[test]
-fn putting_the_action_back_leaves_bench_readings_standing() {
-    let mut phone = Phone::new(1);
-    for place in [BENCH, PIANO] {
-        phone.read("let_off", on(30), place, 2_000_000);
-        phone.read("let_off", on(88), place, 2_000_000);
+fn sliding_the_action_in_again_voids_nothing() {
+    let mut phone = all_read();
+    for _ in 0..2 {
+        phone.read("action_in", Subject::Whole, PIANO, 1);
+        assert_eq!(disturbed(&phone), Found::new());
+        assert_eq!(phone.state().looks(), []);
     }
-    phone.read("action_in", Subject::Whole, PIANO, 1);
-    for note in [30, 88] {
-        assert_eq!(phone.state().disturbed("let_off", on(note), BENCH), None);
-        let cause = phone.state().disturbed("let_off", on(note), PIANO).unwrap();
-        assert_eq!(
-            (cause.work.as_str(), cause.on),
-            ("action_in", Subject::Whole)
-        );
-    }
+}
+
+#[test]
+fn the_height_of_a_guide_key_reaches_its_section_and_no_other() {
+    let mut phone = all_read();
+    phone.correct("key_height", on(NATURAL), BENCH);
+    let again = |note| phone.state().disturbed("blow", on(note), BENCH).is_some();
+    assert_eq!([40, 45, 80].map(again), [true, true, false]);
+}
+
+#[test]
+fn a_stand_in_set_anew_voids_the_bench_alone() {
+    let mut phone = all_read();
+    phone.correct("stand_in", on(NATURAL), BENCH);
+    let again = |place| phone.state().disturbed("let_off", on(45), place).is_some();
+    assert_eq!([BENCH, PIANO].map(again), [true, false]);
 }
 
 /// Published: grand regulation article series, part XXII: key height and key dip directly

@@ -136,9 +136,9 @@ fn a_refused_arrangement_says_which_prerequisite_it_breaks_and_changes_nothing()
     let mut phone = Phone::new(1);
     let before = ids(&phone);
     let mut steps: Vec<StepId> = before.iter().map(|id| step_id(id)).collect();
-    let (blow, dip) = (place(&phone, "blow"), place(&phone, "natural_dip"));
+    let (blow, stand_in) = (place(&phone, "blow"), place(&phone, "stand_in"));
     let moved = steps.remove(blow);
-    steps.insert(dip, moved);
+    steps.insert(stand_in, moved);
     let refused = phone
         .state()
         .order()
@@ -146,23 +146,149 @@ fn a_refused_arrangement_says_which_prerequisite_it_breaks_and_changes_nothing()
         .unwrap_err()
         .to_string();
     assert!(
-        refused.contains("“Blow” cannot stand before “Natural dip”"),
+        refused.contains("“Blow” cannot stand before “Stand-in strings set”"),
         "{refused}"
     );
-    // A merge can still bring the arrangements of two phones into one log.
-    phone.act(EntryKind::Arranged { steps });
     assert_eq!(ids(&phone), before);
+    // A merge can still bring the arrangements of two phones into one log: only the blow is moved.
+    phone.act(EntryKind::Arranged { steps });
+    assert_eq!(place(&phone, "blow"), place(&phone, "stand_in") + 1);
+    let others = |ids: Vec<String>| {
+        ids.into_iter()
+            .filter(|id| id != "blow")
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(others(ids(&phone)), others(before));
+}
+
+/// An arrangement of an earlier version, in which string heights were taken before the action was out and parts
+/// were travelled after the screws alone.
+#[test]
+fn an_old_arrangement_keeps_its_order_but_for_the_step_that_a_new_need_breaks() {
+    let mut phone = Phone::new(1);
+    let old = [
+        "climate",
+        "string_height",
+        "key_tops",
+        "found_sample",
+        "action_out",
+        "cauls_in",
+        "key_pin",
+        "dust",
+    ];
+    let steps = old.map(step_id).to_vec();
+    phone.act(EntryKind::Arranged { steps });
+    let now = ids(&phone);
+    let now: Vec<&str> = now
+        .iter()
+        .map(String::as_str)
+        .filter(|id| old.contains(id))
+        .collect();
+    let repaired = [
+        "climate",
+        "key_tops",
+        "found_sample",
+        "action_out",
+        "string_height",
+        "key_pin",
+        "cauls_in",
+        "dust",
+    ];
+    assert_eq!(now, repaired);
+    assert_eq!(
+        phone.state().order().steps().len(),
+        Instrument::Grand.steps().len()
+    );
+}
+
+#[test]
+fn the_dip_that_follows_stands_last_and_an_arrangement_stands_over_it() {
+    let mut phone = Phone::new(1);
+    assert!(place(&phone, "natural_dip") < place(&phone, "blow"));
+    phone.setup(Setup {
+        following: Some(FollowingLength::Dip),
+        ..Setup::default()
+    });
+    assert_eq!(
+        place(&phone, "natural_dip") + 1,
+        place(&phone, "aftertouch")
+    );
+    let steps = ["natural_dip", "blow"].map(step_id).to_vec();
+    phone.act(EntryKind::Arranged { steps });
+    assert!(place(&phone, "natural_dip") < place(&phone, "blow"));
+}
+
+#[test]
+fn string_heights_of_an_earlier_version_count_in_the_step_that_moved() {
+    let mut phone = Phone::new(1);
+    for end in phone.state().sections().all_ends() {
+        phone.act(EntryKind::Reading {
+            measure: MeasureId::of("string_height"),
+            on: Subject::Note(end),
+            place: PIANO,
+            occasion: Occasion::AsFound,
+            value: Value::from_base(Kind::Length, 195_000_000),
+            typed: "195".to_owned(),
+        });
+    }
+    assert!(phone.progress("string_height").is_read());
+}
+
+#[test]
+fn a_job_begun_before_the_order_changed_is_told_of_the_new_steps_that_it_passed() {
+    let new = |phone: &Phone| {
+        phone
+            .state()
+            .new_steps(&phone.state().progress(phone.at_ms))
+    };
+    let mut phone = Phone::new(1);
+    phone.pass("climate");
+    assert_eq!(new(&phone), Vec::<String>::new(), "nothing was passed");
+    phone.pass("dust");
+    let key_bed = "Key bed, frame studs and glides cleaned".to_owned();
+    assert_eq!(new(&phone), [key_bed]);
+    let mut done = phone.copy(2);
+    done.pass("key_bed");
+    assert_eq!(new(&done), Vec::<String>::new());
+    phone.pass("left_sample");
+    assert_eq!(
+        new(&phone),
+        Vec::<String>::new(),
+        "a finished job is silent"
+    );
+    let mut later = Phone::new(1);
+    later.at_ms += 200 * 24 * 60 * MINUTE_MS;
+    later.pass("dust");
+    assert_eq!(new(&later), Vec::<String>::new());
+}
+
+#[test]
+fn the_damper_steps_end_where_the_dampers_end() {
+    let mut phone = Phone::new(1);
+    for step in ["damper_key", "damper_tray"] {
+        assert_eq!(phone.progress(step).expected, 88);
+    }
+    phone.read("damper_tray", on(80), PIANO, 1);
+    phone.read("damper_end", Subject::Whole, PIANO, 67);
+    for step in ["damper_key", "damper_tray"] {
+        assert_eq!(phone.progress(step).expected, 67);
+    }
+    // What was recorded beyond it is kept.
+    let kept = phone.state().measure_state("damper_tray", on(80), PIANO);
+    assert!(kept.is_some_and(|s| s.in_effect().is_some()));
+    phone.read("damper_end", Subject::Whole, PIANO, 200);
+    assert_eq!(phone.progress("damper_key").expected, 88);
 }
 
 #[test]
 fn an_arrangement_made_without_a_left_out_step_is_not_broken_by_it() {
     let mut phone = Phone::new(1);
     phone.act(EntryKind::LeftOut {
-        step: step_id("natural_dip"),
+        step: step_id("stand_in"),
         out: true,
     });
     phone.act(EntryKind::LeftOut {
-        step: step_id("lever_height"),
+        step: step_id("play_in"),
         out: true,
     });
     let mut steps: Vec<StepId> = ids(&phone).iter().map(|id| step_id(id)).collect();

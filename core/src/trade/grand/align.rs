@@ -1,10 +1,10 @@
-//! The steps of aligning: keys that move freely and straight, parts that travel straight.
+//! The steps of aligning: keys that move freely and straight.
 
 use super::super::caution::Caution;
 use super::super::step::{Per, Place, Stage, Step};
 
 pub(super) fn steps() -> Vec<Step> {
-    vec![keys_eased(), keys_squared(), bedding_bench(), travelled()]
+    vec![keys_eased(), keys_squared(), bedding_bench()]
 }
 
 pub(in crate::trade) fn keys_eased() -> Step {
@@ -15,7 +15,7 @@ pub(in crate::trade) fn keys_eased() -> Step {
         Per::Note,
         &["keys_eased"],
     )
-    .after(&["cauls_out", "pins_polished"])
+    .after(&["cauls_out"])
     .takes_minutes(90)
     .instructions(
         "Key easing pliers, balance-hole tool, mandrel",
@@ -33,7 +33,7 @@ pub(in crate::trade) fn keys_squared() -> Step {
         Per::Note,
         &["keys_squared"],
     )
-    .after(&["keys_eased"])
+    .after(&["action_out"])
     .takes_minutes(45)
     .instructions(
         "Key spacing tool, small square, light",
@@ -60,23 +60,4 @@ fn bedding_bench() -> Step {
         "A frame that lies otherwise than in the piano gives heights and dips that are gone when the action is back.",
     )
     .cautions(&[Caution::HeavyAction])
-}
-
-/// It needs the screws, because a flange that is tightened later moves again.
-pub(in crate::trade) fn travelled() -> Step {
-    Step::new(
-        "travelled",
-        "Shanks and wippens travelled, hammers squared and spaced",
-        Stage::Align,
-        Per::Note,
-        &["travelled"],
-    )
-    .after(&["screws"])
-    .takes_minutes(90)
-    .instructions(
-        "Travelling paper, heat source for burning in, square, screwdriver",
-        "Raise a few hammers together and watch the gaps: each must rise straight and stand square. Put travelling paper behind one side of the flange to turn its path, burn in a shank that leans, then space hammers to strings and wippens to knuckles.",
-        "Paper on the wrong side doubles the error; too much heat chars the shank, and no flame belongs near solvents.",
-    )
-    .cautions(&[Caution::Solvents])
 }

@@ -1,6 +1,8 @@
 //! The steps of regulating on the bench, against stand-in strings.
 //!
-//! In this order later steps disturb earlier ones as little as possible.
+//! In this order later steps disturb earlier ones as little as possible: aftertouch and sharp dip stand
+//! before the back checks, because a changed dip changes the checking. Where the dip is the length left
+//! to follow, it is set last, from the aftertouch ([`crate::trade::Order::of`]).
 
 use super::super::caution::Caution;
 use super::super::step::{Per, Stage, Step};
@@ -21,11 +23,11 @@ pub(super) fn steps() -> Vec<Step> {
         blow(),
         let_off(),
         drop(),
+        aftertouch(),
+        sharp_dip(),
         checks_squared(),
         checking(),
         spring(),
-        aftertouch(),
-        sharp_dip(),
         rest_cushion(),
         weights(),
     ]
@@ -60,7 +62,7 @@ fn play_in() -> Step {
         .takes_minutes(10)
         .instructions(
             "Playing weight or two flat hands",
-            "Play every key firmly some twenty times, sharps too, with the hammers against a padded rail. Do it again after any new cloth or felt.",
+            "Play every key firmly some twenty times, sharps too, with the hammers against a padded rail. Do it again after any new cloth or felt, then look at blow, let-off and aftertouch on the sample notes.",
             "Regulated on felts that have not settled, dip and blow grow within the first weeks.",
         )
 }
@@ -78,11 +80,11 @@ fn stand_in() -> Step {
 
 fn key_height() -> Step {
     one("key_height", "Key height of the guide keys", Per::Sample)
-        .after(&["keys_eased", "bedding_bench"])
+        .after(&["keys_eased", "bedding_bench", "play_in"])
         .takes_minutes(15)
         .instructions(
             "Rule or height block, punchings, tweezers",
-            "Set the guide keys, at the ends and in the middle, to the height that the case allows, read from the key bed to the top at the front edge. Change punchings under the balance-rail punching.",
+            "Set the guide keys, at the ends and in the middle, to the height that the case allows, read from the key bed to the top at the front edge. Lift the stack off or tip it, and change punchings under the balance-rail punching.",
             "Too high the keys show under the fallboard and the dip eats the key slip; too low the front punching has no room.",
         )
 }
@@ -93,7 +95,7 @@ pub(in crate::trade) fn natural_level() -> Step {
         .takes_minutes(60)
         .instructions(
             "Straight edge, punchings, tweezers, feelers",
-            "Lay the straight edge on the guide keys and read each natural against it: plus stands high. Add paper under the balance-rail punching of a low key, take it from a high one.",
+            "Lay the straight edge on the guide keys and read each natural against it, the keys weighted as they will be: plus stands high. Lift the stack off or tip it to reach the balance-rail paper. Add paper under the punching of a low key, take it from a high one.",
             "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
         )
 }
@@ -104,7 +106,7 @@ pub(in crate::trade) fn sharp_level() -> Step {
         .takes_minutes(40)
         .instructions(
             "Sharp-height block, punchings, tweezers",
-            "Stand the block on the two neighboring naturals and read the sharp over them. Change punchings under its balance-rail punching.",
+            "Stand the block on the two neighboring naturals and read the sharp over them, the keys weighted as they will be. Lift the stack off or tip it, and change the paper under its balance-rail punching.",
             "Set before the naturals it is set to nothing; a sharp too low disappears between pressed naturals.",
         )
 }
@@ -148,7 +150,7 @@ fn lever_height() -> Step {
 
 fn blow() -> Step {
     one("blow", "Blow", Per::Note)
-        .after(&["stand_in", "natural_dip", "lever_height"])
+        .after(&["stand_in", "play_in"])
         .takes_minutes(60)
         .instructions(
             "Rule or blow gauge, capstan tool",
@@ -159,7 +161,7 @@ fn blow() -> Step {
 
 fn let_off() -> Step {
     one("let_off", "Let-off", Per::Note)
-        .after(&["stand_in", "jack_position"])
+        .after(&["stand_in", "play_in"])
         .takes_minutes(60)
         .instructions(
             "Let-off gauge or rule, button tool",
@@ -174,14 +176,14 @@ fn drop() -> Step {
         .takes_minutes(45)
         .instructions(
             "Rule, screwdriver for the drop screw",
-            "Press slowly through let-off and read how far the hammer falls from that point. Turn the drop screw down for more drop, up for less.",
+            "Look roughly at the spring first: a weak one makes drop unreadable. Press slowly through let-off and read how far the hammer falls from that point. Turn the drop screw down for more drop, up for less.",
             "With too little the hammer trembles under the string or bounces back to it; with too much the repetition is slow and felt in the finger.",
         )
 }
 
 fn checks_squared() -> Step {
     one("checks_squared", "Back checks squared to the tails", Per::Note)
-        .after(&["travelled", "stack_on"])
+        .after(&["stack_on"])
         .takes_minutes(45)
         .instructions(
             "Check-bending pliers, light from behind",
@@ -192,7 +194,7 @@ fn checks_squared() -> Step {
 
 fn checking() -> Step {
     one("checking", "Checking distance", Per::Note)
-        .after(&["checks_squared", "natural_dip"])
+        .after(&["play_in", "stand_in"])
         .takes_minutes(45)
         .instructions(
             "Rule, check-bending pliers",
@@ -203,7 +205,7 @@ fn checking() -> Step {
 
 fn spring() -> Step {
     one("spring", "Repetition spring", Per::Note)
-        .after(&["drop", "checking"])
+        .after(&["checking"])
         .takes_minutes(60)
         .instructions(
             "Spring hook",
@@ -218,14 +220,14 @@ fn aftertouch() -> Step {
         .takes_minutes(60)
         .instructions(
             "Aftertouch gauge or blocks",
-            "Press slowly to the end of let-off and read how far the key still goes. Little aftertouch wants a shorter blow or a deeper dip, much wants the contrary, by the length left to follow on this job.",
+            "Play in once more. Press slowly to the end of let-off and read how far the key still goes. Little aftertouch wants a shorter blow or a deeper dip, much wants the contrary, by the length left to follow on this job.",
             "A gauge laid under the key includes the let-off travel itself; too little leaves the hammer unchecked, too much feels deep and slow.",
         )
 }
 
 pub(in crate::trade) fn sharp_dip() -> Step {
     one("sharp_dip", "Sharp dip by the same aftertouch", Per::Sharp)
-        .after(&["aftertouch", "sharp_level"])
+        .after(&["aftertouch"])
         .takes_minutes(40)
         .instructions(
             "Aftertouch gauge, punchings, tweezers",
@@ -253,7 +255,7 @@ fn weights() -> Step {
         Per::Note,
         &["down_weight", "up_weight"],
     )
-    .after(&["stack_on", "keys_eased"])
+    .after(&["stack_on", "keys_eased", "play_in"])
     .takes_minutes(90)
     .instructions(
         "Gram weights",

@@ -15,7 +15,7 @@ pub(in crate::trade) fn play_test() -> Step {
         Per::Note,
         &["play_test"],
     )
-    .after(&["action_in", "final_regulation"])
+    .after(&["action_in"])
     .takes_minutes(30)
     .instructions(
         "None",

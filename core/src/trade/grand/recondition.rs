@@ -1,10 +1,12 @@
-//! The steps of reconditioning: cleaning, bushing, polishing and pinning all surfaces that rub.
+//! The steps of reconditioning: cleaning, bushing, polishing and pinning all surfaces that rub, parts
+//! that travel straight, and the hammers.
 
 use super::super::caution::Caution;
-use super::super::step::{Per, Stage, Step};
+use super::super::step::{Per, Place, Stage, Step};
 
 pub(super) fn steps() -> Vec<Step> {
     vec![
+        key_bed(),
         dust(),
         key_pin(),
         cauls_in(),
@@ -12,21 +14,41 @@ pub(super) fn steps() -> Vec<Step> {
         pins_polished(),
         capstans_polished(),
         key_tops(),
+        screws(),
+        centre_pins(),
+        hammer_swings(),
+        travelled(),
+        hammers_shaped(),
         hammer_felt(),
-        stack_lubricated(),
+        blown_out(),
         checks_brushed(),
         knuckles_brushed(),
         cloth_brushed(),
         buttons_brushed(),
-        centre_pins(),
-        hammer_swings(),
-        screws(),
+        stack_lubricated(),
     ]
 }
 
 /// Returns a step of one measure with the same id, on parts that are out of the piano.
 fn part(id: &'static str, name: &'static str, per: Per) -> Step {
     Step::new(id, name, Stage::Recondition, per, &[id]).after(&["action_out"])
+}
+
+/// The bare key bed is reached only with the action out (C; minutes M).
+fn key_bed() -> Step {
+    part(
+        "key_bed",
+        "Key bed, frame studs and glides cleaned",
+        Per::Whole,
+    )
+    .at(Some(Place::Piano))
+    .takes_minutes(10)
+    .instructions(
+        "Vacuum, cloths, fine abrasive, dry lubricant, mask",
+        "Clean the key bed where the frame slides, the studs and the heads of the glides, and rub them with dry lubricant. Look for glides that have cut into the wood and for a key bed that has cracked or sunk.",
+        "Grit under the frame makes the shift rough and is heard as a knock that no glide takes away.",
+    )
+    .cautions(&[Caution::Dust])
 }
 
 pub(in crate::trade) fn dust() -> Step {
@@ -90,7 +112,7 @@ pub(in crate::trade) fn pins_polished() -> Step {
             "Polish balance and front pins until a cloth runs without catching, wipe off every trace of polish, then lubricate dry. Turn back a front pin that stands askew.",
             "Polish left on the pin works into the bushing and makes it grip; oil does the same and never comes out.",
         )
-        .cautions(&[Caution::Solvents])
+        .cautions(&[Caution::Heat, Caution::Solvents])
 }
 
 fn capstans_polished() -> Step {
@@ -101,7 +123,7 @@ fn capstans_polished() -> Step {
             "Polish the head of each capstan bright and rub it with dry lubricant. Hold the key firmly so that the capstan does not turn.",
             "A head left rough cuts the contact cloth and is felt as grit in a soft stroke; a capstan turned in the work loses its blow.",
         )
-        .cautions(&[Caution::Solvents])
+        .cautions(&[Caution::Heat, Caution::Solvents])
 }
 
 fn key_tops() -> Step {
@@ -121,13 +143,58 @@ fn key_tops() -> Step {
     .cautions(&[Caution::Ivory, Caution::Solvents])
 }
 
-fn hammer_felt() -> Step {
-    part("hammer_felt", "Hammers shaped", Per::Note)
+/// It stands after the screws, because a flange that is tightened later moves again, and before the
+/// hammers are shaped: a crown is filed to the line that it travels.
+pub(in crate::trade) fn travelled() -> Step {
+    Step::new(
+        "travelled",
+        "Shanks and wippens travelled, hammers squared and spaced",
+        Stage::Recondition,
+        Per::Note,
+        &["travelled"],
+    )
+    .after(&["action_out"])
+    .takes_minutes(90)
+    .instructions(
+        "Travelling paper, heat source for burning in, square, screwdriver",
+        "Raise a few hammers together and watch the gaps: each must rise straight and stand square. Put travelling paper behind one side of the flange to turn its path, burn in a shank that leans, then space the hammers evenly and the wippens to their knuckles.",
+        "Paper on the wrong side doubles the error; too much heat chars the shank, and no flame belongs near solvents.",
+    )
+    .cautions(&[Caution::Heat, Caution::Solvents])
+}
+
+pub(in crate::trade) fn hammers_shaped() -> Step {
+    part("hammers_shaped", "Hammers shaped", Per::Note)
         .takes_minutes(120)
         .instructions(
-            "Sandpaper files in falling grit, rule, mask, eye protection",
-            "Draw the file from the shoulder to the crown, the same number of strokes on both sides, until the string cuts are gone and the crown lies in the middle. Read the felt left over the wood at the crown.",
-            "Over the crown the file flattens it; too little felt left makes a hard tone that no needle can open.",
+            "Sandpaper files in falling grit, mask, eye protection",
+            "Draw the file from the shoulder to the crown, the same number of strokes on both sides, until the string cuts are gone and the crown lies in the middle. Keep the row in one line.",
+            "Over the crown the file flattens it; a hammer filed askew strikes its strings one after the other.",
+        )
+        .cautions(&[Caution::Dust])
+}
+
+/// A record means that the hammer was shaped, as in jobs from before shaping was ticked off.
+fn hammer_felt() -> Step {
+    part("hammer_felt", "Felt over the wood measured", Per::Note)
+        .takes_minutes(20)
+        .instructions(
+            "Rule, mask",
+            "Read the felt left over the wood at the crown, where it is thin or to be written down.",
+            "Too little felt left makes a hard tone that no needle can open.",
+        )
+        .cautions(&[Caution::Dust])
+}
+
+/// Filings in the centers and on the contact surfaces would be rubbed in by the lubricant (C; minutes M).
+pub(in crate::trade) fn blown_out() -> Step {
+    part("blown_out", "Blown out again after filing", Per::Whole)
+        .after(&["hammers_shaped"])
+        .takes_minutes(10)
+        .instructions(
+            "Compressed air or bellows, vacuum, soft brush, mask, eye protection",
+            "Carry the action outdoors or hold the vacuum beside it, and blow the filings out from the top down. Go through it before anything is powdered or lubricated.",
+            "Filings left in the action settle in the centers, and the lubricant rubs them in.",
         )
         .cautions(&[Caution::Dust])
 }
@@ -140,7 +207,7 @@ fn stack_lubricated() -> Step {
             "Lubricate the jack tops, the lever slots, the spring slots and the drop-screw contacts, thin and dry. Wipe off what stands on wood or felt beside them.",
             "Anything that flows runs into a centre bushing and swells it.",
         )
-        .cautions(&[Caution::Solvents])
+        .cautions(&[Caution::Heat, Caution::Solvents])
 }
 
 fn checks_brushed() -> Step {
@@ -166,7 +233,7 @@ fn knuckles_brushed() -> Step {
         "Brush each knuckle across its flat until it stands round, smooth the leather along the way of the jack, and rub in powder. Look at the core: a knuckle that has sunk lowers its hammer.",
         "A flat left under the jack makes let-off jerk; powder left standing squeaks.",
     )
-    .cautions(&[Caution::Dust])
+    .cautions(&[Caution::Heat, Caution::Dust])
 }
 
 fn cloth_brushed() -> Step {
@@ -181,7 +248,7 @@ fn cloth_brushed() -> Step {
         "Brush the wippen cloth across the dent of the capstan and rub in powder. Mark cloth that is worn through to its backing.",
         "Brushed unevenly the capstan meets a slope, which pushes the wippen sideways.",
     )
-    .cautions(&[Caution::Dust])
+    .cautions(&[Caution::Heat, Caution::Dust])
 }
 
 fn buttons_brushed() -> Step {
@@ -196,7 +263,7 @@ fn buttons_brushed() -> Step {
         "Brush the felt or leather of each button where the jack tender meets it, and rub in powder. Hold the button so that it does not turn.",
         "A hardened button clicks at let-off; one that turned in the work has lost its setting.",
     )
-    .cautions(&[Caution::Dust])
+    .cautions(&[Caution::Heat, Caution::Dust])
 }
 
 fn centre_pins() -> Step {

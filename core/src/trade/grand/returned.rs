@@ -9,11 +9,17 @@ pub(super) fn steps() -> Vec<Step> {
         action_in(),
         climate_return(),
         bedding(),
+        keys_in_piano(),
+        strings_levelled(),
+        hammers_spaced(),
         mating(),
         final_regulation(),
+        damper_end(),
         damper_key(),
         damper_tray(),
         stop_rails(),
+        shift(),
+        sostenuto(),
         pedals(),
         tuning(),
         voicing(),
@@ -53,20 +59,68 @@ fn bedding() -> Step {
         .cautions(&[Caution::HeavyAction])
 }
 
-fn mating() -> Step {
-    one(
-        "mating",
-        "Strings levelled, hammers mated to all strings",
-        Per::Note,
+/// Sample notes first, then only where they point; the final leveling is done here.
+fn keys_in_piano() -> Step {
+    Step::new(
+        "keys_in_piano",
+        "Key height, level and dip in the piano",
+        Stage::Return,
+        Per::Sample,
+        &[
+            "key_height",
+            "natural_level",
+            "sharp_level",
+            "natural_dip",
+            "sharp_dip",
+        ],
     )
     .after(&["bedding"])
-    .takes_minutes(60)
+    .takes_minutes(45)
     .instructions(
-        "String hook, bubble gauge, marking paper, sandpaper file, eye protection",
-        "Level the strings of each unison first, then block the hammer up to them and pluck each string: all must be stopped alike. Lift the low string with the hook, or take a little felt where the hammer touches first.",
-        "Felt taken to suit crooked strings is wrong again when the strings are levelled; a hook pulled hard can break a string.",
+        "Straight edge, rule, dip block, punchings, tweezers",
+        "Read the sample notes on the key bed. Where they are off, read their neighbors too; if a whole stretch is off alike, look at the bedding first. Lift the stack off or tip it to reach the balance-rail paper, the keys weighted as they will be.",
+        "Keys leveled against a frame that lies badly are leveled again when it is bedded.",
     )
-    .cautions(&[Caution::Tension, Caution::Dust])
+    .cautions(&[Caution::HeavyAction])
+}
+
+pub(in crate::trade) fn strings_levelled() -> Step {
+    one("strings_levelled", "Strings leveled", Per::Note)
+        .takes_minutes(30)
+        .instructions(
+            "String hook, bubble gauge, eye protection",
+            "Lay the gauge across the strings of each unison at the strike point. Lift the low string with the hook, a little at a time, until all lie at one height.",
+            "A hook pulled hard can break a string; felt taken later to suit crooked strings is wrong again when they are leveled.",
+        )
+        .cautions(&[Caution::Tension])
+}
+
+fn hammers_spaced() -> Step {
+    one(
+        "hammers_spaced",
+        "Hammers spaced to their strings",
+        Per::Note,
+    )
+    .after(&["action_in"])
+    .takes_minutes(20)
+    .instructions(
+        "Screwdriver, light",
+        "Raise each hammer to its strings: it meets all strings of its unison and no other. Loosen the flange screw, move the hammer, and tighten again; then look at the wippens of those that moved.",
+        "A hammer off its unison wears one shoulder and leaves a string silent with the shift down.",
+    )
+    .cautions(&[Caution::HeavyAction, Caution::Tension])
+}
+
+pub(in crate::trade) fn mating() -> Step {
+    one("mating", "Hammers mated to all strings", Per::Note)
+        .after(&["strings_levelled", "hammers_spaced"])
+        .takes_minutes(45)
+        .instructions(
+            "Marking paper, sandpaper file, eye protection",
+            "Block the hammer up to its strings and pluck each string: all must be stopped alike. Take a little felt where the hammer touches first.",
+            "Felt taken to suit crooked strings is wrong again when the strings are leveled.",
+        )
+        .cautions(&[Caution::Tension, Caution::Dust])
 }
 
 fn final_regulation() -> Step {
@@ -75,9 +129,16 @@ fn final_regulation() -> Step {
         "Final regulation against the strings",
         Stage::Return,
         Per::Note,
-        &["blow", "let_off", "drop", "checking", "aftertouch"],
+        &[
+            "blow",
+            "let_off",
+            "drop",
+            "checking",
+            "aftertouch",
+            "spring",
+        ],
     )
-    .after(&["action_in", "bedding", "mating"])
+    .after(&["action_in", "bedding"])
     .takes_minutes(90)
     .instructions(
         "Gauges and tools of the bench regulation, light",
@@ -87,20 +148,31 @@ fn final_regulation() -> Step {
     .cautions(&[Caution::HeavyAction, Caution::Tension])
 }
 
+/// Asked for, because it differs by model: the two steps after it go as far as this note.
+pub(in crate::trade) fn damper_end() -> Step {
+    one("damper_end", "Where the dampers end", Per::Whole)
+        .takes_minutes(1)
+        .instructions(
+            "None",
+            "Count the keys from the bass to the last note that has a damper, and enter its number.",
+            "Without it every note up to 88 is asked for.",
+        )
+}
+
 fn damper_key() -> Step {
-    one("damper_key", "Damper lift with the key", Per::Note)
+    one("damper_key", "Damper lift with the key", Per::Damped)
         .after(&["bedding"])
         .takes_minutes(45)
         .instructions(
             "Light, screwdriver for the under-lever or damper wire",
-            "Press slowly and watch: the damper starts to lift as the hammer passes half of its blow. Set the damper on its wire or the under-lever at its screw; mark notes without dampers good.",
+            "Press slowly and watch: the damper starts to lift as the hammer passes half of its blow. Set the damper on its wire or the under-lever at its screw.",
             "Early, the touch is heavy from the start and the note rings on; late, a soft repeated note is damped before it sounds.",
         )
         .cautions(&[Caution::Tension])
 }
 
 fn damper_tray() -> Step {
-    one("damper_tray", "Damper lift with the tray", Per::Note)
+    one("damper_tray", "Damper lift with the tray", Per::Damped)
         .takes_minutes(30)
         .instructions(
             "Light, screwdriver for the damper wire",
@@ -126,14 +198,40 @@ fn stop_rails() -> Step {
     )
 }
 
+/// Published: the hammers clear one string of each unison.
+fn shift() -> Step {
+    one("shift", "Shift", Per::Section)
+        .after(&["action_in"])
+        .takes_minutes(10)
+        .instructions(
+            "Screwdriver, wrench for the rods, light",
+            "Hold the shift down: the hammers clear one string of each unison and touch no other unison. Set the stop, and see that the action comes back of itself.",
+            "A shift that goes too far strikes the next unison; one too short still touches all strings.",
+        )
+        .cautions(&[Caution::Mains])
+}
+
+/// Published: the blade stands 1/16 in below and away from the tabs.
+fn sostenuto() -> Step {
+    one("sostenuto", "Sostenuto", Per::Section)
+        .after(&["damper_tray"])
+        .takes_minutes(10)
+        .instructions(
+            "Screwdriver, wrench for the rods, light",
+            "Hold a key of the section down, press the pedal, and play its neighbors: it holds what is held and takes no other. At rest the blade stands 1.6 mm below the tabs and as far away from them.",
+            "A blade too near catches dampers that are not held; too far, it loses those that are.",
+        )
+        .cautions(&[Caution::Mains, Caution::Tension])
+}
+
 fn pedals() -> Step {
-    one("pedals", "Pedals: free play, shift, sostenuto", Per::Whole)
-        .after(&["action_in", "damper_tray"])
-        .takes_minutes(20)
+    one("pedals", "Pedals: free play", Per::Whole)
+        .after(&["action_in"])
+        .takes_minutes(10)
         .instructions(
             "Screwdriver, wrench for the rods, light under the piano",
-            "Give each pedal a little free play before it works. Shift until the hammers leave the left string of the treble and come back of themselves; hold one damper with the sostenuto and play its neighbors.",
-            "Without free play the dampers never rest fully; a shift that goes too far strikes the next unison.",
+            "Give each pedal a little free play before it works. Press each to its stop and let it up: it comes back of itself and makes no noise.",
+            "Without free play the dampers never rest fully.",
         )
         .cautions(&[Caution::Mains])
 }

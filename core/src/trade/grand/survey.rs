@@ -1,4 +1,4 @@
-//! The steps of the survey, at the piano before any work, and the step of taking the action out.
+//! The steps of the survey, at the piano before any work, and the steps of taking the action out.
 
 use super::super::caution::Caution;
 use super::super::step::{Per, Place, Stage, Step};
@@ -7,10 +7,10 @@ pub(super) fn steps() -> Vec<Step> {
     vec![
         climate(),
         pitch_a4(),
-        string_height(),
         found_sample(),
         wear(),
         action_out(),
+        string_height(),
     ]
 }
 
@@ -39,19 +39,23 @@ pub(in crate::trade) fn pitch_a4() -> Step {
         )
 }
 
-/// It does not need the action in: heights are easiest to measure with the action out.
+/// It needs the action out, because the gauge stands on the bare key bed. Its readings are of the
+/// instrument as found: nothing was done to the strings yet.
 fn string_height() -> Step {
     Step::new(
         "string_height",
         "String heights over the key bed",
-        Stage::Survey,
+        Stage::TakeApart,
         Per::SectionEnds,
         &["string_height"],
     )
+    .at(Some(Place::Piano))
+    .as_found()
+    .after(&["action_out"])
     .takes_minutes(10)
     .instructions(
         "Height gauge or rule with a square foot, light",
-        "Stand the gauge on the key bed under the first and the last unison of each section, at the strike point. Read to the underside of the strings.",
+        "Stand the gauge on the bare key bed under the first and the last unison of each section, at the strike point. Read to the underside of the strings.",
         "Beside the strike point the strings slope and the gauge reads too high or too low; every blow set against the stand-in is then off by as much.",
     )
     .cautions(&[Caution::Tension])

@@ -15,13 +15,16 @@ pub(super) fn measures() -> Vec<Measure> {
 fn cleaning() -> Vec<Measure> {
     vec![
         tick("action_out", "Action out", Per::Whole),
+        tick("key_bed", "Key bed cleaned", Per::Whole),
         tick("dust", "Dust and vacuum", Per::Whole),
         tick("cauls_in", "Cauls in", Per::Note),
         tick("cauls_out", "Cauls out", Per::Note),
         tick("pins_polished", "Key pins polished", Per::Note),
         tick("capstans_polished", "Capstans polished", Per::Note),
         tick("key_tops", "Key tops cleaned", Per::Note),
+        tick("hammers_shaped", "Hammers shaped", Per::Note),
         hammer_felt(),
+        tick("blown_out", "Blown out after filing", Per::Whole),
         tick("stack_lubricated", "Stack lubricated", Per::Whole),
         tick("checks_brushed", "Back checks brushed", Per::Note),
         tick("knuckles_brushed", "Knuckles brushed", Per::Note),

@@ -14,6 +14,7 @@ use crate::unit::Turns;
 pub(in crate::trade) fn measures() -> Vec<Measure> {
     vec![
         survey::wear_of("wear_knuckles", "Wear of butt leather and felt"),
+        good("rail_set", "Hammer and spring rail", Per::Whole),
         blow(),
         lost_motion(),
         bench::let_off()
@@ -91,7 +92,7 @@ fn half_blow_pedal() -> Measure {
     )
     .flat(Band::mm(2300, 200, 400))
     .from(Common(
-        "half of the vertical’s 46 mm; the tolerances from memory",
+        "half of the upright’s 46 mm; the tolerances from memory",
     ))
     .plausible(10 * MM, 50 * MM)
     .form(2, 1)

@@ -1,30 +1,25 @@
-//! The steps that the upright defines itself, and the order of its regulation.
+//! The survey and the regulation of the upright, done in the piano.
 
 use super::super::caution::Caution;
-use super::super::grand::{align, bench, returned, survey};
+use super::super::grand::{bench, proof, survey};
 use super::super::step::{Per, Place, Stage, Step};
 
-/// Returns the steps from key level to voicing, in the order of the source; aftertouch, tuning and
-/// climate are added as on the grand.
+/// Returns the steps from key level to springs, in the order of the source; the rails, aftertouch and sharp dip are
+/// added (C).
 pub(super) fn steps() -> Vec<Step> {
     vec![
-        in_piano(bench::natural_level()).after(&["keys_eased", "action_in"]),
-        in_piano(bench::sharp_level()),
+        natural_level(),
+        sharp_level(),
         in_piano(bench::natural_dip()),
+        rail_set(),
         blow(),
         lost_motion(),
         let_off(),
         aftertouch(),
-        sharp_dip(),
+        in_piano(bench::sharp_dip()),
         checking(),
         bridle_straps(),
         spring(),
-        climate_return(),
-        damper_key(),
-        half_blow_pedal(),
-        pedals(),
-        returned::tuning(),
-        voicing(),
     ]
 }
 
@@ -57,6 +52,14 @@ pub(super) fn found_sample() -> Step {
     )
 }
 
+pub(super) fn play_test() -> Step {
+    proof::play_test().instructions(
+        "None",
+        "Play each note three ways: as softly as it will sound, as hard as it is ever played, and as fast as it repeats. Mark a note that needs work and go back to the step that it points to.",
+        "Silent when soft points to lost motion or let-off, double when hard to the check, slow in repeats to springs, straps or friction.",
+    )
+}
+
 pub(super) fn left_sample() -> Step {
     Step::new(
         "left_sample",
@@ -82,56 +85,40 @@ pub(super) fn wear() -> Step {
     )
 }
 
-pub(super) fn action_out() -> Step {
-    Step::new(
-        "action_out",
-        "Action out, keys off",
-        Stage::TakeApart,
-        Per::Whole,
-        &["action_out"],
-    )
-    .at(Some(Place::Piano))
-    .takes_minutes(20)
-    .instructions(
-        "Screwdrivers, action cradle, pencil",
-        "Unplug and unhook whatever is wired or linked, free the pedal dowels, undo the brackets and tilt the action out by its posts into a cradle. See that the keys are numbered before they come off.",
-        "Set down on its feet without a cradle the action falls over, and bridle wires left hooked under the keys’ stickers bend.",
-    )
-    .cautions(&[Caution::HeavyAction, Caution::Mains, Caution::Tension])
-}
-
-pub(super) fn travelled() -> Step {
-    align::travelled()
+fn natural_level() -> Step {
+    in_piano(bench::natural_level())
+        .after(&["keys_eased", "action_in"])
         .instructions(
-            "Travelling paper, heat source for burning in, screwdriver",
-            "Push a few hammers together towards the strings and watch the gaps: each must travel straight and strike all strings of its unison. Put travelling paper behind one side of the butt flange to turn its path, burn in a shank that leans, then space the hammers.",
-            "Paper on the wrong side doubles the error; too much heat chars the shank, and no flame belongs near solvents.",
+            "Straight edge, punchings, tweezers, feelers",
+            "Lay the straight edge on the naturals at both ends and read each against it: plus stands high. Lift the key off its pins to reach the paper under the balance-rail punching; add some under a low key, take some from a high one.",
+            "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
         )
 }
 
-pub(super) fn action_in() -> Step {
-    Step::new(
-        "action_in",
-        "Action in, keys on",
-        Stage::Align,
-        Per::Whole,
-        &["action_in"],
+fn sharp_level() -> Step {
+    in_piano(bench::sharp_level()).instructions(
+        "Sharp-height block, punchings, tweezers",
+        "Stand the block on the two neighboring naturals and read the sharp over them. Lift the key off its pins and change the paper under its balance-rail punching.",
+        "Set before the naturals it is set to nothing; a sharp too low disappears between pressed naturals.",
     )
-    .at(Some(Place::Piano))
-    .after(&["action_out", "cauls_out"])
-    .takes_minutes(20)
-    .instructions(
-        "Screwdrivers",
-        "Set the action on its bolts, draw the brackets evenly, and hook up the pedal dowels. See that every sticker or wippen stands on its capstan and that no damper is held off.",
-        "A bracket not home on its bolt leans the whole action, and blow and let-off differ from end to end.",
-    )
-    .cautions(&[Caution::HeavyAction, Caution::Tension])
+}
+
+/// Both rails carry the whole row, so they are looked at before any note of it (C; minutes M).
+fn rail_set() -> Step {
+    one("rail_set", "Hammer rail and spring rail set", Per::Whole)
+        .after(&["action_in"])
+        .takes_minutes(10)
+        .instructions(
+            "Screwdriver, long straight edge, cloth",
+            "See that the hammer rail lies straight and its cloth is even, that its hooks and hinges do not bind, and that every hammer spring lies in its groove on the spring rail. Set both rails firm.",
+            "A rail that sags makes a long blow in the middle, and a capstan turned for it is turned back later.",
+        )
 }
 
 /// The rail sets the blow of all notes, each capstan the hammer line (C).
 fn blow() -> Step {
     one("blow", "Hammer line and blow", Per::Note)
-        .after(&["natural_dip", "travelled"])
+        .after(&["action_in"])
         .takes_minutes(30)
         .instructions(
             "Rule, long straight edge, cloth for the rail",
@@ -175,10 +162,6 @@ fn aftertouch() -> Step {
         )
 }
 
-fn sharp_dip() -> Step {
-    in_piano(bench::sharp_dip())
-}
-
 fn checking() -> Step {
     one("checking", "Checking distance", Per::Note)
         .after(&["let_off", "natural_dip"])
@@ -197,7 +180,7 @@ fn bridle_straps() -> Step {
         .takes_minutes(20)
         .instructions(
             "Tweezers, wire bender",
-            "Look that each strap hangs with a little slack at rest and draws before the wippen falls on its own. Press the half-blow pedal: no wippen may be lifted by its strap; bend the bridle wires into one line.",
+            "Check that each strap hangs slightly slack at rest and draws the hammer back with the wippen. Half-blow pedal down: no strap may lift its wippen. Bend the bridle wires into one line.",
             "Too short, the strap lifts the wippen under the pedal and the note fails; too long, it helps no hammer back.",
         )
 }
@@ -211,52 +194,6 @@ fn spring() -> Step {
             "Let the key come back slowly: the hammer returns at once, and the jack with it. Bend the spring for more or ease it for less; replace one that has slipped out or broken.",
             "A weak spring leaves the hammer in the way of the next stroke; a strong one makes the touch heavy.",
         )
-}
-
-fn damper_key() -> Step {
-    returned::one("damper_key", "Damper lift at half blow", Per::Note)
-        .after(&["lost_motion"])
-        .takes_minutes(45)
-        .instructions(
-            "Spoon bender, light",
-            "Press slowly and watch: the damper starts to lift as the hammer passes half of its blow. Bend the spoon towards the damper lever for an earlier lift, away for a later one; mark notes without dampers good.",
-            "Early, the touch is heavy and the note rings on; late, the damper is dragged and a soft note is choked.",
-        )
-        .cautions(&[Caution::Tension])
-}
-
-fn half_blow_pedal() -> Step {
-    returned::one("half_blow_pedal", "Half-blow pedal", Per::Whole)
-        .after(&["blow", "bridle_straps"])
-        .takes_minutes(10)
-        .instructions(
-            "Rule, wrench for the pedal rod",
-            "Hold the pedal down and read from crown to string in the middle of the action: half of the blow is left. Give the pedal a little free play before the rail moves.",
-            "A rail that moves too far takes up so much that soft notes fail; one that does not come home shortens every blow.",
-        )
-        .cautions(&[Caution::Tension, Caution::Mains])
-}
-
-/// The damper pedal lifts all dampers at once; the practice pedal moves and returns freely (C).
-fn pedals() -> Step {
-    returned::one("pedals", "Damper and practice pedal", Per::Whole)
-        .after(&["damper_key"])
-        .takes_minutes(15)
-        .instructions(
-            "Wrench for the rods, wire bender, light",
-            "Give the damper pedal a little free play, then look along the dampers: all start at one instant. Bend the wire of a damper that starts early or late, and try the practice pedal’s rail for its height.",
-            "Without free play the dampers never rest fully; one that lifts early rings under a resting foot.",
-        )
-        .cautions(&[Caution::Tension, Caution::Mains])
-}
-
-fn climate_return() -> Step {
-    survey::climate_at("climate_return", "Climate after regulation", Stage::Return)
-        .after(&["spring"])
-}
-
-fn voicing() -> Step {
-    returned::voicing().after(&["tuning"]).takes_minutes(90)
 }
 
 /// Returns the same step, done in the piano.
