@@ -240,7 +240,7 @@ impl Phone {
         let why = match &first.reason {
             Reason::StartDrying { minutes } => format!("start its {minutes} min drying time"),
             Reason::DryingOver { of } => format!("“{}” is dry", name(of)),
-            Reason::Remeasure { count, .. } => format!("{count} to read again"),
+            Reason::Remeasure { count, .. } => format!("{count} to re-measure"),
             Reason::GoOn { left } => format!("{left} left"),
             Reason::Ready => "ready".to_owned(),
             Reason::Drying { of, until_ms } => {
@@ -320,8 +320,7 @@ fn near(state: &State, _: &Step, item: &Item) -> i64 {
     low + (high - low) / 2
 }
 
-/// As it was found: worn, in the direction that wear runs (P: player-piano technicians'
-/// digest, Feb 2010: dip and blow grow, let-off and checking shrink).
+/// As it was found, off by as much as a worn action may be.
 fn worn(state: &State, step: &Step, item: &Item) -> i64 {
     let aim = near(state, step, item);
     match item.measure.as_str() {
@@ -688,7 +687,7 @@ const TOLD: [&str; 14] = [
     "Day 2 12:27  Now: Drop: 8 to re-measure",
     "Day 2 12:29  Drop, note 88 (C8): re-measure, since Let-off was changed on note 88 (C8)",
     "Day 2 15:33  Sharp level over the naturals, note 41 (C♯4): re-measure, since Natural level from the straight edge was changed on note 42 (D4)",
-    "Day 2 15:36  Bench: 20 of 20 steps, 407 min",
+    "Day 2 15:36  Regulate: 20 of 20 steps, 407 min",
     "Day 3 09:22  Now: Final regulation against the strings: 2 to re-measure",
     "Day 3 11:36  Now: nothing is left to do",
     "Day 3 11:36  Return: 11 of 11 steps, 188 min",
