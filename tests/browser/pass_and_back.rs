@@ -201,7 +201,7 @@ async fn a_count_has_no_gap_where_others_have_a_unit() {
     let browser = Browser::phone().await;
     make(&browser, &site, "").await;
     Order(&browser).begin("hammer_swings").await;
-    assert_eq!(browser.text(".bar p").await, "6, 3 to 9");
+    assert_eq!(browser.text(".bar p").await, "5, 4 to 7");
     let pass = Pass(&browser);
     pass.type_and_enter("99").await;
     pass.wait_for_message("99? Usual is 0 to 20.").await;
