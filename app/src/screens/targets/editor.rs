@@ -37,7 +37,7 @@ pub fn editor(session: Session, measure: StoredValue<Measure>) -> impl IntoView 
             let choose = move |_| drop(editor.set(pitch_target(of)));
             view! { <button class="button" type="button" on:click=choose>{of / 1000}" Hz"</button> }
         };
-        view! { <div class="selects" role="group" aria-label="House pitch">{HOUSE_PITCHES.map(pitch).to_vec()}</div> }
+        view! { <div class="selects" role="group" aria-label="House pitch">{HOUSE_PITCHES.map(pitch).into_iter().collect_view()}</div> }
     });
     view! {
         {scope::scopes(editor)}
