@@ -129,7 +129,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
         "Since the last time",
         "Natural dip, mm",
         "0.40 ± 0.00",
-        "as wear goes",
+        "moved",
     ] {
         assert!(report.contains(says), "no “{says}” in {report}");
     }

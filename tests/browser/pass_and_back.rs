@@ -201,10 +201,45 @@ async fn a_count_has_no_gap_where_others_have_a_unit() {
     let browser = Browser::phone().await;
     make(&browser, &site, "").await;
     Order(&browser).begin("hammer_swings").await;
-    assert_eq!(browser.text(".bar p").await, "6, 3 to 9");
+    assert_eq!(browser.text(".bar p").await, "5, 4 to 7");
     let pass = Pass(&browser);
     pass.type_and_enter("99").await;
     pass.wait_for_message("99? Usual is 0 to 20.").await;
+}
+
+#[tokio::test]
+async fn a_house_pitch_is_one_touch() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let job = make(&browser, &site, "").await;
+    let go = async |place: &str| {
+        let place = vec![json!(format!("{job}/{place}"))];
+        browser.run("location.hash = arguments[0]", place).await;
+    };
+    go("targets/pitch_a4").await;
+    browser.wait_for("[aria-label='House pitch']").await;
+    tap_named(&browser, "[aria-label='House pitch']", "442 Hz").await;
+    go("pass/pitch_a4").await;
+    wait_for_words(&browser, ".bar p", "442.0 Hz, 440.0 to 444.0").await;
+}
+
+#[tokio::test]
+async fn a_note_outside_the_sample_joins_a_step_on_the_sample() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make(&browser, &site, "").await;
+    let order = Order(&browser);
+    order.begin("hammer_swings").await;
+    let pass = Pass(&browser);
+    // B0 is no sample note.
+    pass.more().await;
+    browser.tap("dialog[open] form.line input").await;
+    browser.type_keys("3\u{e007}").await;
+    pass.wait_for_note("B0").await;
+    pass.type_and_enter("12").await;
+    pass.wait_until_saved().await;
+    pass.back().await;
+    order.wait_for_line("hammer_swings", "1 out").await;
 }
 
 #[tokio::test]

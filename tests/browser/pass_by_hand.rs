@@ -81,6 +81,11 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     pass.type_and_enter("40").await;
     pass.wait_for_message("The up weight is above the down weight")
         .await;
+    // 46 gf are 7 too many, and the key's length decides where the lead goes.
+    pass.type_and_enter("60").await;
+    pass.type_and_enter("32").await;
+    pass.wait_for_message("For the lead, enter the key lever in Setup.")
+        .await;
     browser.screenshot("weighed").await;
 }
 
@@ -200,7 +205,7 @@ async fn the_target_is_read_whole_on_a_narrow_phone_and_at_twice_the_text_size()
         let job = job.as_str().unwrap_or_default().to_owned();
         for (step, target) in [
             ("let_off", "2.0 mm, 1.5 to 2.5"),
-            ("aftertouch", "1.15 mm, 0.85 to 1.45"),
+            ("aftertouch", "1.15 mm, 0.76 to 1.52"),
             ("weights", "no target"),
         ] {
             let place = vec![json!(format!("{job}/pass/{step}"))];

@@ -7,7 +7,7 @@ use super::hours::is_real;
 use super::learned::responses;
 use crate::job::{Details, Earlier, EntryKind, FaultOrigin, Job, Left, Setup, Subject};
 use crate::note::Note;
-use crate::trade::{Measure, MeasureId, Place};
+use crate::trade::{Instrument, Measure, MeasureId, Place};
 use crate::unit::Value;
 
 /// The direction in which a measure changed.
@@ -103,11 +103,14 @@ const SENSIBLE_MONTHS: (u32, u32) = (2, 36);
 const ONE_IN_TEN: f64 = 1.281_551_565_544_6;
 
 /// Returns the direction in which wear changes a measure: 1 if it grows, −1 if it shrinks, 0 if
-/// there is no rule.
+/// there is no rule. There is none for the grand: the source speaks of the upright.
 ///
-/// P: player-piano technicians' digest, Feb 2010: dip grows, blow grows, let-off and checking
-/// distance shrink.
-pub fn wear_goes(measure: &str) -> i64 {
+/// P: <https://mmdigest.com/Archives/Digests/201002/2010.02.15.07.html>: dip grows, blow grows, let-off and
+/// checking distance shrink.
+pub fn wear_goes(instrument: Instrument, measure: &str) -> i64 {
+    if instrument == Instrument::Grand {
+        return 0;
+    }
     match measure {
         "natural_dip" | "sharp_dip" | "blow" => 1,
         "let_off" | "checking" => -1,
@@ -311,7 +314,7 @@ fn drifted(
         .count();
     Some(Drifted {
         sections: (0..sections.count()).map(|s| change(Some(s))).collect(),
-        direction: direction(measure, &whole),
+        direction: direction(state.instrument(), measure, &whole),
         change: whole,
         went_out,
         then: ReadingSet::of(state, measure, then),
@@ -326,14 +329,14 @@ fn standard_error(change: &Moments) -> Option<f64> {
     Some(change.sd? / (change.count as f64).sqrt())
 }
 
-fn direction(measure: &Measure, change: &Moments) -> Direction {
+fn direction(instrument: Instrument, measure: &Measure, change: &Moments) -> Direction {
     let Some(error) = standard_error(change) else {
         return Direction::Stayed;
     };
     if change.mean.abs() <= (2.0 * error).max(measure.repeat as f64 / 2.0) {
         return Direction::Stayed;
     }
-    match change.mean * wear_goes(measure.id.as_str()) as f64 {
+    match change.mean * wear_goes(instrument, measure.id.as_str()) as f64 {
         way if way > 0.0 => Direction::Wear,
         way if way < 0.0 => Direction::AgainstWear,
         _ => Direction::Moved,

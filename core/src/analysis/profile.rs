@@ -341,9 +341,9 @@ mod tests {
             assert_eq!(computed[0], read.map(|(down, up)| (down + up) / 2));
             assert_eq!(computed[1], read.map(|(down, up)| (down - up) / 2));
         }
-        // The target falls from 16 gf to 10 over the notes.
+        // The target falls from 16 gf to 11 over the notes.
         let aims = [0, 87].map(|i: usize| friction.lines[i].band.unwrap().aim);
-        assert_eq!(aims, [16_000, 10_000]);
+        assert_eq!(aims, [16_000, 11_000]);
         let choices = choices(state);
         let weighed = choices.iter().filter(|c| c.step.as_str() == "weights");
         assert_eq!(weighed.count(), 4);

@@ -206,16 +206,16 @@ impl State {
             .unwrap_or(Note::LAST)
     }
 
-    /// Returns the items of a step, measure by measure, each from the bass up.
+    /// Returns the items of a step, measure by measure, each from the bass up. A step on the sample has an item
+    /// for every other note that was measured, too: sample first, then the exceptions.
     pub fn items(&self, step: &Step) -> Vec<Item> {
         let subjects = self.subjects(step);
         let mut items = Vec::with_capacity(step.takes.len() * subjects.len());
         for id in &step.takes {
-            let measure = self.measure(id.as_str());
-            let on = subjects.iter().filter(|on| is_taken(measure, **on));
-            items.extend(on.map(|on| Item {
+            let on = taken(&self.looked(id.as_str()), step, &subjects);
+            items.extend(on.into_iter().map(|on| Item {
                 measure: id.clone(),
-                on: *on,
+                on,
             }));
         }
         items
@@ -240,8 +240,8 @@ impl State {
         let subjects = self.subjects(step);
         for id in &step.takes {
             let looked = self.looked(id.as_str());
-            for on in subjects.iter().filter(|on| is_taken(looked.measure, **on)) {
-                progress.count(&looked.item_state(step, *on));
+            for on in taken(&looked, step, &subjects) {
+                progress.count(&looked.item_state(step, on));
             }
         }
         progress
@@ -350,6 +350,18 @@ fn is_taken(measure: Option<&Measure>, on: Subject) -> bool {
         (Some(Per::Sharp), Subject::Note(n)) => n.is_sharp(),
         _ => true,
     }
+}
+
+/// Returns the subjects on which a step takes a measure: of its own subjects those that the measure applies to,
+/// and for a step on the sample the other notes that were measured.
+fn taken(looked: &MeasureView<'_>, step: &Step, subjects: &[Subject]) -> Vec<Subject> {
+    let applies = |on: &Subject| is_taken(looked.measure, *on);
+    if step.per != Per::Sample {
+        return subjects.iter().copied().filter(applies).collect();
+    }
+    let is_item = |on: &Subject| subjects.contains(on) || looked.counted(step, *on).is_some();
+    let notes = Note::all().map(Subject::Note).filter(applies);
+    notes.filter(is_item).collect()
 }
 
 impl<'a> MeasureView<'a> {

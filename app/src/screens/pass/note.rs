@@ -46,7 +46,7 @@ fn GoTo(pass: PassState) -> impl IntoView {
         match typed.get_untracked().parse::<Note>() {
             Ok(note) => {
                 pass.sheet.set(OpenSheet::None);
-                pass.go_to(note);
+                pass.go_to_any(note);
             }
             Err(error) => refused.set(error.to_string()),
         }
