@@ -203,7 +203,7 @@ impl WearPart {
             WearPart::Knuckles => ("brush, smooth and powder the knuckles", "new knuckles"),
             WearPart::Bushings => ("treat the key bushings, cauls in", "new key bushings"),
             WearPart::Checks => ("brush the back-check leather", "new back-check leather"),
-            WearPart::Centres => ("ease or tighten the centres", "new centre pins"),
+            WearPart::Centres => ("ease or tighten the centers", "new center pins"),
             WearPart::Cloths => ("brush and powder the contact cloth", "new contact cloth"),
             WearPart::Capstans => ("polish the capstans", "new capstans"),
         }

@@ -63,7 +63,7 @@ fn wear() -> Vec<Measure> {
         ("wear_knuckles", "Wear of knuckles"),
         ("wear_bushings", "Wear of key bushings"),
         ("wear_checks", "Wear of back checks"),
-        ("wear_centres", "Wear of centres"),
+        ("wear_centres", "Wear of centers"),
         ("wear_cloths", "Wear of cloths"),
         ("wear_capstans", "Wear of capstans"),
     ]

@@ -132,7 +132,7 @@ fn a_fault_is_an_open_point_until_it_is_fixed() {
     assert!(points(&phone).contains("Flange loose."));
     let fixed = phone.act(EntryKind::FaultFixed {
         fault: fault.id,
-        how: "new centre pin".to_owned(),
+        how: "new center pin".to_owned(),
     });
     assert!(!points(&phone).contains("Flange loose."));
     phone.undo(&fixed);
