@@ -198,7 +198,7 @@ impl Session {
         });
     }
 
-    /// DryingTimes until the journal has saved everything, or fails: so no more than one job waits in memory.
+    /// Waits until the journal has saved everything, or fails: so no more than one job waits in memory.
     async fn until_saved(self) {
         while self.journal.unsaved.get_untracked() > 0
             && self.journal.fault.with_untracked(Option::is_none)
