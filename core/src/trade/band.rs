@@ -176,8 +176,10 @@ impl Band {
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
     /// On target: inside `within`.
+    #[serde(rename = "on_aim")]
     OnTarget,
     /// Acceptable: outside `within`, inside `accept`.
+    #[serde(rename = "accepted")]
     Acceptable,
     /// Out: outside `accept`.
     Out,
