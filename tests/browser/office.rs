@@ -153,7 +153,9 @@ async fn the_letters_print_on_whole_pages_of_both_sizes() {
                 "{which} has {} pages",
                 pages.len()
             );
-            assert!(pages[0].contains(title) && pages[0].contains("Everything in this demo is made up"));
+            assert!(
+                pages[0].contains(title) && pages[0].contains("Everything in this demo is made up")
+            );
             let headings = "return [...document.querySelectorAll('.letter h3, .letter h4')].map(h => h.innerText)";
             let headings = office.run(headings, vec![]).await;
             let headings: Vec<String> = serde_json::from_value(headings).expect("headings");

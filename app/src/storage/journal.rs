@@ -276,11 +276,12 @@ impl Journal {
         let lines = match self.open().await {
             Some(database) => match read_lines(&database, id).await {
                 Ok(lines) => {
-                    self.unread.update_value(|unread| drop(unread.remove(&id)));
+                    self.unread
+                        .update_value(|unread| unread.retain(|of| *of != id));
                     Some(lines)
                 }
                 Err(_) => {
-                    self.unread.update_value(|unread| drop(unread.insert(id)));
+                    self.unread.update_value(|unread| unread.extend([id]));
                     self.fail_to_read();
                     None
                 }
