@@ -112,7 +112,8 @@ async fn one_job_that_cannot_be_read_hides_no_other() {
     make_and_read(&browser, &site).await;
     Pass(&browser).wait_until_saved().await;
     let bad = job_here(&browser).await;
-    let jobs = Jobs::open(&browser, &site).await;
+    let jobs = Jobs(&browser);
+    jobs.show().await;
     jobs.make("Whole", "").await;
     crate::pages::wait_until_saved(&browser).await;
     let set =
@@ -401,14 +402,14 @@ async fn a_store_that_is_emptied_under_the_page_gets_the_whole_job_again() {
         }
         wait_for_notice(&browser, "was deleted while this page was open").await;
         let read = if go_on { 9 } else { 8 };
-        let all = "return document.querySelector('.caption').innerText.startsWith(`${arguments[0]} of 88 read`)
+        let all = "return document.querySelector('.caption').innerText.startsWith(`${arguments[0]} of 88 measured`)
             && document.querySelector('.bar .saved').innerText === 'saved'";
         browser.wait_until(all, vec![json!(read)]).await;
         assert_eq!(stored(&browser).await, read);
         browser.reload().await;
         browser.wait_for(".pass .pad").await;
         let caption = Pass(&browser).caption().await;
-        assert!(caption.starts_with(&format!("{read} of 88 read")), "{caption}");
+        assert!(caption.starts_with(&format!("{read} of 88 measured")), "{caption}");
         assert_eq!(notices(&browser).await, [""; 0]);
     }
 }
