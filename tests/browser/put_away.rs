@@ -290,3 +290,20 @@ async fn a_job_deleted_in_one_tab_leaves_the_other_and_comes_back_in_both() {
     wait_for_count(&browser, ".job-name", 1).await;
     assert_eq!(browser.count("#deleted").await, 0);
 }
+
+/// A name from a file does not turn our own words round.
+#[tokio::test]
+async fn the_name_of_a_deleted_job_stands_apart_in_the_sentence() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let name = format!("\u{202e}llah {}", "x".repeat(80));
+    Jobs::open(&browser, &site).await.make(&name, "").await;
+    wait_until_saved(&browser).await;
+    ask_to_delete(&browser).await;
+    let title = browser.text("dialog[open]").await;
+    let shown = format!("“\u{2068}[U+202E]llah {}…\u{2069}”", "x".repeat(54));
+    assert!(title.contains(&format!("Delete {shown}?")), "{title}");
+    tap_named(&browser, "dialog[open]", "Delete without export").await;
+    let told = wait_for_notice(&browser, "was deleted").await;
+    assert!(told.starts_with(&format!("{shown} was deleted")), "{told}");
+}

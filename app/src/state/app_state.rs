@@ -39,6 +39,8 @@ pub struct Notice {
     pub is_warning: bool,
     /// Whether it says what was undone: it is removed at the next entry.
     pub is_undo: bool,
+    /// The job into which a file was merged, which it offers to take back.
+    pub merged_into: Option<JobId>,
 }
 
 /// What the program is busy with for more than half a second.
@@ -189,6 +191,22 @@ impl AppState {
         });
         let text = text.to_owned();
         set_timeout(move || self.dismiss(&text), NEWS_TIMEOUT);
+    }
+
+    /// Shows what a file has changed in a job, with a button to take it back.
+    pub fn notify_import(self, id: JobId, text: &str) {
+        self.dismiss_imports();
+        self.add_notice(Notice {
+            text: text.to_owned(),
+            merged_into: Some(id),
+            ..Notice::default()
+        });
+    }
+
+    /// Removes what was said of imports.
+    pub fn dismiss_imports(self) {
+        self.notices
+            .update(|notices| notices.retain(|n| n.merged_into.is_none()));
     }
 
     /// Shows what was undone, until the next entry or undo.

@@ -2,11 +2,10 @@
 //! and one at a time is in memory.
 
 use evenhand_core::analysis::conflicts::{Conflict, new_conflicts};
-use evenhand_core::analysis::job_file::export;
 use evenhand_core::analysis::open_points::conclusions;
 use evenhand_core::job::{
-    Entry, FileError, Incoming, Job, JobId, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS_BYTES,
-    Opened, Opening,
+    Entry, EntryKind, FileError, Incoming, Job, JobId, JobsScan, MAX_BYTES, MAX_JOBS_BYTES, Opened,
+    Opening, Run, leaves_room,
 };
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -143,8 +142,10 @@ impl Session {
         };
         // What was changed or left out must be seen, so it is a warning.
         self.app.warn_folded(&line.file, &line.notices);
-        if *outcome != Outcome::New {
-            self.app.notify(&line.sentence());
+        match outcome {
+            Outcome::New => {}
+            Outcome::Merged(_) => self.app.notify_import(*id, &line.sentence()),
+            Outcome::Same => self.app.notify(&line.sentence()),
         }
         Route::Order(*id).go();
     }
@@ -256,25 +257,25 @@ impl Session {
             return OpenLine::refused(&line.file, FileError::OtherJob.to_string());
         }
         let known = job.log().len();
-        let new: Vec<Entry> = opened
+        let mut new: Vec<Entry> = opened
             .entries
             .iter()
             .filter(|e| job.log().get(e.id).is_none())
             .cloned()
             .collect();
-        if known + new.len() > MAX_ENTRIES {
-            let sentence = format!(
-                "With it, the job would have more than {MAX_ENTRIES} entries, and could not be opened again. Nothing stored here was changed."
-            );
-            return OpenLine::refused(&line.file, sentence);
-        }
         let merged = job.merge(opened.entries.iter().cloned());
-        if is_too_large(&job) {
-            let sentence = format!(
-                "With it, the job would be larger than {} MB, and could not be opened again. Nothing stored here was changed.",
-                MAX_BYTES >> 20
-            );
-            return OpenLine::refused(&line.file, sentence);
+        let unread = job.set_aside(opened.set_aside);
+        if known > 0 && merged.new + unread.len() > 0 && !leaves_room(&job) {
+            let sentence = "With it, the job would be so large that its file could soon not be opened again. Nothing stored here was changed. Start a new job on the same instrument.";
+            return OpenLine::refused(&line.file, sentence.to_owned());
+        }
+        // A batch of its own, so that it can be taken back whole. A new job is taken back by deleting it.
+        let batch = EntryKind::opened(&new).filter(|_| known > 0);
+        if let Some(EntryKind::Opened { entries }) = &batch
+            && entries.len() > Run::MAX
+        {
+            let sentence = "The file holds the entries of this job in so many pieces that they could not be taken back again. Nothing stored here was changed; ask for the whole job.";
+            return OpenLine::refused(&line.file, sentence.to_owned());
         }
         if !job.ahead(local_time::now_ms()).is_empty() {
             line.notices.push(CLOCK_AHEAD.to_owned());
@@ -307,7 +308,21 @@ impl Session {
             outcome,
         });
         if is_taken {
-            self.take(id, job, new, &opened.entries, known);
+            let mut in_file = opened.entries;
+            if let Some(batch) = batch {
+                let batch = job.draft(self.replica(), local_time::now_ms(), batch);
+                new.push(batch.clone());
+                // By it alone the job has nothing that is in no file.
+                in_file.push(batch.clone());
+                job.apply(batch);
+            }
+            self.take(id, job, new, &in_file, known);
+            if !unread.is_empty() && !self.journal.keep_unread(id, &unread).await {
+                line.notices.push(
+                    "What could not be read where the file was written could not be stored here either: keep the file."
+                        .to_owned(),
+                );
+            }
         }
         line
     }
@@ -341,13 +356,6 @@ struct Sources {
     notice: Option<String>,
 }
 
-/// Returns whether the file of a job would be too large to be opened.
-fn is_too_large(job: &Job) -> bool {
-    let lines = job.log().entries().iter().map(|e| e.to_line().len());
-    // Few jobs are so large that the file must be written to know.
-    lines.sum::<usize>() > MAX_BYTES / 8 && export(job, 0).len() > MAX_BYTES
-}
-
 /// Returns a sentence on entries of a file that differ from the stored ones of the same id. `None` if there are none.
 fn differing_words(count: usize) -> Option<String> {
     Some(match count {
@@ -361,7 +369,8 @@ fn differing_words(count: usize) -> Option<String> {
 /// none.
 fn new_conflicts_words(new: &[Conflict]) -> Option<String> {
     let first = new.first()?;
-    let values: Vec<&str> = first.statements.iter().map(|s| s.value.as_str()).collect();
+    let values = first.statements.iter().map(|s| text::name(&s.value));
+    let values: Vec<String> = values.collect();
     let more = match new.len() - 1 {
         0 => String::new(),
         n => format!(
@@ -371,7 +380,7 @@ fn new_conflicts_words(new: &[Conflict]) -> Option<String> {
     };
     Some(format!(
         "Two people differ. {}: {}.{more} Both are kept, and the later counts. Handover lists what is open; settle it there.",
-        first.about,
+        text::name(&first.about),
         values.join(", or "),
     ))
 }

@@ -14,10 +14,10 @@ mod write;
 pub use jobs::{
     JOBS_END, JOBS_FORMAT, JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, jobs_start,
 };
-pub use open::{Opened, Opening};
+pub use open::{Opened, Opening, unknown};
 pub(crate) use tables::Table;
 pub use tables::{conflicts_csv, materials_csv, open_points_csv, readings_csv};
-pub use write::write_file;
+pub use write::{leaves_room, write_file, write_log};
 
 use std::fmt;
 
@@ -36,7 +36,7 @@ pub const VERSION: u64 = 1;
 /// names none, and opens like any other; so does a later one, whatever it adds being kept.
 pub const REVISION: u64 = 1;
 /// What a release that does not know this revision makes of a file, for whoever reads it.
-pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It orders the log by the clocks alone, so where two devices changed one thing it can show the earlier change, and entries that it does not know, such as those with the field knew, are passed on but not shown.";
+pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It orders the log by the clocks alone, so where two devices changed one thing it can show the earlier change, and entries that it does not know, such as those with the field knew, are passed on but not shown; a file that was opened and taken back still counts there.";
 
 /// The release that writes the readable parts. It increases when a default, a word or a computation
 /// changes.

@@ -121,6 +121,11 @@ impl Log {
             .is_some_and(|target| target.written() < entry.written())
     }
 
+    /// Returns the index of the entry with this id, or `None` if the log has none.
+    pub(super) fn index(&self, id: EntryId) -> Option<usize> {
+        self.index.get(&id).copied()
+    }
+
     /// Returns the clock of the next entry: one more than the largest in the log, from 1.
     ///
     /// It saturates at [`Entry::MAX`], because an entry above could be stored but not read
