@@ -6,7 +6,7 @@ use crate::trade::StepId;
 
 /// A remark or a fault, as recorded.
 ///
-/// It has no default; [`State::remarks`] lists them in log order.
+/// It has no default; [`State::remarks`](super::State::remarks) lists them in log order.
 ///
 /// ```
 /// use evenhand_core::job::{EntryKind, Job, ReplicaId, Subject};
