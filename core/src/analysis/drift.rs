@@ -1,5 +1,5 @@
 //! The same piano a year later: what an earlier job left, compared with what is found today, and
-//! when to check again.
+//! when to check again. The file is long because its types carry their examples.
 
 use super::compare::{ReadingSet, left, quantities};
 use super::evenness::Moments;
@@ -10,7 +10,30 @@ use crate::note::Note;
 use crate::trade::{Instrument, Measure, MeasureId, Place};
 use crate::unit::Value;
 
-/// The direction in which a measure changed.
+/// The direction in which a measure changed. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::drift::{Direction, drift, next_job};
+/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let phone = ReplicaId::new(7);
+/// let read = |job: &mut Job, note, occasion, mm: i64| {
+///     let value = Value::Nm(Length::from_mm_hundredths(100 * mm));
+///     let on = Subject::Note(note);
+///     job.apply(job.reading(phone, 0, MeasureId::of("blow"), on, Place::Piano, occasion, value, ""));
+/// };
+/// // Blow is left at 45 mm, and grows with wear.
+/// for (found, expected) in [(47, Direction::Wear), (45, Direction::Stayed), (43, Direction::AgainstWear)] {
+///     let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
+///     Note::all().take(2).for_each(|note| read(&mut first, note, Occasion::AsLeft, 45));
+///     next_job(&first).into_iter().for_each(|kind| { next.apply(next.draft(phone, 0, kind)); });
+///     Note::all().take(2).for_each(|note| read(&mut next, note, Occasion::AsFound, found));
+///     assert_eq!(drift(&next).unwrap().quantities[0].direction, expected);
+/// }
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
     /// By no more than the uncertainty of the readings.
@@ -23,7 +46,27 @@ pub enum Direction {
     Moved,
 }
 
-/// One measure then and now, on the notes that were measured both times.
+/// One measure then and now, on the notes that were measured both times: at least one. Part of [`Drift`]; it has no
+/// default.
+///
+/// ```
+/// use evenhand_core::analysis::drift::{drift, next_job};
+/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (phone, blow, on) = (ReplicaId::new(7), MeasureId::of("blow"), Subject::Note(Note::FIRST));
+/// let mm = |mm: i64| Value::Nm(Length::from_mm_hundredths(100 * mm));
+/// let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
+/// first.apply(first.reading(phone, 0, blow.clone(), on, Place::Bench, Occasion::Working, mm(45), "45"));
+/// for kind in next_job(&first) {
+///     next.apply(next.draft(phone, 0, kind));
+/// }
+/// next.apply(next.reading(phone, 0, blow, on, Place::Piano, Occasion::AsFound, mm(48), "48"));
+/// let found = &drift(&next).unwrap().quantities[0];
+/// assert_eq!((found.change.mean, found.went_out, found.then_on_bench), (3_000_000.0, 1, 1));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drifted {
     /// The measure.
@@ -74,7 +117,31 @@ pub struct Drift {
     pub interval: Option<Interval>,
 }
 
-/// A suggested time until the next check, in months, between 2 and 36.
+/// A suggested time until the next check, in months, between 2 and 36. [`drift()`] computes it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::drift::{drift, next_job};
+/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// const YEAR_MS: i64 = 365 * 86_400_000;
+/// let (phone, value) = (ReplicaId::new(7), Value::Nm(Length::from_mm_hundredths(4500)));
+/// let read = |job: &mut Job, at_ms, occasion| for note in Note::all().take(2) {
+///     let on = Subject::Note(note);
+///     job.apply(job.reading(phone, at_ms, MeasureId::of("blow"), on, Place::Piano, occasion, value, "45"));
+/// };
+/// let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
+/// read(&mut first, 0, Occasion::AsLeft);
+/// for kind in next_job(&first) {
+///     next.apply(next.draft(phone, YEAR_MS, kind));
+/// }
+/// read(&mut next, YEAR_MS, Occasion::AsFound);
+/// // Nothing moved in a year, so another year is safe.
+/// let interval = drift(&next).unwrap().interval.unwrap();
+/// assert_eq!((interval.months, interval.latest), (12, None));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Interval {
     /// The suggested time.

@@ -24,6 +24,20 @@ use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, Verdict};
 use crate::unit::{Length, Value};
 
 /// The report of a job. [`handover`] computes it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::handover::handover;
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Subject};
+///
+/// let mut job = Job::new();
+/// assert_eq!(handover(&job, 0).span_ms, None);
+/// let text = "Moth damage in the treble.".to_owned();
+/// let remark = EntryKind::Remark { on: Subject::Whole, step: None, fault: false, text };
+/// job.apply(job.draft(ReplicaId::new(7), 1_000, remark));
+/// let report = handover(&job, 2_000);
+/// assert_eq!(report.span_ms, Some((1_000, 1_000)));
+/// assert_eq!(report.remarks, ["Whole action: Moth damage in the treble."]);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Handover {
     /// The name of the job, the client, the work agreed, the rate, and whether it is the demo.
@@ -70,7 +84,21 @@ pub struct Handover {
     pub who: Vec<Who>,
 }
 
-/// What was done in one stage.
+/// What was done in one stage: one step or more. Part of [`Handover`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::handover::handover;
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::trade::{MeasureId, Occasion, Place, Stage};
+/// use evenhand_core::unit::Value;
+///
+/// let mut job = Job::new();
+/// let (dust, done) = (MeasureId::of("dust"), Value::Done(true));
+/// job.apply(job.reading(ReplicaId::new(7), 0, dust, Subject::Whole, Place::Bench, Occasion::Working, done, ""));
+/// let done = handover(&job, 0).done;
+/// assert_eq!((done.len(), done[0].stage), (1, Stage::Recondition));
+/// assert_eq!(done[0].steps, ["dust and vacuum"]);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Done {
     /// The stage.

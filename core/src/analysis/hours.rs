@@ -38,6 +38,21 @@ impl Total {
 }
 
 /// The hours of a job. [`hours`] computes them; the default is none.
+///
+/// ```
+/// use evenhand_core::analysis::hours::{Hours, hours};
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::Value;
+///
+/// let mut job = Job::new();
+/// assert_eq!(hours(job.state()), Hours::default());
+/// let (dust, done) = (MeasureId::of("dust"), Value::Done(true));
+/// job.apply(job.reading(ReplicaId::new(7), 0, dust, Subject::Whole, Place::Bench, Occasion::Working, done, ""));
+/// let found = hours(job.state());
+/// assert_eq!(found.minutes(), 0);
+/// assert_eq!(found.warnings(), ["Done, no time counted: Dust and vacuum."]);
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Hours {
     /// By day, person and step of the order. What was counted for less than half a minute is left out.
@@ -49,7 +64,24 @@ pub struct Hours {
     pub ticked: Vec<(StepId, String)>,
 }
 
-/// The hours of one person on one day at one step.
+/// The hours of one person on one day at one step. Part of [`Hours`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::hours::hours;
+/// use evenhand_core::job::{Details, EntryKind, Job, ReplicaId, WorkDay};
+/// use evenhand_core::trade::{Stage, StepId};
+///
+/// let mut job = Job::new();
+/// let set = Box::new(Details { rate_per_hour_cents: Some(6_000), ..Details::default() });
+/// let worked = WorkDay { day: "2026-11-25".parse()?, technician: None };
+/// let stated = job.state().minutes_stated(StepId::of("tuning"), 90, worked, None);
+/// for kind in [EntryKind::Details { set }, stated] {
+///     job.apply(job.draft(ReplicaId::new(7), 0, kind));
+/// }
+/// let line = &hours(job.state()).lines[0];
+/// assert_eq!((line.name.as_str(), line.stage, line.cents), ("Tuning", Stage::Return, Some(9_000)));
+/// # Ok::<(), evenhand_core::job::DayError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct HoursLine {
     /// The time.
@@ -255,7 +287,16 @@ pub fn is_real(state: &State, step: &Step, progress: &Progress) -> bool {
 /// The most minutes that one person can work on a day.
 pub const MAX_MINUTES: u32 = 24 * 60;
 
-/// The text is not a working time. Its own text is a sentence for a technician.
+/// The text is not a working time. It says no more than that, and has no default; its own text is a sentence for a
+/// technician.
+///
+/// ```
+/// use evenhand_core::analysis::hours::{MinutesError, read_minutes};
+///
+/// assert_eq!(read_minutes("soon"), Err(MinutesError));
+/// // The sentence shows two times that can be read.
+/// assert!(MinutesError.to_string().contains("such as 95") && read_minutes("95").is_ok());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct MinutesError;
 
