@@ -63,7 +63,7 @@ function show(title, why) {
 function lines({ found, failure }) {
   const names = namesOfJobs();
   const copies = [...found].map(([job, entries]) => {
-    const text = `Take a copy of ${names.get(job) ?? "a job without a name"}: ${entries.length} entries`;
+    const text = `Take a copy of ${shortName(names.get(job))}: ${entries.length} entries`;
     return button(text, "button copy", () => handOut(job, entries));
   });
   if (failure) {
@@ -72,6 +72,16 @@ function lines({ found, failure }) {
     return [element("p", { role: "alert" }, why), ...copies];
   }
   return copies.length > 0 ? copies : [element("p", { className: "quiet" }, "No job is stored here.")];
+}
+
+/** A name from a file as it stands in a sentence, as app/src/text.rs has it: cut, and in its own direction of writing. */
+function shortName(name) {
+  if (typeof name !== "string" || !name) return "a job without a name";
+  const code = (c) => `[U+${c.codePointAt(0).toString(16).toUpperCase().padStart(4, "0")}]`;
+  const all = [...name];
+  const shown = all.slice(0, 60).join("").replace(/[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]/g, code);
+  const cut = shown.replace(/\p{Cc}/gu, " ") + (all.length > 60 ? "…" : "");
+  return [...cut].every((c) => c < "\u0080") ? cut : `\u2068${cut}\u2069`;
 }
 
 // ---------------------------------------------------------------- reading what is stored
@@ -163,21 +173,32 @@ function namesOfJobs() {
 
 // ---------------------------------------------------------------- handing it out
 
-function isJson(line) {
+function parsed(line) {
   try {
-    return typeof line === "string" && Boolean(JSON.parse(line));
+    return typeof line === "string" ? JSON.parse(line) : undefined;
   } catch {
-    return false;
+    return undefined;
   }
 }
 
-/** A job file of the entries alone, which the app opens as any other; a record that is no entry stands beside them. */
+/**
+ * A job file of the entries alone, which the app opens as any other. A record that is no entry stands beside them; so
+ * does an entry that begins another job, or this one a second time, for which the app would refuse the file.
+ */
 async function handOut(job, entries) {
-  const log = entries.filter(isJson);
+  const log = [];
+  const rest = [];
+  let begun = false;
+  for (const line of entries) {
+    const entry = parsed(line);
+    const begins = entry?.act === "made";
+    if (entry && (!begins || (entry.job === job && !begun))) log.push(line);
+    else rest.push(JSON.stringify(typeof line === "string" ? line : String(JSON.stringify(line))));
+    begun ||= begins && entry.job === job;
+  }
   const sum = await checksum(log.join("\n"));
-  const asText = (line) => (typeof line === "string" ? line : String(JSON.stringify(line)));
-  const rest = entries.filter((line) => !isJson(line)).map((line) => JSON.stringify(asText(line)));
-  const text = `{"format":"evenhand-job","version":1,"log":[\n${log.join(",\n")}\n],"log_sha256":"${sum}","set_aside":[${rest}]}\n`;
+  const parts = `"job":{"id":"${job}"},"log":[\n${log.join(",\n")}\n],"log_sha256":"${sum}","set_aside":[${rest}]`;
+  const text = `{"format":"evenhand-job","version":1,${parts}}\n`;
   const href = URL.createObjectURL(new Blob([text], { type: "application/json" }));
   element("a", { href, download: `rescued-${job}.job.json` }).click();
   setTimeout(() => URL.revokeObjectURL(href), 60_000);

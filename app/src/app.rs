@@ -30,11 +30,6 @@ pub fn App() -> impl IntoView {
     view! {
         <Notices/>
         <OpenedJobs/>
-        <Show when=move || beside.get()>
-            <aside class="side" aria-label="Jobs on this device">
-                <jobs::JobsPane/>
-            </aside>
-        </Show>
         <div class="screen">{move || {
             let screen = session.app.route.get();
             document_title(&screen);
@@ -61,6 +56,11 @@ pub fn App() -> impl IntoView {
                 Route::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),
             }
         }}</div>
+        <Show when=move || beside.get()>
+            <aside class="side" aria-label="Jobs on this device">
+                <jobs::JobsPane/>
+            </aside>
+        </Show>
     }
 }
 

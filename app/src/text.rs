@@ -4,13 +4,13 @@ use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::sweep::SweepNotes;
 use evenhand_core::analysis::travel::{Dimension, Strayed};
-use evenhand_core::analysis::weights::Weighed;
+use evenhand_core::analysis::weights::{LeadAdvice, Weighed, lead_advice};
 use evenhand_core::job::{
     Cause, Correction, Drying, FollowingLength, Incoming, Judged, Remark, Scope, State, Subject,
 };
 use evenhand_core::note::{Color, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, MeasureId, Step, Target, Verdict};
-use evenhand_core::unit::{DecimalFormat, InchForm, Kind, Length, LengthUnit, Turns, Value};
+use evenhand_core::unit::{DecimalFormat, Force, InchForm, Kind, Length, LengthUnit, Turns, Value};
 
 use crate::device::local_time;
 
@@ -219,7 +219,34 @@ pub fn weighed(state: &State, step: &Step, on: Subject) -> Option<String> {
         Some(format!("{} {value}, {said}", measure.name.to_lowercase()))
     };
     let (weight, friction) = (one("balance_weight")?, one("friction")?);
-    Some(format!("{}: {weight}; {friction}.", subject(on)))
+    let lead = on.note().and_then(|note| lead(state, note, down, up));
+    let lead = lead.unwrap_or_default();
+    Some(format!("{}: {weight}; {friction}.{lead}", subject(on)))
+}
+
+/// Returns what to do about a balance weight that is not on target, as a sentence after a space.
+fn lead(state: &State, note: Note, down: Force, up: Force) -> Option<String> {
+    Some(match lead_advice(state, note, down, up)? {
+        LeadAdvice::FrictionFirst => " Treat the friction before any lead.".to_owned(),
+        LeadAdvice::TooLittleUp => " A lead would leave too little up weight.".to_owned(),
+        LeadAdvice::NoLever => " For the lead, enter the key lever in Setup.".to_owned(),
+        LeadAdvice::Put(lead) => {
+            let grams = (lead.mass.mg() + 500) / 1000;
+            let unit = state.length_unit();
+            let decimals = if unit == LengthUnit::Inch { 2 } else { 0 };
+            let at = lead.place.abs();
+            let at = at.shown_in(InchForm::Decimal, unit, decimals);
+            let unit = unit.symbol();
+            match lead.place > Length::ZERO {
+                true => format!(" Lead: {grams} g, {at} {unit} in front of the balance pin."),
+                false => {
+                    format!(
+                        " Take lead out in front, or put {grams} g {at} {unit} behind the balance pin."
+                    )
+                }
+            }
+        }
+    })
 }
 
 /// Returns a band in words: `2.0 mm, 1.5 to 2.5`.
@@ -382,9 +409,9 @@ pub fn reason(state: &State, reason: &Reason) -> String {
         Reason::DryingOver { of } => format!("“{}” is dry.", named(of)),
         Reason::Remeasure { count, adjusted } => match count - adjusted {
             0 => format!("{count} to re-measure: adjusted since."),
-            other if other == *count => format!("{count} to re-measure: changed by later work."),
+            other if other == *count => format!("{count} to re-measure: later work changed them."),
             other => format!(
-                "{count} to re-measure: {adjusted} adjusted since, {other} changed by later work."
+                "{count} to re-measure: {adjusted} adjusted since, {other} spoiled by later work."
             ),
         },
         Reason::GoOn { left: 1 } => "One is left.".to_owned(),

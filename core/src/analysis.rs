@@ -109,7 +109,7 @@ fn positive(value: f64, what: &'static str) -> Result<f64, SumError> {
 /// Returns the median, the mean of the two middle values if their number is even, or `None` if the
 /// slice is empty. Reorders the values.
 fn median(values: &mut [f64]) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
+    values.sort_unstable_by(f64::total_cmp);
     let middle = values.len() / 2;
     let upper = *values.get(middle)?;
     if values.len() % 2 == 1 {

@@ -16,6 +16,7 @@ mod entry;
 #[cfg(any(test, feature = "simulation"))]
 pub mod every_kind;
 mod file;
+mod fits;
 mod id;
 mod in_files;
 mod incoming;
@@ -29,6 +30,7 @@ mod progress;
 mod rank;
 mod raw;
 mod reach;
+mod run;
 mod state;
 mod sweep;
 mod technicians;
@@ -48,7 +50,8 @@ pub use file::{
     ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, JOBS_END, JOBS_FORMAT,
     JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS,
     MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PointKind, ValueOut, conflicts_csv, jobs_start,
-    materials_csv, open_points_csv, out_of_step, readings_csv, write_file,
+    leaves_room, materials_csv, open_points_csv, out_of_step, readings_csv, unknown, write_file,
+    write_log,
 };
 pub use id::{EntryError, JobId, ReplicaId};
 pub use in_files::InFiles;
@@ -61,10 +64,13 @@ pub use measure_states::TargetChange;
 pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};
+pub use run::Run;
 pub use state::{FaultOrigin, Remark, State};
 pub use sweep::{Sweep, SweptNotes};
 pub use verdict::{Cause, Judged};
 pub use work_time::{TimeSource, WorkTime};
+
+use std::collections::HashSet;
 
 use crate::trade::{MeasureId, Occasion};
 use crate::unit::Value;
@@ -179,18 +185,75 @@ impl Job {
         self.log
     }
 
-    /// Takes stored records of this job that could not be read as entries, so that its file hands them on and says that
-    /// it is not the whole job.
+    /// Returns a job as it is stored under an id: its entries in any order, and the records that could not be read as
+    /// entries, which its file hands on.
+    ///
+    /// An entry that begins another job, or this one a second time, is set aside like an unreadable record.
     ///
     /// ```
-    /// use evenhand_core::job::{Conclusions, Job, write_file};
+    /// use evenhand_core::job::{Conclusions, EntryKind, Job, JobId, ReplicaId, write_file};
     ///
-    /// let mut job = Job::new();
-    /// job.set_aside(vec!["{torn".to_owned()]);
+    /// let id = JobId::new(1);
+    /// let made = |replica, job| {
+    ///     Job::new().draft(ReplicaId::new(replica), 0, EntryKind::Made { job })
+    /// };
+    /// let entries = vec![made(7, id), made(8, JobId::new(2)), made(9, id)];
+    /// let job = Job::stored(id, entries, vec!["{torn".to_owned()]);
+    /// assert_eq!((job.log().len(), job.records_set_aside().len()), (1, 3));
     /// assert!(write_file(&job, 0, Conclusions::default()).contains(r#""set_aside""#));
     /// ```
-    pub fn set_aside(&mut self, records: Vec<String>) {
-        self.set_aside = records;
+    pub fn stored(id: JobId, entries: Vec<Entry>, set_aside: Vec<String>) -> Job {
+        let made = entries.iter().filter(|e| e.made() == Some(id));
+        let first = made.map(|e| (e.clock, e.id)).min();
+        let is_own = |e: &Entry| {
+            e.made()
+                .is_none_or(|of| of == id && Some((e.clock, e.id)) == first)
+        };
+        let (own, foreign): (Vec<Entry>, Vec<Entry>) = entries.into_iter().partition(is_own);
+        let mut job = Job {
+            set_aside,
+            ..Job::from_entries(own).with_id(id)
+        };
+        for entry in foreign {
+            job.reserve(entry.id);
+            job.set_aside.push(entry.to_line());
+        }
+        job
+    }
+
+    /// Returns the stored records that could not be read as entries of this job.
+    pub fn records_set_aside(&self) -> &[String] {
+        &self.set_aside
+    }
+
+    /// Sets records aside that came in a file, beside those that are there. Returns those that are new.
+    ///
+    /// ```
+    /// use evenhand_core::job::Job;
+    ///
+    /// let mut job = Job::new();
+    /// assert_eq!(job.set_aside(vec!["{torn".to_owned()]), ["{torn"]);
+    /// assert!(job.set_aside(vec!["{torn".to_owned()]).is_empty());
+    /// ```
+    pub fn set_aside(&mut self, records: Vec<String>) -> Vec<String> {
+        let mut known: HashSet<String> = self.set_aside.iter().cloned().collect();
+        let new = records.into_iter();
+        let new: Vec<String> = new.filter(|r| known.insert(r.clone())).collect();
+        self.set_aside.extend_from_slice(&new);
+        new
+    }
+
+    /// Keeps an id from being given to a new entry: a record that cannot be read is stored under it.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryId, Job, ReplicaId};
+    ///
+    /// let mut job = Job::new();
+    /// job.reserve(EntryId { replica: ReplicaId::new(7), seq: 4 });
+    /// assert_eq!(job.log().next_seq(ReplicaId::new(7)), 5);
+    /// ```
+    pub fn reserve(&mut self, id: EntryId) {
+        self.log.reserve(id);
     }
 
     /// Returns the state computed from the log.
@@ -287,7 +350,9 @@ impl Job {
         const MAX_INCREMENTAL: usize = 64;
         let from = self.log.len();
         let merged = self.log.merge(entries);
-        if merged.new <= MAX_INCREMENTAL && !merged.moved {
+        let new = &self.log.entries()[from..];
+        let undoes_batch = || new.iter().any(|e| State::undoes_batch(&self.log, e));
+        if merged.new <= MAX_INCREMENTAL && !merged.moved && !undoes_batch() {
             for at in from..self.log.len() {
                 self.state.apply(&self.log, at);
             }
@@ -295,6 +360,32 @@ impl Job {
             self.state = State::folded(&self.log);
         }
         merged
+    }
+
+    /// Returns the latest [`EntryKind::Opened`], and the undos that take it back now: one undo of it takes it back, one of
+    /// each of them brings it back.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+    ///
+    /// let phone = ReplicaId::new(7);
+    /// let made = Job::new().draft(ReplicaId::new(8), 0, EntryKind::Made { job: JobId::new(1) });
+    /// let mut job = Job::from_entries([made.clone()]);
+    /// job.apply(job.draft(phone, 0, EntryKind::opened(&[made]).expect("one is new")));
+    /// let (opened, undos) = job.last_opened().expect("a batch");
+    /// assert_eq!(undos, []);
+    /// let undo = job.draft(phone, 0, EntryKind::Undo { entry: opened });
+    /// job.apply(undo.clone());
+    /// assert_eq!(job.last_opened(), Some((opened, vec![undo.id])));
+    /// ```
+    pub fn last_opened(&self) -> Option<(EntryId, Vec<EntryId>)> {
+        let entries = self.log.entries();
+        let opened = entries.iter().rev();
+        let mut opened = opened.filter(|e| matches!(e.kind, EntryKind::Opened { .. }));
+        let id = opened.next()?.id;
+        let undoes = |e: &&Entry| matches!(e.kind, EntryKind::Undo { entry } if entry == id);
+        let undos = entries.iter().filter(undoes).map(|e| e.id);
+        Some((id, undos.filter(|id| self.state.is_alive(*id)).collect()))
     }
 
     /// Returns the latest entry of these replicas that undo would take back, or `None` if there is none.

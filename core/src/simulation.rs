@@ -7,7 +7,7 @@
 //! feature `simulation` enables it for the example, the benchmark and the tests; the app never
 //! contains it.
 //!
-//! All its numbers are from memory (M) unless said otherwise.
+//! All its numbers are from memory (M) unless said otherwise. The file is long because its types carry their examples.
 
 mod action;
 
@@ -27,7 +27,15 @@ use crate::note::Note;
 use crate::trade::{MeasureId, Occasion, Place, Verdict};
 use crate::unit::{Length, Turns, Value};
 
-/// How the simulated technician decides how far to turn.
+/// How the simulated technician decides how far to turn. There is no default.
+///
+/// ```
+/// use evenhand_core::simulation::{Policy, alone};
+///
+/// // The same action, on target with fewer turns once the response is learned.
+/// let turns = |policy| alone(7, "let_off", policy).aim.map(|effort| effort.turns);
+/// assert!(turns(Policy::Learned).unwrap() < turns(Policy::ByEye).unwrap());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Policy {
     /// By the default response of the measure, unchanged during the job.
@@ -38,7 +46,15 @@ pub enum Policy {
     ByEye,
 }
 
-/// The order in which the measures of a coupled bench regulation are worked on.
+/// The order in which the measures of a coupled bench regulation are worked on. There is no default.
+///
+/// ```
+/// use evenhand_core::simulation::{Order, Policy, coupled};
+///
+/// // The same action, acceptable with fewer readings in the order that the program proposes.
+/// let readings = |order| coupled(7, Policy::Learned, order).accept.map(|effort| effort.readings);
+/// assert!(readings(Order::Proposed).unwrap() < readings(Order::Rounds).unwrap());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Order {
     /// As the program proposes: a measure comes before those that it disturbs, and only disturbed
@@ -52,7 +68,16 @@ pub enum Order {
     Rounds,
 }
 
-/// The work done up to a point. The default is none.
+/// The work done up to a point, in whole numbers from 0 up. The default is none.
+///
+/// ```
+/// use evenhand_core::simulation::{Effort, Policy, alone};
+///
+/// let effort: Effort = alone(7, "drop", Policy::Learned).aim.unwrap();
+/// // Every note is measured once, and again after each turn.
+/// assert!(effort.turns > 0 && effort.readings >= 88 + effort.turns);
+/// assert_eq!(Effort::default().readings, 0);
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Effort {
     /// The number of passes through the notes, one measure each.
@@ -364,7 +389,21 @@ fn by_default(measure: &str, reading: Length, aim: Length) -> Option<Turns> {
     }
 }
 
-/// The difference of two policies over the same actions.
+/// The difference of two policies over the same actions, of 30 pairs or more, with its interval of 95 %. It has no
+/// default; [`PairedResult::of`] computes it.
+///
+/// ```
+/// use evenhand_core::simulation::PairedResult;
+///
+/// let of = |pairs: u32| {
+///     let these = (0..pairs).map(|n| Some(f64::from(90 + n % 2)));
+///     PairedResult::of(these, (0..pairs).map(|_| Some(181.0)))
+/// };
+/// let half = of(40).unwrap();
+/// assert_eq!((half.mean, half.part), (-90.5, -0.5));
+/// assert!(half.low < half.mean && half.mean < half.high);
+/// assert_eq!(of(29), None);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PairedResult {
     /// The mean difference, the first minus the second.

@@ -25,7 +25,8 @@ pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, Strength, TABLE, causes_of, disturbed_by};
 pub use measure::{Adjuster, Measure, MeasureId};
 pub use measures::targets::{
-    balance_weight_target, damper_lift_target, derived_range, friction_target, let_off_taper,
+    HOUSE_PITCHES, PLAUSIBLE_RATIO, balance_weight_target, damper_lift_target, derived_range,
+    friction_target, let_off_taper, pitch_target,
 };
 pub use order::{Order, OrderRefused};
 pub use sample::{SampleReason, Sampled, sample_plan};

@@ -241,7 +241,7 @@ impl Phone {
         let why = match &first.reason {
             Reason::StartDrying { minutes } => format!("start its {minutes} min drying time"),
             Reason::DryingOver { of } => format!("“{}” is dry", name(of)),
-            Reason::Remeasure { count, .. } => format!("{count} to read again"),
+            Reason::Remeasure { count, .. } => format!("{count} to re-measure"),
             Reason::GoOn { left } => format!("{left} left"),
             Reason::Ready => "ready".to_owned(),
             Reason::Drying { of, until_ms } => {
@@ -321,8 +321,7 @@ fn near(state: &State, _: &Step, item: &Item) -> i64 {
     low + (high - low) / 2
 }
 
-/// As it was found: worn, in the direction that wear runs (P: player-piano technicians'
-/// digest, Feb 2010: dip and blow grow, let-off and checking shrink).
+/// As it was found, off by as much as a worn action may be.
 fn worn(state: &State, step: &Step, item: &Item) -> i64 {
     let aim = near(state, step, item);
     match item.measure.as_str() {
@@ -845,11 +844,11 @@ const TOLD: [&str; 14] = [
     "Day 2 08:00  Now: Cauls out: “Key bushings treated, cauls in” is dry",
     "Day 2 10:14  (keys) Natural level: 52 of 52 read, 30 min",
     "Day 2 10:52  Let-off: 88 of 88 read, 80 on target, 8 out, 30 min",
-    "Day 2 11:20  Now: Drop: 8 to read again",
+    "Day 2 11:20  Now: Drop: 8 to re-measure",
     "Day 2 11:22  Drop, note 88 (C8): re-measure, since Let-off was changed on note 88 (C8)",
     "Day 2 14:56  Sharp level over the naturals, note 43 (D♯4): re-measure, since Natural level from the straight edge was changed on note 42 (D4)",
     "Day 2 14:58  Regulate: 20 of 20 steps, 410 min",
-    "Day 3 10:02  Now: Final regulation against the strings: 2 to read again",
+    "Day 3 10:02  Now: Final regulation against the strings: 2 to re-measure",
     "Day 3 12:29  Now: nothing is left to do",
     "Day 3 12:29  Return: 17 of 17 steps, 242 min",
 ];

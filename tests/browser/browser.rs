@@ -247,13 +247,13 @@ impl Browser {
         count.as_u64().expect("a count")
     }
 
-    /// DryingTimes until an element is there.
+    /// Waits until an element is there.
     pub async fn wait_for(&self, selector: &str) {
         let there = "return document.querySelector(arguments[0]) !== null";
         self.wait_until(there, vec![json!(selector)]).await;
     }
 
-    /// DryingTimes until the body of a script function returns something true, and returns it.
+    /// Waits until the body of a script function returns something true, and returns it.
     pub async fn wait_until(&self, body: &str, arguments: Vec<Value>) -> Value {
         let started = Instant::now();
         loop {

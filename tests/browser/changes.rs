@@ -7,6 +7,7 @@ use crate::main_job::read_json;
 use crate::outside::accessibility_faults;
 use crate::pages::fields::Typing;
 use crate::pages::jobs::{Jobs, notices};
+use crate::pages::office::{Handover, make_in_office};
 use crate::pages::order::Order;
 use crate::pages::{serve_release, tap_named, wait_for_count, wait_until_saved};
 
@@ -129,6 +130,27 @@ async fn a_half_filled_new_job_is_kept_until_it_is_created_or_started_over() {
     browser.wait_for("form main > label input").await;
     assert_eq!(browser.run(name, vec![]).await, json!(""));
     assert_eq!(browser.count("form .reminder").await, 0);
+}
+
+#[tokio::test]
+async fn what_is_emptied_in_the_form_of_the_next_job_is_empty_in_it() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Hall", "").await;
+    let typing = Typing(&browser);
+    typing.go("setup/job").await;
+    typing.fill("serial", 0, "0417").await;
+    typing.enter().await;
+    typing.wait_until_saved().await;
+    Handover(&browser).open().await;
+    Handover(&browser).next_job().await;
+    let emptied = "const label = [...document.querySelectorAll('form label')].find(l => l.innerText.startsWith('Serial')); \
+        const input = label.querySelector('input'); const before = input.value; input.focus(); input.select(); return before";
+    assert_eq!(browser.run(emptied, vec![]).await, json!("0417"));
+    browser.type_keys("\u{e017}").await;
+    make_in_office(&browser, &[("Name", "A year later")]).await;
+    typing.go("setup/job").await;
+    typing.wait_for_text("serial", 0, "").await;
 }
 
 #[tokio::test]

@@ -329,6 +329,53 @@ async fn a_record_that_cannot_be_read_is_set_aside_and_named() {
     );
 }
 
+/// The last record of a job is torn: what is entered next takes another key, so that the torn one stays.
+#[tokio::test]
+async fn a_torn_last_record_is_not_overwritten() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).wait_until_saved().await;
+    let tear = "
+        return new Promise(done => {
+            const open = indexedDB.open('evenhand');
+            open.onsuccess = () => {
+                const store = open.result.transaction('entries', 'readwrite').objectStore('entries');
+                store.getAllKeys().onsuccess = keys => store.put('{\"torn', keys.target.result.at(-1));
+                store.transaction.oncomplete = () => { open.result.close(); done(location.hash); };
+            };
+        });
+    ";
+    let pass = browser.run(tear, vec![]).await;
+    // Read again by the same visit, which counts on from what it reads.
+    browser.run("location.hash = '#/'", vec![]).await;
+    browser.wait_for(".job-list").await;
+    Jobs(&browser).make("Other", "").await;
+    browser
+        .run("location.hash = arguments[0]", vec![pass])
+        .await;
+    wait_for_notice(&browser, "set aside").await;
+    browser.wait_for(".pass .pad").await;
+    // As they lie there: the torn one is no JSON.
+    let lines = "return new Promise(done => {
+        const open = indexedDB.open('evenhand');
+        open.onsuccess = () => {
+            const all = open.result.transaction('entries').objectStore('entries').getAll();
+            all.onsuccess = () => { open.result.close(); done(all.result); };
+        };
+    })";
+    let before = browser.run(lines, vec![]).await;
+    Pass(&browser).on_target().await;
+    Pass(&browser).wait_until_saved().await;
+    let after = browser.run(lines, vec![]).await;
+    let (before, after) = (
+        before.as_array().expect("a list"),
+        after.as_array().expect("a list"),
+    );
+    assert!(after.len() > before.len(), "{after:?}");
+    assert!(after.contains(&json!("{\"torn")), "{after:?}");
+}
+
 #[tokio::test]
 async fn what_a_newer_version_has_stored_is_left_alone() {
     let site = serve_release();

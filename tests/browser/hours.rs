@@ -122,7 +122,7 @@ async fn time_is_stated_for_another_person_and_corrected_and_says_the_same_every
     assert!(text.contains("Done, no time counted"), "{text}");
     assert_eq!(
         hours.lines().await,
-        ["Let-off | R. Sample, Bench, counted | 12 min"]
+        ["Let-off | R. Sample, Regulate, counted | 12 min"]
     );
 
     // The sheet of the step without time knows who did it, and when.
@@ -191,7 +191,7 @@ async fn time_is_stated_for_another_person_and_corrected_and_says_the_same_every
     let rows = office.run(rows, vec![]).await;
     let rows: Vec<Vec<String>> = serde_json::from_value(rows).expect("rows");
     let time = |stage: &str| rows.iter().find(|r| r[0] == stage).map(|r| r[2].clone());
-    assert_eq!(time("Bench").as_deref(), Some("1 h"));
+    assert_eq!(time("Regulate").as_deref(), Some("1 h"));
     assert_eq!(time("Return").as_deref(), Some("1 h 35 min"));
     let table = Handover(&office).table("hours").await;
     let table = fs::read_to_string(table).expect("a table");
@@ -208,12 +208,19 @@ async fn time_is_stated_for_another_person_and_corrected_and_says_the_same_every
     assert_eq!(
         cells,
         [
-            ["2026-09-21", "R. Sample", "Bench", "Let-off", "20", "20.00"],
+            [
+                "2026-09-21",
+                "R. Sample",
+                "Regulate",
+                "Let-off",
+                "20",
+                "20.00"
+            ],
             ["2026-09-21", "R. Sample", "Return", "Tuning", "95", "95.00"],
             [
                 "2026-09-22",
                 "S. Pattern",
-                "Bench",
+                "Regulate",
                 "Let-off",
                 "40",
                 "40.00"
@@ -254,7 +261,7 @@ async fn the_office_that_only_looks_bills_nothing_and_what_is_missing_is_flagged
     assert_eq!(figure(&office).await, "12 min");
     let report = Handover(&office).letter("report").await;
     assert!(
-        report.contains("Done, no time counted: tuning."),
+        report.contains("Done, no time counted: Tuning."),
         "{report}"
     );
     assert!(!report.contains("Office"), "{report}");

@@ -34,7 +34,7 @@ async fn offers(browser: &Browser) -> bool {
     browser.text("main").await.contains(INSTALL)
 }
 
-/// DryingTimes until the preferences say so, or no longer.
+/// Waits until the preferences say so, or no longer.
 async fn wait_for_words(browser: &Browser, words: &str, there: bool) {
     let said =
         "return document.querySelector('main').innerText.includes(arguments[0]) === arguments[1]";

@@ -70,6 +70,116 @@ async fn all_is_said_to_be_saved_only_when_nothing_waits() {
     assert_eq!(stored(&browser).await, 1);
 }
 
+/// Entries fail to be read, and jobs do not.
+fn unreadable(which: &str) -> String {
+    let instead = format!(
+        "if (this.name === 'entries' && ({which})) {{ window.tried = (window.tried ?? 0) + 1; {} }}",
+        refused("UnknownError")
+    );
+    failing("IDBObjectStore", "getAll", &instead)
+}
+
+/// While a job cannot be read, nothing is said to work again, however often it is tried.
+#[tokio::test]
+async fn reads_that_go_on_failing_are_not_said_to_work_again() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).wait_until_saved().await;
+    browser
+        .before_load(&format!(
+            "{} window.said = [];
+            new MutationObserver(() => document.querySelectorAll('.notice p').forEach(p => said.push(p.innerText)))
+                .observe(document, {{ subtree: true, childList: true, characterData: true }});",
+            unreadable("true")
+        ))
+        .await;
+    browser.reload().await;
+    wait_for_sentence(&browser, "could not be read").await;
+    browser.wait_until("return window.tried > 3", vec![]).await;
+    let said = browser.run("return said", vec![]).await.to_string();
+    assert!(said.contains("could not be read"), "{said}");
+    assert!(!said.contains(RECOVERED), "{said}");
+    browser.run("heal()", vec![]).await;
+    wait_for_notice(&browser, RECOVERED).await;
+    browser.wait_for(".pass .pad").await;
+}
+
+#[tokio::test]
+async fn one_job_that_cannot_be_read_hides_no_other() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make_and_read(&browser, &site).await;
+    Pass(&browser).wait_until_saved().await;
+    let bad = job_here(&browser).await;
+    let jobs = Jobs(&browser);
+    jobs.show().await;
+    jobs.make("Whole", "").await;
+    crate::pages::wait_until_saved(&browser).await;
+    let set =
+        "sessionStorage.bad = arguments[0]; localStorage.removeItem('jobs'); location.hash = '#/'";
+    browser.run(set, vec![json!(bad)]).await;
+    let of_bad = "JSON.stringify(given[0]?.lower ?? given[0]?.query?.lower ?? '').includes(sessionStorage.bad)";
+    browser.before_load(&unreadable(of_bad)).await;
+    browser.run("localStorage.removeItem('jobs')", vec![]).await;
+    browser.reload().await;
+    wait_for_sentence(&browser, "could not be read").await;
+    let listed = "return document.querySelectorAll('.job-name').length === 1";
+    browser.wait_until(listed, vec![]).await;
+    assert_eq!(jobs.names().await, ["Whole"]);
+    jobs.open_first().await;
+    Order(&browser).begin("let_off").await;
+    Pass(&browser).on_target().await;
+    Pass(&browser).wait_until_saved().await;
+    browser.run("heal()", vec![]).await;
+    wait_for_notice(&browser, RECOVERED).await;
+}
+
+#[tokio::test]
+async fn a_job_that_waits_to_be_stored_is_listed() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    break_writing(&browser).await;
+    make_and_read(&browser, &site).await;
+    wait_for_sentence(&browser, "could not be saved").await;
+    let job = job_here(&browser).await;
+    browser
+        .run(
+            "localStorage.removeItem('jobs'); location.hash = '#/'",
+            vec![],
+        )
+        .await;
+    browser.run("localStorage.removeItem('jobs')", vec![]).await;
+    browser.reload().await;
+    browser.wait_for(".job-name").await;
+    assert_eq!(Jobs(&browser).names().await, ["Faulty"]);
+    assert_eq!(stored(&browser).await, 0);
+    assert!(
+        aside(&browser)
+            .await
+            .iter()
+            .all(|(key, _)| key.contains(&job))
+    );
+}
+
+/// Another tab has put something else under the key: it is not this tab's to delete.
+#[tokio::test]
+async fn what_was_put_aside_is_deleted_by_its_exact_value() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    break_writing(&browser).await;
+    make_and_read(&browser, &site).await;
+    wait_for_sentence(&browser, "could not be saved").await;
+    let before = aside(&browser).await;
+    assert!(before.len() > 2, "{before:?}");
+    let other = (before[0].0.clone(), "{\"of another tab\"}".to_owned());
+    let put = "localStorage.setItem(arguments[0], arguments[1])";
+    browser.run(put, vec![json!(other.0), json!(other.1)]).await;
+    browser.run("heal()", vec![]).await;
+    wait_for_notice(&browser, RECOVERED).await;
+    assert_eq!(aside(&browser).await, [other]);
+}
+
 #[tokio::test]
 async fn each_waiting_entry_has_its_key_and_loses_it_when_it_is_stored() {
     let site = serve_release();
@@ -132,9 +242,16 @@ async fn what_is_put_aside_and_not_understood_stays() {
     browser.wait_until(there, vec![]).await;
     Pass(&browser).wait_until_saved().await;
     assert_eq!(stored(&browser).await, 2);
-    // Only what was stored whole is gone.
+    // Only what was stored is gone, also out of a list of which one item was not read.
     let gone = "unsaved/0000000000000001";
-    let left: Vec<_> = before.into_iter().filter(|(key, _)| key != gone).collect();
+    let mut left: Vec<_> = before.into_iter().filter(|(key, _)| key != gone).collect();
+    for (_, value) in left
+        .iter_mut()
+        .filter(|(key, _)| key == "unsaved/0000000000000002")
+    {
+        let items: Vec<Value> = serde_json::from_str(value).expect("a list");
+        *value = json!([items[1]]).to_string();
+    }
     browser
         .wait_until(
             &format!("return localStorage.getItem('{gone}') === null"),
@@ -285,14 +402,14 @@ async fn a_store_that_is_emptied_under_the_page_gets_the_whole_job_again() {
         }
         wait_for_notice(&browser, "was deleted while this page was open").await;
         let read = if go_on { 9 } else { 8 };
-        let all = "return document.querySelector('.caption').innerText.startsWith(`${arguments[0]} of 88 read`)
+        let all = "return document.querySelector('.caption').innerText.startsWith(`${arguments[0]} of 88 measured`)
             && document.querySelector('.bar .saved').innerText === 'saved'";
         browser.wait_until(all, vec![json!(read)]).await;
         assert_eq!(stored(&browser).await, read);
         browser.reload().await;
         browser.wait_for(".pass .pad").await;
         let caption = Pass(&browser).caption().await;
-        assert!(caption.starts_with(&format!("{read} of 88 read")), "{caption}");
+        assert!(caption.starts_with(&format!("{read} of 88 measured")), "{caption}");
         assert_eq!(notices(&browser).await, [""; 0]);
     }
 }
@@ -444,6 +561,13 @@ async fn the_file_of_a_job_with_a_torn_record_says_that_it_is_not_whole() {
     let other = Browser::phone().await;
     Jobs::open(&other, &site).await.choose(&path).await;
     wait_for_notice(&other, "not the whole job").await;
+    // And so does the file of that one, after a reload too.
+    crate::pages::wait_until_saved(&other).await;
+    other.reload().await;
+    wait_for_notice(&other, "kept as it was").await;
+    other.wait_for(".order .step").await;
+    let again = Order(&other).export().await;
+    assert_eq!(read_json(&again)["set_aside"], json!(["{\"torn"]));
 }
 
 /// Not the program, which has stopped, but the page lets a newer version have the storage.

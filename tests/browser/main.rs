@@ -6,6 +6,7 @@ mod bad_input;
 mod bench_by_thumb;
 mod browser;
 mod changes;
+mod conflicts;
 mod device;
 mod engine;
 mod engines;

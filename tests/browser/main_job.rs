@@ -210,13 +210,13 @@ async fn good_and_grades_take_one_tap_each() {
         pass.wait_for_note(&note.name()).await;
         pass.key(if note.number() == 40 { "0" } else { "1" }).await;
     }
-    assert!(pass.through().await.contains("88 of 88 measured, 1 out"));
+    assert!(pass.through().await.contains("88 of 88 done, 1 out"));
     assert!(browser.taps() - before <= 92);
     browser.tap(".bar a.tool").await;
     Order(&browser).begin("spring").await;
     pass.key("2").await;
     pass.wait_for_note("A♯0").await;
-    assert!(pass.caption().await.starts_with("1 of 88 measured"));
+    assert!(pass.caption().await.starts_with("1 of 88 done"));
 }
 
 #[tokio::test]
@@ -268,7 +268,7 @@ async fn disturbed_readings_are_read_again_first_and_say_why() {
         order
             .card()
             .await
-            .contains("3 to re-measure: changed by later work.")
+            .contains("3 to re-measure: later work changed them.")
     );
     order.do_now().await;
     let pass = Pass(&browser);

@@ -13,6 +13,7 @@ use tempfile::TempDir;
 use crate::browser::{Browser, Profile};
 use crate::device::Device;
 use crate::outside::{accessibility_faults, jobs_schema_faults};
+use crate::pages::fields::Typing;
 use crate::pages::jobs::{Jobs, notices, wait_for_notice};
 use crate::pages::office::Handover;
 use crate::pages::order::Order;
@@ -71,7 +72,7 @@ fn names_in(file: &Path) -> Vec<String> {
     index.files.iter().map(name).collect()
 }
 
-/// DryingTimes while the bar shows that the work goes on.
+/// Waits while the bar shows that the work goes on.
 async fn wait_while_it_works(browser: &Browser) {
     let begun = "return document.querySelector('.busy, dialog, .notice') !== null";
     browser.wait_until(begun, vec![]).await;
@@ -370,6 +371,27 @@ async fn what_a_file_would_change_is_shown_before_it_is_taken() {
     assert_eq!(Jobs(&phone).names().await, ["Blanked"]);
     Jobs(&phone).open_first().await;
     Order(&phone).wait_for_line("let_off", "3 of 88").await;
+    // Taken, it is taken back whole, and stays so.
+    phone.run("location.hash = '#/'", vec![]).await;
+    phone.wait_for(".job-list").await;
+    Jobs(&phone).choose(&path).await;
+    Jobs(&phone).confirm_merge().await;
+    phone.wait_for(".order .step").await;
+    let none = "return !document.querySelector('.order').innerText.includes('3 of 88')";
+    phone.wait_until(none, vec![]).await;
+    tap_named(&phone, ".notices", "Take this import back").await;
+    Order(&phone).wait_for_line("let_off", "3 of 88").await;
+    crate::pages::wait_until_saved(&phone).await;
+    phone.reload().await;
+    Order(&phone).wait_for_line("let_off", "3 of 88").await;
+    let title = phone.text("header").await;
+    assert!(!title.contains("Renamed"), "{title}");
+    // And brought back, where the archive is.
+    Typing(&phone).go("setup/archive").await;
+    Typing(&phone).unfold("archive").await;
+    tap_named(&phone, "#archive", "Bring this import back").await;
+    let back = "return document.querySelector('header').innerText.includes('Renamed')";
+    phone.wait_until(back, vec![]).await;
 }
 
 #[tokio::test]
@@ -378,7 +400,7 @@ async fn a_merge_that_could_not_be_opened_again_is_refused() {
     let folder = TempDir::new().expect("a folder");
     let half = |replica: u64| {
         let mut job = job(1, "Large");
-        for _ in 0..1_900 {
+        for _ in 0..3_100 {
             let remark = EntryKind::Remark {
                 on: evenhand_core::job::Subject::Whole,
                 step: None,
@@ -399,7 +421,7 @@ async fn a_merge_that_could_not_be_opened_again_is_refused() {
     phone.run("location.hash = '#/'", vec![]).await;
     phone.wait_for(".job-list").await;
     list.choose(&half(9)).await;
-    let told = wait_for_notice(&phone, "larger than 14 MB").await;
+    let told = wait_for_notice(&phone, "so large that its file").await;
     assert!(told.contains("Nothing stored here was changed"), "{told}");
 }
 

@@ -13,7 +13,7 @@ use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::release;
 
-/// DryingTimes until the whole release is kept.
+/// Waits until the whole release is kept.
 pub async fn wait_until_kept(browser: &Browser) {
     browser
         .wait_until(
@@ -47,11 +47,16 @@ fn renew(folder: &Path) {
 
 /// Makes of the release in a folder another of that number, by the same step that ends a build.
 fn release_anew(folder: &Path, number: &str) {
+    release_with(folder, number, "public/sw.js");
+}
+
+/// As [`release_anew`], with this worker.
+fn release_with(folder: &Path, number: &str, worker: &str) {
     let page = folder.join("index.html");
     let text = fs::read_to_string(&page).expect("the page");
     fs::write(&page, text.replace("<body>", "<body data-newer>")).expect("the page is written");
     let source = |file: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(file);
-    fs::copy(source("public/sw.js"), folder.join("sw.js")).expect("the worker");
+    fs::copy(source(worker), folder.join("sw.js")).expect("the worker");
     let noted = std::process::Command::new("node")
         .arg(source("app/release.mjs"))
         .env("TRUNK_STAGING_DIR", folder)
@@ -196,6 +201,29 @@ async fn a_host_that_goes_back_to_an_older_release_is_told_of_as_older() {
     browser.wait_for(".newer button").await;
     let said = browser.text(".newer").await;
     assert!(said.contains("A new version is ready"), "{said}");
+}
+
+/// The host goes back to release 0.1.1, whose worker knows no numbers: it is called older too, and can be left again.
+#[tokio::test]
+async fn the_worker_of_the_first_release_is_told_of_as_older() {
+    let folder = copy_of_release();
+    let site = Site::of(folder.path())
+        .start()
+        .expect("the release is served");
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await;
+    wait_until_kept(&browser).await;
+    release_with(folder.path(), "1", "tests/browser/worker-0.1.1.js");
+    let update =
+        "return navigator.serviceWorker.getRegistration().then(r => r.update()).then(() => true)";
+    browser.run(update, vec![]).await;
+    browser.wait_for(".newer button").await;
+    let said = browser.text(".newer").await;
+    assert!(said.contains("gone back to an older version"), "{said}");
+    browser.tap(".newer button").await;
+    let taken = "return document.body.dataset.newer !== undefined";
+    browser.wait_until(taken, vec![]).await;
+    browser.wait_for("main").await;
 }
 
 /// What the browser has cleared of the kept release is not taken for kept, and is fetched again.

@@ -20,7 +20,7 @@ async fn make(browser: &Browser, site: &evenhand_tests::RunningSite, breaks: &st
     job.as_str().unwrap_or_default().to_owned()
 }
 
-/// DryingTimes until an element says so, and returns all that it says.
+/// Waits until an element says so, and returns all that it says.
 async fn wait_for_words(browser: &Browser, selector: &str, says: &str) -> String {
     let said = "const t = document.querySelector(arguments[0])?.innerText; return t?.includes(arguments[1]) ? t : null";
     let said = browser
@@ -41,7 +41,7 @@ async fn the_last_note_of_a_pass_is_corrected_at_its_end() {
     pass.type_and_enter("13").await;
     let end = wait_for_words(&browser, ".through", "C8 close by 0.7, button down 1/8").await;
     assert!(
-        end.contains("1 of 88 measured, 87 not read, 1 out."),
+        end.contains("1 of 88 measured, 87 not measured, 1 out."),
         "{end}"
     );
     // Minutes can be stated after readings too.
@@ -69,11 +69,11 @@ async fn what_no_piano_can_have_is_refused_and_no_chip_offers_what_is_implausibl
     pass.type_and_enter("9999999").await;
     pass.wait_for_message("9999999.0 mm cannot be: no piano has it. Blow is 0 to 5000 mm.")
         .await;
-    assert!(pass.caption().await.starts_with("0 of 88 measured"));
+    assert!(pass.caption().await.starts_with("0 of 88 done"));
     pass.key("undo").await;
     browser.type_keys("-1 3/4 in\u{e007}").await;
     pass.wait_for_message("cannot be").await;
-    assert!(pass.caption().await.starts_with("0 of 88 measured"));
+    assert!(pass.caption().await.starts_with("0 of 88 done"));
     pass.key("undo").await;
     // Unusual is asked about once, and kept.
     pass.type_and_enter("4500").await;
@@ -109,14 +109,14 @@ async fn cauls_drawn_while_the_bushings_dry_are_asked_about_once() {
     tap_named(&browser, ".message", "No").await;
     let gone = "return document.querySelector('.message') === null";
     browser.wait_until(gone, vec![]).await;
-    assert!(pass.caption().await.starts_with("0 of 88 measured"));
+    assert!(pass.caption().await.starts_with("0 of 88 done"));
     pass.key("1").await;
     pass.wait_for_message("is drying until").await;
     tap_named(&browser, ".message", "Keep it").await;
     pass.wait_for_note("A♯0").await;
     pass.key("1").await;
     pass.wait_for_note("B0").await;
-    assert!(pass.caption().await.starts_with("2 of 88 measured"));
+    assert!(pass.caption().await.starts_with("2 of 88 done"));
 }
 
 #[tokio::test]
@@ -201,10 +201,45 @@ async fn a_count_has_no_gap_where_others_have_a_unit() {
     let browser = Browser::phone().await;
     make(&browser, &site, "").await;
     Order(&browser).begin("hammer_swings").await;
-    assert_eq!(browser.text(".bar p").await, "6, 3 to 9");
+    assert_eq!(browser.text(".bar p").await, "5, 4 to 7");
     let pass = Pass(&browser);
     pass.type_and_enter("99").await;
     pass.wait_for_message("99? Usual is 0 to 20.").await;
+}
+
+#[tokio::test]
+async fn a_house_pitch_is_one_touch() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let job = make(&browser, &site, "").await;
+    let go = async |place: &str| {
+        let place = vec![json!(format!("{job}/{place}"))];
+        browser.run("location.hash = arguments[0]", place).await;
+    };
+    go("targets/pitch_a4").await;
+    browser.wait_for("[aria-label='House pitch']").await;
+    tap_named(&browser, "[aria-label='House pitch']", "442 Hz").await;
+    go("pass/pitch_a4").await;
+    wait_for_words(&browser, ".bar p", "442.0 Hz, 440.0 to 444.0").await;
+}
+
+#[tokio::test]
+async fn a_note_outside_the_sample_joins_a_step_on_the_sample() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    make(&browser, &site, "").await;
+    let order = Order(&browser);
+    order.begin("hammer_swings").await;
+    let pass = Pass(&browser);
+    // B0 is no sample note.
+    pass.more().await;
+    browser.tap("dialog[open] form.line input").await;
+    browser.type_keys("3\u{e007}").await;
+    pass.wait_for_note("B0").await;
+    pass.type_and_enter("12").await;
+    pass.wait_until_saved().await;
+    pass.back().await;
+    order.wait_for_line("hammer_swings", "1 out").await;
 }
 
 #[tokio::test]

@@ -81,6 +81,11 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     pass.type_and_enter("40").await;
     pass.wait_for_message("The up weight is above the down weight")
         .await;
+    // 46 gf are 7 too many, and the key's length decides where the lead goes.
+    pass.type_and_enter("60").await;
+    pass.type_and_enter("32").await;
+    pass.wait_for_message("For the lead, enter the key lever in Setup.")
+        .await;
     browser.screenshot("weighed").await;
 }
 
@@ -200,7 +205,7 @@ async fn the_target_is_read_whole_on_a_narrow_phone_and_at_twice_the_text_size()
         let job = job.as_str().unwrap_or_default().to_owned();
         for (step, target) in [
             ("let_off", "2.0 mm, 1.5 to 2.5"),
-            ("aftertouch", "1.15 mm, 0.85 to 1.45"),
+            ("aftertouch", "1.15 mm, 0.76 to 1.52"),
             ("weights", "no target"),
         ] {
             let place = vec![json!(format!("{job}/pass/{step}"))];
@@ -256,7 +261,7 @@ async fn the_time_of_one_long_work_is_stated() {
     Order(&browser).begin("tuning").await;
     let pass = Pass(&browser);
     pass.key("1").await;
-    assert!(pass.through().await.contains("1 of 1 measured"));
+    assert!(pass.through().await.contains("1 of 1 done"));
     browser.tap(".through input").await;
     browser.type_keys("95\u{e007}").await;
     let says = "return document.querySelector('.through').innerText.includes('1 h 35 min so far, as stated')";
@@ -286,7 +291,7 @@ async fn a_fault_stands_at_its_note_and_a_note_is_found_by_number() {
     browser.wait_until(plain, vec![]).await;
     browser.tap("[aria-label='Skip this note']").await;
     pass.wait_for_note("A♯4").await;
-    assert!(pass.caption().await.starts_with("0 of 88 measured"));
+    assert!(pass.caption().await.starts_with("0 of 88 done"));
 }
 
 #[tokio::test]
@@ -372,7 +377,7 @@ async fn another_order_of_the_notes_keeps_the_place_and_asks_for_nothing_twice()
     assert!(
         pass.through()
             .await
-            .contains("7 of 88 measured, 81 not read")
+            .contains("7 of 88 measured, 81 not measured")
     );
 }
 

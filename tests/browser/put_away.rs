@@ -175,6 +175,47 @@ async fn a_deleted_job_is_exported_first_comes_back_and_is_erased_after_thirty_d
 }
 
 #[tokio::test]
+async fn what_the_journal_holds_counts_and_not_what_the_list_says_of_it() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    browser.before_load(CLOCK).await;
+    let jobs = Jobs::open(&browser, &site).await;
+    jobs.make("Hall", "").await;
+    let job = open_job(&browser).await;
+    Order(&browser).export().await;
+    wait_until_saved(&browser).await;
+    ask_to_delete(&browser).await;
+    tap_named(&browser, "dialog[open]", "Delete the job").await;
+    wait_for_notice(&browser, "“Hall” was deleted.").await;
+    // As after a page was killed that had stored an entry but not renewed the list.
+    let one_more = "return new Promise(done => {
+        const opening = indexedDB.open('evenhand');
+        opening.onsuccess = () => {
+            const writing = opening.result.transaction('entries', 'readwrite');
+            writing.oncomplete = () => { opening.result.close(); done(true); };
+            const store = writing.objectStore('entries');
+            const own = IDBKeyRange.bound(`${arguments[0]}/`, `${arguments[0]}0`);
+            store.getAllKeys(own).onsuccess = keys => {
+                const last = keys.target.result.at(-1);
+                store.get(last).onsuccess = found => {
+                    const line = JSON.parse(found.target.result);
+                    line.seq += 1;
+                    store.put(JSON.stringify(line), last.slice(0, -16) + line.seq.toString(16).padStart(16, '0'));
+                };
+            };
+        };
+    })";
+    let before = records(&browser, &job).await;
+    browser.run(one_more, vec![json!(job)]).await;
+    assert_eq!(records(&browser, &job).await, before + 1);
+    days_later(&browser, &site, 31).await;
+    days_later(&browser, &site, 31).await;
+    let folded = jobs.unfold("deleted").await;
+    assert!(folded.contains("Not exported, so it is kept"), "{folded}");
+    assert!(records(&browser, &job).await > 0);
+}
+
+#[tokio::test]
 async fn unexported_work_is_never_erased_and_a_file_brings_a_deleted_job_back() {
     let site = serve_release();
     let browser = Browser::phone().await;
@@ -248,4 +289,21 @@ async fn a_job_deleted_in_one_tab_leaves_the_other_and_comes_back_in_both() {
     browser.show_tab(1).await;
     wait_for_count(&browser, ".job-name", 1).await;
     assert_eq!(browser.count("#deleted").await, 0);
+}
+
+/// A name from a file does not turn our own words round.
+#[tokio::test]
+async fn the_name_of_a_deleted_job_stands_apart_in_the_sentence() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let name = format!("\u{202e}llah {}", "x".repeat(80));
+    Jobs::open(&browser, &site).await.make(&name, "").await;
+    wait_until_saved(&browser).await;
+    ask_to_delete(&browser).await;
+    let title = browser.text("dialog[open]").await;
+    let shown = format!("“\u{2068}[U+202E]llah {}…\u{2069}”", "x".repeat(54));
+    assert!(title.contains(&format!("Delete {shown}?")), "{title}");
+    tap_named(&browser, "dialog[open]", "Delete without export").await;
+    let told = wait_for_notice(&browser, "was deleted").await;
+    assert!(told.starts_with(&format!("{shown} was deleted")), "{told}");
 }

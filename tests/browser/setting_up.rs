@@ -135,7 +135,7 @@ async fn a_changed_target_changes_the_verdict_and_goes_back_to_the_default() {
     let pass = Pass(&browser);
     pass.travel_to(6).await;
     pass.wait_for_note("D1").await;
-    assert!(pass.verdict().await.starts_with("may stay"));
+    assert!(pass.verdict().await.starts_with("acceptable"));
 
     typing.go("targets/let_off").await;
     browser
@@ -188,9 +188,9 @@ async fn the_travel_bar_adds_up_and_follows_a_changed_dip() {
     let wide = "return [...document.querySelectorAll('.bar-row')].map(r => r.lastElementChild.getBoundingClientRect().right)";
     let wide = browser.run(wide, vec![]).await;
     assert_eq!(wide[0], wide[1]);
-    // A ratio of the aims alone fits whatever is aimed at, so nothing can be warned of.
+    // A ratio of the targets alone fits whatever is aimed at, so nothing can be warned of.
     typing
-        .wait_for_words("#travel", "from the aims alone")
+        .wait_for_words("#travel", "from the targets alone")
         .await;
     assert_eq!(browser.count("#travel .refused").await, 0);
 }

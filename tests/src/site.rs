@@ -1,3 +1,5 @@
+//! The static file server of the tests and of `./evenhand serve`.
+
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::PathBuf;

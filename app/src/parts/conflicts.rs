@@ -7,22 +7,36 @@ use leptos::prelude::*;
 use crate::device::local_time;
 use crate::route::Route;
 use crate::state::{Session, use_session};
+use crate::text;
 
-/// The open conflicts about some topics; nothing where there are none.
-#[component]
-pub fn OpenConflicts(
-    /// Which topics are meant.
-    of: fn(&Topic) -> bool,
-) -> impl IntoView {
-    let session = use_session();
-    let open = Memo::new(move |_| {
-        let mut all = session
-            .app
-            .open_job
-            .with(|o| o.as_ref().map_or_else(Vec::new, |o| conflicts(&o.job)));
+/// Returns the open conflicts about some topics.
+pub fn open_conflicts(session: Session, of: fn(&Topic) -> bool) -> Memo<Vec<Conflict>> {
+    Memo::new(move |_| {
+        let open = session.app.open_job;
+        let mut all = open.with(|o| o.as_ref().map_or_else(Vec::new, |o| conflicts(&o.job)));
         all.retain(|c| of(&c.topic));
         all
-    });
+    })
+}
+
+/// Returns the summary of a fold-out part, which names the open conflicts in it first.
+pub fn marked(open: Memo<Vec<Conflict>>, summary: Signal<String>) -> Signal<String> {
+    Signal::derive(move || match open.with(Vec::len) {
+        0 => summary.get(),
+        n => {
+            let mark = text::counted(n, "1 conflict", "conflicts");
+            format!("{mark}; {}", summary.get())
+        }
+    })
+}
+
+/// These open conflicts; nothing where there are none.
+#[component]
+pub fn OpenConflicts(
+    /// The conflicts.
+    open: Memo<Vec<Conflict>>,
+) -> impl IntoView {
+    let session = use_session();
     let cards = move || {
         let all = open.get().into_iter();
         let card = |conflict: Conflict| {

@@ -9,6 +9,9 @@ use crate::parts::header::Saved;
 use crate::state::{Notice, use_session};
 use crate::storage::journal::Fault;
 
+/// The button that takes an import back.
+pub const TAKE_BACK: &str = "Take this import back";
+
 /// The notices, each until it no longer applies or is dismissed.
 #[component]
 pub fn Notices() -> impl IntoView {
@@ -110,14 +113,34 @@ fn NoticeLine(notice: Notice) -> impl IntoView {
         text,
         more,
         is_warning,
+        merged_into,
         ..
     } = notice;
+    let take_back = merged_into.map(|id| {
+        let take_back = move |_| {
+            session.app.dismiss_imports();
+            session.of_job(Some(id)).turn_import();
+        };
+        // The job may not be read yet, or be left.
+        let is_open = move || {
+            session
+                .app
+                .open_job
+                .with(|o| o.as_ref().is_some_and(|o| o.id == id))
+        };
+        view! {
+            <Show when=is_open>
+                <button class="button" type="button" on:click=take_back>{TAKE_BACK}</button>
+            </Show>
+        }
+    });
     let count = more.len();
     let dismissed = text.clone();
     view! {
         <div class="notice" class:trouble=is_warning>
             <div class="notice-text">
                 <p>{text}</p>
+                {take_back}
                 {(count > 0).then(|| view! {
                     <details>
                         <summary>{format!("{count} more")}</summary>

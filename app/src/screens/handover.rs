@@ -10,7 +10,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device::files;
-use crate::parts::conflicts::OpenConflicts;
+use crate::parts::conflicts::{OpenConflicts, open_conflicts};
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{EXPORT, Icon};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -80,7 +80,7 @@ fn HandoverOfJob() -> impl IntoView {
                     }
                 }}
             </section>
-            <OpenConflicts of=|_| true/>
+            <OpenConflicts open=open_conflicts(session, |_| true)/>
             {move || before_and_after()}
             <section>
                 <h2>"By stage"</h2>
@@ -180,14 +180,13 @@ fn Untimed(worked: Memo<Hours>) -> impl IntoView {
         .app
         .job_untracked()
         .map(|id| Route::Hours(id).href());
-    let untimed = move || {
-        let names: Vec<String> =
-            worked.with(|w| w.untimed.iter().map(|(_, name)| name.clone()).collect());
-        let said = format!("Done, no time counted: {}.", names.join("; "));
-        (!names.is_empty()).then(|| view! { <p class="untimed">{said}</p> })
+    let warnings = move || {
+        let said = worked.with(Hours::warnings).into_iter();
+        said.map(|said| view! { <p class="untimed">{said}</p> })
+            .collect_view()
     };
     view! {
-        {untimed}
+        {warnings}
         <a class="letter-link" href=href>"Hours"<small>"Whose, when and how long, to see and correct"</small></a>
     }
 }

@@ -6,7 +6,7 @@ use evenhand_core::trade::StepId;
 use leptos::prelude::*;
 
 use crate::device::local_time;
-use crate::parts::conflicts::OpenConflicts;
+use crate::parts::conflicts::{OpenConflicts, open_conflicts};
 use crate::parts::header::{Header, Saved};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
@@ -68,7 +68,7 @@ fn HoursOfJob() -> impl IntoView {
                 <div><dt>"Working time"</dt><dd>{move || text::minutes(worked.with(Hours::minutes))}</dd></div>
                 {price}
             </dl>
-            <OpenConflicts of=|topic| matches!(topic, Topic::Minutes(..))/>
+            <OpenConflicts open=open_conflicts(session, |topic| matches!(topic, Topic::Minutes(..)))/>
             {move || flagged(
                 "Done, no time counted",
                 "Tap a step to enter how long it took.",

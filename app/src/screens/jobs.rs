@@ -7,7 +7,6 @@ use leptos::task::spawn_local;
 use wasm_bindgen::JsCast;
 
 use crate::device::files;
-use crate::device::local_time;
 use crate::parts::header::Header;
 use crate::parts::icons::{ADD, EXPORT, Icon, SETTINGS};
 use crate::route::Route;
@@ -16,7 +15,10 @@ use crate::storage::job_summary::JobSummary;
 use crate::text;
 
 mod folded;
+mod line;
 mod place;
+
+use line::JobLine;
 
 /// The jobs on this device.
 #[component]
@@ -71,8 +73,9 @@ pub fn JobsPane() -> impl IntoView {
     };
     let list = NodeRef::<html::Div>::new();
     place::keep(session.app, list);
+    let scrolls = StoredValue::new(0);
     view! {
-        <div class="page job-list" node_ref=list on:scroll=move |_| place::remember(session.app, list)>
+        <div class="page job-list" node_ref=list on:scroll=move |_| place::remember(session.app, list, scrolls)>
             <Show when=move || !empty() && !is_choosing()>
                 <div class="reminder" class:all-out=move || newer().is_empty()>
                     <p>{reminder}</p>
@@ -148,59 +151,6 @@ fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
             })}
             <button class="button" type="button" on:click=move |_| chosen.set(None)>"Cancel"</button>
         </div>
-    }
-}
-
-/// One job of the list.
-#[component]
-fn JobLine(line: JobSummary, chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
-    let session = use_session();
-    let (done, steps) = line.done;
-    let id = line.id;
-    let newer = line.entries > line.exported;
-    let exported = match (line.exported, newer) {
-        (0, _) => "not exported yet",
-        (_, true) => "changed since its export",
-        (_, false) => "exported",
-    };
-    let mark = line
-        .invented
-        .then(|| view! { <span class="mark">"demo"</span> });
-    let about = if line.described.is_empty() {
-        String::new()
-    } else {
-        format!("{}, ", line.described)
-    };
-    let is_chosen = move || chosen.with(|c| c.as_ref().is_some_and(|c| c.contains(&id)));
-    let choose = move |_| {
-        chosen.update(|c| {
-            if let Some(c) = c {
-                match c.iter().position(|other| *other == id) {
-                    Some(at) => drop(c.remove(at)),
-                    None => c.push(id),
-                }
-            }
-        });
-    };
-    let name = line.name.clone();
-    let is_open = move || session.app.route.with(|s| s.job()) == Some(id);
-    view! {
-        <li data-job=id.to_string()>
-            <Show when=move || chosen.with(Option::is_some)>
-                <label class="choose">
-                    <input type="checkbox" prop:checked=is_chosen on:change=choose aria-label=format!("Export {name}")/>
-                </label>
-            </Show>
-            <a class="job" href=Route::Order(line.id).href() aria-current=move || is_open().then_some("page")>
-                <span class="job-name" dir="auto">{line.name.clone()} {mark}</span>
-                <span class="quiet">{about}{format!("{}, {exported}", local_time::day_and_time(line.last_ms))}</span>
-                <span class="progress-line">
-                    <progress max=steps.max(1) value=done aria-label=format!("{done} of {steps} steps")></progress>
-                    <span class="num">{format!("{done} of {steps}")}</span>
-                </span>
-                <span class="quiet">"Next: "{line.next.clone()}</span>
-            </a>
-        </li>
     }
 }
 

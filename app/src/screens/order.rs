@@ -108,6 +108,8 @@ fn OrderOfJob() -> impl IntoView {
             } else {
                 request_animation_frame(show_now);
                 view! {
+                    // First for the keyboard; it stands at the bottom, under the thumb.
+                    <NowCard all now arranging/>
                     <main class="page order">
                         {move || {
                             let new = all.with(|all| session.app.with_state(|s| s.new_steps(all)));
@@ -117,7 +119,6 @@ fn OrderOfJob() -> impl IntoView {
                         }}
                         {Stage::ALL.map(|stage| view! { <StageLines stage all out now/> }).collect_view()}
                     </main>
-                    <NowCard all now arranging/>
                 }
                 .into_any()
             }

@@ -38,7 +38,7 @@ pub fn PreferencesScreen() -> impl IntoView {
             <RadioGroup legend="The hand that taps" group="hand" words=&["Right", "Left"]
                 chosen=of(|p| usize::from(p.left_hand)) choose=change(|p, at| p.left_hand = at == 1)
                 note="For the left hand the keys of the pad change sides; the digits keep their order."/>
-            <RadioGroup legend="Lengths of new jobs in" group="unit" words=&["Millimetres", "Inches"]
+            <RadioGroup legend="Lengths of new jobs in" group="unit" words=&["Millimeters", "Inches"]
                 chosen=of(|p| usize::from(p.inches)) choose=change(|p, at| p.inches = at == 1)
                 note="A job keeps its own unit; a unit that is typed with a reading always wins."/>
             <RadioGroup legend="A pass goes" group="order" words=&["Up", "Down", "Naturals first"]

@@ -1,13 +1,12 @@
 //! The setup of a job: its sections, units and sample notes; the other parts have their own files.
 
-use evenhand_core::job::{Setup, Topic};
+use evenhand_core::job::Setup;
 use evenhand_core::note::Note;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
 use crate::device;
-use crate::parts::conflicts::OpenConflicts;
-use crate::parts::disclosure::Disclosure;
+use crate::parts::conflicts::open_conflicts;
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::parts::header::{Header, Saved};
 use crate::parts::radio_group::RadioGroup;
@@ -19,10 +18,13 @@ use crate::text;
 mod heights;
 mod job;
 mod key_levers;
+mod part;
 mod punchings;
 mod put_away;
 mod strings;
 mod trials;
+
+use part::{Part, SetupConflicts, part_of};
 
 /// The setup of the job and its instrument; every field is optional.
 #[component]
@@ -44,6 +46,9 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
     let title = Signal::stored("Setup".to_owned());
     let line = Signal::derive(move || session.app.job_name());
     Effect::new(move |_| device::show_part(part));
+    provide_context(SetupConflicts(open_conflicts(session, |topic| {
+        part_of(topic).is_some()
+    })));
     view! {
         <Header back back_label title line>
             <Saved/>
@@ -53,7 +58,6 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
             <p class="quiet lead">
                 "Nothing here must be filled in before the first reading. Each field is kept when you leave it; Undo takes the latest back."
             </p>
-            <OpenConflicts of=is_of_setup/>
             <div class="parts">
                 <job::JobPart opened=part/>
                 <SectionsPart opened=part/>
@@ -66,25 +70,6 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
             </div>
         </main>
     }
-}
-
-/// One part, folded to its heading and summary.
-#[component]
-fn Part(
-    /// Its id in the page and the route.
-    name: &'static str,
-    /// Its heading.
-    title: &'static str,
-    /// The part that a link leads to.
-    opened: &'static str,
-    /// Its present values, in a few words.
-    summary: Signal<String>,
-    /// Its content.
-    children: ChildrenFn,
-) -> impl IntoView {
-    // On a wide window there is room for all of them.
-    let open = opened == name || device::is_wide();
-    view! { <Disclosure name title open summary>{children()}</Disclosure> }
 }
 
 /// The sections and the unit of lengths.
@@ -149,7 +134,7 @@ fn SectionsPart(opened: &'static str) -> impl IntoView {
             <RadioGroup
                 legend="Lengths in"
                 group="unit"
-                words=&["Millimetres", "Inches"]
+                words=&["Millimeters", "Inches"]
                 chosen
                 choose
                 note="A unit that is typed, as in 1/16in or 45mm, wins everywhere."
@@ -206,12 +191,4 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
             />
         </Part>
     }
-}
-
-/// Returns whether a topic is stated here.
-fn is_of_setup(topic: &Topic) -> bool {
-    matches!(
-        topic,
-        Topic::Detail(_) | Topic::Setup(_) | Topic::Remark(_) | Topic::Archived
-    )
 }

@@ -1,12 +1,13 @@
 //! The targets of a job by stage, and the travel balance.
 
+use evenhand_core::analysis::conflicts::Conflict;
 use evenhand_core::analysis::targets::{target_of, targets_by_stage};
 use evenhand_core::job::{Scope, Topic};
 use evenhand_core::trade::{Measure, MeasureId};
 use leptos::prelude::*;
 
 use crate::device;
-use crate::parts::conflicts::OpenConflicts;
+use crate::parts::conflicts::{OpenConflicts, marked, open_conflicts};
 use crate::parts::disclosure::Disclosure;
 use crate::parts::header::{Header, Saved};
 use crate::parts::require_open_job::RequireOpenJob;
@@ -45,12 +46,21 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
         .with_state_untracked(targets_by_stage)
         .unwrap_or_default();
     let opened = measure.to_string();
+    let open = open_conflicts(session, |topic| match topic {
+        Topic::Setup(field) => field == "floats",
+        topic => matches!(topic, Topic::Target(..)),
+    });
+    let of_travel = Memo::new(move |_| {
+        let mut open = open.get();
+        open.retain(|c| matches!(c.topic, Topic::Setup(_)));
+        open
+    });
     let shown = opened.clone();
     Effect::new(move |_| device::show_part(&shown));
     let stages = stages.into_iter().map(|(stage, measures)| {
         let rows = measures
             .into_iter()
-            .map(|m| row(session, m, &opened))
+            .map(|m| row(session, m, &opened, open))
             .collect_view();
         view! {
             <section class="stage" aria-label=stage.name()>
@@ -69,8 +79,8 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
             <p class="quiet lead">
                 "Starting values: your own figures, the maker’s figures and the player’s wish come first. Verdicts follow a change at once."
             </p>
-            <OpenConflicts of=|topic| matches!(topic, Topic::Target(..))/>
-            <Disclosure name="travel" title="Travel balance" open=travel_open summary=following>
+            <Disclosure name="travel" title="Travel balance" open=travel_open || conflict_in(of_travel) summary=marked(of_travel, following)>
+                <OpenConflicts open=of_travel/>
                 {move || travel::travel(session)}
             </Disclosure>
             {stages}
@@ -78,11 +88,29 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
     }
 }
 
+/// Returns whether a part holds a conflict, and so is open to begin with.
+fn conflict_in(open: Memo<Vec<Conflict>>) -> bool {
+    open.with_untracked(|open| !open.is_empty())
+}
+
 /// One measure, folded to its target for the job.
-fn row(session: Session, measure: Measure, opened: &str) -> impl IntoView + use<> {
+fn row(
+    session: Session,
+    measure: Measure,
+    opened: &str,
+    open_conflicts: Memo<Vec<Conflict>>,
+) -> impl IntoView + use<> {
     let id = measure.id.clone();
     let name = measure.name.to_string();
-    let open = id.as_str() == opened;
+    let own = id.clone();
+    let conflicts = Memo::new(move |_| {
+        let mut open = open_conflicts.get();
+        open.retain(
+            |c| matches!(&c.topic, Topic::Target(measure, _) if measure.as_str() == own.as_str()),
+        );
+        open
+    });
+    let open = id.as_str() == opened || conflict_in(conflicts);
     let summary = {
         let id = id.clone();
         Signal::derive(move || {
@@ -94,7 +122,8 @@ fn row(session: Session, measure: Measure, opened: &str) -> impl IntoView + use<
     };
     let measure = StoredValue::new(measure);
     view! {
-        <Disclosure name=id.to_string() title=name open summary>
+        <Disclosure name=id.to_string() title=name open summary=marked(conflicts, summary)>
+            <OpenConflicts open=conflicts/>
             {move || editor::editor(session, measure)}
         </Disclosure>
     }

@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use evenhand_core::job::{Job, JobId, Setup, State};
 use evenhand_core::note::Sections;
+use evenhand_core::trade::StepId;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
@@ -38,6 +39,8 @@ pub struct Notice {
     pub is_warning: bool,
     /// Whether it says what was undone: it is removed at the next entry.
     pub is_undo: bool,
+    /// The job into which a file was merged, which it offers to take back.
+    pub merged_into: Option<JobId>,
 }
 
 /// What the program is busy with for more than half a second.
@@ -190,6 +193,22 @@ impl AppState {
         set_timeout(move || self.dismiss(&text), NEWS_TIMEOUT);
     }
 
+    /// Shows what a file has changed in a job, with a button to take it back.
+    pub fn notify_import(self, id: JobId, text: &str) {
+        self.dismiss_imports();
+        self.add_notice(Notice {
+            text: text.to_owned(),
+            merged_into: Some(id),
+            ..Notice::default()
+        });
+    }
+
+    /// Removes what was said of imports.
+    pub fn dismiss_imports(self) {
+        self.notices
+            .update(|notices| notices.retain(|n| n.merged_into.is_none()));
+    }
+
     /// Shows what was undone, until the next entry or undo.
     pub fn notify_undo(self, text: &str) {
         self.dismiss_undo();
@@ -265,6 +284,35 @@ impl AppState {
     /// Replaces the open job.
     pub fn set_open_job(self, id: JobId, job: Job) {
         self.open_job.set(Some(OpenJob { id, job }));
+    }
+
+    /// Stores the pass that is left.
+    pub fn leave_pass(self, pass: LeftPass) {
+        self.left_pass.set(Some(pass));
+    }
+
+    /// Returns the pass of a step as it was left for a page about it, and forgets it. `None` if another screen was
+    /// shown meanwhile.
+    pub fn take_left_pass(self, step: &StepId) -> Option<LeftPass> {
+        let left = self.left_pass.get_untracked();
+        self.left_pass.set(None);
+        left.filter(|left| Some(left.job) == self.job_untracked() && left.step == *step)
+    }
+
+    /// Forgets the pass that was left: the way back leads through another screen.
+    pub fn forget_left_pass(self) {
+        self.left_pass.set(None);
+    }
+
+    /// Returns where the arrow of a page of the open job leads, and what that is called: to the pass that it was opened
+    /// from, otherwise to the order.
+    pub fn way_back(self) -> (String, &'static str) {
+        let route = self.route.get_untracked();
+        let left = self.left_pass.get_untracked();
+        match left.filter(|left| Some(left.job) == route.job()) {
+            Some(left) => (Route::Pass(left.job, left.step).href(), "Back to the pass"),
+            None => (route.order_href(), "Back to the order"),
+        }
     }
 
     /// Changes the preferences, stores and applies them.

@@ -10,6 +10,7 @@ use crate::device::local_time;
 use crate::route::Route;
 use crate::storage::job_summary::JobSummary;
 use crate::storage::local_storage;
+use crate::text;
 
 impl Session {
     /// Returns the mark of a job that is deleted now.
@@ -40,7 +41,7 @@ impl Session {
         let Some(line) = self.jobs.line(id) else {
             return;
         };
-        let name = line.name;
+        let name = text::name(&line.name);
         if self.journal.has_unsaved(id) {
             return self.app.warn(&format!(
                 "“{name}” was not deleted: its last entries are not saved yet. Try again when they are."
@@ -108,7 +109,7 @@ impl Session {
             if read.failed || !read.notices.is_empty() {
                 continue;
             }
-            let line = summary(id, &read.into_job(id), deleted.job.exported);
+            let line = summary(id, &read.job, deleted.job.exported);
             if line.has_unexported_work() {
                 self.renew_deleted(line);
                 continue;

@@ -1,12 +1,11 @@
 //! Opening job files and files of many jobs: a new job is stored, a known one is merged. Each job is judged by itself,
 //! and one at a time is in memory.
 
-use evenhand_core::analysis::conflicts::{Conflict, conflicts};
-use evenhand_core::analysis::job_file::export;
+use evenhand_core::analysis::conflicts::{Conflict, new_conflicts};
 use evenhand_core::analysis::open_points::conclusions;
 use evenhand_core::job::{
-    Entry, FileError, Incoming, Job, JobId, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS_BYTES,
-    Merged, Opened, Opening,
+    Entry, EntryKind, FileError, Incoming, Job, JobId, JobsScan, MAX_BYTES, MAX_JOBS_BYTES, Opened,
+    Opening, Run, leaves_room,
 };
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -143,8 +142,10 @@ impl Session {
         };
         // What was changed or left out must be seen, so it is a warning.
         self.app.warn_folded(&line.file, &line.notices);
-        if *outcome != Outcome::New {
-            self.app.notify(&line.sentence());
+        match outcome {
+            Outcome::New => {}
+            Outcome::Merged(_) => self.app.notify_import(*id, &line.sentence()),
+            Outcome::Same => self.app.notify(&line.sentence()),
         }
         Route::Order(*id).go();
     }
@@ -198,7 +199,7 @@ impl Session {
         });
     }
 
-    /// DryingTimes until the journal has saved everything, or fails: so no more than one job waits in memory.
+    /// Waits until the journal has saved everything, or fails: so no more than one job waits in memory.
     async fn until_saved(self) {
         while self.journal.unsaved.get_untracked() > 0
             && self.journal.fault.with_untracked(Option::is_none)
@@ -255,33 +256,36 @@ impl Session {
         if !job.begins_with(&opened.entries) {
             return OpenLine::refused(&line.file, FileError::OtherJob.to_string());
         }
-        let (known, known_apart) = (job.log().len(), conflicts(&job).len());
-        let new: Vec<Entry> = opened
+        let known = job.log().len();
+        let mut new: Vec<Entry> = opened
             .entries
             .iter()
             .filter(|e| job.log().get(e.id).is_none())
             .cloned()
             .collect();
-        if known + new.len() > MAX_ENTRIES {
-            let sentence = format!(
-                "With it, the job would have more than {MAX_ENTRIES} entries, and could not be opened again. Nothing stored here was changed."
-            );
-            return OpenLine::refused(&line.file, sentence);
-        }
         let merged = job.merge(opened.entries.iter().cloned());
-        if is_too_large(&job) {
-            let sentence = format!(
-                "With it, the job would be larger than {} MB, and could not be opened again. Nothing stored here was changed.",
-                MAX_BYTES >> 20
-            );
-            return OpenLine::refused(&line.file, sentence);
+        let unread = job.set_aside(opened.set_aside);
+        if known > 0 && merged.new + unread.len() > 0 && !leaves_room(&job) {
+            let sentence = "With it, the job would be so large that its file could soon not be opened again. Nothing stored here was changed. Start a new job on the same instrument.";
+            return OpenLine::refused(&line.file, sentence.to_owned());
+        }
+        // A batch of its own, so that it can be taken back whole. A new job is taken back by deleting it.
+        let batch = EntryKind::opened(&new).filter(|_| known > 0);
+        if let Some(EntryKind::Opened { entries }) = &batch
+            && entries.len() > Run::MAX
+        {
+            let sentence = "The file holds the entries of this job in so many pieces that they could not be taken back again. Nothing stored here was changed; ask for the whole job.";
+            return OpenLine::refused(&line.file, sentence.to_owned());
         }
         if !job.ahead(local_time::now_ms()).is_empty() {
             line.notices.push(CLOCK_AHEAD.to_owned());
         }
         let name = job.state().details().name.clone().unwrap_or_default();
-        line.notices
-            .extend(merge_notices(&merged, known, &job, known_apart));
+        if known > 0 {
+            line.notices
+                .extend(new_conflicts_words(&new_conflicts(&before, &job)));
+        }
+        line.notices.extend(differing_words(merged.differing.len()));
         if known == 0 && self.jobs.has_other_of_name(id, &name) {
             line.notices.push(
                 "Another job on this device has the same name. This one was added as a job of its own."
@@ -304,7 +308,21 @@ impl Session {
             outcome,
         });
         if is_taken {
-            self.take(id, job, new, &opened.entries, known);
+            let mut in_file = opened.entries;
+            if let Some(batch) = batch {
+                let batch = job.draft(self.replica(), local_time::now_ms(), batch);
+                new.push(batch.clone());
+                // By it alone the job has nothing that is in no file.
+                in_file.push(batch.clone());
+                job.apply(batch);
+            }
+            self.take(id, job, new, &in_file, known);
+            if !unread.is_empty() && !self.journal.keep_unread(id, &unread).await {
+                line.notices.push(
+                    "What could not be read where the file was written could not be stored here either: keep the file."
+                        .to_owned(),
+                );
+            }
         }
         line
     }
@@ -338,32 +356,22 @@ struct Sources {
     notice: Option<String>,
 }
 
-/// Returns whether the file of a job would be too large to be opened.
-fn is_too_large(job: &Job) -> bool {
-    let lines = job.log().entries().iter().map(|e| e.to_line().len());
-    // Few jobs are so large that the file must be written to know.
-    lines.sum::<usize>() > MAX_BYTES / 8 && export(job, 0).len() > MAX_BYTES
+/// Returns a sentence on entries of a file that differ from the stored ones of the same id. `None` if there are none.
+fn differing_words(count: usize) -> Option<String> {
+    Some(match count {
+        0 => return None,
+        1 => "1 entry of the file differs from the stored one of the same name. The stored one was kept.".to_owned(),
+        n => format!("{n} entries of the file differ from the stored ones of the same name. The stored ones were kept."),
+    })
 }
 
-/// Returns notices of what two people entered differently.
-fn merge_notices(merged: &Merged, known: usize, job: &Job, known_apart: usize) -> Vec<String> {
-    let mut notices = Vec::new();
-    if known > 0 {
-        notices.extend(new_conflicts(&conflicts(job), known_apart));
-    }
-    match merged.differing.len() {
-        0 => {}
-        1 => notices.push("1 entry of the file differs from the stored one of the same name. The stored one was kept.".to_owned()),
-        n => notices.push(format!("{n} entries of the file differ from the stored ones of the same name. The stored ones were kept.")),
-    }
-    notices
-}
-
-/// Returns a sentence on what two technicians have said differently. `None` if no conflict is new.
-fn new_conflicts(open: &[Conflict], known: usize) -> Option<String> {
-    let first = open.first().filter(|_| open.len() > known)?;
-    let values: Vec<&str> = first.statements.iter().map(|s| s.value.as_str()).collect();
-    let more = match open.len() - 1 {
+/// Returns a sentence on what two technicians have said differently, by the conflicts that are new. `None` if there are
+/// none.
+fn new_conflicts_words(new: &[Conflict]) -> Option<String> {
+    let first = new.first()?;
+    let values = first.statements.iter().map(|s| text::name(&s.value));
+    let values: Vec<String> = values.collect();
+    let more = match new.len() - 1 {
         0 => String::new(),
         n => format!(
             " And {}.",
@@ -372,7 +380,7 @@ fn new_conflicts(open: &[Conflict], known: usize) -> Option<String> {
     };
     Some(format!(
         "Two people differ. {}: {}.{more} Both are kept, and the later counts. Handover lists what is open; settle it there.",
-        first.about,
+        text::name(&first.about),
         values.join(", or "),
     ))
 }

@@ -11,6 +11,7 @@ use crate::device::local_time;
 use crate::storage::job_summary::{self, DeletedJob, JobSummary};
 use crate::storage::journal::Journal;
 use crate::storage::local_storage;
+use crate::text;
 
 /// A job of more entries than this takes noticeable time to write.
 const LARGE_JOB: usize = 2_000;
@@ -79,10 +80,10 @@ impl JobList {
                 whole = false;
                 continue;
             }
-            if read.entries.is_empty() {
+            if read.is_empty() {
                 continue;
             }
-            list.push(summary(*id, &read.into_job(*id), 0));
+            list.push(summary(*id, &read.job, 0));
             // The first jobs can be opened while the rest are read.
             if (at + 1).is_power_of_two() {
                 self.app.jobs.set(not_deleted(&list));
@@ -186,7 +187,7 @@ impl JobList {
         };
         self.app.notify(&format!(
             "“{}” was deleted on this device. It is back in the list.",
-            job.name
+            text::name(&job.name)
         ));
         self.app.jobs.update(|list| {
             list.retain(|l| l.id != id);
@@ -264,7 +265,7 @@ impl JobList {
         for notice in &read.notices {
             self.app.warn(notice);
         }
-        (!read.failed && !read.entries.is_empty()).then(|| read.into_job(id))
+        (!read.failed && !read.is_empty()).then_some(read.job)
     }
 
     /// Marks jobs as exported, each with the entries that its file holds.

@@ -3,7 +3,9 @@
 
 use std::time::Duration;
 
-use evenhand_core::job::{Details, Entry, EntryId, EntryKind, Job, JobId, ReplicaId, Setup, State};
+use evenhand_core::job::{
+    Details, Entry, EntryId, EntryKind, Job, JobId, MAX_ENTRIES, ReplicaId, Setup, State, unknown,
+};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
@@ -194,20 +196,21 @@ impl Session {
         if read.failed && !read.is_whole() {
             return;
         }
-        if read.entries.is_empty() && read.notices.is_empty() {
+        if read.is_empty() && read.notices.is_empty() {
             self.app
                 .warn("This job is not on this device. Open its file, or choose another job.");
         }
-        for notice in &read.notices {
+        let unknown = unknown(read.job.log().entries());
+        for notice in read.notices.iter().chain(&unknown) {
             self.app.warn(notice);
         }
-        if read.entries.is_empty() {
+        if read.is_empty() {
             Route::Jobs.replace();
             return;
         }
         // If it was opened meanwhile, it may have entries that were not stored when these were read.
         if !self.app.is_open(id) {
-            let job = read.into_job(id);
+            let job = read.job;
             self.warn_of_clock(&job);
             let entries = job.log().len();
             self.show_job(OpenJob { id, job });
@@ -229,7 +232,7 @@ impl Session {
 
     /// Returns a stored job, merged with what was entered meanwhile if it is open.
     pub fn merged_with_open(self, id: JobId, stored: StoredJob) -> Job {
-        let mut job = stored.into_job(id);
+        let mut job = stored.job;
         self.app.open_job.with_untracked(|open| {
             if let Some(open) = open.as_ref().filter(|o| o.id == id) {
                 job.merge(open.job.log().entries().iter().cloned());
@@ -285,24 +288,29 @@ impl Session {
     fn write(self, make: impl FnOnce(&mut OpenJob) -> Entry) -> Option<EntryId> {
         let job = self.job?;
         let append = |open: &mut OpenJob| {
+            // Who works here may be recorded with it.
+            if open.job.log().len() + 2 > MAX_ENTRIES {
+                self.app.warn(&format!("This job has {MAX_ENTRIES} entries, and its file could not be opened with more: the entry was not taken. Export it, and go on in a new job on the same instrument."));
+                return None;
+            }
             let entry = make(open);
             let id = entry.id;
             self.append(open, entry);
-            id
+            Some(id)
         };
         if !self.app.is_open(job) {
             let left = |left: &mut Option<OpenJob>| {
                 let left = left.as_mut().filter(|left| left.id == job)?;
                 let id = append(left);
                 self.jobs.put_in_place(left.id, &left.job);
-                Some(id)
+                id
             };
             return self.left.try_update_value(left).flatten();
         }
         let written = self
             .app
             .open_job
-            .try_update(|open| open.as_mut().map(append));
+            .try_update(|open| open.as_mut().and_then(append));
         self.app.now_ms.set(local_time::now_ms());
         self.app.dismiss_undo();
         self.jobs.renew_soon();
@@ -352,6 +360,24 @@ impl Session {
         let (entry, act) = latest?;
         self.record(EntryKind::Undo { entry });
         Some(act)
+    }
+
+    /// Takes the latest import of the open job back, or brings it back if it is taken back.
+    pub fn turn_import(self) {
+        let last = self.app.open_job.with_untracked(|open| {
+            let open = open.as_ref().filter(|open| Some(open.id) == self.job)?;
+            open.job.last_opened()
+        });
+        let Some((opened, undos)) = last else { return };
+        let undone = if undos.is_empty() {
+            vec![opened]
+        } else {
+            undos
+        };
+        for entry in undone {
+            self.record(EntryKind::Undo { entry });
+        }
+        self.jobs.renew();
     }
 
     /// Creates a job with these acts, stores and opens it.

@@ -21,10 +21,10 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device::{self, local_time};
-use crate::storage::put_aside::{self, Waiting};
+use crate::storage::put_aside::{self, PutAsideList, Waiting};
 use database::{
-    SLICE_BYTES, name_store, open_database, read_jobs, read_lines, read_place, read_store_id,
-    write_lines,
+    SLICE_BYTES, id_of, is_unread, name_store, open_database, read_jobs, read_lines, read_place,
+    read_store_id, write_lines, write_unread,
 };
 pub use fault::{Fault, RECOVERED};
 
@@ -49,10 +49,10 @@ pub struct Journal {
     last_answer_ms: StoredValue<f64>,
     /// Whether a retry is scheduled.
     retry_due: StoredValue<bool>,
-    /// The job that could not be read; `None` if the last read of each could.
-    unread: StoredValue<Option<JobId>>,
-    /// The lists that earlier versions put aside, until they are saved: keys and values.
-    lists: StoredValue<Vec<(String, String)>>,
+    /// The jobs that could not be read when they last were.
+    unread: StoredValue<HashSet<JobId>>,
+    /// The lists that earlier versions put aside, until they are saved.
+    lists: StoredValue<Vec<PutAsideList>>,
     /// Called with each batch that was saved.
     on_saved: StoredValue<Option<OnSaved>, LocalStorage>,
     /// Called when the store was emptied; returns what the page still has.
@@ -75,12 +75,10 @@ type OnEmptied = Rc<dyn Fn() -> Vec<(JobId, Vec<Entry>)>>;
 /// A job as it was read.
 #[derive(Default)]
 pub struct StoredJob {
-    /// Its entries, including those not saved yet.
-    pub entries: Vec<Entry>,
-    /// Sentences about records that could not be read.
+    /// The job, with the entries that are not saved yet.
+    pub job: Job,
+    /// Sentences about records that could not be read; the job has them set aside.
     pub notices: Vec<String>,
-    /// Those records, as they are stored.
-    pub set_aside: Vec<String>,
     /// Whether the stored entries could not be read at all; the journal's fault says why.
     pub failed: bool,
 }
@@ -90,17 +88,15 @@ fn names(waiting: &[Waiting]) -> HashSet<(JobId, EntryId)> {
 }
 
 impl StoredJob {
-    /// Returns the job of these entries, under whose id they are stored.
-    pub fn into_job(self, id: JobId) -> Job {
-        let mut job = Job::from_entries(self.entries).with_id(id);
-        job.set_aside(self.set_aside);
-        job
+    /// Returns whether there is no entry.
+    pub fn is_empty(&self) -> bool {
+        self.job.log().is_empty()
     }
 
     /// Returns whether a job can be shown: it was read, or it was made since and is whole in memory.
     pub fn is_whole(&self) -> bool {
         let made = |e: &Entry| matches!(e.kind, EntryKind::Made { .. });
-        !self.entries.is_empty() && (!self.failed || self.entries.iter().any(made))
+        !self.is_empty() && (!self.failed || self.job.log().entries().iter().any(made))
     }
 }
 
@@ -118,7 +114,7 @@ impl Journal {
             writing: StoredValue::new(false),
             last_answer_ms: StoredValue::new(0.0),
             retry_due: StoredValue::new(false),
-            unread: StoredValue::new(None),
+            unread: StoredValue::new(HashSet::new()),
             on_saved: StoredValue::new_local(None),
             on_emptied: StoredValue::new_local(None),
             only_here: RwSignal::new(0),
@@ -275,42 +271,81 @@ impl Journal {
         Some((at_ms.parse().ok()?, address.to_owned()))
     }
 
-    /// Reads the entries of a job. A record that cannot be read stays stored, and a notice names it.
+    /// Reads a job. A record that cannot be read stays stored, and a notice names it.
     pub async fn read(self, id: JobId) -> StoredJob {
-        let mut read = StoredJob::default();
         let lines = match self.open().await {
-            Some(database) => read_lines(&database, id).await.map_err(|_| {
-                self.unread.set_value(Some(id));
-                self.fail_to_read();
-            }),
+            Some(database) => match read_lines(&database, id).await {
+                Ok(lines) => {
+                    self.unread
+                        .update_value(|unread| unread.retain(|of| *of != id));
+                    Some(lines)
+                }
+                Err(_) => {
+                    self.unread.update_value(|unread| unread.extend([id]));
+                    self.fail_to_read();
+                    None
+                }
+            },
             // Without IndexedDB nothing is stored that could be left unread.
-            None if self.fault.get_untracked() == Some(Fault::Unsupported) => Ok(Vec::new()),
-            None => Err(()),
+            None if self.fault.get_untracked() == Some(Fault::Unsupported) => Some(Vec::new()),
+            None => None,
         };
-        read.failed = lines.is_err();
+        let failed = lines.is_none();
+        let (mut entries, mut set_aside) = (Vec::new(), Vec::new());
+        let (mut notices, mut reserved) = (Vec::new(), Vec::new());
         let mut at_once = 0;
-        for (at, line) in lines.unwrap_or_default().iter().enumerate() {
+        for (at, (key, line)) in lines.unwrap_or_default().into_iter().enumerate() {
             at_once += line.len();
             if at_once > SLICE_BYTES {
                 at_once = 0;
                 device::pause(0).await;
             }
-            match Entry::from_line(line) {
-                Ok(entry) => read.entries.push(entry),
+            if is_unread(&key) {
+                set_aside.push(line);
+                continue;
+            }
+            match Entry::from_line(&line) {
+                Ok(entry) => entries.push(entry),
                 Err(error) => {
-                    read.notices.push(format!(
+                    notices.push(format!(
                         "The stored record {} of this job could not be read ({error}). It was set aside; the rest of the job is here.",
                         at + 1
                     ));
-                    read.set_aside.push(line.clone());
+                    set_aside.push(line);
+                    reserved.extend(id_of(&key));
                 }
             }
         }
+        match set_aside.len() - notices.len() {
+            0 => {}
+            1 => notices.push("1 record of a file of this job could not be read where it was written. It is kept as it was.".to_owned()),
+            n => notices.push(format!("{n} records of files of this job could not be read where they were written. They are kept as they were.")),
+        }
+        let torn = set_aside.len();
         self.queue.with_value(|queue| {
             let unsaved = queue.iter().filter(|w| w.job == id);
-            read.entries.extend(unsaved.map(|w| w.entry.clone()));
+            entries.extend(unsaved.map(|w| w.entry.clone()));
         });
-        read
+        let mut job = Job::stored(id, entries, set_aside);
+        if job.records_set_aside().len() > torn {
+            notices.push("An entry that begins another job, or this one a second time, is stored with this job. It was set aside; the rest of the job is here.".to_owned());
+        }
+        // What is entered next must not take the key of a record that could not be read.
+        reserved.into_iter().for_each(|id| job.reserve(id));
+        StoredJob {
+            job,
+            notices,
+            failed,
+        }
+    }
+
+    /// Stores records of a file that could not be read where it was written, to be passed on. Returns whether they are
+    /// stored.
+    pub async fn keep_unread(self, id: JobId, records: &[String]) -> bool {
+        let Some(database) = self.open().await else {
+            return false;
+        };
+        write_unread(&database, id, records).await.is_ok()
     }
 
     /// Appends entries to the queue and saves it.
@@ -377,12 +412,9 @@ impl Journal {
             }
             self.writing.set_value(false);
             // What earlier versions put aside is saved by now.
-            for (key, value) in self
-                .lists
-                .try_update_value(std::mem::take)
-                .unwrap_or_default()
-            {
-                put_aside::delete(&key, &value);
+            let lists = self.lists.try_update_value(std::mem::take);
+            for list in lists.unwrap_or_default() {
+                list.forget();
             }
             self.only_here.set(0);
             self.clear_fault_except(&[Fault::ReadFailed]);
@@ -449,19 +481,22 @@ impl Journal {
             if self.jobs().await.is_err() {
                 return self.retry_soon();
             }
-            // A job that could not be read is tried first: otherwise the fault would come and go.
-            if let Some(id) = self.unread.get_value()
-                && read_lines(&database, id).await.is_err()
-            {
-                self.database.set_value(None);
-                return self.retry_soon();
-            }
-            self.unread.set_value(None);
-            if self.queue.with_value(Vec::is_empty) {
-                self.clear_fault_except(&[]);
-            } else {
-                self.clear_fault_except(&[Fault::Full, Fault::WriteFailed, Fault::TimedOut]);
+            let waits = !self.queue.with_value(Vec::is_empty);
+            if waits {
                 self.save();
+            }
+            // Those that could not be read are tried before it is said to work: otherwise the fault would come and go.
+            for id in self.unread.get_value() {
+                if read_lines(&database, id).await.is_err() {
+                    self.database.set_value(None);
+                    return self.retry_soon();
+                }
+            }
+            self.unread.update_value(HashSet::clear);
+            if waits {
+                self.clear_fault_except(&[Fault::Full, Fault::WriteFailed, Fault::TimedOut]);
+            } else {
+                self.clear_fault_except(&[]);
             }
             self.reopened.notify();
         });

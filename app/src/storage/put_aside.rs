@@ -107,8 +107,8 @@ pub fn put_aside(waiting: &mut [Waiting]) {
 pub struct Found {
     /// The entries.
     pub waiting: Vec<Waiting>,
-    /// The lists of earlier versions, deleted once the queue is saved: those of which each line was read.
-    pub lists: Vec<Aside>,
+    /// The lists of earlier versions.
+    pub lists: Vec<PutAsideList>,
     /// How many values could not be read. They stay.
     pub unreadable: usize,
 }
@@ -142,7 +142,7 @@ pub fn find() -> Found {
     // Local storage has no order, and the journal saves in that in which they were made.
     found
         .waiting
-        .sort_by_key(|w| (w.job, w.entry.clock, w.entry.id.replica, w.entry.id.seq));
+        .sort_unstable_by_key(|w| (w.job, w.entry.clock, w.entry.id.replica, w.entry.id.seq));
     found
 }
 
@@ -153,19 +153,39 @@ impl Found {
             self.unreadable += 1;
             return;
         };
-        let mut whole = true;
+        let mut rest = Vec::new();
         for item in items {
-            let item: Option<(JobId, String)> = serde_json::from_value(item).ok();
-            match item.and_then(|(job, line)| Some((job, Entry::from_line(&line).ok()?))) {
+            let named: Option<(JobId, String)> = serde_json::from_value(item.clone()).ok();
+            match named.and_then(|(job, line)| Some((job, Entry::from_line(&line).ok()?))) {
                 Some((job, entry)) => self.waiting.extend(Waiting::of(job, vec![entry])),
-                None => {
-                    whole = false;
-                    self.unreadable += 1;
-                }
+                None => rest.push(item),
             }
         }
-        if whole {
-            self.lists.push((key, value));
+        self.unreadable += rest.len();
+        self.lists.push(PutAsideList { key, value, rest });
+    }
+}
+
+/// A list that an earlier version put aside.
+#[derive(Clone)]
+pub struct PutAsideList {
+    key: String,
+    value: String,
+    /// What could not be read of it.
+    rest: Vec<serde_json::Value>,
+}
+
+impl PutAsideList {
+    /// Forgets the entries that were read, once the journal has saved them: found again, they would bring back what was
+    /// erased since. What could not be read stays.
+    pub fn forget(self) {
+        let storage = LocalStorage::raw();
+        if self.rest.is_empty() {
+            delete(&self.key, &self.value);
+        } else if storage.get_item(&self.key).ok().flatten().as_ref() == Some(&self.value) {
+            let rest = serde_json::Value::Array(self.rest).to_string();
+            // If it finds no room, the list stays as it was.
+            let _ = storage.set_item(&self.key, &rest);
         }
     }
 }

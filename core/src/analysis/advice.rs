@@ -451,7 +451,7 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
         .iter()
         .flat_map(|m| places.map(|p| state.measure_state(m, on, p)));
     let mut changes: Vec<_> = states.flatten().flat_map(|s| s.changes()).collect();
-    changes.sort_by_key(|c| c.position);
+    changes.sort_unstable_by_key(|c| c.position);
     let mut here: Vec<Length> = Vec::new();
     for change in changes {
         let Correction::Punchings(punchings) = &change.made else {
@@ -465,7 +465,7 @@ fn present(state: &State, on: Subject, rail: Rail) -> Vec<Length> {
             }
         }
     }
-    here.sort_by_key(|p| std::cmp::Reverse(*p));
+    here.sort_unstable_by_key(|p| std::cmp::Reverse(*p));
     here
 }
 

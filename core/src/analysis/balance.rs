@@ -6,7 +6,7 @@ use super::advice::dip_of;
 use super::travel::{Dimension, RatioFit, SolvedNote, Travel, fit_by_color, solve_note};
 use crate::job::{FollowingLength, MeasureState, State, Subject};
 use crate::note::{Color, Note};
-use crate::trade::{Occasion, Place, derived_range};
+use crate::trade::{Occasion, PLAUSIBLE_RATIO, Place, derived_range};
 use crate::unit::Length;
 
 /// The origin of a length in the balance.
@@ -82,6 +82,11 @@ pub struct NoteBalance {
 }
 
 impl NoteBalance {
+    /// Returns whether the ratio is outside [`PLAUSIBLE_RATIO`]: a reading or its unit is probably wrong.
+    pub fn is_ratio_odd(&self) -> bool {
+        self.ratio < PLAUSIBLE_RATIO.0 || self.ratio > PLAUSIBLE_RATIO.1
+    }
+
     /// Returns the key travel that the hammer uses, (blow − let-off) ÷ ratio, or `None` if blow or
     /// let-off is unknown.
     pub fn hammer_at_key(&self) -> Option<Length> {
@@ -126,6 +131,9 @@ impl NoteBalance {
         })
     }
 }
+
+/// The action ratio of the default targets: (45 − 2)/(10 − 1.15).
+const DEFAULT_RATIO: f64 = 43.0 / 8.85;
 
 /// The travel balance of a job at one place. [`balance`] computes it.
 pub struct Balance<'a> {
@@ -350,11 +358,11 @@ impl Balance<'_> {
     }
 
     /// Returns the ratio at which the aims balance; for a sharp, with the dip of a natural. If the
-    /// aims leave no travel it is 5.5, the middle of the usual range (M).
+    /// aims leave no travel it is 4.86, that of the default targets.
     fn aimed_ratio(&self, note: Note) -> f64 {
         let natural = Note::all().find(|n| !n.is_sharp()).unwrap_or(note);
         let aims = travel(|d| self.aim(d, note).or_else(|| self.aim(d, natural)));
-        aims.and_then(|t| t.ratio().ok()).unwrap_or(5.5)
+        aims.and_then(|t| t.ratio().ok()).unwrap_or(DEFAULT_RATIO)
     }
 }
 

@@ -11,7 +11,26 @@ use crate::note::Note;
 use crate::trade::{Occasion, Place};
 use crate::unit::Length;
 
-/// The heights of all 88 notes, as far as they follow from the readings. [`heights`] computes them.
+/// The heights of all 88 notes, as far as they follow from the readings. [`heights`] computes them; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::bench::heights;
+/// use evenhand_core::job::{ControlNote, EntryKind, Job, ReplicaId, Setup, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (mm, phone) = (|mm: i64| Length::from_mm_hundredths(100 * mm), ReplicaId::new(7));
+/// let mut job = Job::new();
+/// let control = ControlNote { note: Note::FIRST, bench_nm: mm(160), key_bed_nm: mm(145) };
+/// let set = Box::new(Setup { control_notes: Some(vec![control]), ..Setup::default() });
+/// job.apply(job.draft(phone, 0, EntryKind::Setup { set }));
+/// let (height, on, read) = (MeasureId::of("string_height"), Subject::Note(Note::FIRST), Value::Nm(mm(190)));
+/// job.apply(job.reading(phone, 0, height, on, Place::Piano, Occasion::AsFound, read, "190"));
+/// let found = heights(job.state());
+/// assert_eq!((found.strings[0], found.stand_in[0]), (Some(mm(190)), Some(mm(205))));
+/// assert_eq!(found.missing, [Note::LAST]);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Heights {
     /// Strings above the key bed.

@@ -7,8 +7,22 @@ use crate::note::Note;
 use crate::trade::{Measure, Occasion, Per, Place, Verdict};
 use crate::unit::{Force, Value};
 
-/// The readings of one measure on one occasion, in its stored unit, with their statistics. The
-/// default is no readings.
+/// The readings of one measure on one occasion, in its stored unit, with their statistics: at most one reading per
+/// note. The default is no readings.
+///
+/// ```
+/// use evenhand_core::analysis::compare::ReadingSet;
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+///
+/// let job = Job::new();
+/// let let_off = job.state().measure("let_off").unwrap();
+/// // In nanometers: 2 mm is the aim, 4 mm is out.
+/// let readings = vec![(Note::FIRST, 2_000_000), (Note::LAST, 4_000_000)];
+/// let set = ReadingSet::of(job.state(), let_off, readings);
+/// assert_eq!((set.out(), set.whole.unwrap().moments.mean), (1, 3_000_000.0));
+/// assert_eq!(ReadingSet::default().whole, None);
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ReadingSet {
     /// One reading per note, from the bass up.
@@ -41,7 +55,25 @@ impl ReadingSet {
     }
 }
 
-/// One measure before and after the work.
+/// One measure before and after the work. [`compared`] lists them; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::compare::compared;
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (let_off, on) = (MeasureId::of("let_off"), Subject::Note(Note::FIRST));
+/// let mut job = Job::new();
+/// for (place, occasion, mm) in [(Place::Piano, Occasion::AsFound, 4), (Place::Bench, Occasion::Working, 2)] {
+///     let value = Value::Nm(Length::from_mm_hundredths(100 * mm));
+///     job.apply(job.reading(ReplicaId::new(7), 0, let_off.clone(), on, place, occasion, value, ""));
+/// }
+/// let all = compared(&job);
+/// assert_eq!((all[0].found.out(), all[0].left.out()), (1, 0));
+/// assert_eq!(all[0].left_on_bench, 1);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Compared {
     /// The measure.

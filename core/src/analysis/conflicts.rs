@@ -10,7 +10,23 @@ use crate::job::{
 };
 use crate::trade::{MeasureId, Occasion, Place, Step};
 
-/// An open conflict. [`conflicts`] lists them; it has no default.
+/// An open conflict, with two or more statements. [`conflicts`] lists them; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::conflicts::conflicts;
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Topic};
+///
+/// let archive = |job: &Job, replica, archived| {
+///     job.draft(ReplicaId::new(replica), 1_000, EntryKind::Archived { archived })
+/// };
+/// let mut job = Job::new();
+/// job.merge([archive(&job, 1, true), archive(&job, 2, false)]);
+/// let open = conflicts(&job);
+/// assert_eq!((&open[0].topic, open[0].statements.len()), (&Topic::Archived, 2));
+/// // The same said twice is none.
+/// let same = [1, 2].map(|replica| archive(&Job::new(), replica, true));
+/// assert!(conflicts(&Job::from_entries(same)).is_empty());
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Conflict {
     /// What it is about.
@@ -21,7 +37,23 @@ pub struct Conflict {
     pub statements: Vec<Statement>,
 }
 
-/// What one technician stated. It has no default.
+/// What one technician stated. Part of [`Conflict`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::conflicts::conflicts;
+/// use evenhand_core::job::{Details, EntryKind, Job, ReplicaId};
+///
+/// let mut job = Job::new();
+/// let stated = [(1, 1_000, "Client 17"), (2, 2_000, "Client 71")].map(|(replica, at_ms, client)| {
+///     let set = Box::new(Details { client: Some(client.to_owned()), ..Details::default() });
+///     job.draft(ReplicaId::new(replica), at_ms, EntryKind::Details { set })
+/// });
+/// job.merge(stated.clone());
+/// let statements = &conflicts(&job)[0].statements;
+/// // The later one is in effect and comes first.
+/// assert_eq!((statements[0].value.as_str(), statements[0].at_ms), ("Client 71", 2_000));
+/// assert_eq!(statements[1].keep.as_ref(), Some(&stated[0].kind));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Statement {
     /// Its entry.
@@ -63,6 +95,19 @@ pub struct Statement {
 pub fn conflicts(job: &Job) -> Vec<Conflict> {
     let all = job.concurrent().into_iter();
     all.map(|concurrent| conflict(job, concurrent)).collect()
+}
+
+/// Returns the conflicts that are open after a merge and were not before it: about another topic, or with a statement
+/// that was not there.
+pub fn new_conflicts(before: &Job, after: &Job) -> Vec<Conflict> {
+    let known = conflicts(before);
+    let entries = |c: &Conflict| -> Vec<EntryId> { c.statements.iter().map(|s| s.entry).collect() };
+    let mut open = conflicts(after);
+    open.retain(|new| {
+        let mut same = known.iter().filter(|old| old.topic == new.topic);
+        !same.any(|old| entries(new).iter().all(|e| entries(old).contains(e)))
+    });
+    open
 }
 
 /// Returns the open conflict about one topic, or `None` if there is none. For a reading the cost does not grow with

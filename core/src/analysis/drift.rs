@@ -1,5 +1,5 @@
 //! The same piano a year later: what an earlier job left, compared with what is found today, and
-//! when to check again.
+//! when to check again. The file is long because its types carry their examples.
 
 use super::compare::{ReadingSet, left, quantities};
 use super::evenness::Moments;
@@ -7,10 +7,33 @@ use super::hours::is_real;
 use super::learned::responses;
 use crate::job::{Details, Earlier, EntryKind, FaultOrigin, Job, Left, Setup, Subject};
 use crate::note::Note;
-use crate::trade::{Measure, MeasureId, Place};
+use crate::trade::{Instrument, Measure, MeasureId, Place};
 use crate::unit::Value;
 
-/// The direction in which a measure changed.
+/// The direction in which a measure changed. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::drift::{Direction, drift, next_job};
+/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let phone = ReplicaId::new(7);
+/// let read = |job: &mut Job, note, occasion, mm: i64| {
+///     let value = Value::Nm(Length::from_mm_hundredths(100 * mm));
+///     let on = Subject::Note(note);
+///     job.apply(job.reading(phone, 0, MeasureId::of("blow"), on, Place::Piano, occasion, value, ""));
+/// };
+/// // Blow is left at 45 mm, and grows with wear.
+/// for (found, expected) in [(47, Direction::Wear), (45, Direction::Stayed), (43, Direction::AgainstWear)] {
+///     let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
+///     Note::all().take(2).for_each(|note| read(&mut first, note, Occasion::AsLeft, 45));
+///     next_job(&first).into_iter().for_each(|kind| { next.apply(next.draft(phone, 0, kind)); });
+///     Note::all().take(2).for_each(|note| read(&mut next, note, Occasion::AsFound, found));
+///     assert_eq!(drift(&next).unwrap().quantities[0].direction, expected);
+/// }
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
     /// By no more than the uncertainty of the readings.
@@ -23,7 +46,27 @@ pub enum Direction {
     Moved,
 }
 
-/// One measure then and now, on the notes that were measured both times.
+/// One measure then and now, on the notes that were measured both times: at least one. Part of [`Drift`]; it has no
+/// default.
+///
+/// ```
+/// use evenhand_core::analysis::drift::{drift, next_job};
+/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (phone, blow, on) = (ReplicaId::new(7), MeasureId::of("blow"), Subject::Note(Note::FIRST));
+/// let mm = |mm: i64| Value::Nm(Length::from_mm_hundredths(100 * mm));
+/// let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
+/// first.apply(first.reading(phone, 0, blow.clone(), on, Place::Bench, Occasion::Working, mm(45), "45"));
+/// for kind in next_job(&first) {
+///     next.apply(next.draft(phone, 0, kind));
+/// }
+/// next.apply(next.reading(phone, 0, blow, on, Place::Piano, Occasion::AsFound, mm(48), "48"));
+/// let found = &drift(&next).unwrap().quantities[0];
+/// assert_eq!((found.change.mean, found.went_out, found.then_on_bench), (3_000_000.0, 1, 1));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drifted {
     /// The measure.
@@ -74,7 +117,31 @@ pub struct Drift {
     pub interval: Option<Interval>,
 }
 
-/// A suggested time until the next check, in months, between 2 and 36.
+/// A suggested time until the next check, in months, between 2 and 36. [`drift()`] computes it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::drift::{drift, next_job};
+/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// const YEAR_MS: i64 = 365 * 86_400_000;
+/// let (phone, value) = (ReplicaId::new(7), Value::Nm(Length::from_mm_hundredths(4500)));
+/// let read = |job: &mut Job, at_ms, occasion| for note in Note::all().take(2) {
+///     let on = Subject::Note(note);
+///     job.apply(job.reading(phone, at_ms, MeasureId::of("blow"), on, Place::Piano, occasion, value, "45"));
+/// };
+/// let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
+/// read(&mut first, 0, Occasion::AsLeft);
+/// for kind in next_job(&first) {
+///     next.apply(next.draft(phone, YEAR_MS, kind));
+/// }
+/// read(&mut next, YEAR_MS, Occasion::AsFound);
+/// // Nothing moved in a year, so another year is safe.
+/// let interval = drift(&next).unwrap().interval.unwrap();
+/// assert_eq!((interval.months, interval.latest), (12, None));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Interval {
     /// The suggested time.
@@ -103,11 +170,14 @@ const SENSIBLE_MONTHS: (u32, u32) = (2, 36);
 const ONE_IN_TEN: f64 = 1.281_551_565_544_6;
 
 /// Returns the direction in which wear changes a measure: 1 if it grows, −1 if it shrinks, 0 if
-/// there is no rule.
+/// there is no rule. There is none for the grand: the source speaks of the upright.
 ///
-/// P: player-piano technicians' digest, Feb 2010: dip grows, blow grows, let-off and checking
-/// distance shrink.
-pub fn wear_goes(measure: &str) -> i64 {
+/// P: <https://mmdigest.com/Archives/Digests/201002/2010.02.15.07.html>: dip grows, blow grows, let-off and
+/// checking distance shrink.
+pub fn wear_goes(instrument: Instrument, measure: &str) -> i64 {
+    if instrument == Instrument::Grand {
+        return 0;
+    }
     match measure {
         "natural_dip" | "sharp_dip" | "blow" => 1,
         "let_off" | "checking" => -1,
@@ -161,7 +231,7 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
     let all = state.progress(left_at_ms);
     let minutes = all
         .into_iter()
-        .filter(|(step, p)| p.is_read() && is_real(step, p))
+        .filter(|(step, p)| p.is_read() && is_real(state, step, p))
         .map(|(step, p)| (step.id, u32::try_from(p.minutes).unwrap_or(u32::MAX)));
     Some(Earlier {
         job: job.id()?,
@@ -311,7 +381,7 @@ fn drifted(
         .count();
     Some(Drifted {
         sections: (0..sections.count()).map(|s| change(Some(s))).collect(),
-        direction: direction(measure, &whole),
+        direction: direction(state.instrument(), measure, &whole),
         change: whole,
         went_out,
         then: ReadingSet::of(state, measure, then),
@@ -326,14 +396,14 @@ fn standard_error(change: &Moments) -> Option<f64> {
     Some(change.sd? / (change.count as f64).sqrt())
 }
 
-fn direction(measure: &Measure, change: &Moments) -> Direction {
+fn direction(instrument: Instrument, measure: &Measure, change: &Moments) -> Direction {
     let Some(error) = standard_error(change) else {
         return Direction::Stayed;
     };
     if change.mean.abs() <= (2.0 * error).max(measure.repeat as f64 / 2.0) {
         return Direction::Stayed;
     }
-    match change.mean * wear_goes(measure.id.as_str()) as f64 {
+    match change.mean * wear_goes(instrument, measure.id.as_str()) as f64 {
         way if way > 0.0 => Direction::Wear,
         way if way < 0.0 => Direction::AgainstWear,
         _ => Direction::Moved,

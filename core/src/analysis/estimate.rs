@@ -12,7 +12,26 @@ use crate::trade::{Stage, Step, Verdict};
 /// The working day used if none is set: eight hours from 8:00 (C), in minutes after midnight.
 pub const DAY: (u32, u32) = (8 * 60, 16 * 60);
 
-/// The evidence for the hours of one step.
+/// The evidence for the hours of one step: at most 88 notes. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::estimate::{Basis, estimate};
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let mut job = Job::new();
+/// let basis = |job: &Job| {
+///     let lines = estimate(job).lines;
+///     lines.iter().find(|line| line.step.id.as_str() == "let_off").unwrap().basis
+/// };
+/// assert_eq!(basis(&job), Basis::Whole);
+/// let (let_off, on) = (MeasureId::of("let_off"), Subject::Note(Note::FIRST));
+/// let read = Value::Nm(Length::from_mm_hundredths(400));
+/// job.apply(job.reading(ReplicaId::new(7), 0, let_off, on, Place::Piano, Occasion::AsFound, read, "4"));
+/// assert_eq!(basis(&job), Basis::Sampled { out: 1, read: 1 });
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Basis {
     /// The sample notes.
@@ -31,7 +50,18 @@ pub enum Basis {
     Whole,
 }
 
-/// The estimate of one step.
+/// The estimate of one step, with low ≤ likely ≤ high. Part of [`Estimate`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::estimate::estimate;
+/// use evenhand_core::job::Job;
+///
+/// // Without a survey every step takes its usual minutes.
+/// for line in estimate(&Job::new()).lines {
+///     assert_eq!(line.minutes, [i64::from(line.step.minutes); 3]);
+///     assert!(line.minutes[0] > 0);
+/// }
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct EstimateLine {
     /// The step.
@@ -211,7 +241,7 @@ fn share_of(state: &State, step: &Step, grades: &[(WearPart, usize, Wear)]) -> (
     if step.stage == Stage::Regulate {
         let items = state.items(step);
         let mut notes: Vec<Note> = items.iter().filter_map(|i| i.on.note()).collect();
-        notes.sort();
+        notes.sort_unstable();
         notes.dedup();
         let (mut out, mut read) = (0, 0);
         for note in &notes {

@@ -52,7 +52,18 @@ impl Moments {
     }
 }
 
-/// The difference between two neighboring notes of the same color.
+/// The difference between two neighboring notes of the same color; it saturates. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::evenness::{Evenness, Jump};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::Verdict;
+///
+/// // C4, C#4 and D4: the sharp between them is no neighbor.
+/// let [c, sharp, d] = [40, 41, 42].map(|n| Note::new(n).unwrap());
+/// let figures = Evenness::of(&[(c, 10), (sharp, 99), (d, 7)], |_, _| Verdict::OnTarget).unwrap();
+/// assert_eq!(figures.greatest_step, Some(Jump { from: c, to: d, by: -3 }));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Jump {
     /// The lower note.

@@ -17,13 +17,27 @@ use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared};
 use super::conflicts::{Conflict, conflicts};
 use super::drift::{Drift, drift};
-use super::hours::{Hours, hours};
+use super::hours::hours;
 use super::open_points::{conclusions, listed, punchings_used};
 use crate::job::{Correction, Details, EntryKind, Job, OpenPoint, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, Verdict};
-use crate::unit::{Length, Value};
+use crate::unit::{Kind, Length, Value};
 
 /// The report of a job. [`handover`] computes it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::handover::handover;
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Subject};
+///
+/// let mut job = Job::new();
+/// assert_eq!(handover(&job, 0).span_ms, None);
+/// let text = "Moth damage in the treble.".to_owned();
+/// let remark = EntryKind::Remark { on: Subject::Whole, step: None, fault: false, text };
+/// job.apply(job.draft(ReplicaId::new(7), 1_000, remark));
+/// let report = handover(&job, 2_000);
+/// assert_eq!(report.span_ms, Some((1_000, 1_000)));
+/// assert_eq!(report.remarks, ["Whole action: Moth damage in the treble."]);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Handover {
     /// The name of the job, the client, the work agreed, the rate, and whether it is the demo.
@@ -37,6 +51,9 @@ pub struct Handover {
     pub found: Vec<String>,
     /// What was done, by stage.
     pub done: Vec<Done>,
+    /// How many notes of a step were looked along or done in one stroke, and how many were measured, as sentences;
+    /// nothing for what is ticked off.
+    pub swept: Vec<String>,
     /// How many values are out of tolerance, by the rule of
     /// [`open_points`](super::open_points).
     pub out: usize,
@@ -52,8 +69,8 @@ pub struct Handover {
     pub hours: Vec<(Stage, i64)>,
     /// The sum of the hours, and its price.
     pub total: Total,
-    /// The names of the steps that are done without working time, worded for use within a sentence.
-    pub untimed: Vec<String>,
+    /// Sentences on steps that are done without working time, or with that of ticking alone.
+    pub time_warnings: Vec<String>,
     /// Punchings put in minus those taken out, thinnest first.
     pub punchings: Vec<(Length, i64)>,
     /// The climate each time it was recorded.
@@ -70,7 +87,21 @@ pub struct Handover {
     pub who: Vec<Who>,
 }
 
-/// What was done in one stage.
+/// What was done in one stage: one step or more. Part of [`Handover`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::handover::handover;
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::trade::{MeasureId, Occasion, Place, Stage};
+/// use evenhand_core::unit::Value;
+///
+/// let mut job = Job::new();
+/// let (dust, done) = (MeasureId::of("dust"), Value::Done(true));
+/// job.apply(job.reading(ReplicaId::new(7), 0, dust, Subject::Whole, Place::Bench, Occasion::Working, done, ""));
+/// let done = handover(&job, 0).done;
+/// assert_eq!((done.len(), done[0].stage), (1, Stage::Recondition));
+/// assert_eq!(done[0].steps, ["dust and vacuum"]);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Done {
     /// The stage.
@@ -137,13 +168,14 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         span_ms: first.zip(entries.iter().map(|e| e.at_ms).max()),
         found: found_sentences(state, &compared),
         done: done(&all),
+        swept: swept(state, &all),
         out: concluded.out(),
         left: left_sentences(state, concluded.open_points),
         conflicts: conflicts(job),
         remarks: remarks(state),
         total: Total::of(state.details(), hours.minutes()),
         hours: hours.by_stage(),
-        untimed: untimed(&hours),
+        time_warnings: hours.warnings(),
         punchings: punchings_used(job),
         climate,
         next: next_visit(state, &all, drift.as_ref(), climate_warning.is_some()),
@@ -257,6 +289,28 @@ fn done(all: &[(Step, Progress)]) -> Vec<Done> {
     stages.filter(|d| !d.steps.is_empty()).collect()
 }
 
+fn swept(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
+    let is_looked_at = |step: &Step| {
+        let mut measures = step
+            .takes
+            .iter()
+            .filter_map(|id| state.measure(id.as_str()));
+        measures.any(|m| m.kind != Kind::Tick)
+    };
+    let swept = all
+        .iter()
+        .filter(|(step, p)| p.swept > 0 && is_looked_at(step));
+    swept
+        .map(|(step, p)| {
+            let measured = p.read - p.swept;
+            format!(
+                "{}: {} looked along, {measured} measured.",
+                step.name, p.swept
+            )
+        })
+        .collect()
+}
+
 /// Returns the open points, then the steps left out of the job.
 fn left_sentences(state: &State, points: Vec<OpenPoint>) -> Vec<String> {
     let mut said: Vec<String> = points.into_iter().map(|p| p.text).collect();
@@ -271,11 +325,6 @@ fn left_sentences(state: &State, points: Vec<OpenPoint>) -> Vec<String> {
         said.push(format!("Left out of this job: {}.", left_out.join("; ")));
     }
     said
-}
-
-fn untimed(hours: &Hours) -> Vec<String> {
-    let names = hours.untimed.iter().map(|(_, name)| in_sentence(name));
-    names.collect()
 }
 
 fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {
@@ -344,7 +393,7 @@ pub fn adjustments(job: &Job) -> Vec<String> {
         }
     }
     let words = ["turned", "papered", "set by eye"];
-    all.sort();
+    all.sort_unstable();
     let said = all.chunk_by(|a, b| a == b).map(|of| {
         let (count, times) = (of.len(), if of.len() == 1 { "time" } else { "times" });
         let (name, how) = &of[0];

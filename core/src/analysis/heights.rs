@@ -56,7 +56,19 @@ pub fn string_heights(sections: &Sections, measured: &[(Note, Length)]) -> NoteL
 }
 
 /// A control note: its hammer measured above the bench datum and above the key bed, at the same
-/// rest position.
+/// rest position. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::heights::{BenchOffset, Control};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
+/// let control = |note, bench| Control { note, bench: mm(bench), key_bed: mm(145) };
+/// let offset = BenchOffset::of(&[control(Note::FIRST, 160), control(Note::LAST, 164)])?.offset;
+/// assert_eq!(offset, mm(17));
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Control {
     /// The note.
@@ -141,7 +153,23 @@ pub fn hammers_at_rest(string_heights: &NoteLengths, blow: &NoteLengths) -> Note
     row
 }
 
-/// What to do with a section after the return of the action.
+/// What to do with a section after the return of the action. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::heights::{HeightAdvice, after_return};
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
+/// // The blow on the bench was 45 mm on both notes.
+/// let advice = |low, high| {
+///     let read = [(Note::FIRST, mm(45), mm(low)), (Note::LAST, mm(45), mm(high))];
+///     after_return(&Sections::default(), &read, mm(1)).sections[0].advice.clone()
+/// };
+/// assert_eq!(advice(45, 46), HeightAdvice::Leave);
+/// assert_eq!(advice(45, 47), HeightAdvice::AdjustNotes(vec![Note::LAST]));
+/// assert_eq!(advice(47, 47), HeightAdvice::MoveSection(vec![]));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum HeightAdvice {
     /// Mean and every control note are on target.
@@ -155,7 +183,19 @@ pub enum HeightAdvice {
     ReadMore,
 }
 
-/// How a section came back.
+/// How a section came back, from one control note or more. Part of [`ActionReturn`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::heights::{HeightAdvice, after_return};
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
+/// let back = after_return(&Sections::default(), &[(Note::FIRST, mm(45), mm(47))], mm(1));
+/// let section = &back.sections[0];
+/// assert_eq!((section.section, section.count, section.mean), (0, 1, mm(2)));
+/// assert_eq!(section.advice, HeightAdvice::ReadMore);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SectionReturn {
     /// The section, 0 in the bass.
@@ -168,7 +208,24 @@ pub struct SectionReturn {
     pub advice: HeightAdvice,
 }
 
-/// How the whole action came back.
+/// How the whole action came back. [`after_return`] computes it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::heights::after_return;
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
+/// let sections = Sections::new([Note::new(44).unwrap()])?;
+/// let back = |treble| {
+///     let read = [(Note::FIRST, mm(45), mm(47)), (Note::LAST, mm(45), mm(treble))];
+///     after_return(&sections, &read, mm(1))
+/// };
+/// assert_eq!((back(47).sections.len(), back(47).whole), (2, Some(mm(2))));
+/// // The treble went the other way.
+/// assert_eq!(back(43).whole, None);
+/// # Ok::<(), evenhand_core::note::SectionsError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ActionReturn {
     /// The sections with control notes, bass first.

@@ -4,8 +4,8 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crate::job::{Day, Details, Job, Progress, State, Table, TimeSource, WorkTime};
-use crate::trade::{Stage, Step, StepId};
+use crate::job::{Day, Details, Item, Job, Progress, State, Table, TimeSource, WorkTime};
+use crate::trade::{Place, Stage, Step, StepId};
 use crate::unit::DecimalFormat;
 
 /// Working time and its price.
@@ -38,6 +38,21 @@ impl Total {
 }
 
 /// The hours of a job. [`hours`] computes them; the default is none.
+///
+/// ```
+/// use evenhand_core::analysis::hours::{Hours, hours};
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::Value;
+///
+/// let mut job = Job::new();
+/// assert_eq!(hours(job.state()), Hours::default());
+/// let (dust, done) = (MeasureId::of("dust"), Value::Done(true));
+/// job.apply(job.reading(ReplicaId::new(7), 0, dust, Subject::Whole, Place::Bench, Occasion::Working, done, ""));
+/// let found = hours(job.state());
+/// assert_eq!(found.minutes(), 0);
+/// assert_eq!(found.warnings(), ["Done, no time counted: Dust and vacuum."]);
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Hours {
     /// By day, person and step of the order. What was counted for less than half a minute is left out.
@@ -49,7 +64,24 @@ pub struct Hours {
     pub ticked: Vec<(StepId, String)>,
 }
 
-/// The hours of one person on one day at one step.
+/// The hours of one person on one day at one step. Part of [`Hours`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::hours::hours;
+/// use evenhand_core::job::{Details, EntryKind, Job, ReplicaId, WorkDay};
+/// use evenhand_core::trade::{Stage, StepId};
+///
+/// let mut job = Job::new();
+/// let set = Box::new(Details { rate_per_hour_cents: Some(6_000), ..Details::default() });
+/// let worked = WorkDay { day: "2026-11-25".parse()?, technician: None };
+/// let stated = job.state().minutes_stated(StepId::of("tuning"), 90, worked, None);
+/// for kind in [EntryKind::Details { set }, stated] {
+///     job.apply(job.draft(ReplicaId::new(7), 0, kind));
+/// }
+/// let line = &hours(job.state()).lines[0];
+/// assert_eq!((line.name.as_str(), line.stage, line.cents), ("Tuning", Stage::Return, Some(9_000)));
+/// # Ok::<(), evenhand_core::job::DayError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct HoursLine {
     /// The time.
@@ -118,12 +150,24 @@ pub fn hours(state: &State) -> Hours {
     };
     Hours {
         lines,
-        untimed: those(is_untimed),
+        untimed: those(|step, progress| is_untimed(step, progress, 0)),
         ticked: those(is_ticked),
     }
 }
 
 impl Hours {
+    /// Returns a sentence on the steps that are done without time, and one on those whose time is only that of
+    /// ticking them off.
+    pub fn warnings(&self) -> Vec<String> {
+        let said = |says: &str, steps: &[(StepId, String)]| {
+            let names: Vec<&str> = steps.iter().map(|(_, name)| name.as_str()).collect();
+            (!names.is_empty()).then(|| format!("{says}: {}.", names.join("; ")))
+        };
+        let untimed = said("Done, no time counted", &self.untimed);
+        let ticked = said("Ticked off faster than the work takes", &self.ticked);
+        untimed.into_iter().chain(ticked).collect()
+    }
+
     /// Returns the working time of the job in minutes.
     pub fn minutes(&self) -> i64 {
         self.lines.iter().map(|line| line.time.minutes()).sum()
@@ -173,9 +217,11 @@ const REAL_PART: u64 = 4;
 
 /// Returns `true` if a step is done and no time is counted or stated for it: less than half a minute.
 ///
-/// A step that usually takes under five minutes never is. A statement of 0 minutes is a statement.
-pub fn is_untimed(step: &Step, progress: &Progress) -> bool {
-    let is_short = (1..MIN_MINUTES_ASKED).contains(&step.minutes);
+/// A step that usually takes under five minutes is only if its pass has been open for five. A statement of
+/// 0 minutes is a statement.
+pub fn is_untimed(step: &Step, progress: &Progress, open_minutes: i64) -> bool {
+    let was_long = open_minutes >= i64::from(MIN_MINUTES_ASKED);
+    let is_short = (1..MIN_MINUTES_ASKED).contains(&step.minutes) && !was_long;
     let is_done = progress.expected > 0 && progress.is_recorded();
     is_done && !is_short && progress.minutes == 0 && !progress.time_stated
 }
@@ -183,7 +229,28 @@ pub fn is_untimed(step: &Step, progress: &Progress) -> bool {
 /// Returns `true` if a step is done and has time, but only that of ticking it off ([`is_real`]).
 fn is_ticked(step: &Step, progress: &Progress) -> bool {
     let is_done = progress.expected > 0 && progress.is_recorded();
-    is_done && progress.minutes > 0 && !is_real(step, progress)
+    is_done && progress.minutes > 0 && !took_its_time(step, progress)
+}
+
+/// Returns `true` if the minutes are stated, or counted for a quarter of the usual time or more.
+fn took_its_time(step: &Step, progress: &Progress) -> bool {
+    let done = (progress.read + progress.to_remeasure) as u64;
+    let usual_ms = u64::from(step.minutes) * 60_000 * done / progress.expected.max(1) as u64;
+    let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
+    let counted = spent_ms.saturating_mul(REAL_PART) >= usual_ms;
+    progress.time_stated || counted
+}
+
+/// Returns `true` if a step that is done wherever the action is was done both on the bench and in the piano.
+fn is_of_two_places(state: &State, step: &Step) -> bool {
+    let has = |place| {
+        let read = |item: &Item| {
+            let known = state.measure_state(item.measure.as_str(), item.on, place);
+            known.is_some_and(|known| known.readings().next().is_some())
+        };
+        state.items(step).iter().any(read)
+    };
+    step.place.is_none() && has(Place::Bench) && has(Place::Piano)
 }
 
 /// Returns `true` if the time of a step is that of its work, so that it teaches how long the work takes on
@@ -191,7 +258,8 @@ fn is_ticked(step: &Step, progress: &Progress) -> bool {
 ///
 /// **Rule** (M): stated minutes are real. Counted minutes are real from a quarter of what the step usually
 /// takes for as many items on: a skilled hand may be twice as fast, but 88 ticks in a minute were made after
-/// the work. No time at all teaches nothing.
+/// the work. No time at all teaches nothing, and neither does that of a step that was done once on the bench and
+/// once in the piano, since its minutes are those of both.
 ///
 /// ```
 /// use evenhand_core::analysis::hours::is_real;
@@ -199,7 +267,8 @@ fn is_ticked(step: &Step, progress: &Progress) -> bool {
 ///
 /// let job = Job::new();
 /// // An hour is usual.
-/// let let_off = job.state().step("let_off").unwrap();
+/// let state = job.state();
+/// let let_off = state.step("let_off").unwrap();
 /// let all = |minutes: i64| Progress {
 ///     expected: 88,
 ///     read: 88,
@@ -207,22 +276,27 @@ fn is_ticked(step: &Step, progress: &Progress) -> bool {
 ///     minutes,
 ///     ..Progress::default()
 /// };
-/// assert!(is_real(let_off, &all(15)));
-/// assert!(!is_real(let_off, &all(14)));
-/// assert!(is_real(let_off, &Progress { time_stated: true, ..all(5) }));
+/// assert!(is_real(state, let_off, &all(15)));
+/// assert!(!is_real(state, let_off, &all(14)));
+/// assert!(is_real(state, let_off, &Progress { time_stated: true, ..all(5) }));
 /// ```
-pub fn is_real(step: &Step, progress: &Progress) -> bool {
-    let done = (progress.read + progress.to_remeasure) as u64;
-    let usual_ms = u64::from(step.minutes) * 60_000 * done / progress.expected.max(1) as u64;
-    let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
-    let counted = spent_ms.saturating_mul(REAL_PART) >= usual_ms;
-    progress.minutes > 0 && (progress.time_stated || counted)
+pub fn is_real(state: &State, step: &Step, progress: &Progress) -> bool {
+    progress.minutes > 0 && took_its_time(step, progress) && !is_of_two_places(state, step)
 }
 
 /// The most minutes that one person can work on a day.
 pub const MAX_MINUTES: u32 = 24 * 60;
 
-/// The text is not a working time. Its own text is a sentence for a technician.
+/// The text is not a working time. It says no more than that, and has no default; its own text is a sentence for a
+/// technician.
+///
+/// ```
+/// use evenhand_core::analysis::hours::{MinutesError, read_minutes};
+///
+/// assert_eq!(read_minutes("soon"), Err(MinutesError));
+/// // The sentence shows two times that can be read.
+/// assert!(MinutesError.to_string().contains("such as 95") && read_minutes("95").is_ok());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct MinutesError;
 
@@ -290,8 +364,8 @@ const COLUMNS: [&str; 12] = [
 /// Returns the table of hours as CSV: a row for each person, day and step, then one for each step that is
 /// done without time.
 ///
-/// `amount` is the price at the rate of the job; it is empty without one. `source` is `counted`, `stated` or
-/// `none`.
+/// `amount` is the price at the rate of the job; it is empty without one. `source` is `counted`, `ticked` (counted, but less
+/// than the work takes), `stated` or `none`.
 ///
 /// ```
 /// use evenhand_core::analysis::hours::hours_csv;
@@ -326,6 +400,9 @@ pub fn hours_csv(job: &Job) -> String {
         table.cell(amount.as_deref().unwrap_or_default());
         table.text(if amount.is_some() { currency } else { "" });
         let (source, by) = match &line.time.source {
+            TimeSource::Counted if hours.ticked.iter().any(|(id, _)| *id == line.time.step) => {
+                ("ticked", None)
+            }
             TimeSource::Counted => ("counted", None),
             TimeSource::Stated { by, .. } => ("stated", by.as_deref()),
         };

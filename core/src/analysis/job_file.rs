@@ -2,13 +2,19 @@
 
 use super::conflicts::concluded;
 use super::open_points::{conclusions, punchings_used};
-use crate::job::{self, FileError, Job, Opened, Opening};
+use crate::job::{self, FileError, Job, MAX_BYTES, Opened, Opening};
 
 /// Returns the job file of a job, written at a wall time in milliseconds since 1970 (UTC).
 ///
-/// The log is written as stored, one entry per line.
+/// The log is written as stored, one entry per line. If the file would be larger than [`MAX_BYTES`], it is written alone,
+/// so that the file can be opened.
 pub fn export(job: &Job, now_ms: i64) -> String {
-    job::write_file(job, now_ms, conclusions(job, now_ms))
+    let file = job::write_file(job, now_ms, conclusions(job, now_ms));
+    if file.len() <= MAX_BYTES {
+        file
+    } else {
+        job::write_log(job)
+    }
 }
 
 /// Returns the table of the punchings that a job used, as CSV.

@@ -9,6 +9,8 @@
 //! not started counts as started now. Work at the place where the action is not comes after the
 //! action is moved there.
 //! **Error**: what one step will disturb in another is not included.
+//!
+//! The file is long because its types carry their examples.
 
 use super::hours::is_real;
 use super::schedule::{self, Because, OpeningHours, ScheduleError, Stands};
@@ -17,7 +19,20 @@ use crate::trade::{MeasureId, Place, Stage, Step, StepId};
 
 const MINUTE_MS: i64 = 60_000;
 
-/// What is left of one step.
+/// What is left of one step, with start ≤ end ≤ free. Part of [`JobPlan`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::job_plan;
+/// use evenhand_core::analysis::schedule::OpeningHours;
+/// use evenhand_core::job::Job;
+///
+/// let plan = job_plan(Job::new().state(), 0, 0, OpeningHours::new(8 * 60, 16 * 60)?)?;
+/// let line = |step| plan.lines.iter().find(|l| l.step.as_str() == step).unwrap();
+/// let cauls = line("cauls_in");
+/// assert_eq!(cauls.free_ms - cauls.end_ms, 12 * 3_600_000);
+/// assert!(cauls.start_ms < cauls.end_ms && cauls.free_ms <= line("cauls_out").start_ms);
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct PlanLine {
     /// The step.
@@ -40,7 +55,20 @@ pub struct PlanLine {
     pub critical: Option<CriticalReason>,
 }
 
-/// Why a step on the critical path does not start earlier.
+/// Why a step on the critical path does not start earlier. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::{CriticalReason, job_plan};
+/// use evenhand_core::analysis::schedule::OpeningHours;
+/// use evenhand_core::job::Job;
+///
+/// let plan = job_plan(Job::new().state(), 0, 0, OpeningHours::new(8 * 60, 16 * 60)?)?;
+/// let mut path = plan.critical().map(|line| line.critical.clone().unwrap());
+/// assert_eq!(path.next(), Some(CriticalReason::Start));
+/// // Nothing else on the path starts with the work.
+/// assert!(path.all(|reason| reason != CriticalReason::Start));
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub enum CriticalReason {
     /// It starts as soon as the work does.
@@ -51,7 +79,23 @@ pub enum CriticalReason {
     Follows(String),
 }
 
-/// A drying time that is running.
+/// A drying time that is running. Part of [`JobPlan`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::job_plan;
+/// use evenhand_core::analysis::schedule::OpeningHours;
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId};
+/// use evenhand_core::trade::StepId;
+///
+/// let mut job = Job::new();
+/// let started = EntryKind::DryingStarted { step: StepId::of("cauls_in"), minutes: 60 };
+/// job.apply(job.draft(ReplicaId::new(7), 0, started));
+/// let hours = OpeningHours::new(8 * 60, 16 * 60)?;
+/// let at = |now_ms| job_plan(job.state(), now_ms, 0, hours).map(|plan| plan.drying);
+/// assert_eq!(at(1_000)?[0].until_ms, 3_600_000);
+/// assert!(at(3_600_000)?.is_empty());
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct DryingStep {
     /// The name of the step that is drying.
@@ -64,7 +108,26 @@ pub struct DryingStep {
     pub frees: Vec<String>,
 }
 
-/// A drying time that could be running: the work is done, and it was not started.
+/// A drying time that could be running: the work is done, and it was not started. Part of [`JobPlan`]; it has no
+/// default.
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::job_plan;
+/// use evenhand_core::analysis::schedule::OpeningHours;
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::Value;
+///
+/// let mut job = Job::new();
+/// for note in Note::all() {
+///     let (cauls, on, done) = (MeasureId::of("cauls_in"), Subject::Note(note), Value::Done(true));
+///     job.apply(job.reading(ReplicaId::new(7), 0, cauls, on, Place::Bench, Occasion::Working, done, ""));
+/// }
+/// let plan = job_plan(job.state(), 0, 0, OpeningHours::new(8 * 60, 16 * 60)?)?;
+/// assert_eq!((plan.due[0].step.as_str(), plan.due[0].minutes), ("cauls_in", 12 * 60));
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Due {
     /// The step.
@@ -75,7 +138,18 @@ pub struct Due {
     pub minutes: u32,
 }
 
-/// The work of one day.
+/// The work of one day. Part of [`JobPlan`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::PlanDay;
+///
+/// const HOUR_MS: i64 = 3_600_000;
+/// let day = |pieces| PlanDay { opens_ms: 8 * HOUR_MS, closes_ms: 16 * HOUR_MS, pieces };
+/// let worked = day(vec![(0, 8 * HOUR_MS, 9 * HOUR_MS), (1, 9 * HOUR_MS, 12 * HOUR_MS)]);
+/// assert_eq!(worked.end_ms(), 12 * HOUR_MS);
+/// // A day without work ends when it opens.
+/// assert_eq!(day(vec![]).end_ms(), 8 * HOUR_MS);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct PlanDay {
     /// When work can begin, in milliseconds since 1970 (UTC).
@@ -398,7 +472,7 @@ fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
     let read = (progress.read + progress.to_remeasure) as u64;
     let expected = progress.expected.max(1) as u64;
     let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
-    let minutes = if read >= 10 && read * 10 >= expected && is_real(step, progress) {
+    let minutes = if read >= 10 && read * 10 >= expected && is_real(state, step, progress) {
         (spent_ms * left).div_ceil(read * MINUTE_MS as u64)
     } else {
         let earlier = state.setup().earlier.as_deref();

@@ -20,7 +20,20 @@ use crate::unit::Length;
 /// differences between notes then exceed the uncertainty of the mean, and the cost would grow.
 const MAX: usize = 24;
 
-/// The responses of one measure on the instrument of a job, each computed on first use.
+/// The responses of one measure on the instrument of a job, each computed on first use. [`learned`] returns it; it has
+/// no default.
+///
+/// ```
+/// use evenhand_core::analysis::learned::learned;
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let let_off = learned(job.state(), "let_off").unwrap();
+/// assert_eq!(let_off.screw.part, "button");
+/// // There is one section if none is set.
+/// assert_eq!(let_off.section(0).unwrap().mm_per_turn, 5.0);
+/// assert!(let_off.section(1).is_none());
+/// ```
 #[derive(Clone, Debug)]
 pub struct Responses {
     /// The part that is turned.

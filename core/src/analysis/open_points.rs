@@ -53,7 +53,7 @@ pub fn punchings_used(job: &Job) -> Vec<(Length, i64)> {
             punchings.extend(put.iter().map(|punching| punching.nm()));
         }
     }
-    punchings.sort_by_key(|nm| nm.unsigned_abs());
+    punchings.sort_unstable_by_key(|nm| nm.unsigned_abs());
     let kinds = punchings.chunk_by(|a, b| a.unsigned_abs() == b.unsigned_abs());
     kinds
         .map(|of| {

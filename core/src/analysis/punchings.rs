@@ -103,7 +103,23 @@ fn scaled(length: Length, by: i128, over: i128) -> Length {
     Length::from_nm(divided(i128::from(length.nm()) * by, over))
 }
 
-/// One thickness of punching, and the number at hand if it is limited.
+/// One thickness of punching, above 0 in a [`Stock`], and the number at hand if it is limited. It has no default; made
+/// from a length it is unlimited.
+///
+/// ```
+/// use evenhand_core::analysis::punchings::{Punching, Stock};
+/// use evenhand_core::unit::Length;
+///
+/// let [thin, thick] = [5, 10].map(|thousandths| Length::from_nm(thousandths * 25_400));
+/// let chosen = |thick: Punching| {
+///     let stock = Stock::new([thick, thin.into()], 4)?;
+///     let set = stock.choose(thick.thickness + thick.thickness, Length::ZERO);
+///     Ok::<_, evenhand_core::analysis::SumError>(set.punchings)
+/// };
+/// assert_eq!(chosen(thick.into())?, [thick, thick]);
+/// assert_eq!(chosen(Punching { thickness: thick, count: Some(1) })?, [thick, thin, thin]);
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Punching {
     /// Its thickness.
@@ -216,7 +232,7 @@ impl Stock {
                 ));
             }
         }
-        kinds.sort_by_key(|kind| std::cmp::Reverse(kind.thickness));
+        kinds.sort_unstable_by_key(|kind| std::cmp::Reverse(kind.thickness));
         let punchings = kinds;
         let mut sets = Vec::new();
         let most = most.min(Stock::MAX_PAPERS);

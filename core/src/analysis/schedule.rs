@@ -61,7 +61,7 @@ pub fn stands(steps: &[Task], now: i64) -> Result<Vec<Stands>, ScheduleError> {
         }
         let open = |i: &usize| steps[*i].done.is_none();
         let mut behind: Vec<usize> = step.after.iter().copied().filter(open).collect();
-        behind.sort();
+        behind.sort_unstable();
         behind.dedup();
         if !behind.is_empty() {
             return Stands::Behind(behind);

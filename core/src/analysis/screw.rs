@@ -9,6 +9,16 @@ pub const MAX: Turns = Turns::from_64ths(64);
 
 /// A part that is turned to change a reading, as given by the trade ([`Adjuster::Turned`]). It has
 /// no default; [`Screw::of`] looks it up.
+///
+/// ```
+/// use evenhand_core::analysis::screw::Screw;
+/// use evenhand_core::trade::Instrument;
+/// use evenhand_core::unit::Turns;
+///
+/// let button = Screw::of(Instrument::Grand.measure("let_off").unwrap()).unwrap();
+/// assert_eq!((button.part, button.directions), ("button", ("down", "up")));
+/// assert_eq!((button.mm_per_turn, button.resolution), (5.0, Turns::from_64ths(4)));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Screw {
     /// Its name in the trade.
@@ -51,7 +61,22 @@ impl Screw {
     }
 }
 
-/// What to do about a reading.
+/// What to do about a reading: at most a turn of [`MAX`]. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::response::{NoiseModel, Prior, learn};
+/// use evenhand_core::analysis::screw::{Correction, MAX, Screw, correction};
+/// use evenhand_core::trade::Instrument;
+/// use evenhand_core::unit::Length;
+///
+/// let button = Instrument::Grand.measure("let_off").and_then(Screw::of).unwrap();
+/// let rough = learn(&[], Prior::rough(button.mm_per_turn), NoiseModel::default())?;
+/// let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
+/// let from = |reading| correction(mm(reading), mm(2), &rough, &button);
+/// assert_eq!(from(2), Correction::Leave);
+/// assert!(matches!(from(20), Correction::Turn { turns, direction: "up", .. } if turns == -MAX));
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Correction {
     /// Nothing: the change is finer than the hand can turn.

@@ -28,7 +28,24 @@ pub struct Suggestion {
     pub reason: Reason,
 }
 
-/// Why a step is suggested. Earlier variants come first in the list.
+/// Why a step is suggested. Earlier variants come first in the list; there is no default.
+///
+/// ```
+/// use evenhand_core::analysis::suggestion::{Reason, suggest_next};
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (on, value) = (Subject::Note(Note::FIRST), Value::Nm(Length::from_mm_hundredths(19_000)));
+/// let mut job = Job::new();
+/// let height = MeasureId::of("string_height");
+/// job.apply(job.reading(ReplicaId::new(7), 0, height, on, Place::Piano, Occasion::AsFound, value, "190"));
+/// let next = suggest_next(job.state(), &job.state().progress(0), 0);
+/// // The string of the last note is left, and what was begun comes before what is ready.
+/// assert_eq!((next[0].step.as_str(), &next[0].reason), ("string_height", &Reason::GoOn { left: 1 }));
+/// assert_eq!(next[1].reason, Reason::Ready);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub enum Reason {
     /// Its work is done: start the drying time.

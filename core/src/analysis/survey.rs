@@ -105,7 +105,15 @@ pub fn wilson(p: f64, n: f64, z: f64) -> Result<(f64, f64), SumError> {
     Ok((end(middle - half), end(middle + half)))
 }
 
-/// One step of the work to estimate.
+/// One step of the work to estimate: 0 minutes or more. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::survey::{Share, Work, hours};
+///
+/// let half = Share { low: 0.5, likely: 0.5, high: 0.5 };
+/// let likely = |share| hours(&[Work { minutes: 120, share }]).likely;
+/// assert_eq!((likely(Share::WHOLE), likely(half)), (2.0, 1.0));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Work {
     /// Working minutes if every note needs it.
@@ -114,7 +122,16 @@ pub struct Work {
     pub share: Share,
 }
 
-/// Working hours, not rounded. The default is 0.
+/// Working hours, not rounded, with 0 ≤ low ≤ likely ≤ high. The default is 0.
+///
+/// ```
+/// use evenhand_core::analysis::survey::{HourRange, Share, Work, hours};
+///
+/// let share = Share { low: 0.25, likely: 0.5, high: 1.0 };
+/// let expected = HourRange { low: 0.25, likely: 0.5, high: 1.0 };
+/// assert_eq!(hours(&[Work { minutes: 60, share }]), expected);
+/// assert_eq!(hours(&[]), HourRange::default());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub struct HourRange {
     /// With every share at its lower end.
@@ -153,7 +170,17 @@ pub fn hours(work: &[Work]) -> HourRange {
     }
 }
 
-/// The wear of a kind of part in a section.
+/// The wear of a kind of part in a section. More wear compares as greater; there is no default.
+///
+/// ```
+/// use evenhand_core::analysis::survey::{Wear, WearPart, wear_work};
+/// use evenhand_core::note::Sections;
+///
+/// assert!(Wear::Sound < Wear::Worn && Wear::Worn < Wear::PastIt);
+/// // A section that is graded twice takes the worse grade.
+/// let grades = [Wear::PastIt, Wear::Sound].map(|wear| (WearPart::Hammers, 0, wear));
+/// assert_eq!(wear_work(&Sections::default(), &grades)[0].remedy, "new hammers");
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Wear {
     /// As it should be.
@@ -176,7 +203,16 @@ impl Wear {
     }
 }
 
-/// A kind of part that the survey grades.
+/// A kind of part that the survey grades. The kinds compare in the order of their variants; there is no default.
+///
+/// ```
+/// use evenhand_core::analysis::survey::{Wear, WearPart, wear_work};
+/// use evenhand_core::note::Sections;
+///
+/// // Every note has one hammer and, by pairs at two rails, four key bushings.
+/// let pieces = |part| wear_work(&Sections::default(), &[(part, 0, Wear::PastIt)])[0].pieces;
+/// assert_eq!([WearPart::Hammers, WearPart::Bushings].map(pieces), [88, 352]);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum WearPart {
     /// Hammers.
@@ -203,7 +239,7 @@ impl WearPart {
             WearPart::Knuckles => ("brush, smooth and powder the knuckles", "new knuckles"),
             WearPart::Bushings => ("treat the key bushings, cauls in", "new key bushings"),
             WearPart::Checks => ("brush the back-check leather", "new back-check leather"),
-            WearPart::Centres => ("ease or tighten the centres", "new centre pins"),
+            WearPart::Centres => ("ease or tighten the centers", "new center pins"),
             WearPart::Cloths => ("brush and powder the contact cloth", "new contact cloth"),
             WearPart::Capstans => ("polish the capstans", "new capstans"),
         }
@@ -240,7 +276,16 @@ pub(super) const PARTS: [(WearPart, &str, &[&str]); 7] = [
     (WearPart::Capstans, "wear_capstans", &["capstans_polished"]),
 ];
 
-/// The work for one kind of part.
+/// The work for one kind of part, in one section or more. [`wear_work`] lists it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::survey::{Wear, WearPart, WearWork, wear_work};
+/// use evenhand_core::note::Sections;
+///
+/// let asked = wear_work(&Sections::default(), &[(WearPart::Capstans, 0, Wear::Worn)]);
+/// let polish = WearWork { part: WearPart::Capstans, sections: vec![0], remedy: "polish the capstans", pieces: 0 };
+/// assert_eq!(asked, [polish]);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WearWork {
     /// The kind of part.
@@ -274,7 +319,7 @@ pub fn wear_work(sections: &Sections, grades: &[(WearPart, usize, Wear)]) -> Vec
         here.map(|(_, _, wear)| *wear).max()
     };
     let mut parts: Vec<WearPart> = grades.iter().map(|(part, ..)| *part).collect();
-    parts.sort();
+    parts.sort_unstable();
     parts.dedup();
     let mut asked = Vec::new();
     for wear in [Wear::PastIt, Wear::Worn] {

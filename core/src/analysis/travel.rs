@@ -1,14 +1,14 @@
 //! The travel balance: how the dip of the key is used.
 //!
-//! **Rule** (P: technicians' list, Jan 2010): `(blow − let-off) / (dip − aftertouch) = action
+//! **Rule** (P: <https://www.moypiano.com/ptg/pianotech.php/2010-January/018138.html>): `(blow − let-off) / (dip − aftertouch) = action
 //! ratio`. With lost motion `m`, the key travel before anything moves, `aftertouch = dip − m −
 //! (blow − let-off)/ratio`. A deeper dip, a shorter blow and a wider let-off each give more
-//! aftertouch (P: key-dip article, part 1).
+//! aftertouch (P: <https://grandwork.tools/blogs/chris/grand-regulation-key-dip-part-1>).
 //!
 //! **Range**: blow and let-off at the crown of the hammer, the rest at the front edge of the key.
-//! The ratio changes through the stroke; this one is its mean from rest to let-off, usually between
-//! 5 and 6.5 (M).
-//! **Error**: 0.1 mm in dip is 0.1 mm in aftertouch, 1 mm in blow is about 0.18 mm.
+//! The ratio changes through the stroke; this one is its mean from rest to let-off, plausible from 4.5
+//! to 6.0 ([`PLAUSIBLE_RATIO`](crate::trade::PLAUSIBLE_RATIO), M). It is no ratio of weights.
+//! **Error**: 0.1 mm in dip is 0.1 mm in aftertouch, 1 mm in blow is about 0.2 mm.
 
 use super::{SumError, median, positive, robust_scale};
 use crate::note::{Color, Note};

@@ -69,7 +69,7 @@ pub fn turns_of_note(state: &State, measure: &str, note: Note) -> Vec<TurnObserv
             all.extend(clean.map(|(_, turn)| turn));
         }
     }
-    all.sort_by_key(|turn| std::cmp::Reverse(turn.position));
+    all.sort_unstable_by_key(|turn| std::cmp::Reverse(turn.position));
     all
 }
 
@@ -90,7 +90,7 @@ pub fn latest_turns(state: &State, measure: &str, max: usize) -> Vec<TurnObserva
             }
         }
     }
-    all.sort_by_key(|(.., turn)| std::cmp::Reverse(turn.position));
+    all.sort_unstable_by_key(|(.., turn)| std::cmp::Reverse(turn.position));
     let mut counts = [0; Sections::MAX];
     let mut latest = Vec::new();
     for (from, place, turn) in all {

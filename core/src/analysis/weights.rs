@@ -1,20 +1,24 @@
 //! Down weight and up weight, the balance weight and friction that follow from them, key leads by
 //! moments, and friction at the flanges.
 //!
-//! All forces are at the front edge of the key unless a radius is stated.
+//! Forces at the key are those where the weights lie, [`WEIGHED_BEHIND`] the front edge, with the dampers
+//! lifted (P: <https://pianotuningmatters.blogspot.com/2016/07/grand-regulation-part-xxv.html>); at a center they
+//! need their radius.
 
 use super::{SumError, divided, positive};
+use crate::job::{State, Subject};
 use crate::note::Note;
-use crate::trade;
+use crate::trade::{self, Verdict};
 use crate::unit::{Force, Length};
 
-/// The lowest up weight that still returns the key well (P: action-weighing blog, 20 gf).
+/// The lowest up weight that still returns the key well (P: 20 g in the bass,
+/// <https://grandwork.tools/blogs/chris/weighing-off-the-grand-action-part-3>).
 pub const MIN_UP_WEIGHT: Force = Force::from_mgf(20_000);
 
 /// Balance weight and friction of a note, from down weight and up weight. The friction is at least
 /// 0. It has no default.
 ///
-/// **Rule** (P: technicians' lists, among them Oct 1998): the balance weight is the mean of down
+/// **Rule** (P: <https://www.moypiano.com/ptg/caut.php/attachments/65/a6/c4/bf/attachment.htm>): the balance weight is the mean of down
 /// and up weight, the friction half their difference. Friction is assumed to be equal in both
 /// directions, which the trade finds good enough.
 /// **Error**: half the sum of the errors of the two readings; weighing to 1 gf gives ± 0.7 gf (M).
@@ -59,14 +63,15 @@ impl Weighed {
     }
 }
 
-/// Returns the friction to expect at the key front of a note: 16 gf at note 1, falling evenly to 10
-/// gf at note 88 (P: technicians' list, Oct 1998; the straight line between is C).
+/// Returns the friction to expect at the key front of a note: 16 gf at note 1, falling evenly to 11
+/// gf at note 88 (P: <https://www.moypiano.com/ptg/pianotech.php/1998-October/038299.html>; the straight line
+/// between is C).
 ///
 /// ```
 /// use evenhand_core::{note::Note, analysis::weights::friction_target, unit::Force};
 ///
 /// assert_eq!(friction_target(Note::FIRST), Force::from_mgf(16_000));
-/// assert_eq!(friction_target(Note::LAST), Force::from_mgf(10_000));
+/// assert_eq!(friction_target(Note::LAST), Force::from_mgf(11_000));
 /// ```
 pub fn friction_target(note: Note) -> Force {
     let line = trade::friction_target();
@@ -118,7 +123,7 @@ impl Lead {
     /// opposite effect.
     ///
     /// **Rule** (P: moments): `−m·d/Lf`, with `d` from the balance pin to the lead and `Lf` from
-    /// the balance pin to the front edge. A lead in front of the pin reduces the balance weight.
+    /// the balance pin to where the weights are read. A lead in front of the pin reduces the balance weight.
     /// **Error**: 1 mm in `d` at 100 mm is 1 %. A lead does not change friction, but adds mass.
     ///
     /// # Errors
@@ -134,7 +139,7 @@ fn front_lever(front: Length) -> Result<i128, SumError> {
     match front.nm() {
         nm @ 1.. => Ok(i128::from(nm)),
         _ => Err(SumError::NotPositive(
-            "The key's length from balance pin to front edge",
+            "The key's length from the balance pin to the weights",
         )),
     }
 }
@@ -198,6 +203,94 @@ pub fn places_for(
     Ok(leads)
 }
 
+/// How far behind the front edge of the key the weights lie (C), where the finger plays.
+pub const WEIGHED_BEHIND: Length = Length::from_nm(13_000_000);
+
+/// The masses of key leads at hand (M).
+pub const LEADS: [Mass; 3] = [Mass(6_000), Mass(9_000), Mass(14_000)];
+
+/// The room that a lead keeps from the balance pin and from the ends of the key (M).
+const LEAD_ROOM: i64 = 30_000_000;
+
+/// What brings a key to the balance weight that is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LeadAdvice {
+    /// Friction is out: treat it before any lead.
+    FrictionFirst,
+    /// A lead would take the up weight below [`MIN_UP_WEIGHT`].
+    TooLittleUp,
+    /// The length of the key is not known: enter its lever in the setup.
+    NoLever,
+    /// Put in this lead. Behind the balance pin, the same moment taken out in front of it does as well.
+    Put(Lead),
+}
+
+/// Returns the lead that brings a note to the balance weight aimed at, or `None` if the balance weight is on
+/// target or the weights contradict each other.
+///
+/// The lead is the lightest of [`LEADS`] that has a place on the key; if none has, it is the mass that
+/// does it at the farthest place, in one lead or several.
+///
+/// **Rule**: moments ([`Lead::effect`]), with the lever from the balance pin to where the weights are read.
+///
+/// ```
+/// use evenhand_core::analysis::weights::{LeadAdvice, lead_advice};
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::unit::Force;
+///
+/// let (job, gf) = (Job::new(), |gf: i64| Force::from_mgf(1000 * gf));
+/// let advice = |down, up| lead_advice(job.state(), Note::FIRST, gf(down), gf(up));
+/// assert_eq!(advice(55, 25), None);
+/// assert_eq!(advice(70, 20), Some(LeadAdvice::FrictionFirst));
+/// assert_eq!(advice(60, 32), Some(LeadAdvice::NoLever));
+/// ```
+pub fn lead_advice(state: &State, note: Note, down: Force, up: Force) -> Option<LeadAdvice> {
+    let weighed = Weighed::new(down, up).ok()?;
+    let band = |id| state.band(id, Subject::Note(note));
+    let (wanted, friction) = (band("balance_weight")?, band("friction")?);
+    if wanted.judge(weighed.balance_weight.mgf()) == Verdict::OnTarget {
+        return None;
+    }
+    if friction.judge(weighed.friction.mgf()) == Verdict::Out {
+        return Some(LeadAdvice::FrictionFirst);
+    }
+    let change = Force::from_mgf(wanted.aim) - weighed.balance_weight;
+    if up + change < MIN_UP_WEIGHT {
+        return Some(LeadAdvice::TooLittleUp);
+    }
+    let setup = state.setup();
+    let key = match note.is_sharp() {
+        true => setup.sharp_key,
+        false => setup.natural_key,
+    };
+    let Some(key) = key else {
+        return Some(LeadAdvice::NoLever);
+    };
+    let room = Length::from_nm(LEAD_ROOM);
+    let lever = key.front_nm - WEIGHED_BEHIND;
+    let (near, far, reach) = match change < Force::from_mgf(0) {
+        true => (room, lever - room, (room, lever - room)),
+        false => {
+            let far = room - key.back_nm;
+            (room, far, (far, Length::ZERO - room))
+        }
+    };
+    // A key too short for a lead is a wrong length.
+    if far.abs() <= near {
+        return Some(LeadAdvice::NoLever);
+    }
+    let listed = places_for(change, &LEADS, lever, reach).ok()?;
+    let lead = match listed.first() {
+        Some(lead) => *lead,
+        None => Lead {
+            mass: mass_for(change, far, lever).ok()?,
+            place: far,
+        },
+    };
+    Some(LeadAdvice::Put(lead))
+}
+
 /// Returns the force that the same flange friction needs at another radius.
 ///
 /// **Rule** (P: moments): the torque of a center is constant, so force times radius is. A flange
@@ -211,43 +304,10 @@ pub fn at_radius(force: Force, from: Length, to: Length) -> Result<Force, SumErr
     Ok(Force::from_gf(force.gf() * from / to))
 }
 
-/// The grade of a hammer center by the number of times the hammer swings when released.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Swing {
-    /// Fewer swings than wanted: the center is tight.
-    Tight,
-    /// As wanted.
-    Free,
-    /// More swings than wanted: the center is loose.
-    Loose,
-}
-
-/// The lowest and the highest number of swings of a free hammer center, a starting value (M). The
-/// number depends on the mass of the part, so set it from parts known to be right.
-pub const HAMMER_SWINGS: (u32, u32) = (4, 7);
-
-/// Returns the grade of a number of swings, given the lowest and the highest that are wanted.
-///
-/// ```
-/// use evenhand_core::analysis::weights::{HAMMER_SWINGS, Swing, swing};
-///
-/// assert_eq!(swing(2, HAMMER_SWINGS), Swing::Tight);
-/// assert_eq!(swing(5, HAMMER_SWINGS), Swing::Free);
-/// assert_eq!(swing(11, HAMMER_SWINGS), Swing::Loose);
-/// ```
-pub fn swing(count: u32, (fewest, most): (u32, u32)) -> Swing {
-    if count < fewest {
-        Swing::Tight
-    } else if count > most {
-        Swing::Loose
-    } else {
-        Swing::Free
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::job::{EntryKind, Job, KeyLever, ReplicaId, Setup};
 
     fn gf(gf: i64) -> Force {
         Force::from_mgf(gf * 1000)
@@ -320,6 +380,52 @@ mod tests {
         }
         let behind = places_for(gf(3), &masses, mm(220), (mm(-120), mm(-30))).unwrap();
         assert!(behind.iter().all(|l| l.place < Length::ZERO) && !behind.is_empty());
+    }
+
+    /// A job whose natural keys are `front` and `back` mm long before and behind the balance pin.
+    fn with_keys(front: i64, back: i64) -> Job {
+        let mut job = Job::new();
+        let set = Box::new(Setup {
+            natural_key: Some(KeyLever {
+                front_nm: mm(front),
+                back_nm: mm(back),
+                front_pin_nm: mm(200),
+            }),
+            ..Setup::default()
+        });
+        job.apply(job.draft(ReplicaId::new(1), 0, EntryKind::Setup { set }));
+        job
+    }
+
+    #[test]
+    fn a_heavy_key_is_told_which_lead_and_where() {
+        let job = with_keys(223, 130);
+        let advice = |down, up| lead_advice(job.state(), Note::FIRST, gf(down), gf(up));
+        // By hand: 42 gf are 3 too many; the weights lie 223 − 13 = 210 mm from the pin; 3 · 210 / 6 = 105 mm.
+        let put = |mg, place| {
+            let mass = Mass::from_mg(mg);
+            Some(LeadAdvice::Put(Lead { mass, place }))
+        };
+        assert_eq!(advice(57, 27), put(6_000, mm(105)));
+        // 35 gf are 4 too few: 4 · 210 / 9 = 93.3 mm behind the pin; with 6 g it would be 140 mm.
+        assert_eq!(advice(50, 20), put(9_000, Length::from_nm(-93_333_333)));
+        // 54 gf are 15 too many, more than 14 g can do: 15 · 210 / 180 = 17.5 g at the farthest place.
+        assert_eq!(advice(69, 39), put(17_500, mm(180)));
+    }
+
+    #[test]
+    fn no_lead_is_offered_against_friction_or_a_weak_return() {
+        let job = with_keys(223, 130);
+        let advice = |down, up| lead_advice(job.state(), Note::FIRST, gf(down), gf(up));
+        // Balance weight 45, friction 25 where 16 is expected.
+        assert_eq!(advice(70, 20), Some(LeadAdvice::FrictionFirst));
+        // Balance weight 42, friction 20: 3 gf less leave an up weight of 19.
+        assert_eq!(advice(62, 22), Some(LeadAdvice::TooLittleUp));
+        assert_eq!(advice(55, 25), None);
+        assert_eq!(advice(25, 55), None);
+        let short = with_keys(60, 50);
+        let said = lead_advice(short.state(), Note::FIRST, gf(57), gf(27));
+        assert_eq!(said, Some(LeadAdvice::NoLever));
     }
 
     #[test]

@@ -14,7 +14,23 @@ use std::collections::{HashMap, HashSet};
 use crate::job::{State, Subject, reached_by, reached_from};
 use crate::trade::{MeasureId, Place, Reach, Strength, disturbed_by};
 
-/// A correction to be made.
+/// A correction to be made. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::working_order::{Pending, working_order};
+/// use evenhand_core::job::{Job, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Place};
+///
+/// let pending = |moves, measure, note| {
+///     let [moves, measure] = [moves, measure].map(MeasureId::of);
+///     Pending { moves, measure, on: Subject::Note(note) }
+/// };
+/// // The aftertouch is corrected at the dip. On different notes nothing disturbs the other.
+/// let all = [pending("natural_dip", "aftertouch", Note::FIRST), pending("let_off", "let_off", Note::LAST)];
+/// let found = working_order(Job::new().state(), Place::Bench, &all);
+/// assert_eq!((found.readings, found.saves()), (2, 0));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Pending {
     /// The measure that is moved; the correction is entered on it.

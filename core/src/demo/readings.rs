@@ -50,9 +50,8 @@ impl DemoWriter {
         let section = on.note().map_or(0, |n| self.job.state().sections().of(n)) as i64;
         let nm = |exact: i64, scatter: f64| exact + (off * scatter) as i64;
         Some(match id {
-            // Strings rise toward the treble and are higher above each break.
-            "string_height" => nm(194_000_000 + number * 55_000 + section * 400_000, 0.0),
-            "stand_in" => nm(206_300_000 + number * 55_000 + section * 400_000, 200_000.0),
+            "string_height" => nm(string_height(number, section), 0.0),
+            "stand_in" => nm(string_height(number, section) + 12_300_000, 200_000.0),
             "humidity" => {
                 if found {
                     440
@@ -120,9 +119,18 @@ impl DemoWriter {
     }
 }
 
-/// Returns the friction of a note in milligram-force: about 16 gf at note 1 and 10 gf at note 88.
+/// Returns the height of the strings of a note over the key bed in nanometers: the overstrung bass lies
+/// highest; from the tenor the strings rise toward the treble.
+fn string_height(number: i64, section: i64) -> i64 {
+    match section {
+        0 => 202_000_000 + number * 20_000,
+        _ => 194_000_000 + number * 55_000 + section * 400_000,
+    }
+}
+
+/// Returns the friction of a note in milligram-force: about 16 gf at note 1 and 11 gf at note 88.
 fn friction(number: i64) -> i64 {
-    16_000 - number * 68
+    16_000 - number * 57
 }
 
 /// Returns how far wear changes a reading, as a fraction of its acceptable tolerance.

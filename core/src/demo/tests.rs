@@ -103,6 +103,27 @@ fn samples_of_the_demo_balance_as_their_ratio_says() {
     }
 }
 
+/// Common practice, no source: overstrung bass strings lie over those of the tenor.
+#[test]
+fn bass_strings_of_the_demo_lie_higher_than_the_tenor_s() {
+    let job = demo();
+    for (id, place) in [("string_height", Place::Piano), ("stand_in", Place::Bench)] {
+        let height = |number| {
+            let on = Subject::Note(note(number));
+            let places = [place, Place::Piano, Place::Bench];
+            let read = places
+                .into_iter()
+                .find_map(|p| job.state().measure_state(id, on, p)?.latest());
+            read.unwrap().value.base()
+        };
+        let breaks = job.state().sections().all_ends();
+        let (bass, tenor) = (breaks[1].number(), breaks[2].number());
+        assert_eq!(tenor, bass + 1);
+        assert!(height(bass.into()) > height(tenor.into()), "{id}");
+        assert!(height(tenor.into()) < height(88), "{id}");
+    }
+}
+
 #[test]
 fn the_demo_shows_what_a_job_can_hold() {
     let job = demo();

@@ -56,7 +56,24 @@ pub enum Topic {
     Archived,
 }
 
-/// Concurrent statements about one topic that differ. [`Job::concurrent`] lists them; it has no default.
+/// Concurrent statements about one topic that differ: the one in effect, and at least one other.
+///
+/// [`Job::concurrent`] lists them; it has no default.
+///
+/// ```
+/// use evenhand_core::job::{Details, EntryKind, Job, ReplicaId, Topic};
+///
+/// let serial = |serial: &str| EntryKind::Details {
+///     set: Box::new(Details { serial: Some(serial.to_owned()), ..Details::default() }),
+/// };
+/// let mut job = Job::new();
+/// let first = job.draft(ReplicaId::new(1), 1_000, serial("123"));
+/// let second = job.draft(ReplicaId::new(2), 2_000, serial("132"));
+/// job.merge([first.clone(), second.clone()]);
+/// let found = &job.concurrent()[0];
+/// assert_eq!(found.topic, Topic::Detail("serial".to_owned()));
+/// assert_eq!((found.in_effect, found.others[0]), (&second, &first));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Concurrent<'a> {
     /// What they are about.
@@ -295,7 +312,7 @@ impl Job {
             unsuperseded(stated).into_iter().map(|s| s.entry.id)
         });
         let mut ids: Vec<EntryId> = ids.collect();
-        ids.sort();
+        ids.sort_unstable();
         ids.dedup();
         Some(ids)
     }
@@ -361,7 +378,7 @@ impl Job {
             differing(topic, left)
         });
         let mut all: Vec<Concurrent<'_>> = others.chain(readings).collect();
-        all.sort_by(|a, b| a.topic.cmp(&b.topic));
+        all.sort_unstable_by(|a, b| a.topic.cmp(&b.topic));
         all
     }
 

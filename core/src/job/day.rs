@@ -28,7 +28,15 @@ pub struct Day(
     i32,
 );
 
-/// The text is not a day. Its own text is a sentence for a technician.
+/// The text is not a day. It says no more than that, and has no default; its own text is a sentence for a technician.
+///
+/// ```
+/// use evenhand_core::job::{Day, DayError};
+///
+/// assert_eq!("2026-02-30".parse::<Day>(), Err(DayError));
+/// // The sentence shows a day that can be read.
+/// assert!(DayError.to_string().contains("2026-11-25") && "2026-11-25".parse::<Day>().is_ok());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct DayError;
 

@@ -43,7 +43,21 @@ pub struct Earlier {
     pub minutes: Vec<(StepId, u32)>,
 }
 
-/// The final readings of one measure at one place. Part of [`Earlier`]; no default and no order.
+/// The final readings of one measure at one place, one for each subject. Part of [`Earlier`]; no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{Left, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let readings = vec![(Subject::Note(Note::FIRST), Value::Nm(Length::from_mm_hundredths(180)))];
+/// let left = Left { measure: MeasureId::of("let_off"), place: Place::Bench, readings };
+/// let line = serde_json::to_string(&left)?;
+/// assert_eq!(line, r#"{"measure":"let_off","place":"bench","readings":[[{"note":1},{"nm":1800000}]]}"#);
+/// assert_eq!(serde_json::from_str::<Left>(&line)?, left);
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Left {
@@ -56,6 +70,17 @@ pub struct Left {
 }
 
 /// The response of a reading to one turn, learned in an earlier job. Part of [`Earlier`]; no default and no order.
+///
+/// ```
+/// use evenhand_core::job::Responded;
+///
+/// let line = r#"{"measure":"blow","per_turn_nm":8200000,"give_or_take_nm":300000,"trials":12}"#;
+/// let blow: Responded = serde_json::from_str(line)?;
+/// // No section stands for the whole action.
+/// assert_eq!((blow.section, blow.measure.as_str(), blow.per_turn_nm.mm()), (None, "blow", 8.2));
+/// assert_eq!(serde_json::to_string(&blow)?, line);
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Responded {

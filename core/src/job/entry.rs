@@ -9,6 +9,7 @@ use super::day::WorkDay;
 use super::details::{Details, OwnStep, Setup};
 use super::id::{EntryError, JobId, ReplicaId};
 use super::raw::{RawFields, Text, UnknownFields};
+use super::run::Run;
 use super::sweep::SweptNotes;
 use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
@@ -424,6 +425,13 @@ pub enum EntryKind {
         /// `true` to archive it, `false` to take it out.
         archived: bool,
     },
+    /// A file was opened: the entries that came with it are one batch. An undo of this entry takes back every one of
+    /// them that is before it in the log, other batches excepted, and an undo of that undo brings them back. Only the
+    /// first 500 such entries of a log count.
+    Opened {
+        /// The entries, as sorted runs: at most [`Run::MAX`].
+        entries: Vec<Run>,
+    },
     /// An entry of a kind that this version does not know, or with fields that it cannot
     /// read. Kept and written back unchanged, never dropped.
     #[serde(skip)]
@@ -431,8 +439,25 @@ pub enum EntryKind {
 }
 
 impl EntryKind {
-    /// Returns `true` if the undo key takes it back. Opening and closing a pass only note the time, and a fault that
-    /// came along from an earlier job is closed by fixing it.
+    /// Returns the act that makes the new entries of a file one batch. `None` if there are none but batches of others.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId};
+    ///
+    /// let made = Job::new().draft(ReplicaId::new(7), 0, EntryKind::Made { job: JobId::new(1) });
+    /// let opened = EntryKind::opened(&[made]).expect("one is new");
+    /// assert_eq!(EntryKind::opened(&[Job::new().draft(ReplicaId::new(8), 0, opened)]), None);
+    /// ```
+    pub fn opened(new: &[Entry]) -> Option<EntryKind> {
+        let is_batch = |e: &Entry| matches!(e.kind, EntryKind::Opened { .. });
+        let ids = new.iter().map(|e| (e.id.replica, e.id.seq));
+        (!new.iter().all(is_batch)).then(|| EntryKind::Opened {
+            entries: Run::of(ids.collect()),
+        })
+    }
+
+    /// Returns `true` if the undo key takes it back. Opening and closing a pass only note the time, a fault that came
+    /// along from an earlier job is closed by fixing it, and an opened file has a key of its own.
     pub fn can_be_undone(&self) -> bool {
         // The technician's name is recorded in passing; undo must not remove it in place of the last work.
         let names_only_technician = |set: &Details| {
@@ -450,6 +475,7 @@ impl EntryKind {
                     | EntryKind::PassOpened { .. }
                     | EntryKind::PassClosed { .. }
                     | EntryKind::FaultCarried { .. }
+                    | EntryKind::Opened { .. }
                     | EntryKind::Unknown(_)
             )
     }
@@ -575,7 +601,8 @@ impl Entry {
     /// Parses a line that [`Entry::to_line`] wrote.
     ///
     /// An unknown `act` is no error: the entry becomes [`EntryKind::Unknown`]. So does one with
-    /// an unknown field, or with a duplicate field, because it is not clear which of the two was meant.
+    /// an unknown field, with a duplicate field, because it is not clear which of the two was meant, or with a text
+    /// that is longer than it can be typed: 300 characters, 2,000 of a remark.
     ///
     /// # Errors
     /// Returns an [`EntryError`] if the line is not a JSON object, has over 1,000 fields, or lacks
@@ -590,7 +617,7 @@ impl Entry {
         let over = fields.take("over");
         let supersedes = over.map(|ids| serde_json::from_str(ids.get())).transpose();
         let (supersedes, kind) = match (supersedes, fields.read()) {
-            (Ok(supersedes), Ok(kind)) => (supersedes, kind),
+            (Ok(supersedes), Ok(kind)) if EntryKind::fits(&kind) => (supersedes, kind),
             _ => {
                 if let Some(ids) = over {
                     fields.put_first("over", ids);

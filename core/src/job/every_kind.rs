@@ -2,7 +2,7 @@
 
 use super::{
     ControlNote, Correction, Details, Earlier, EntryId, EntryKind, FollowingLength, JobId,
-    KeyLever, Left, OwnStep, Responded, Scope, Setup, Subject, SweptNotes, Trial, WorkDay,
+    KeyLever, Left, OwnStep, Responded, Run, Scope, Setup, Subject, SweptNotes, Trial, WorkDay,
 };
 use crate::note::{Note, Sections};
 use crate::trade::{
@@ -252,6 +252,9 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
             step: Box::new(own),
         },
         EntryKind::Archived { archived: true },
+        EntryKind::Opened {
+            entries: Run::of(vec![(earlier.replica, earlier.seq)]),
+        },
         EntryKind::Arranged {
             steps: vec![StepId::of("blow")],
         },
@@ -290,6 +293,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::OwnStep { .. } => "own_step",
         EntryKind::Arranged { .. } => "arranged",
         EntryKind::Archived { .. } => "archived",
+        EntryKind::Opened { .. } => "opened",
         EntryKind::Unknown(_) => "unknown",
     }
 }

@@ -14,10 +14,10 @@ mod write;
 pub use jobs::{
     JOBS_END, JOBS_FORMAT, JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, jobs_start,
 };
-pub use open::{Opened, Opening};
+pub use open::{Opened, Opening, unknown};
 pub(crate) use tables::Table;
 pub use tables::{conflicts_csv, materials_csv, open_points_csv, readings_csv};
-pub use write::write_file;
+pub use write::{leaves_room, write_file, write_log};
 
 use std::fmt;
 
@@ -36,7 +36,7 @@ pub const VERSION: u64 = 1;
 /// names none, and opens like any other; so does a later one, whatever it adds being kept.
 pub const REVISION: u64 = 1;
 /// What a release that does not know this revision makes of a file, for whoever reads it.
-pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It orders the log by the clocks alone, so where two devices changed one thing it can show the earlier change, and entries that it does not know, such as those with the field knew, are passed on but not shown.";
+pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It orders the log by the clocks alone, so where two devices changed one thing it can show the earlier change, and entries that it does not know, such as those with the field knew, are passed on but not shown; a file that was opened and taken back still counts there.";
 
 /// The release that writes the readable parts. It increases when a default, a word or a computation
 /// changes.
@@ -88,6 +88,20 @@ impl Conclusions {
 
 /// A value that is out of tolerance now: a reading, a wear grade, or a value computed from readings.
 /// It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{Job, Subject, ValueOut, out_of_step};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, StepId, Verdict};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (on, value) = (Subject::Note(Note::FIRST), Value::Nm(Length::from_mm_hundredths(400)));
+/// let judged = Job::new().state().judge("let_off", on, value).unwrap();
+/// assert_eq!((judged.verdict, judged.off), (Verdict::Out, 2_000_000));
+/// let (measure, step) = (MeasureId::of("let_off"), StepId::of("let_off"));
+/// let out = ValueOut { step: Some(step.clone()), measure, on, value, judged };
+/// assert_eq!(out_of_step(&[out], &step), 1);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct ValueOut {
     /// The step of the job in which it was measured, or `None` if no step of the job takes it.
@@ -118,6 +132,16 @@ pub fn out_of_step(out: &[ValueOut], step: &StepId) -> usize {
 }
 
 /// Something that is not as it should be, as one sentence. It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{Conclusions, Job, OpenPoint, PointKind, write_file};
+///
+/// let text = "Note 33 (F3): loose".to_owned();
+/// let point = OpenPoint { kind: PointKind::Fault, step: None, text };
+/// let concluded = Conclusions { open_points: vec![point], ..Conclusions::default() };
+/// // The job file has its sentence.
+/// assert!(write_file(&Job::new(), 0, concluded).contains(r#""Note 33 (F3): loose""#));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct OpenPoint {
     /// What it is.
@@ -129,7 +153,16 @@ pub struct OpenPoint {
 }
 
 /// The kinds of open points, in the order in which they are listed: those of a step up to
-/// [`PointKind::NotMeasured`], step by step, then the others.
+/// [`PointKind::NotMeasured`], step by step, then the others. There is no default.
+///
+/// ```
+/// use evenhand_core::job::{Conclusions, Job, OpenPoint, PointKind, open_points_csv};
+///
+/// let point = OpenPoint { kind: PointKind::NotBegun, step: None, text: "Not begun: tuning".to_owned() };
+/// let concluded = Conclusions { open_points: vec![point], ..Conclusions::default() };
+/// assert_eq!(PointKind::NotBegun.word(), "not_begun");
+/// assert!(open_points_csv(&Job::new(), &concluded).contains(r#""not_begun""#));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum PointKind {
     /// Values out of tolerance.
@@ -166,7 +199,24 @@ impl PointKind {
     }
 }
 
-/// An open conflict, as it is written into a job file. It has no default.
+/// An open conflict, as it is written into a job file, with two or more statements. It has no default.
+///
+/// ```
+/// use evenhand_core::job::{ConcludedConflict, ConcludedStatement, EntryId, Job, ReplicaId, conflicts_csv};
+///
+/// let statements = [("132", 2, true), ("123", 1, false)].map(|(value, replica, in_force)| ConcludedStatement {
+///     value: value.to_owned(),
+///     technician: None,
+///     at_ms: 1_000,
+///     entry: EntryId { replica: ReplicaId::new(replica), seq: 1 },
+///     in_force,
+/// });
+/// let conflict = ConcludedConflict { about: "Serial number".to_owned(), statements: statements.into() };
+/// // One row of the table for each statement of conflict 1, after the header.
+/// let table = conflicts_csv(&Job::new(), &[conflict]);
+/// assert_eq!(table.lines().filter(|row| row.contains(r#"1,"Serial number",1"#)).count(), 2);
+/// assert_eq!(table.lines().count(), 3);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct ConcludedConflict {
     /// What it is about, in words.
@@ -176,6 +226,22 @@ pub struct ConcludedConflict {
 }
 
 /// One statement of an open conflict, as it is written into a job file. It has no default.
+///
+/// ```
+/// use evenhand_core::job::{ConcludedStatement, EntryId, ReplicaId};
+///
+/// let statement = ConcludedStatement {
+///     value: "132".to_owned(),
+///     technician: None,
+///     at_ms: 2_000,
+///     entry: EntryId { replica: ReplicaId::new(2), seq: 1 },
+///     in_force: true,
+/// };
+/// // The id of the entry stands beside the rest.
+/// let line = r#"{"value":"132","technician":null,"at_ms":2000,"device":"0000000000000002","seq":1,"in_force":true}"#;
+/// assert_eq!(serde_json::to_string(&statement)?, line);
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct ConcludedStatement {
     /// The value in words.

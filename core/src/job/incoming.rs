@@ -56,6 +56,9 @@ impl Incoming {
             incoming.entries += 1;
             match &entry.kind {
                 EntryKind::Reading { .. } => incoming.readings += usize::from(is_alive),
+                EntryKind::Swept { notes, .. } if is_alive => {
+                    incoming.readings += notes.iter().count();
+                }
                 EntryKind::Target { .. } => incoming.targets += usize::from(is_alive),
                 EntryKind::FaultFixed { fault, .. } => {
                     let noted = before.log().get(*fault);

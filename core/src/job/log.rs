@@ -121,6 +121,11 @@ impl Log {
             .is_some_and(|target| target.written() < entry.written())
     }
 
+    /// Returns the index of the entry with this id, or `None` if the log has none.
+    pub(super) fn index(&self, id: EntryId) -> Option<usize> {
+        self.index.get(&id).copied()
+    }
+
     /// Returns the clock of the next entry: one more than the largest in the log, from 1.
     ///
     /// It saturates at [`Entry::MAX`], because an entry above could be stored but not read
@@ -204,7 +209,7 @@ impl Log {
 
     /// Ranks and sorts all entries.
     fn rank_all(&mut self) {
-        self.entries.sort_by_key(Entry::written);
+        self.entries.sort_unstable_by_key(Entry::written);
         self.reindex();
         self.positions.clear();
         let find = |id: EntryId| self.index.get(&id).map(|&at| &self.entries[at]);
@@ -222,7 +227,7 @@ impl Log {
         let positions = std::mem::take(&mut self.positions).into_iter();
         let mut ranked: Vec<(LogPosition, Entry)> =
             positions.zip(std::mem::take(&mut self.entries)).collect();
-        ranked.sort_by_key(|(position, _)| *position);
+        ranked.sort_unstable_by_key(|(position, _)| *position);
         (self.positions, self.entries) = ranked.into_iter().unzip();
         self.reindex();
     }

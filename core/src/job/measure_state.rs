@@ -41,6 +41,22 @@ pub struct Reading {
 }
 
 /// An adjustment, as recorded in the log. It has no default; [`MeasureState`] lists adjustments by position.
+///
+/// ```
+/// use evenhand_core::job::{Correction, EntryKind, Job, ReplicaId, Subject};
+/// use evenhand_core::trade::{MeasureId, Place};
+/// use evenhand_core::unit::Turns;
+///
+/// let (measure, on, place) = (MeasureId::of("blow"), Subject::Section(0), Place::Bench);
+/// let mut job = Job::new();
+/// for made in [Correction::Turned(Turns::from_64ths(-8)), Correction::ByEye] {
+///     let kind = EntryKind::Correction { measure: measure.clone(), on, place, made };
+///     job.apply(job.draft(ReplicaId::new(7), 1_000, kind));
+/// }
+/// let state = job.state().measure_state("blow", on, place).unwrap();
+/// // By eye, no amount is known.
+/// assert!(state.changes().map(|c| c.turned()).eq([Some(Turns::from_64ths(-8)), None]));
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Change {
     /// The position in the log.

@@ -3,7 +3,9 @@
 use std::collections::HashSet;
 
 use super::verdict::MeasureView;
-use super::{Cause, Drying, Judged, MeasureState, Reading, State, Subject, Sweep, WorkTime};
+use super::{
+    Cause, Drying, EntryId, Judged, MeasureState, Reading, State, Subject, Sweep, WorkTime,
+};
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::Value;
@@ -232,16 +234,16 @@ impl State {
             .unwrap_or(Note::LAST)
     }
 
-    /// Returns the items of a step, measure by measure, each from the bass up.
+    /// Returns the items of a step, measure by measure, each from the bass up. A step on the sample has an item
+    /// for every other note that was measured, too: sample first, then the exceptions.
     pub fn items(&self, step: &Step) -> Vec<Item> {
         let subjects = self.subjects(step);
         let mut items = Vec::with_capacity(step.takes.len() * subjects.len());
         for id in &step.takes {
-            let measure = self.measure(id.as_str());
-            let on = subjects.iter().filter(|on| is_taken(measure, **on));
-            items.extend(on.map(|on| Item {
+            let on = taken(&self.looked(id.as_str()), step, &subjects);
+            items.extend(on.into_iter().map(|on| Item {
                 measure: id.clone(),
-                on: *on,
+                on,
             }));
         }
         items
@@ -250,6 +252,17 @@ impl State {
     /// Returns the state of one item of a step.
     pub fn item_state(&self, step: &Step, item: &Item) -> ItemState<'_> {
         self.looked(item.measure.as_str()).item_state(step, item.on)
+    }
+
+    /// Returns `true` if a measure is taken of a subject: the dip of naturals is not taken of a sharp.
+    pub(super) fn takes(&self, measure: &str, on: Subject) -> bool {
+        is_taken(self.measure(measure), on)
+    }
+
+    /// Returns `true` if a sweep is what counts for a measure of a note during the work.
+    pub(super) fn counts_as_swept(&self, sweep: EntryId, measure: &str, on: Subject) -> bool {
+        let counts = self.looked(measure).swept_now(on);
+        counts.is_some_and(|counts| counts.position.id == sweep)
     }
 
     /// Returns the progress of a step, with `blocked_by` left empty and `too_late` left `false`.
@@ -266,8 +279,8 @@ impl State {
         let subjects = self.subjects(step);
         for id in &step.takes {
             let looked = self.looked(id.as_str());
-            for on in subjects.iter().filter(|on| is_taken(looked.measure, **on)) {
-                progress.count(&looked.item_state(step, *on));
+            for on in taken(&looked, step, &subjects) {
+                progress.count(&looked.item_state(step, on));
             }
         }
         progress
@@ -378,16 +391,34 @@ fn is_taken(measure: Option<&Measure>, on: Subject) -> bool {
     }
 }
 
+/// Returns the subjects on which a step takes a measure: of its own subjects those that the measure applies to,
+/// and for a step on the sample the other notes that were measured.
+fn taken(looked: &MeasureView<'_>, step: &Step, subjects: &[Subject]) -> Vec<Subject> {
+    let applies = |on: &Subject| is_taken(looked.measure, *on);
+    if step.per != Per::Sample {
+        return subjects.iter().copied().filter(applies).collect();
+    }
+    let is_item = |on: &Subject| {
+        subjects.contains(on) || looked.counted(step.occasion, step.place, *on).is_some()
+    };
+    let notes = Note::all().map(Subject::Note).filter(applies);
+    notes.filter(is_item).collect()
+}
+
 impl<'a> MeasureView<'a> {
-    /// Returns the reading that counts for a step: of its occasion, at its place. For a step without a place, the
-    /// later one of both.
-    fn counted(&self, step: &Step, on: Subject) -> Option<(&'a Reading, Place)> {
-        let of = |measure_state: &'a MeasureState| match step.occasion {
+    /// Returns the reading that counts: of an occasion, at a place or, without one, the later one of both.
+    fn counted(
+        &self,
+        occasion: Occasion,
+        place: Option<Place>,
+        on: Subject,
+    ) -> Option<(&'a Reading, Place)> {
+        let of = |measure_state: &'a MeasureState| match occasion {
             Occasion::Working => measure_state.in_effect(),
             occasion => measure_state.of(occasion),
         };
         let at = |place: Place| Some((of(self.measure_state(on, place)?)?, place));
-        let reading = match step.place {
+        let reading = match place {
             Some(place) => at(place),
             None => [at(Place::Bench), at(Place::Piano)]
                 .into_iter()
@@ -400,14 +431,33 @@ impl<'a> MeasureView<'a> {
 
     /// Returns the state of the measure of a step on a subject.
     pub fn item_state(&self, step: &Step, on: Subject) -> ItemState<'a> {
-        let measured = self.measured(step, on);
+        self.state_at(step.occasion, step.place, on)
+    }
+
+    /// Returns the sweep that counts for a note during the work, at either place: it was looked along or done in one
+    /// stroke, has no valid number, and the look still holds. `None` if there is none.
+    pub fn swept_now(&self, on: Subject) -> Option<&'a Sweep> {
+        if self.known?.sweeps.is_empty() {
+            return None;
+        }
+        let at = |place| match self.state_at(Occasion::Working, Some(place), on) {
+            ItemState::Swept(sweep) => Some(sweep),
+            _ => None,
+        };
+        let both = [Place::Bench, Place::Piano].into_iter().filter_map(at);
+        both.max_by_key(|sweep| sweep.position)
+    }
+
+    /// Returns the state of the measure on a subject, of an occasion, at a place or at the later of both.
+    fn state_at(&self, occasion: Occasion, place: Option<Place>, on: Subject) -> ItemState<'a> {
+        let measured = self.measured(occasion, place, on);
         if let ItemState::Read(..) = measured {
             return measured;
         }
         // A measured note keeps its value; a later sweep says that it is right where work has spoiled the value.
         let after = measured.reading().map(|r| r.position);
         let swept = self
-            .swept(step, on)
+            .swept(occasion, place, on)
             .filter(|(s, _)| after < Some(s.position));
         let Some((sweep, place)) = swept else {
             return measured;
@@ -423,13 +473,18 @@ impl<'a> MeasureView<'a> {
         }
     }
 
-    /// Returns the latest sweep of a step's occasion on a subject, at its place, or at either for a step without one.
-    fn swept(&self, step: &Step, on: Subject) -> Option<(&'a Sweep, Place)> {
+    /// Returns the latest sweep of an occasion on a subject, at a place or at either.
+    fn swept(
+        &self,
+        occasion: Occasion,
+        place: Option<Place>,
+        on: Subject,
+    ) -> Option<(&'a Sweep, Place)> {
         let at = |place: Place| {
-            let sweep = self.known?.sweeps.latest(on, place, step.occasion)?;
+            let sweep = self.known?.sweeps.latest(on, place, occasion)?;
             Some((sweep, place))
         };
-        match step.place {
+        match place {
             Some(place) => at(place),
             None => [at(Place::Bench), at(Place::Piano)]
                 .into_iter()
@@ -438,9 +493,9 @@ impl<'a> MeasureView<'a> {
         }
     }
 
-    /// Returns the state of the measure of a step on a subject by its readings alone.
-    fn measured(&self, step: &Step, on: Subject) -> ItemState<'a> {
-        let Some((reading, place)) = self.counted(step, on) else {
+    /// Returns the state of the measure on a subject by its readings alone.
+    fn measured(&self, occasion: Occasion, place: Option<Place>, on: Subject) -> ItemState<'a> {
+        let Some((reading, place)) = self.counted(occasion, place, on) else {
             return ItemState::NotRead;
         };
         let judged = self.judge(on, reading.value);

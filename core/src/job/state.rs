@@ -150,7 +150,7 @@ fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
         Some(chosen) if !chosen.is_empty() => chosen.to_vec(),
         _ => sample_plan(sections).iter().map(|s| s.note).collect(),
     };
-    notes.sort();
+    notes.sort_unstable();
     notes.dedup();
     notes
 }

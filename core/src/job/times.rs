@@ -251,7 +251,7 @@ impl Times {
     /// Returns the steps with working time or work, in alphabetical order.
     pub fn steps(&self) -> Vec<&StepId> {
         let mut steps: Vec<&StepId> = self.steps.keys().collect();
-        steps.sort();
+        steps.sort_unstable();
         steps
     }
 

@@ -7,9 +7,22 @@ use crate::trade::StepId;
 
 const MINUTE_MS: i64 = 60_000;
 
-/// How a working time is known.
+/// How a working time is known: counted, or stated by somebody.
 ///
 /// It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::{Job, ReplicaId, TimeSource, WorkDay};
+/// use evenhand_core::trade::StepId;
+///
+/// let mut job = Job::new();
+/// let worked = WorkDay { day: "2026-11-25".parse()?, technician: None };
+/// let stated = job.state().minutes_stated(StepId::of("tuning"), 95, worked, None);
+/// job.apply(job.draft(ReplicaId::new(7), 1_000, stated));
+/// let times = job.state().work_times_of("tuning");
+/// assert_eq!(times[0].source, TimeSource::Stated { by: None, at_ms: 1_000 });
+/// # Ok::<(), evenhand_core::job::DayError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum TimeSource {
     /// Counted between the entries of a pass.
@@ -26,6 +39,18 @@ pub enum TimeSource {
 /// The working time of one person on one day at one step.
 ///
 /// It has no default and no order; [`State::work_times`](super::State::work_times) lists them.
+///
+/// ```
+/// use evenhand_core::job::{TimeSource, WorkDay, WorkTime};
+/// use evenhand_core::trade::StepId;
+///
+/// let worked = WorkDay { day: "2026-11-25".parse()?, technician: None };
+/// let of = |ms| WorkTime { step: StepId::of("tuning"), worked: worked.clone(), ms, source: TimeSource::Counted };
+/// // Half a minute counts as one.
+/// assert_eq!([29_999, 30_000, 90_000].map(|ms| of(ms).minutes()), [0, 1, 2]);
+/// assert!(!of(30_000).is_stated());
+/// # Ok::<(), evenhand_core::job::DayError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WorkTime {
     /// The step.

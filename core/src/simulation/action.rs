@@ -207,8 +207,8 @@ impl Action {
                 let lever = 220.0 / 200.0;
                 let t = &mut self.notes[note.index()];
                 t.dip -= give * thicker * lever;
-                // With a shallower dip the hammer checks a little nearer.
-                t.checking -= give * thicker;
+                // With a shallower dip the back check rises less and the hammer checks a little farther.
+                t.checking += give * thicker;
             }
             Correction::ByEye => {
                 let aim = 15.0;

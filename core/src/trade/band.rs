@@ -175,9 +175,11 @@ impl Band {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
-    /// On target: inside `within`.
+    /// On target: inside `within`. In the job file `on_aim`.
+    #[serde(rename = "on_aim")]
     OnTarget,
     /// Acceptable: outside `within`, inside `accept`.
+    #[serde(rename = "accepted")]
     Acceptable,
     /// Out: outside `accept`.
     Out,

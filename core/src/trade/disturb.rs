@@ -201,6 +201,9 @@ pub const TABLE: &[Disturbance] = &[
     row("wippen_friction", FOLLOWS_FRICTION),
     row("jack_friction", FOLLOWS_FRICTION),
     row("lever_friction", FOLLOWS_FRICTION),
+    row("wippen_centre", FOLLOWS_FRICTION),
+    row("jack_centre", FOLLOWS_FRICTION),
+    row("lever_centre", FOLLOWS_FRICTION),
     row("keys_eased", FOLLOWS_FRICTION),
     row(
         "strings_levelled",

@@ -78,7 +78,7 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
         .zip(reasons)
         .filter(|(_, why)| !why.is_empty())
         .map(|(note, mut why)| {
-            why.sort();
+            why.sort_unstable();
             why.dedup();
             Sampled { note, why }
         })

@@ -111,6 +111,18 @@ impl Stage {
 }
 
 /// Where the action is while something is measured; readings of the two places are kept apart.
+///
+/// There is no default. In the job file it is `"piano"` or `"bench"`.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, Order, Place};
+///
+/// let order = Order::of(Instrument::Grand);
+/// let place = |step| order.step(step).unwrap().place;
+/// assert_eq!([place("let_off"), place("tuning")], [Some(Place::Bench), Some(Place::Piano)]);
+/// assert_eq!(serde_json::to_string(&Place::Bench)?, r#""bench""#);
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Place {
@@ -120,7 +132,20 @@ pub enum Place {
     Bench,
 }
 
-/// When in the job a reading was taken. It is recorded with the reading; see [`Step`].
+/// When in the job a reading was taken. It is recorded with the reading; see [`Step::occasion`].
+///
+/// Occasions compare by time; there is no default. In the job file it is `"as_found"`, `"working"` or `"as_left"`.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, Occasion, Order};
+///
+/// let order = Order::of(Instrument::Grand);
+/// let occasion = |step| order.step(step).unwrap().occasion;
+/// assert_eq!([occasion("wear"), occasion("let_off")], [Occasion::AsFound, Occasion::Working]);
+/// assert!(order.steps().last().unwrap().occasion == Occasion::AsLeft);
+/// assert_eq!(serde_json::to_string(&Occasion::AsLeft)?, r#""as_left""#);
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Occasion {
@@ -172,7 +197,7 @@ pub enum Per {
 /// let order = Order::of(Instrument::Grand);
 /// let blow = order.step("blow").unwrap();
 /// assert_eq!(blow.place, Some(Place::Bench));
-/// assert!(blow.needs.contains(&StepId::of("natural_dip")));
+/// assert!(blow.needs.contains(&StepId::of("play_in")));
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Step {

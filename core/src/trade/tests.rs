@@ -9,6 +9,9 @@ use super::*;
 use crate::note::{Note, Sections};
 use crate::unit::{Kind, LengthUnit, Value};
 
+/// Measures of earlier jobs that no step takes any more; their readings stay readable.
+const RETIRED: [&str; 3] = ["wippen_friction", "jack_friction", "lever_friction"];
+
 const BOTH: [Instrument; 2] = [Instrument::Grand, Instrument::Upright];
 
 fn steps() -> impl Iterator<Item = (Instrument, &'static Step)> {
@@ -85,8 +88,20 @@ fn every_measure_of_the_grand_is_taken_by_a_step_or_computed() {
         .iter()
         .flat_map(Step::yields)
         .collect();
-    for measure in Instrument::Grand.measures() {
-        assert!(taken.contains(&measure.id), "{}", measure.id);
+    let untaken = Instrument::Grand.measures().iter();
+    let untaken = untaken.filter(|m| !taken.contains(&m.id));
+    for measure in untaken {
+        let id = measure.id.as_str();
+        assert!(RETIRED.contains(&id), "{id}");
+    }
+}
+
+#[test]
+fn retired_measures_can_be_read_and_have_no_target() {
+    for id in RETIRED {
+        let measure = Instrument::Grand.measure(id).expect(id);
+        assert_eq!((&measure.target, measure.source), (&None, None), "{id}");
+        assert!(measure.is_plausible(Value::from_base(measure.kind, 2_500)));
     }
 }
 

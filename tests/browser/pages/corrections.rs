@@ -26,7 +26,7 @@ impl Corrections<'_> {
         self.0.tap(".todo tr:nth-child(2) .tick").await;
     }
 
-    /// DryingTimes until the line that counts says so.
+    /// Waits until the line that counts says so.
     pub async fn wait_for_summary(&self, says: &str) {
         let said = "return document.querySelector('.summary')?.innerText.includes(arguments[0])";
         self.0.wait_until(said, vec![json!(says)]).await;

@@ -45,14 +45,14 @@ impl Typing<'_> {
         value.as_str().unwrap_or_default().to_owned()
     }
 
-    /// DryingTimes until a field holds this text.
+    /// Waits until a field holds this text.
     pub async fn wait_for_text(&self, group: &str, at: usize, text: &str) {
         let holds = "return document.querySelector(arguments[0])?.value === arguments[1]";
         let arguments = vec![json!(input(group, at)), json!(text)];
         self.0.wait_until(holds, arguments).await;
     }
 
-    /// DryingTimes until the sentence beside a group says so, and that it is tied to the field.
+    /// Waits until the sentence beside a group says so, and that it is tied to the field.
     pub async fn wait_for_refusal(&self, group: &str, says: &str) {
         let tied = "const f = document.querySelector(arguments[0]); const s = document.getElementById(f?.getAttribute('aria-describedby')); return f?.getAttribute('aria-invalid') === 'true' && s?.innerText.includes(arguments[1])";
         let arguments = vec![json!(input(group, 0)), json!(says)];
@@ -64,14 +64,14 @@ impl Typing<'_> {
         self.0.tap(&format!("[data-fields='{group}'] button")).await;
     }
 
-    /// DryingTimes until an element's text says so.
+    /// Waits until an element's text says so.
     pub async fn wait_for_words(&self, selector: &str, says: &str) {
         let said = "return document.querySelector(arguments[0])?.innerText.includes(arguments[1])";
         let arguments = vec![json!(selector), json!(says)];
         self.0.wait_until(said, arguments).await;
     }
 
-    /// DryingTimes until all that was entered is shown as saved.
+    /// Waits until all that was entered is shown as saved.
     pub async fn wait_until_saved(&self) {
         super::wait_until_saved(self.0).await;
     }

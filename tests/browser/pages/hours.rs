@@ -38,7 +38,7 @@ impl Hours<'_> {
         serde_json::from_value(lines).expect("a list of lines")
     }
 
-    /// DryingTimes until there is a line that says so.
+    /// Waits until there is a line that says so.
     pub async fn wait_for_line(&self, says: &str) {
         let there = "return [...document.querySelectorAll('.hours-line')].some(l => l.innerText.replace(/\\s*\\n\\s*/g, ' | ') === arguments[0])";
         self.0.wait_until(there, vec![json!(says)]).await;

@@ -97,7 +97,7 @@ pub async fn notices(browser: &Browser) -> Vec<String> {
     serde_json::from_value(texts).expect("a list of sentences")
 }
 
-/// DryingTimes until a notice says so, folded or not, and returns it.
+/// Waits until a notice says so, folded or not, and returns it.
 pub async fn wait_for_notice(browser: &Browser, says: &str) -> String {
     let found = "return [...document.querySelectorAll('.notice p')].map(n => n.textContent).find(t => t.includes(arguments[0]))";
     let found = browser.wait_until(found, vec![json!(says)]).await;

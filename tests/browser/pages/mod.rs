@@ -43,7 +43,7 @@ pub async fn open_app(browser: &Browser, site: &RunningSite) {
     browser.wait_for("main").await;
 }
 
-/// DryingTimes until all that was entered is shown as saved.
+/// Waits until all that was entered is shown as saved.
 pub async fn wait_until_saved(browser: &Browser) {
     let saved = "return document.querySelector('.saved')?.innerText === 'saved'";
     browser.wait_until(saved, vec![]).await;
@@ -64,7 +64,7 @@ pub async fn tap_named(browser: &Browser, inside: &str, words: &str) {
     browser.tap("[data-named]").await;
 }
 
-/// DryingTimes until the selector names so many elements.
+/// Waits until the selector names so many elements.
 pub async fn wait_for_count(browser: &Browser, selector: &str, count: usize) {
     let there = "return document.querySelectorAll(arguments[0]).length === arguments[1]";
     browser

@@ -70,7 +70,7 @@ impl Order<'_> {
         text.as_str().expect("the text of a file").to_owned()
     }
 
-    /// DryingTimes until the line of a step says so.
+    /// Waits until the line of a step says so.
     pub async fn wait_for_line(&self, step: &str, says: &str) {
         let said = "return document.querySelector(arguments[0])?.innerText.includes(arguments[1])";
         self.0

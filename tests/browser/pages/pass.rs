@@ -47,7 +47,7 @@ impl Pass<'_> {
         self.0.text(".note-name").await
     }
 
-    /// DryingTimes until a note is in hand.
+    /// Waits until a note is in hand.
     pub async fn wait_for_note(&self, name: &str) {
         let there = "return document.querySelector('.note-name')?.innerText === arguments[0]";
         self.0.wait_until(there, vec![json!(name)]).await;
@@ -68,7 +68,7 @@ impl Pass<'_> {
         self.0.text(".message").await
     }
 
-    /// DryingTimes until the message below the reading says so.
+    /// Waits until the message below the reading says so.
     pub async fn wait_for_message(&self, says: &str) {
         let said = "return document.querySelector('.message')?.innerText.includes(arguments[0])";
         self.0.wait_until(said, vec![json!(says)]).await;
@@ -124,12 +124,12 @@ impl Pass<'_> {
         self.0.swipe((from, 120.0), (to, 120.0), time).await;
     }
 
-    /// DryingTimes until all that was entered is shown as saved.
+    /// Waits until all that was entered is shown as saved.
     pub async fn wait_until_saved(&self) {
         super::wait_until_saved(self.0).await;
     }
 
-    /// DryingTimes until the pass is through, and says what stands then.
+    /// Waits until the pass is through, and says what stands then.
     pub async fn through(&self) -> String {
         self.0.text(".through").await
     }

@@ -4,7 +4,7 @@ use evenhand_core::job::JobId;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use super::JobLine;
+use super::line::JobLine;
 use crate::device::local_time;
 use crate::parts::disclosure::Disclosure;
 use crate::state::use_session;

@@ -60,9 +60,15 @@ fn below_top(list: &Element, of: &Element) -> f64 {
     of.get_bounding_client_rect().top() - list.get_bounding_client_rect().top()
 }
 
-/// Remembers which jobs are in view, after a scroll.
-pub fn remember(app: AppState, list: ListRef) {
-    after_layout(move || remember_now(app, list));
+/// Remembers which jobs are in view once a scroll has come to rest; `scrolls` counts its events.
+pub fn remember(app: AppState, list: ListRef, scrolls: StoredValue<u32>) {
+    let count = scrolls.get_value().wrapping_add(1);
+    scrolls.set_value(count);
+    after_layout(move || {
+        if scrolls.try_get_value() == Some(count) {
+            remember_now(app, list);
+        }
+    });
 }
 
 fn remember_now(app: AppState, list: ListRef) {

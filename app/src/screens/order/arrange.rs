@@ -7,7 +7,7 @@ use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
 use crate::device;
-use crate::parts::conflicts::OpenConflicts;
+use crate::parts::conflicts::{OpenConflicts, open_conflicts};
 use crate::parts::icons::{ADD, CLOSE, DOWN, Icon, UP};
 use crate::parts::refusal::Refusal;
 use crate::parts::sheet::Sheet;
@@ -54,7 +54,7 @@ pub fn Arrange(
     view! {
         <main class="page order">
             <p class="quiet">"Move a step, leave it out of this job, or add your own. A step cannot stand before one that it needs."</p>
-            <OpenConflicts of=is_of_order/>
+            <OpenConflicts open=open_conflicts(session, is_of_order)/>
             <ul>
                 <For each=move || steps.get() key=|s| s.id.clone() children=line/>
             </ul>

@@ -28,7 +28,8 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
             let of = |s: &State| {
                 let all = s.progress(now_ms);
                 let (step, progress) = all.into_iter().find(|(s, _)| s.id == step)?;
-                let untimed = is_untimed(&step, &progress);
+                let open = s.pass_open_minutes(session.replica(), now_ms);
+                let untimed = is_untimed(&step, &progress, open.unwrap_or(0));
                 Some((progress.minutes, progress.time_stated, untimed))
             };
             session.app.with_state(of).flatten().unwrap_or_default()

@@ -46,7 +46,7 @@ fn GoTo(pass: PassState) -> impl IntoView {
         match typed.get_untracked().parse::<Note>() {
             Ok(note) => {
                 pass.sheet.set(OpenSheet::None);
-                pass.go_to(note);
+                pass.go_to_any(note);
             }
             Err(error) => refused.set(error.to_string()),
         }
@@ -240,6 +240,10 @@ fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
         pass.sheet.set(OpenSheet::None);
     };
     let add = move |word: &str| {
+        // As long as it can be typed; a longer remark would not be shown.
+        if text.with_untracked(|t| t.len() + word.len() > 1_990) {
+            return;
+        }
         text.update(|t| {
             if !t.trim().is_empty() {
                 t.push_str(", ");
@@ -253,7 +257,7 @@ fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
             <h3>"Remark or fault"</h3>
             <ul class="noted">{move || noted().into_iter().map(line).collect_view()}</ul>
             <label class="hidden" for="remark">"In words"</label>
-            <input id="remark" type="text" autocomplete="off" maxlength="400" placeholder="In words" bind:value=text/>
+            <input id="remark" type="text" autocomplete="off" maxlength="2000" placeholder="In words" bind:value=text/>
             <div class="quick">
                 {QUICK.map(|word| view! { <button class="button" type="button" on:click=move |_| add(word)>{word}</button> })}
             </div>

@@ -1,9 +1,9 @@
 //! The state of a pass: its items in order, the current item, and what is typed.
 
 use evenhand_core::analysis::open_points::values_out;
-use evenhand_core::job::{Correction, EntryKind, Item, ItemState, JobId, State};
+use evenhand_core::job::{Correction, EntryKind, Item, ItemState, JobId, State, Subject};
 use evenhand_core::note::Note;
-use evenhand_core::trade::{Measure, MeasureId, Place, Step};
+use evenhand_core::trade::{Measure, MeasureId, Per, Place, Step};
 use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
@@ -155,6 +155,25 @@ impl PassState {
         });
         if let Some(at) = nearest {
             self.go(at);
+        }
+    }
+
+    /// Goes to a note; in a step on the sample, also to a note outside it, which joins the end of the pass.
+    pub fn go_to_any(self, note: Note) {
+        let on = Subject::Note(note);
+        let joins = self.step.with_value(|s| s.per == Per::Sample)
+            && self
+                .items
+                .with_untracked(|items| items.iter().all(|i| i.on != on));
+        if joins {
+            let takes = self.step.with_value(|s| s.takes.clone());
+            let at = self.items.with_untracked(Vec::len);
+            let item = |measure| Item { measure, on };
+            self.items
+                .update(|items| items.extend(takes.into_iter().map(item)));
+            self.go(at);
+        } else {
+            self.go_to(note);
         }
     }
 

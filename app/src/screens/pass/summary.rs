@@ -90,7 +90,15 @@ pub fn PassSummary(
                 return String::new();
             };
             let left = p.left() - p.to_remeasure;
-            let mut words = vec![format!("{} of {} {taken}", p.read, p.expected)];
+            let mut words = match p.swept {
+                0 => vec![format!("{} of {} {taken}", p.read, p.expected)],
+                n if n == p.read => vec![format!("{n} of {} swept", p.expected)],
+                n => vec![format!(
+                    "{n} swept, {} of {} {taken}",
+                    p.read - n,
+                    p.expected
+                )],
+            };
             if left > 0 {
                 words.push(format!("{left} not {taken}"));
             }

@@ -162,7 +162,7 @@ fn controls(session: Session) -> Vec<ControlNote> {
 }
 
 fn set_controls(session: Session, mut controls: Vec<ControlNote>) {
-    controls.sort_by_key(|c| c.note);
+    controls.sort_unstable_by_key(|c| c.note);
     session.record_setup(Setup {
         control_notes: Some(controls),
         ..Setup::default()

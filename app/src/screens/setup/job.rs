@@ -5,7 +5,7 @@ use evenhand_core::trade::Instrument;
 use evenhand_core::unit::read_cents;
 use leptos::prelude::*;
 
-use super::Part;
+use super::part::Part;
 use crate::parts::fields::{FieldSpec, Fields, InputKind, Validation};
 use crate::parts::radio_group::RadioGroup;
 use crate::state::{Session, use_session};

@@ -5,7 +5,7 @@ use evenhand_core::job::{KeyLever, Setup};
 use evenhand_core::unit::Length;
 use leptos::prelude::*;
 
-use super::Part;
+use super::part::Part;
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::state::{Session, use_session};
 use crate::text;

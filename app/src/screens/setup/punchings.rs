@@ -5,7 +5,7 @@ use evenhand_core::job::Setup;
 use evenhand_core::unit::{Length, LengthUnit};
 use leptos::prelude::*;
 
-use super::Part;
+use super::part::Part;
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::state::{Session, use_session};
 use crate::text;
@@ -23,7 +23,7 @@ pub fn PunchingsPart(opened: &'static str) -> impl IntoView {
     let shown = Memo::new(move |_| {
         let mut all = COMMON.to_vec();
         all.extend(stock.get());
-        all.sort();
+        all.sort_unstable();
         all.dedup();
         all
     });
@@ -57,7 +57,7 @@ pub fn PunchingsPart(opened: &'static str) -> impl IntoView {
 }
 
 fn set_stock(session: Session, mut punchings: Vec<Length>) {
-    punchings.sort();
+    punchings.sort_unstable();
     punchings.dedup();
     session.record_setup(Setup {
         punchings_nm: Some(punchings),

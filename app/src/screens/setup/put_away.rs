@@ -4,10 +4,12 @@ use evenhand_core::job::{EntryKind, JobId, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use super::Part;
+use super::part::Part;
 use crate::device::local_time;
+use crate::parts::notices::TAKE_BACK;
 use crate::parts::sheet::Sheet;
 use crate::state::use_session;
+use crate::text;
 
 /// The ways to put the job away.
 #[component]
@@ -24,6 +26,18 @@ pub fn PutAwayPart(opened: &'static str) -> impl IntoView {
         // The list tells of it at once, also if the page is closed now.
         session.jobs.renew();
     };
+    // Whether there is an import, and it is in effect.
+    let import = Memo::new(move |_| {
+        let last = session
+            .app
+            .open_job
+            .with(|open| open.as_ref()?.job.last_opened());
+        last.map(|(_, undos)| undos.is_empty())
+    });
+    let turn = move |_| {
+        session.app.dismiss_imports();
+        session.turn_import();
+    };
     let deleting = RwSignal::new(false);
     let close = Callback::new(move |()| deleting.set(false));
     let job = session.app.job_untracked();
@@ -33,6 +47,10 @@ pub fn PutAwayPart(opened: &'static str) -> impl IntoView {
             <button class="button" type="button" on:click=archive>
                 {move || if archived.get() { "Take it out of the archive" } else { "Archive this job" }}
             </button>
+            {move || import.get().map(|in_effect| view! {
+                <p class="quiet">"What the last file brought into this job can be taken back whole, and brought back. What was entered since stays."</p>
+                <button class="button" type="button" on:click=turn>{if in_effect { TAKE_BACK } else { "Bring this import back" }}</button>
+            })}
             <p class="quiet">"A deleted job can be brought back for 30 days. Only this device deletes it; files that were exported stay."</p>
             <button class="button" type="button" on:click=move |_| deleting.set(true)>"Delete this job"</button>
             {move || deleting.get().then(|| job.map(|id| view! { <DeleteSheet id close/> }))}
@@ -48,7 +66,7 @@ fn DeleteSheet(id: JobId, close: Callback<()>) -> impl IntoView {
     session.jobs.renew();
     let line = session.jobs.line(id);
     let is_unexported = line.is_none_or(|l| l.has_unexported_work());
-    let name = session.app.job_name();
+    let name = text::name(&session.app.job_name());
     let title = format!("Delete “{name}”?");
     let delete = move |_| {
         close.run(());

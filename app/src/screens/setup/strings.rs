@@ -6,8 +6,8 @@ use evenhand_core::trade::{Occasion, Place};
 use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
-use super::Part;
 use super::heights::all_heights;
+use super::part::Part;
 use crate::device::local_time;
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::state::{Session, use_session};

@@ -6,7 +6,7 @@ use evenhand_core::trade::{Adjuster, Measure};
 use evenhand_core::unit::{Length, LengthUnit, Turns, Value};
 use leptos::prelude::*;
 
-use super::Part;
+use super::part::Part;
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::parts::icons::{CLOSE, Icon};
 use crate::state::{Session, use_session};

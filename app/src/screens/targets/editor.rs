@@ -8,7 +8,7 @@ mod share;
 mod state;
 
 use evenhand_core::job::Scope;
-use evenhand_core::trade::{Measure, Shape, Target};
+use evenhand_core::trade::{HOUSE_PITCHES, Measure, Shape, Target, pitch_target};
 use leptos::prelude::*;
 
 use crate::state::Session;
@@ -32,8 +32,16 @@ pub fn editor(session: Session, measure: StoredValue<Measure>) -> impl IntoView 
     };
     let shapes =
         move || (number && scope.get() == Scope::Job).then(|| scope::shapes(editor, shape));
+    let house = measure.with_value(|m| m.id.as_str() == "pitch_a4").then(|| {
+        let pitch = |of: i64| {
+            let choose = move |_| drop(editor.set(pitch_target(of)));
+            view! { <button class="button" type="button" on:click=choose>{of / 1000}" Hz"</button> }
+        };
+        view! { <div class="selects" role="group" aria-label="House pitch">{HOUSE_PITCHES.map(pitch).into_iter().collect_view()}</div> }
+    });
     view! {
         {scope::scopes(editor)}
+        {house}
         {shapes}
         <For each=which key=|which| *which let((shape, _, _))>{fields(shape)}</For>
         {history::standing(editor)}

@@ -6,7 +6,7 @@ use evenhand_core::analysis::balance::{
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::job::{FollowingLength, Setup, State};
 use evenhand_core::note::Note;
-use evenhand_core::trade::{MeasureId, Place};
+use evenhand_core::trade::{MeasureId, PLAUSIBLE_RATIO, Place};
 use evenhand_core::unit::{InchForm, Length, LengthUnit};
 use leptos::prelude::*;
 
@@ -207,13 +207,24 @@ fn figures(state: &State, of: &NoteBalance, unit: LengthUnit) -> impl IntoView +
         view! { <li><span>{named} <small>{from}</small></span><span class="num">{shown}</span></li> }
     };
     let rows = of.parts.iter().map(row).collect_view();
-    let ratio = Length::from_mm(of.ratio).shown(LengthUnit::Millimeter, 2);
+    let two = |ratio| Length::from_mm(ratio).shown(LengthUnit::Millimeter, 2);
+    let ratio = two(of.ratio);
     let about = ratio_words(of.ratio_from);
+    let odd = of.is_ratio_odd().then(|| {
+        let (low, high) = PLAUSIBLE_RATIO;
+        let words = format!(
+            "A ratio of {ratio} is outside {} to {}. Check the dip, blow, let-off and aftertouch of the sample notes.",
+            two(low),
+            two(high)
+        );
+        view! { <p class="refused">{words}</p> }
+    });
     view! {
         <ul class="rows">
             {rows}
             <li><span>"action ratio " <small>{about}</small></span><span class="num">{ratio}</span></li>
         </ul>
+        {odd}
     }
 }
 

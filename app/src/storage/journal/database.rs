@@ -1,6 +1,6 @@
 //! The database: its stores, their keys, and one transaction for each thing that is asked of it.
 
-use evenhand_core::job::{Deletion, Entry, JobId};
+use evenhand_core::job::{Deletion, Entry, EntryId, JobId};
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::Error;
 use indexed_db_futures::object_store::ObjectStore;
@@ -18,6 +18,8 @@ const NAME: &str = "evenhand";
 const VERSION: u8 = 1;
 /// The store of entries: each one's line under `job/clock-device-seq`, so that a job's entries lie together.
 const ENTRIES: &str = "entries";
+/// What follows the job in the keys of records that came in a file as unreadable: they are set aside whatever they hold.
+const UNREAD: &str = "/unread-";
 /// The store of jobs: their ids as keys, each with 1 or, if it was deleted, with [`DELETED`]; and [`LAST_PLACE`] and
 /// [`STORE_ID`].
 const JOBS: &str = "jobs";
@@ -125,16 +127,43 @@ fn keys_of(id: JobId) -> KeyRange<String> {
     KeyRange::Bound(format!("{id}/"), false, format!("{id}0"), true)
 }
 
-/// Returns the lines of a job's entries, in the order of its log.
-pub async fn read_lines(database: &Database, id: JobId) -> DbResult<Vec<String>> {
+/// Returns the keys and lines of a job's entries, in the order of its log, and then the records under [`UNREAD`].
+pub async fn read_lines(database: &Database, id: JobId) -> DbResult<Vec<(String, String)>> {
     let transaction = database.transaction(ENTRIES).build()?;
     let store = transaction.object_store(ENTRIES)?;
+    let keys = store.get_all_keys::<String>();
+    let keys = keys.with_query::<String, _>(keys_of(id)).primitive()?;
     let lines = store
         .get_all::<StoredLine>()
         .with_query::<String, _>(keys_of(id))
         .primitive()?
         .await?;
-    lines.map(|line| line.map(|l| l.0)).collect()
+    let both = keys.await?.zip(lines);
+    both.map(|(key, line)| Ok((key?, line?.0))).collect()
+}
+
+/// Returns whether a key is of a record that came in a file as one that could not be read.
+pub fn is_unread(key: &str) -> bool {
+    key.contains(UNREAD)
+}
+
+/// Returns the id of the entry that was stored under a key. `None` if it has no such name.
+pub fn id_of(key: &str) -> Option<EntryId> {
+    let mut parts = key.split('-').skip(1);
+    let replica = parts.next()?.parse().ok()?;
+    let seq = u64::from_str_radix(parts.next()?, 16).ok()?;
+    Some(EntryId { replica, seq })
+}
+
+/// Writes records of a file that could not be read where it was written, in one transaction.
+pub async fn write_unread(database: &Database, id: JobId, records: &[String]) -> DbResult<()> {
+    let transaction = strict_transaction(database)?;
+    let entries = transaction.object_store(ENTRIES)?;
+    for record in records {
+        let key = format!("{id}{UNREAD}{:016x}", device::random());
+        entries.put(record.clone()).with_key(key).primitive()?;
+    }
+    transaction.commit().await
 }
 
 /// A stored record as text; if it is no text, as JSON, and so no entry.

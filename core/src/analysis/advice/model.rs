@@ -97,7 +97,22 @@ pub enum Movement {
     Missing(Missing),
 }
 
-/// Why a reading is left as it is.
+/// Why a reading is left as it is. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::advice::{LeaveReason, Movement, advice};
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (on, place) = (Subject::Note(Note::FIRST), Place::Bench);
+/// let mut job = Job::new();
+/// let (let_off, read) = (MeasureId::of("let_off"), Value::Nm(Length::from_mm_hundredths(200)));
+/// job.apply(job.reading(ReplicaId::new(7), 0, let_off, on, place, Occasion::Working, read, "2"));
+/// let found = advice(job.state(), "let_off", on, place).unwrap();
+/// assert_eq!(found.movement, Movement::Leave(LeaveReason::OnTarget));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LeaveReason {
     /// It is on target.
@@ -109,7 +124,23 @@ pub enum LeaveReason {
     Follows,
 }
 
-/// A fact that is needed before a movement can be computed.
+/// A fact that is needed before a movement can be computed. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::advice::{Missing, Movement, advice};
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::{Length, Value};
+///
+/// let (on, place) = (Subject::Note(Note::FIRST), Place::Bench);
+/// let mut job = Job::new();
+/// let (dip, read) = (MeasureId::of("natural_dip"), Value::Nm(Length::from_mm_hundredths(900)));
+/// job.apply(job.reading(ReplicaId::new(7), 0, dip, on, place, Occasion::Working, read, "9"));
+/// // The lever says how far a punching changes the dip.
+/// let found = advice(job.state(), "natural_dip", on, place).unwrap();
+/// assert_eq!(found.movement, Movement::Missing(Missing::NaturalKey));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Missing {
     /// The lever lengths of a natural key ([`Setup::natural_key`](crate::job::Setup::natural_key)).

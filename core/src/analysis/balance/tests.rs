@@ -115,11 +115,11 @@ fn the_chosen_length_floats_and_says_what_would_bring_it_back() {
     let note = balance(job.state(), Place::Bench).note(n(40));
     let solved = note.solved.unwrap();
     assert!((solved.value.mm() - 0.6).abs() < 1e-4);
-    // The job accepts 0.85 to 1.45.
+    // The job accepts 0.762 to 1.524.
     let strayed = solved.strayed.unwrap();
-    assert!((strayed.by.mm() + 0.25).abs() < 1e-4);
+    assert!((strayed.by.mm() + 0.162).abs() < 1e-4);
     let back = |d| strayed.bring_back.iter().find(|b| b.0 == d).unwrap().1.mm();
-    assert!((back(D::Dip) - 0.25).abs() < 1e-4 && (back(D::Blow) + 1.25).abs() < 1e-4);
+    assert!((back(D::Dip) - 0.162).abs() < 1e-4 && (back(D::Blow) + 0.81).abs() < 1e-4);
     following(&mut job, FollowingLength::Blow);
     let balance = balance(job.state(), Place::Bench);
     let solved = balance.note(n(40)).solved.unwrap();

@@ -478,6 +478,28 @@ fn a_reading_that_later_work_spoiled_cannot_be_kept() {
 }
 
 #[test]
+fn a_merge_tells_of_the_conflicts_that_it_brings_and_of_no_other() {
+    let (mut stack, mut keys) = apart();
+    reading(180)(&mut stack);
+    reading(220)(&mut keys);
+    together(&mut stack, &mut keys);
+    let before = stack.job.clone();
+
+    // One conflict is settled and another arises meanwhile: their number stays.
+    let keep = conflicts(&keys.job)[0].statements[0].keep.clone();
+    keys.act(keep.unwrap());
+    stack.read("drop", on(7), BENCH, 2_000_000);
+    keys.read("drop", on(7), BENCH, 2_600_000);
+    let without = stack.job.clone();
+    together(&mut stack, &mut keys);
+    assert_eq!(conflicts(&stack.job).len(), conflicts(&before).len());
+    let new = new_conflicts(&without, &stack.job);
+    assert_eq!(new.len(), 1);
+    assert!(new[0].about.starts_with("Drop"), "{}", new[0].about);
+    assert_eq!(new_conflicts(&stack.job, &stack.job), []);
+}
+
+#[test]
 fn three_technicians_who_differ_are_all_told_and_one_answer_settles_it() {
     let (mut stack, mut keys) = apart();
     let mut office = stack.copy(3);

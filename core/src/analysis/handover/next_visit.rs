@@ -4,7 +4,20 @@ use super::super::drift::Drift;
 use crate::job::{Progress, State};
 use crate::trade::Step;
 
-/// When to check the instrument again, and why.
+/// When to check the instrument again, in 2 to 36 months, and why: one reason or more. Part of
+/// [`Handover`](super::Handover); it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::handover::handover;
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Subject};
+///
+/// let mut job = Job::new();
+/// let next = handover(&job, 0).next;
+/// assert_eq!((next.months, next.between, next.reasons.len()), (12, None, 1));
+/// let fault = EntryKind::Remark { on: Subject::Whole, step: None, fault: true, text: "Loose.".to_owned() };
+/// job.apply(job.draft(ReplicaId::new(7), 0, fault));
+/// assert_eq!(handover(&job, 0).next.reasons[1], "1 open fault to be settled.");
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct NextVisit {
     /// The suggested time in months.

@@ -6,7 +6,22 @@ use super::super::hours::{Hours, stage_of};
 use super::steps::in_sentence;
 use crate::job::{EntryKind, Job, ReplicaId, State};
 
-/// The work of one technician. The default is none.
+/// The work of one technician, in whole numbers from 0 up. The default is none.
+///
+/// ```
+/// use evenhand_core::analysis::handover::{Who, handover};
+/// use evenhand_core::job::{Job, ReplicaId, WorkDay};
+/// use evenhand_core::trade::StepId;
+///
+/// let mut job = Job::new();
+/// let name = Some("R. Sample".to_owned());
+/// let worked = WorkDay { day: "2026-11-25".parse()?, technician: name.clone() };
+/// let stated = job.state().minutes_stated(StepId::of("tuning"), 95, worked, None);
+/// job.apply(job.draft(ReplicaId::new(7), 0, stated));
+/// let who = Who { name, minutes: 95, steps: vec!["tuning".to_owned()], ..Who::default() };
+/// assert_eq!(handover(&job, 0).who, [who]);
+/// # Ok::<(), evenhand_core::job::DayError>(())
+/// ```
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Who {
     /// The name, or `None` for the devices that state none.

@@ -75,7 +75,7 @@ fn a_step_done_without_counted_time_is_flagged_until_its_minutes_are_stated() {
     let told = hours(phone.state());
     assert_eq!((told.minutes(), names(&told.untimed)), (0, vec!["tuning"]));
     let report = handover(&phone.job, phone.at_ms);
-    assert_eq!(report.untimed, ["tuning"]);
+    assert_eq!(report.time_warnings, ["Done, no time counted: Tuning."]);
     // The work is still that of the one who did it.
     assert_eq!(report.who[0].name.as_deref(), Some("R. Sample"));
     assert_eq!(report.who[0].steps, ["tuning"]);
@@ -90,7 +90,12 @@ fn a_step_done_without_counted_time_is_flagged_until_its_minutes_are_stated() {
 fn a_step_of_two_minutes_or_one_that_is_not_done_is_not_flagged() {
     let mut phone = signed();
     pass(&mut phone, "pitch_a4", 5_000);
-    assert!(phone.progress("pitch_a4").is_read());
+    let pitch = phone.progress("pitch_a4");
+    assert!(pitch.is_read());
+    let step = phone.state().step("pitch_a4").unwrap();
+    // Unless its pass was open for longer than the work takes.
+    assert!(!is_untimed(step, &pitch, 4));
+    assert!(is_untimed(step, &pitch, 30));
     open(&mut phone, "let_off");
     phone.wait(30);
     phone.read("let_off", on(1), BENCH, 2_000_000);
@@ -174,6 +179,18 @@ fn only_real_times_teach_the_next_job() {
     };
     assert_eq!(taught(&phone), [("let_off".to_owned(), 59)]);
     assert_eq!(names(&hours(phone.state()).ticked), ["checks_squared"]);
+    let warnings = handover(&phone.job, phone.at_ms).time_warnings;
+    assert!(
+        warnings[1].starts_with("Ticked off faster than the work takes: "),
+        "{warnings:?}"
+    );
+    let table = hours_csv(&phone.job);
+    let row = |step: &str| table.lines().find(|l| l.contains(step)).unwrap().to_owned();
+    assert!(
+        row("\"checks_squared\"").contains(",\"ticked\","),
+        "{table}"
+    );
+    assert!(row("\"let_off\"").contains(",\"counted\","), "{table}");
     state_for(&mut phone, "checks_squared", 50, "2026-09-21", "R. Sample");
     assert_eq!(
         taught(&phone),
@@ -183,6 +200,26 @@ fn only_real_times_teach_the_next_job() {
         ]
     );
     assert_eq!(hours(phone.state()).ticked, []);
+}
+
+#[test]
+fn a_step_done_on_the_bench_and_in_the_piano_teaches_nothing() {
+    let mut phone = signed();
+    pass(&mut phone, "action_out", 60_000);
+    pass(&mut phone, "keys_squared", 40_000);
+    let taught = |phone: &Phone| {
+        let earlier = earlier(&phone.job).unwrap().minutes;
+        earlier
+            .iter()
+            .any(|(step, _)| step.as_str() == "keys_squared")
+    };
+    assert!(taught(&phone));
+    let step = phone.state().step("keys_squared").unwrap();
+    assert_eq!(step.place, None, "it is done where the action is");
+    // The action is put back, and the step is done once more.
+    pass(&mut phone, "action_in", 60_000);
+    pass(&mut phone, "keys_squared", 40_000);
+    assert!(!taught(&phone), "its minutes are those of two passes");
 }
 
 #[test]

@@ -13,7 +13,8 @@ use crate::analysis::suggestion::suggest_next;
 use crate::job::tests::{BENCH, NINE_MS, PIANO, Phone, n, on, sample, step_id};
 use crate::job::{
     Cause, Correction, Details, Entry, EntryId, EntryKind, FileError, Job, JobId, MAX_BYTES,
-    MAX_ENTRIES, Opened, Opening, OwnStep, ReplicaId, Scope, Setup, State, Subject, readings_csv,
+    MAX_ENTRIES, Opened, Opening, OwnStep, ReplicaId, Run, Scope, Setup, State, Subject,
+    readings_csv,
 };
 use crate::trade::{Instrument, MeasureId, Occasion, Place, StepId};
 use crate::unit::{Kind, Value};

@@ -137,7 +137,7 @@ fn measures_sentence(
 ) -> String {
     let total = other.len();
     let mut notes: Vec<Note> = other.iter().filter_map(|v| v.on.note()).collect();
-    notes.sort();
+    notes.sort_unstable();
     notes.dedup();
     let which = match notes.len() {
         1..=MAX_NAMED => format!(" {}.", named(&notes)),

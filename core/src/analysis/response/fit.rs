@@ -121,7 +121,7 @@ pub fn median_slope(points: &[(f64, f64)]) -> Option<f64> {
         .map(|(x, y)| (y / x, x.abs()))
         .filter(|(slope, weight)| slope.is_finite() && weight.is_finite() && *weight > 0.0)
         .collect();
-    slopes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    slopes.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     let half = slopes.iter().map(|s| s.1).sum::<f64>() / 2.0;
     let mut below = 0.0;
     for (i, (slope, weight)) in slopes.iter().enumerate() {

@@ -107,7 +107,17 @@ impl OpeningHours {
     }
 }
 
-/// A step in the schedule. Times are in minutes from midnight before the first day.
+/// A step in the schedule. Times are in minutes from midnight before the first day, with start ≤ end ≤ free. It has
+/// no default.
+///
+/// ```
+/// use evenhand_core::analysis::schedule::{OpeningHours, Placed, Task, schedule};
+///
+/// let glue = Task { minutes: 60, wait: 120, ..Task::default() };
+/// let found = schedule(&[glue], 0, OpeningHours::new(8 * 60, 17 * 60)?)?;
+/// assert_eq!(found.order, [Placed { step: 0, start: 8 * 60, end: 9 * 60, free: 11 * 60 }]);
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Placed {
     /// Its index in the list of steps.
@@ -120,7 +130,21 @@ pub struct Placed {
     pub free: i64,
 }
 
-/// Why a step on the critical path does not start earlier.
+/// Why a step on the critical path does not start earlier. There is no default.
+///
+/// ```
+/// use evenhand_core::analysis::schedule::{Because, OpeningHours, Task, schedule};
+///
+/// let hours = OpeningHours::new(8 * 60, 17 * 60)?;
+/// let second = |after| {
+///     let glue = Task { minutes: 60, wait: 30, ..Task::default() };
+///     let file = Task { minutes: 60, after, ..Task::default() };
+///     schedule(&[glue, file], 0, hours).unwrap().critical[1].1
+/// };
+/// assert_eq!(second(vec![0]), Because::Follows(0));
+/// assert_eq!(second(vec![]), Because::Busy(0));
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Because {
     /// It starts as soon as the technician does.
@@ -205,7 +229,17 @@ impl Schedule {
     }
 }
 
-/// One day of the schedule.
+/// One day of the schedule, with one piece of work or more. [`Schedule::days`] lists them; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::schedule::{OpeningHours, ScheduledDay, Task, schedule};
+///
+/// let hours = OpeningHours::new(8 * 60, 17 * 60)?;
+/// let task = Task { minutes: 60, ..Task::default() };
+/// let days = schedule(&[task], 0, hours)?.days(hours);
+/// assert_eq!(days, [ScheduledDay { day: 0, pieces: vec![(0, 8 * 60, 9 * 60)] }]);
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ScheduledDay {
     /// The day, 0 for the first.

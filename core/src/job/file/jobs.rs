@@ -52,9 +52,24 @@ pub const JOBS_SEPARATOR: &str = ",\n";
 /// What stands after the last job file of a file of many jobs.
 pub const JOBS_END: &str = "\n]\n}\n";
 
-/// Where the job files of a file of many jobs lie.
+/// Where the job files of a file of many jobs lie. The default is a file without jobs.
 ///
-/// The default is a file without jobs. See [`jobs_start`] for an example.
+/// ```
+/// use evenhand_core::job::{Conclusions, JOBS_END, Job, JobsScan, jobs_start, write_file};
+///
+/// let file = write_file(&Job::new(), 0, Conclusions::default());
+/// let index = |text: String| {
+///     let mut scan = JobsScan::new();
+///     assert!(scan.read_on(text.as_bytes())?);
+///     scan.finish()
+/// };
+/// let whole = index(format!("{}{file}{JOBS_END}", jobs_start(1, 0)))?;
+/// let torn = index(format!("{}{file}", jobs_start(1, 0)))?;
+/// assert_eq!(whole.files[0].end - whole.files[0].start, file.len() as u64);
+/// assert_eq!((torn.files, whole.notice), (whole.files, None));
+/// assert!(torn.notice.is_some());
+/// # Ok::<(), evenhand_core::job::FileError>(())
+/// ```
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct JobsIndex {
     /// The bytes of each job file, in order.

@@ -48,6 +48,8 @@ pub struct Opened {
     pub id: Option<JobId>,
     /// The readable entries in log order, each id once.
     pub entries: Vec<Entry>,
+    /// Records that could not be read where the file was written, as they were.
+    pub set_aside: Vec<String>,
     /// Notices for the technician, a sentence each: unreadable entries, entries of a newer
     /// kind, a checksum mismatch, parts changed outside Evenhand.
     pub notices: Vec<String>,
@@ -142,19 +144,20 @@ impl<'a> Opening<'a> {
     /// since 1970, UTC); they are compared with the readable parts of the file.
     ///
     /// # Errors
-    /// Returns [`FileError::TooMany`] if the log has more than [`MAX_ENTRIES`], and [`FileError::OtherJob`] if
+    /// Returns [`FileError::TooMany`] if the log or what could not be read has more than [`MAX_ENTRIES`], and [`FileError::OtherJob`] if
     /// it has more than one [`EntryKind::Made`], or one of another job than the file names.
     pub fn finish(
         self,
         conclude: impl FnOnce(&Job, i64) -> Conclusions,
     ) -> Result<Opened, FileError> {
         let Opening { top_level, log, .. } = self;
-        if log.count > MAX_ENTRIES {
+        let records = top_level.set_aside();
+        if log.count.max(records.len()) > MAX_ENTRIES {
             return Err(FileError::TooMany);
         }
         let fits = top_level.log_sha256() == Some(log.checksum.finish());
         let mut notices = unreadable(log.unreadable, &log.named);
-        notices.extend(set_aside(top_level.set_aside()));
+        notices.extend(set_aside(records.len()));
         let read = without_gaps(log.entries, &mut notices);
         notices.extend(unknown(&read));
         if !fits {
@@ -183,6 +186,7 @@ impl<'a> Opening<'a> {
         Ok(Opened {
             id: named,
             entries: job.into_log().into_entries(),
+            set_aside: records,
             notices,
         })
     }
@@ -230,17 +234,26 @@ fn set_aside(records: usize) -> Option<String> {
         n => format!("{n} records"),
     };
     Some(format!(
-        "This file is not the whole job: where it was written, {records} could not be read. The file holds them as they were; keep it, and what is stored there."
+        "This file is not the whole job: where it was written, {records} could not be read. They are kept as they were, and passed on."
     ))
 }
 
 /// Returns the notice about entries of an unknown kind, or `None` if there are none.
-fn unknown(all: &[Entry]) -> Option<String> {
+///
+/// ```
+/// use evenhand_core::job::{Entry, unknown};
+///
+/// let line = r#"{"act":"tuned","at_ms":0,"clock":1,"device":"0000000000000007","seq":1}"#;
+/// assert!(unknown(&[Entry::from_line(line)?]).is_some());
+/// assert_eq!(unknown(&[]), None);
+/// # Ok::<(), evenhand_core::job::EntryError>(())
+/// ```
+pub fn unknown(all: &[Entry]) -> Option<String> {
     let is_unknown = |e: &&Entry| matches!(e.kind, EntryKind::Unknown(_));
     match all.iter().filter(is_unknown).count() {
         0 => None,
         n => Some(format!(
-            "{} of a kind that this Evenhand does not know: kept and passed on, but not shown.",
+            "{} of a kind that this Evenhand does not know, or longer than it takes: kept and passed on, but not shown.",
             entries(n)
         )),
     }
@@ -275,7 +288,7 @@ fn without_gaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
 
 /// Returns the largest count before the first gap above [`MAX_GAP`].
 fn last_before_gap(counts: &mut [u64]) -> u64 {
-    counts.sort();
+    counts.sort_unstable();
     let mut last = 0;
     for &count in counts.iter() {
         if count - last > MAX_GAP {

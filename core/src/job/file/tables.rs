@@ -12,7 +12,7 @@ use csv::{QuoteStyle, Terminator, Writer, WriterBuilder};
 use super::super::{Day, Entry, EntryKind, Job, LogPosition, State, Subject};
 use super::{ConcludedConflict, Conclusions, PointKind, ValueOut};
 use crate::note::Color;
-use crate::trade::{Occasion, Place, StepId, Verdict};
+use crate::trade::{MeasureId, Occasion, Place, StepId, Verdict};
 use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
 
 /// The mark by which a spreadsheet recognizes UTF-8.
@@ -222,42 +222,13 @@ fn reading_row(table: &mut Table, job: &Job, first_work: Option<LogPosition>, en
         ..
     } = &entry.kind
     else {
-        return;
+        return sweep_rows(table, job, entry);
     };
     let state = job.state();
     let known = state.measure(measure.as_str());
     let judged = state.judge(measure.as_str(), *on, *value);
     let kind = value.kind();
-    table.job(state);
-    table.cell(entry.id.replica.to_string());
-    table.text(job.technician_of(entry).unwrap_or_default());
-    table.cell(entry.id.seq.to_string());
-    table.cell(iso_time(entry.at_ms));
-    let (note, section) = match on {
-        Subject::Whole => (None, None),
-        Subject::Section(section) => (None, Some(usize::from(*section))),
-        Subject::Note(note) => (Some(*note), Some(state.sections().of(*note))),
-    };
-    table.cell(note.map(|n| n.number().to_string()).unwrap_or_default());
-    table.cell(note.map(|n| n.name()).unwrap_or_default());
-    table.cell(match note.map(|n| n.color()) {
-        Some(Color::Natural) => "natural",
-        Some(Color::Sharp) => "sharp",
-        None => "",
-    });
-    // Sections are counted from 1, as they are on every screen.
-    table.cell(section.map(|s| (s + 1).to_string()).unwrap_or_default());
-    table.text(measure.as_str());
-    table.text(known.map_or("", |m| m.name.as_ref()));
-    table.cell(match place {
-        Place::Bench => "bench",
-        Place::Piano => "piano",
-    });
-    table.cell(match occasion {
-        Occasion::AsFound => "as_found",
-        Occasion::Working => "working",
-        Occasion::AsLeft => "as_left",
-    });
+    begin_row(table, job, entry, (measure, *on, *place, *occasion));
     table.number(kind, Some(value.base()));
     table.cell(kind.symbol(LengthUnit::Millimeter));
     let is_word = !kind.is_number();
@@ -292,6 +263,79 @@ fn reading_row(table: &mut Table, job: &Job, first_work: Option<LogPosition>, en
     let in_conflict = is_other || (in_effect && !others.is_empty());
     table.cell(if in_conflict { "true" } else { "false" });
     table.end_row();
+}
+
+/// Begins a row with who, when, on what and where.
+fn begin_row(
+    table: &mut Table,
+    job: &Job,
+    entry: &Entry,
+    (measure, on, place, occasion): (&MeasureId, Subject, Place, Occasion),
+) {
+    let state = job.state();
+    table.job(state);
+    table.cell(entry.id.replica.to_string());
+    table.text(job.technician_of(entry).unwrap_or_default());
+    table.cell(entry.id.seq.to_string());
+    table.cell(iso_time(entry.at_ms));
+    let (note, section) = match on {
+        Subject::Whole => (None, None),
+        Subject::Section(section) => (None, Some(usize::from(section))),
+        Subject::Note(note) => (Some(note), Some(state.sections().of(note))),
+    };
+    table.cell(note.map(|n| n.number().to_string()).unwrap_or_default());
+    table.cell(note.map(|n| n.name()).unwrap_or_default());
+    table.cell(match note.map(|n| n.color()) {
+        Some(Color::Natural) => "natural",
+        Some(Color::Sharp) => "sharp",
+        None => "",
+    });
+    // Sections are counted from 1, as they are on every screen.
+    table.cell(section.map(|s| (s + 1).to_string()).unwrap_or_default());
+    table.text(measure.as_str());
+    table.text(
+        state
+            .measure(measure.as_str())
+            .map_or("", |m| m.name.as_ref()),
+    );
+    table.cell(match place {
+        Place::Bench => "bench",
+        Place::Piano => "piano",
+    });
+    table.cell(match occasion {
+        Occasion::AsFound => "as_found",
+        Occasion::Working => "working",
+        Occasion::AsLeft => "as_left",
+    });
+}
+
+/// A row for each note of a sweep, without a value; its verdict is `swept`.
+fn sweep_rows(table: &mut Table, job: &Job, entry: &Entry) {
+    let EntryKind::Swept {
+        measure,
+        notes,
+        place,
+        occasion,
+    } = &entry.kind
+    else {
+        return;
+    };
+    for on in notes.iter().map(Subject::Note) {
+        if !job.state().takes(measure.as_str(), on) {
+            continue;
+        }
+        begin_row(table, job, entry, (measure, on, *place, *occasion));
+        // No value, unit, word and text, and no target that it was measured against.
+        for _ in 0..7 {
+            table.cell("");
+        }
+        let counts = job.state().counts_as_swept(entry.id, measure.as_str(), on);
+        let in_effect = if counts { "true" } else { "false" };
+        for cell in ["swept", "false", in_effect, "false"] {
+            table.cell(cell);
+        }
+        table.end_row();
+    }
 }
 
 /// Returns the table of the values out of tolerance and of the open points of a job: one row each.

@@ -1,7 +1,6 @@
 //! The top-level fields of a job file, not yet parsed further.
 
 use serde::Deserialize;
-use serde::de::IgnoredAny;
 use serde_json::value::RawValue;
 
 use super::super::JobId;
@@ -79,10 +78,11 @@ impl<'a> TopLevel<'a> {
             .filter(|log| log.starts_with('['))
     }
 
-    /// Returns how many records the writer could not read, and set aside.
-    pub fn set_aside(&self) -> usize {
-        let records: Option<Vec<IgnoredAny>> = read(self.set_aside);
-        records.map_or(0, |records| records.len())
+    /// Returns the records that the writer could not read, and set aside; one that is no text as its JSON.
+    pub fn set_aside(&self) -> Vec<String> {
+        let records: Vec<&RawValue> = read(self.set_aside).unwrap_or_default();
+        let text = |raw: &RawValue| serde_json::from_str(raw.get()).unwrap_or(raw.get().to_owned());
+        records.into_iter().map(text).collect()
     }
 
     /// Returns the readable parts, each with the singular word that notices use for it.

@@ -1,9 +1,10 @@
 //! Writing the job file.
 
+use serde::Serialize;
 use serde_json::value::RawValue;
 
 use super::super::verdict::MeasureView;
-use super::super::{Entry, Job, LogPosition, Progress, Scope, State, Subject};
+use super::super::{Entry, Job, JobId, LogPosition, Progress, Scope, State, Subject};
 use super::parts::{
     At, File, Head, MaterialPart, NotePart, Numbers, RecordPart, SectionPart, SectionRecords,
     Shown, StepPart, Summary, TargetPart,
@@ -33,6 +34,65 @@ pub fn write_file(job: &Job, now_ms: i64, concluded: Conclusions) -> String {
         set_aside: &job.set_aside,
         ..derived(job, now_ms, concluded)
     })
+}
+
+/// Returns the job file of the log alone, for a job whose readable parts have no room: which job, the entries, their
+/// SHA-256, and the stored records that could not be read.
+///
+/// ```
+/// use evenhand_core::job::{Job, write_log};
+///
+/// let file = write_log(&Job::new());
+/// assert!(file.contains(r#""log""#) && !file.contains(r#""notes""#));
+/// ```
+pub fn write_log(job: &Job) -> String {
+    #[derive(Serialize)]
+    struct Of {
+        id: Option<JobId>,
+    }
+    #[derive(Serialize)]
+    struct LogFile<'a> {
+        format: &'static str,
+        version: u64,
+        job: Of,
+        #[serde(skip_serializing_if = "<[String]>::is_empty")]
+        set_aside: &'a [String],
+        log: Vec<Box<RawValue>>,
+        log_sha256: String,
+    }
+    let (log, log_sha256) = log(job);
+    // Without spaces, as the file may be that was opened. Serializing strings, numbers and lists cannot fail.
+    serde_json::to_string(&LogFile {
+        format: FORMAT,
+        version: VERSION,
+        job: Of { id: job.id() },
+        set_aside: &job.set_aside,
+        log,
+        log_sha256,
+    })
+    .unwrap_or_default()
+}
+
+/// The most entries of a job after a file was merged into it.
+const MOST_MERGED: usize = 45_000;
+/// The most bytes of its lines, and of what could not be read (12 MiB).
+const MOST_MERGED_BYTES: usize = 12 << 20;
+
+/// Returns `true` if a job has room for the entries of much further work: files may be merged into it up to 45,000
+/// entries and 12 MiB, so that what is typed afterwards can be exported and opened again.
+///
+/// ```
+/// use evenhand_core::job::{Job, leaves_room};
+///
+/// assert!(leaves_room(&Job::new()));
+/// ```
+pub fn leaves_room(job: &Job) -> bool {
+    let entries = job.log().entries();
+    let of_log = entries.iter().map(|e| e.to_line().len());
+    // In the file a record is a text, with its quotes escaped.
+    let of_rest = job.set_aside.iter().map(|record| 2 * record.len());
+    entries.len() + job.set_aside.len() <= MOST_MERGED
+        && of_log.chain(of_rest).sum::<usize>() <= MOST_MERGED_BYTES
 }
 
 /// Returns the job file with an empty log, to compare the readable parts.
@@ -204,7 +264,7 @@ fn targets<'a>(state: &'a State, of: &MeasureLookup<'a>) -> Vec<TargetPart<'a>> 
     let mut scopes: Vec<Scope> = vec![Scope::Job];
     let history = state.target_history(of.id.as_str());
     scopes.extend(history.iter().map(|c| c.scope));
-    scopes.sort();
+    scopes.sort_unstable();
     scopes.dedup();
     let mut parts = Vec::new();
     for scope in scopes {
@@ -287,6 +347,7 @@ fn step_part(step: &Step, progress: &Progress, out: usize) -> StepPart {
         stage: step.stage.name(),
         expected: progress.expected,
         read: progress.read,
+        swept: progress.swept,
         on_aim: progress.on_target,
         out,
         read_again: progress.to_remeasure,
@@ -312,7 +373,9 @@ fn records<'a>(
         if let Some((found, _)) = state.found_before(id, on, || first_work) {
             put(&mut part.as_found, of, found.value);
         }
-        if let Some(judged) = state.latest(id, on).and_then(|l| l.judged) {
+        if of.looked.swept_now(on).is_some() {
+            part.swept.push(id.to_owned());
+        } else if let Some(judged) = state.latest(id, on).and_then(|l| l.judged) {
             part.verdicts.insert(of.id.clone(), judged.verdict);
         }
     }

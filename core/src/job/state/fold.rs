@@ -1,7 +1,5 @@
 //! How entries change the state: folding the log, applying one entry, undo.
 
-use std::collections::HashMap;
-
 use super::super::details::{Details, OwnStep, Setup};
 use super::super::drying::DryingEvent;
 use super::super::measure_state::Reading;
@@ -11,21 +9,61 @@ use super::history::set_alive;
 use super::{FaultOrigin, Remark, State};
 use crate::trade::{MeasureId, Target};
 
-/// Returns for each entry of the log whether it is in effect, and the active undos per entry.
+/// This many batches of opened files can be taken back, the first of the log: that bounds the work on hostile ones.
+const MAX_BATCHES: usize = 500;
+
+/// What undos do to an entry.
+#[derive(Clone, Copy, Default)]
+struct Undone {
+    /// The number of active undos of it, by themselves or of its batches.
+    undos: usize,
+    /// Whether one of them is of a batch: it then counts as not there, its time included.
+    with_batch: bool,
+}
+
+/// Returns for each entry of the log what undos do to it.
 ///
 /// An undo only affects entries before it, so a pass from the end meets every undo before its target
 /// and visits each entry once.
-fn in_effect(log: &Log) -> (Vec<bool>, HashMap<EntryId, usize>) {
+fn undone(log: &Log) -> Vec<Undone> {
     let entries = log.entries();
-    let mut active_undos: HashMap<EntryId, usize> = HashMap::new();
-    let mut alive = vec![true; entries.len()];
+    let is_batch = |entry: &Entry| matches!(entry.kind, EntryKind::Opened { .. });
+    let mut batches = entries.iter().filter(|e| is_batch(e)).count();
+    let mut by_id: Vec<(EntryId, usize)> = Vec::new();
+    let mut undone = vec![Undone::default(); entries.len()];
     for (at, entry) in entries.iter().enumerate().rev() {
-        alive[at] = !active_undos.contains_key(&entry.id);
-        if let (true, Some(target)) = (alive[at], undone_by(log, entry)) {
-            *active_undos.entry(target).or_default() += 1;
+        let is_alive = undone[at].undos == 0;
+        if let EntryKind::Opened { entries: runs } = &entry.kind {
+            batches -= 1;
+            if is_alive || batches >= MAX_BATCHES {
+                continue;
+            }
+            if by_id.is_empty() {
+                let ids = entries.iter().enumerate().filter(|(_, e)| !is_batch(e));
+                by_id = ids.map(|(at, e)| (e.id, at)).collect();
+                by_id.sort_unstable();
+            }
+            for run in runs {
+                let of = |seq| EntryId {
+                    replica: run.replica,
+                    seq,
+                };
+                let from = by_id.partition_point(|(id, _)| *id < of(run.first));
+                let of_run = by_id[from..].iter();
+                for (_, covered) in of_run.take_while(|(id, _)| *id <= of(run.last)) {
+                    if *covered < at {
+                        undone[*covered].undos += 1;
+                        undone[*covered].with_batch = true;
+                    }
+                }
+            }
+        } else if let Some(target) = undone_by(log, entry).filter(|_| is_alive)
+            && let Some(target) = log.index(target)
+        {
+            undone[target].undos += 1;
         }
     }
-    (alive, active_undos)
+    undone
 }
 
 /// Returns the entry that an undo takes back, or `None` if it is no undo, or its target was not written before
@@ -38,13 +76,26 @@ fn undone_by(log: &Log, entry: &Entry) -> Option<EntryId> {
 }
 
 impl State {
+    /// Returns `true` if an entry is a batch, or an undo of one, or of an undo of one, and so on.
+    pub(in crate::job) fn undoes_batch<'a>(log: &'a Log, mut entry: &'a Entry) -> bool {
+        while let Some(target) = undone_by(log, entry).and_then(|id| log.get(id)) {
+            entry = target;
+        }
+        matches!(entry.kind, EntryKind::Opened { .. })
+    }
+
     /// Computes the state of a log from its first entry on.
     pub fn folded(log: &Log) -> State {
         let mut state = State::default();
-        let (alive, active_undos) = in_effect(log);
-        state.active_undos = active_undos;
-        for ((entry, position), alive) in log.ranked().zip(alive) {
-            state.put(log, entry, position, alive);
+        for ((entry, position), undone) in log.ranked().zip(undone(log)) {
+            if undone.undos > 0 {
+                state.active_undos.insert(entry.id, undone.undos);
+            }
+            if !undone.with_batch {
+                let alive = undone.undos == 0;
+                state.times.add(entry, position, alive, &state.technicians);
+            }
+            state.put(log, entry, position, undone.undos == 0);
         }
         if log.entries().iter().any(|e| changes_workflow(&e.kind)) {
             state.rebuild_workflow();
@@ -57,6 +108,7 @@ impl State {
         let Some((entry, position)) = log.at(at) else {
             return;
         };
+        self.times.add(entry, position, true, &self.technicians);
         self.put(log, entry, position, true);
         if changes_workflow(&entry.kind) {
             self.rebuild_workflow();
@@ -66,10 +118,9 @@ impl State {
         }
     }
 
-    /// Adds an entry to its history; `alive` is `false` if a later entry takes it back.
+    /// Adds an entry to its history, its time excepted; `alive` is `false` if a later entry takes it back.
     fn put(&mut self, log: &Log, entry: &Entry, position: LogPosition, alive: bool) {
         let at_ms = entry.at_ms;
-        self.times.add(entry, position, alive, &self.technicians);
         match &entry.kind {
             EntryKind::Made { job } => self.id = self.id.or(Some(*job)),
             EntryKind::Details { set } => {
@@ -186,6 +237,7 @@ impl State {
             | EntryKind::PassOpened { .. }
             | EntryKind::PassClosed { .. }
             | EntryKind::Undo { .. }
+            | EntryKind::Opened { .. }
             | EntryKind::Unknown(_) => {}
         }
     }
@@ -314,6 +366,7 @@ impl State {
             | EntryKind::PassOpened { .. }
             | EntryKind::PassClosed { .. }
             | EntryKind::Undo { .. }
+            | EntryKind::Opened { .. }
             | EntryKind::Unknown(_) => {}
         }
         if changes_workflow(&entry.kind) {

@@ -6,7 +6,7 @@ use crate::trade::StepId;
 
 /// A remark or a fault, as recorded.
 ///
-/// It has no default; [`State::remarks`] lists them in log order.
+/// It has no default; [`State::remarks`](super::State::remarks) lists them in log order.
 ///
 /// ```
 /// use evenhand_core::job::{EntryKind, Job, ReplicaId, Subject};
@@ -41,6 +41,22 @@ pub struct Remark {
 
 /// The earlier job from which an open fault was carried over. Part of [`Remark`]; no default and no
 /// order.
+///
+/// ```
+/// use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId, Subject};
+///
+/// let mut job = Job::new();
+/// job.apply(job.draft(ReplicaId::new(7), 2_000, EntryKind::FaultCarried {
+///     on: Subject::Whole,
+///     text: "Moth damage in the treble.".to_owned(),
+///     from: JobId::new(1),
+///     from_name: None,
+///     noted_at_ms: 1_000,
+/// }));
+/// let fault = job.state().open_faults().next().unwrap();
+/// let origin = fault.origin.as_ref().unwrap();
+/// assert_eq!((origin.job, origin.noted_at_ms, fault.at_ms), (JobId::new(1), 1_000, 2_000));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FaultOrigin {
     /// The job in which it was noted.

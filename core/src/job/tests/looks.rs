@@ -90,13 +90,13 @@ proptest! {
             for id in &order {
                 let step = phone.state().step(id.as_str()).unwrap().clone();
                 for item in phone.state().items(&step).into_iter().filter(|i| near(i.on)) {
-                    if next(&mut row) % 4 == 0 {
+                    if next(&mut row).is_multiple_of(4) {
                         continue;
                     }
                     let (measure, value) = (item.measure.as_str(), a_value(&mut row, phone.state(), item.measure.as_str()));
                     let place = step.place_or(phone.state().place());
                     phone.read_as(step.occasion, measure, item.on, place, value);
-                    if next(&mut row) % 8 == 0 {
+                    if next(&mut row).is_multiple_of(8) {
                         phone.correct(measure, item.on, place);
                     }
                 }

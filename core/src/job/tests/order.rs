@@ -367,3 +367,23 @@ fn undo_takes_back_the_latest_of_this_device_that_is_not_a_note_of_time() {
     phone.undo(&first);
     assert_eq!(undoable(&phone), None);
 }
+
+#[test]
+fn a_step_on_the_sample_takes_in_the_other_notes_that_were_measured() {
+    let mut phone = Phone::new(1);
+    let samples = phone.state().samples().to_vec();
+    let other = Note::all().find(|n| !samples.contains(n)).unwrap();
+    let other = Subject::Note(other);
+    let step = phone.state().step("hammer_swings").unwrap().clone();
+    let has_other = |phone: &Phone| phone.state().items(&step).iter().any(|i| i.on == other);
+    assert_eq!(phone.progress("hammer_swings").expected, samples.len());
+    assert!(!has_other(&phone));
+    phone.read("hammer_swings", other, BENCH, 12);
+    let progress = phone.progress("hammer_swings");
+    assert_eq!(progress.expected, samples.len() + 1);
+    assert_eq!((progress.read, progress.out), (1, 1));
+    assert!(has_other(&phone));
+    // Only what was measured joins: the as-found sample has none of it.
+    let found = phone.state().step("found_sample").unwrap();
+    assert!(phone.state().items(found).iter().all(|i| i.on != other));
+}

@@ -85,7 +85,7 @@ fn key_height() -> Step {
         .instructions(
             "Rule or height block, punchings, tweezers",
             "Set the guide keys, at the ends and in the middle, to the height that the case allows, read from the key bed to the top at the front edge. Lift the stack off or tip it, and change punchings under the balance-rail punching.",
-            "Too high the keys show under the fallboard and the dip eats the key slip; too low the front punching has no room.",
+            "Too high: the keys show under the fallboard. Too low: the key front sinks behind the slip.",
         )
 }
 
@@ -166,7 +166,7 @@ fn let_off() -> Step {
         .instructions(
             "Let-off gauge or rule, button tool",
             "Press the key slowly and read how near the crown comes to the string before it falls away. Turn the button down for wider, up for closer.",
-            "Too close it blocks against the string in a dry or a damp week; too wide a soft stroke is lost.",
+            "Too close: it blocks when the weather changes. Too wide: soft notes are lost.",
         )
 }
 
@@ -252,14 +252,14 @@ fn weights() -> Step {
         "weights",
         "Down weight and up weight",
         Stage::Regulate,
-        Per::Note,
+        Per::Sample,
         &["down_weight", "up_weight"],
     )
     .after(&["stack_on", "keys_eased", "play_in"])
-    .takes_minutes(90)
+    .takes_minutes(45)
     .instructions(
         "Gram weights",
-        "Lay weights on the front edge until the key sinks slowly as far as let-off, then take them off until it just rises again. Half of the sum is the balance weight, half of the difference the friction: mend friction before any lead.",
+        "Dampers up. Lay weights 13 mm behind the front edge until the key sinks slowly to let-off, then take them off until it just rises. Correct friction before any lead.",
         "Lead put in against friction leaves a key that is heavy to start and slow to come back.",
     )
     .cautions(&[Caution::Lead])

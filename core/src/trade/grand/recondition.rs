@@ -57,7 +57,7 @@ pub(in crate::trade) fn dust() -> Step {
         .instructions(
             "Vacuum with a soft brush, dry brushes, mask, eye protection",
             "Clean the key bed, the key frame, the keys and the stack from the top down. Look for what does not belong there: coins, moth, loose key leads, broken springs.",
-            "Blown instead of drawn off, the dust settles in the centres and the bushings; a hard nozzle lifts felt and bends springs.",
+            "Blown instead of drawn off, the dust settles in the centers and the bushings; a hard nozzle lifts felt and bends springs.",
         )
         .cautions(&[Caution::Dust, Caution::Lead])
 }
@@ -176,8 +176,8 @@ pub(in crate::trade) fn hammers_shaped() -> Step {
 
 /// A record means that the hammer was shaped, as in jobs from before shaping was ticked off.
 fn hammer_felt() -> Step {
-    part("hammer_felt", "Felt over the wood measured", Per::Note)
-        .takes_minutes(20)
+    part("hammer_felt", "Felt over the wood measured", Per::Sample)
+        .takes_minutes(10)
         .instructions(
             "Rule, mask",
             "Read the felt left over the wood at the crown, where it is thin or to be written down.",
@@ -205,7 +205,7 @@ fn stack_lubricated() -> Step {
         .instructions(
             "Dry lubricant, small brushes, gloves",
             "Lubricate the jack tops, the lever slots, the spring slots and the drop-screw contacts, thin and dry. Wipe off what stands on wood or felt beside them.",
-            "Anything that flows runs into a centre bushing and swells it.",
+            "Anything that flows runs into a center bushing and swells it.",
         )
         .cautions(&[Caution::Heat, Caution::Solvents])
 }
@@ -269,21 +269,16 @@ fn buttons_brushed() -> Step {
 fn centre_pins() -> Step {
     Step::new(
         "centre_pins",
-        "Centre-pin friction",
+        "Center-pin friction",
         Stage::Recondition,
-        Per::Note,
-        &[
-            "hammer_friction",
-            "wippen_friction",
-            "jack_friction",
-            "lever_friction",
-        ],
+        Per::Sample,
+        &["hammer_friction", "wippen_centre", "jack_centre", "lever_centre"],
     )
     .after(&["action_out"])
     .takes_minutes(90)
     .instructions(
-        "Gram gauge, centre pins by size, reamers, broaches, pliers, centre lubricant, gloves",
-        "Push each part with the gauge at its stated radius (the hammer at 23 mm) and read the force that keeps it moving. Ream and pin the next size for a loose centre, ease or treat a tight one.",
+        "Gram gauge, center pins by size, reamers, broaches, pliers, center lubricant, gloves",
+        "Push the hammer with the gauge 23 mm from its pin and read the force that keeps it moving; feel the other centers. Measure the sample notes, then go where they point. Pin the next size for a loose center, ease or treat a tight one.",
         "Loose, the part wanders sideways and clicks; tight, the note repeats slowly and the spring is set too strong to hide it.",
     )
     .cautions(&[Caution::Blades, Caution::Solvents])
@@ -303,7 +298,7 @@ fn hammer_swings() -> Step {
     .instructions(
         "None",
         "Hold the shank level with its flange, let the hammer drop, and count the swings until it rests. Leave this step out of the job where a gauge was used.",
-        "Many swings tell of a loose centre, few of a tight one; a heavy bass hammer swings longer at the same friction.",
+        "Many swings tell of a loose center, few of a tight one; a heavy bass hammer swings longer at the same friction.",
     )
 }
 

@@ -109,10 +109,10 @@ pub(in crate::trade) fn wear() -> Step {
             "wear_capstans",
         ],
     )
-    .takes_minutes(15)
+    .takes_minutes(20)
     .instructions(
         "Light, mirror",
-        "Look at the worst note of each section, not at the average: string cuts, flat knuckles, keys that rock sideways, glazed leather, clicking centres. Mark a part past it when it can no longer be regulated around.",
+        "Look at the worst note of each section, not at the average: string cuts, flat knuckles, keys that rock sideways, glazed leather, clicking centers. Mark a part past it when it can no longer be regulated around.",
         "Wear runs one way: dip and blow grow, let-off and checking shrink; a reading off to the other side was set so by someone.",
     )
 }

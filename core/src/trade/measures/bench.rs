@@ -8,7 +8,7 @@ use super::super::measure::{Adjuster, Measure};
 use super::super::source::Source::{Common, Memory, Published};
 use super::super::step::Per;
 use super::constructors::{GF, MM, by_eye, good, grade, length, tick};
-use super::targets::{balance_weight_target, friction_target};
+use super::targets::{AFTERTOUCH, balance_weight_target, friction_target};
 use crate::unit::{Kind, Turns};
 
 pub(super) fn measures() -> Vec<Measure> {
@@ -49,7 +49,10 @@ fn stand_in() -> Measure {
 
 fn keys() -> Vec<Measure> {
     vec![
-        // Without a default target: the technician sets it. P: technicians' pages, 63 to 63.5 mm.
+        // Without a default target: the technician sets it. P: 63 and 63.5 mm to the underside of the key
+        // covering (http://moypiano.com/ptg/pianotech.php/2009-February/004790.html,
+        // https://azpianoservice.com/piano-regulation); 65.9 mm on one model
+        // (https://88keyspianowarehouse.com/steinway-o-action-project/).
         length("key_height", "Key height", Per::Sample)
             .plausible(60 * MM, 68 * MM)
             .form(2, 1)
@@ -65,10 +68,9 @@ fn keys() -> Vec<Measure> {
             .repeats(MM / 5),
         dip("natural_dip", "Natural dip", Per::Natural)
             .plausible(7 * MM, 13 * MM)
+            // https://www.moypiano.com/ptg/pianotech.php/2002-October/120239.html, 9.5 to 11 mm by maker.
             .flat(Band::mm(1000, 10, 30))
-            .from(Published(
-                "technicians’ lists quoting makers’ manuals, 9.5 to 11 mm",
-            )),
+            .from(Published("Key dip, dip in…", "2002")),
         // Without a default target: a sharp is set to the dip that gives the aftertouch of the
         // naturals, which is computed for each note.
         dip("sharp_dip", "Sharp dip", Per::Sharp).plausible(8 * MM, 12 * MM),
@@ -110,10 +112,9 @@ fn parts() -> Vec<Measure> {
 fn hammers() -> Vec<Measure> {
     vec![
         length("blow", "Blow", Per::Note)
+            // https://www.moypiano.com/ptg/pianotech.php/2002-October/120239.html, 44 to 48 mm by maker.
             .flat(Band::mm(4500, 50, 100))
-            .from(Published(
-                "makers’ manuals as quoted on technicians’ lists, 44 to 48 mm",
-            ))
+            .from(Published("Key dip, dip in…", "2002"))
             .plausible(30 * MM, 60 * MM)
             .form(2, 1)
             .words("long", "short")
@@ -155,9 +156,11 @@ pub(in crate::trade) fn let_off() -> Measure {
 fn checks() -> Vec<Measure> {
     vec![
         good("checks_squared", "Back checks squared", Per::Note),
-        checking()
-            .flat(Band::mm(1500, 100, 200))
-            .from(Published("technicians’ list, 14 to 16 mm")),
+        // http://www.moypiano.com/ptg/pianotech.php/2003-May/135642.html, 14 to 16 mm; accepted: M.
+        checking().flat(Band::mm(1500, 100, 200)).from(Published(
+            "Backchecking height and an incredible help",
+            "2003",
+        )),
         grade(
             "spring",
             "Repetition spring",
@@ -186,22 +189,32 @@ pub(in crate::trade) fn checking() -> Measure {
 }
 
 /// Without an adjuster: it follows from blow and dip, and the one that is left to follow changes it.
+///
+/// Acceptable is what is published: 0.030 to 0.060 in, by customer and action
+/// (<http://moypiano.com/ptg/pianotech.php/1999-August/050752.html>); the aim of 0.045 in is that of
+/// <http://www.moypiano.com/ptg/caut.php/2004-June/011928.html>.
 fn aftertouch() -> Measure {
     length("aftertouch", "Aftertouch", Per::Note)
-        .flat(Band::mm(115, 15, 30))
-        .from(Published(
-            "technicians’ lists, 0.035 to 0.050 in; a gauge under the key includes the let-off travel itself",
-        ))
+        .flat(Band {
+            accept: AFTERTOUCH,
+            ..Band::mm(115, 15, 15)
+        })
+        .from(Published("Keydip: method", "1999"))
         .plausible(0, 5 * MM / 2)
         .form(1, 2)
         .words("much", "little")
         .repeats(MM / 10)
 }
 
+/// P: about 2 mm (<https://thetunersblog.blogspot.com/search/label/Grand%20%20piano%20action>, 2014); up to
+/// 5/16 in (<http://www.moypiano.com/ptg/pianotech.php/2010-July/025990.html>). The aim is M.
 fn rest_cushion() -> Measure {
     length("rest_cushion", "Rest cushion to the shanks", Per::Section)
-        .flat(Band::mm(300, 100, 200))
-        .from(Memory(""))
+        .flat(Band {
+            accept: (Some(MM), Some(8 * MM)),
+            ..Band::mm(300, 100, 100)
+        })
+        .from(Published("Regulation of a grand piano, part 2", "2014"))
         .plausible(0, 99 * MM / 10)
         .form(1, 1)
         .words("wide", "close")
@@ -222,14 +235,18 @@ fn weights() -> Vec<Measure> {
     vec![
         weight("down_weight", "Down weight", 20, 99),
         weight("up_weight", "Up weight", 0, 60)
+            // https://grandwork.tools/blogs/chris/weighing-off-the-grand-action-part-3, 20 g in the bass.
             .flat(Band::at_least(20 * GF, 20 * GF))
-            .from(Published("action-weighing blog, never under 20 gf")),
+            .from(Published("Weighing off the grand action, part 3", "")),
         weight("balance_weight", "Balance weight", 10, 80)
             .aimed(balance_weight_target())
-            .from(Published("technicians' list, 38 to 40 gf")),
+            .from(Published(
+                "College technicians’ archive, message with attachment a6-c4-bf",
+                "about 2003",
+            )),
         weight("friction", "Friction", 0, 40)
             .words("much", "little")
             .aimed(friction_target())
-            .from(Published("technicians' list, October 1998")),
+            .from(Published("Moment of inertia in keys", "1998")),
     ]
 }

@@ -25,7 +25,8 @@ pub(super) fn measures() -> Vec<Measure> {
         .plausible(1, Note::COUNT as i64)
         .form(2, 0),
         // Recorded as good or not; `damper_lift_target` is for technicians who measure it in mm.
-        // C: the damper starts to lift as the hammer passes half of the blow (P: trade flashcards).
+        // C: the damper starts to lift as the hammer passes half of the blow (P, of the upright:
+        // https://api.brainscape.com/flashcards/regulation-21247600/packs/23283580).
         good("damper_key", "Damper lift with the key", Per::Note),
         good("damper_tray", "Damper lift with the tray", Per::Note),
         good("stop_rails", "Key stop and damper stop", Per::Whole),

@@ -1,10 +1,11 @@
 //! The measures of reconditioning and aligning, taken while the action is apart.
 
-use super::super::band::Band;
-use super::super::measure::Measure;
-use super::super::source::Source::{Memory, Published};
+use super::super::band::{Band, Target};
+use super::super::measure::{Adjuster, Measure};
+use super::super::source::Source::{Common, Memory, Published};
 use super::super::step::Per;
-use super::constructors::{GF, MM, by_eye, good, length, tick};
+use super::constructors::{GF, MM, by_eye, good, grade, length, tick};
+use crate::note::Note;
 use crate::unit::Kind;
 
 pub(super) fn measures() -> Vec<Measure> {
@@ -34,10 +35,14 @@ fn cleaning() -> Vec<Measure> {
     ]
 }
 
-/// The felt left after shaping; each record means that the hammer was shaped.
+/// The felt left after shaping; each record means that the hammer was shaped. The wood comes nearer to
+/// the crown toward the treble, so the least felt is tapered: 8 mm at A0, 2 mm at C8 (M).
 fn hammer_felt() -> Measure {
     length("hammer_felt", "Felt over the wood at the crown", Per::Note)
-        .flat(Band::at_least(3 * MM, 3 * MM))
+        .aimed(Target::Tapered(vec![
+            (Note::FIRST, Band::at_least(8 * MM, 8 * MM)),
+            (Note::LAST, Band::at_least(2 * MM, 2 * MM)),
+        ]))
         .from(Memory(""))
         .plausible(MM / 2, 25 * MM)
         .form(2, 1)
@@ -47,7 +52,7 @@ fn hammer_felt() -> Measure {
 }
 
 /// Without default targets: pins are not changed, and the caul is chosen 0.05 mm thicker than the pin
-/// (P: caul maker's data, 0.002 in over the pin). Balance-rail pins are usually about 3.2 to 4.2 mm (M).
+/// (P: <https://erwinspiano.com/keybushingcauls>, 0.002 in over the pin). Balance-rail pins are usually about 3.2 to 4.2 mm (M).
 fn pins() -> Vec<Measure> {
     let pin = |id, name| {
         length(id, name, Per::Section)
@@ -63,43 +68,58 @@ fn pins() -> Vec<Measure> {
     ]
 }
 
-/// Center-pin friction. The source gives one tolerance for each part, used here for both bands.
+/// Center-pin friction. A force says something only with its radius: the hammer's is published at 23 mm
+/// (<https://my.ptg.org/discussion/grand-hammer-shank-flange-pinning-torque>, 2 to 5 gf, used for both
+/// bands). The other centers have no published radius, so they are graded by feel.
 fn center_pins() -> Vec<Measure> {
-    let friction = |id, name, band| {
+    let friction = |id, name| {
         Measure::new(id, name, Kind::Force, Per::Note)
-            .flat(band)
-            .from(Published(
-                "technicians’ forum quoting a flange maker’s manual, 2023",
-            ))
             .plausible(0, 99 * GF / 10)
             .form(1, 1)
             .words("tight", "loose")
-            .moved(by_eye("centre pin", "thicker", "eased or thinner"))
+            .moved(repinned())
             .repeats(GF / 2)
     };
+    let center = |id, name| {
+        grade(id, name, Per::Note, &["loose", "right", "firm"], 1)
+            .from(Common("by feel, as the center of a new part"))
+            .words("firm", "loose")
+            .moved(repinned())
+    };
     vec![
-        // Measured at 23 mm from the center pin.
-        friction(
-            "hammer_friction",
-            "Hammer flange friction",
-            Band::gf(35, 15, 15),
-        ),
-        friction(
-            "wippen_friction",
-            "Wippen flange friction",
-            Band::gf(25, 15, 15),
-        ),
-        friction("jack_friction", "Jack friction", Band::gf(15, 5, 5)),
-        friction("lever_friction", "Lever friction", Band::gf(55, 15, 15)),
+        friction("hammer_friction", "Hammer flange friction")
+            .flat(Band::gf(35, 15, 15))
+            .from(Published(
+                "Grand hammer shank flange pinning torque",
+                "2023",
+            )),
+        center("wippen_centre", "Wippen center"),
+        center("jack_centre", "Jack center"),
+        center("lever_centre", "Repetition lever center"),
+        // Of earlier jobs: readable, without a target.
+        friction("wippen_friction", "Wippen flange friction"),
+        friction("jack_friction", "Jack friction"),
+        friction("lever_friction", "Lever friction"),
         hammer_swings(),
     ]
 }
 
+fn repinned() -> Adjuster {
+    by_eye("center pin", "thicker", "eased or thinner")
+}
+
 /// The swings of a hammer let go level, for technicians who use no gauge.
+///
+/// P: 6 in the bass, 4 in the treble, 2 more if the air is very dry and 1 fewer if it is very humid
+/// (<http://www.moypiano.com/ptg/pianotech.php/2006-January/184490.html>): 4 to 7 for both bands.
 fn hammer_swings() -> Measure {
     Measure::new("hammer_swings", "Hammer swings", Kind::Count, Per::Note)
-        .flat(Band::even(6, 1, 3))
-        .from(Memory("five to seven swings"))
+        .flat(Band {
+            aim: 5,
+            within: (Some(4), Some(7)),
+            accept: (Some(4), Some(7)),
+        })
+        .from(Published("Center pin friction, yet again", "2006"))
         .plausible(0, 20)
         .form(2, 0)
         .words("loose", "tight")
@@ -108,7 +128,8 @@ fn hammer_swings() -> Measure {
 
 fn alignment() -> Vec<Measure> {
     vec![
-        // P: technicians' list, August 2006: bushing clearance 0.05 mm at the balance rail, 0.13 mm at the front rail.
+        // P: bushing clearance 0.05 mm at the balance rail, 0.13 mm at the front rail
+        // (https://www.moypiano.com/ptg/pianotech.php/attachments/20060812/dd10df93/attachment.html).
         good("keys_eased", "Keys eased", Per::Note),
         good("keys_squared", "Keys squared and spaced", Per::Note),
         good("bedding_bench", "Key frame steady on the bench", Per::Whole),

@@ -5,6 +5,7 @@ use super::super::measure::Measure;
 use super::super::source::Source::{Common, Published};
 use super::super::step::Per;
 use super::constructors::{MM, grade, length};
+use super::targets::{HOUSE_PITCHES, pitch_target};
 use crate::unit::Kind;
 
 pub(super) fn measures() -> Vec<Measure> {
@@ -30,8 +31,13 @@ fn climate() -> Vec<Measure> {
 
 fn pitch_a4() -> Measure {
     Measure::new("pitch_a4", "Pitch of A4", Kind::Frequency, Per::Whole)
-        .flat(Band::even(440_000, 500, 2_000))
-        .from(Published("ISO 16, for 440 Hz; the tolerances from memory"))
+        .aimed(pitch_target(HOUSE_PITCHES[0]))
+        // ISO 16 (http://www.hawaiilibrary.net/articles/ISO_16); ± 0.5 Hz: Gazzetta Ufficiale, 12 May 1989,
+        // 089G0200, article 3; accepted: M.
+        .from(Published(
+            "ISO 16, and Gazzetta Ufficiale 089G0200 for ± 0.5 Hz",
+            "1989",
+        ))
         .plausible(400_000, 470_000)
         .form(3, 1)
         .words("sharp", "flat")
@@ -57,7 +63,7 @@ fn wear() -> Vec<Measure> {
         ("wear_knuckles", "Wear of knuckles"),
         ("wear_bushings", "Wear of key bushings"),
         ("wear_checks", "Wear of back checks"),
-        ("wear_centres", "Wear of centres"),
+        ("wear_centres", "Wear of centers"),
         ("wear_cloths", "Wear of cloths"),
         ("wear_capstans", "Wear of capstans"),
     ]

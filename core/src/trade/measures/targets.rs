@@ -6,6 +6,15 @@ use super::super::measure::MeasureId;
 use super::constructors::MM;
 use crate::note::Note;
 
+/// The published range of aftertouch in nanometers: 0.030 to 0.060 in
+/// (<http://moypiano.com/ptg/pianotech.php/1999-August/050752.html>).
+pub(super) const AFTERTOUCH: (Option<i64>, Option<i64>) = (Some(762_000), Some(1_524_000));
+
+/// The action ratios that are plausible (M): 4.5 to 6.0. With the default targets it is 43/8.85 = 4.86.
+///
+/// They are ratios of travel. Ratios from weights are other figures and do not belong here.
+pub const PLAUSIBLE_RATIO: (f64, f64) = (4.5, 6.0);
+
 /// The note of the lowest plain wire in the taper of let-off (M: between 21 and 33, depending on the
 /// scale).
 const LOW_PLAIN_WIRE: i64 = 28;
@@ -13,22 +22,25 @@ const LOW_PLAIN_WIRE: i64 = 28;
 /// Returns the acceptable range, in nanometers, of the length that is left to follow from the others:
 /// dip, blow or aftertouch. Returns `None` for any other measure.
 ///
-/// **Source**: P: blow 44 to 48 mm and natural dip 9.5 to 11 mm, makers' manuals as quoted on technicians'
-/// lists; aftertouch 0.035 to 0.050 in, technicians' lists; the upright's blow 45 to 48 mm,
-/// player-piano technicians' digest, 2010. The dip of a sharp has the range of a natural (M).
+/// **Source**: P: blow 43 mm (upright models) and up to 48, natural dip 9.5 to 11 mm
+/// (<https://www.moypiano.com/ptg/pianotech.php/2002-October/120239.html>), blow up to 49 mm
+/// (<http://moypiano.com/ptg/pianotech.php/2009-February/004685.html>); aftertouch 0.030 to 0.060 in
+/// (<http://moypiano.com/ptg/pianotech.php/1999-August/050752.html>); the upright's blow 45 to 48 mm
+/// (<https://mmdigest.com/Archives/Digests/201002/2010.02.15.07.html>). The dip of a sharp has the range of a
+/// natural (M).
 ///
 /// ```
 /// use evenhand_core::trade::{Instrument, derived_range};
 ///
-/// assert_eq!(derived_range("blow", Instrument::Grand), Some((44_000_000, 48_000_000)));
+/// assert_eq!(derived_range("blow", Instrument::Grand), Some((43_000_000, 49_000_000)));
 /// assert_eq!(derived_range("let_off", Instrument::Grand), None);
 /// ```
 pub fn derived_range(measure: &str, instrument: Instrument) -> Option<(i64, i64)> {
     Some(match (measure, instrument) {
         ("natural_dip" | "sharp_dip", _) => (19 * MM / 2, 11 * MM),
-        ("blow", Instrument::Grand) => (44 * MM, 48 * MM),
+        ("blow", Instrument::Grand) => (43 * MM, 49 * MM),
         ("blow", Instrument::Upright) => (45 * MM, 48 * MM),
-        ("aftertouch", _) => (889_000, 1_270_000),
+        ("aftertouch", _) => (AFTERTOUCH.0?, AFTERTOUCH.1?),
         _ => return None,
     })
 }
@@ -36,7 +48,8 @@ pub fn derived_range(measure: &str, instrument: Instrument) -> Option<(i64, i64)
 /// Returns let-off tapered over the notes, offered in place of the flat 2.0 mm: 2.5 mm at A0, 2.0 mm
 /// at the lowest plain wire, 1.5 mm at C8.
 ///
-/// **Source**: P: technicians' list, twice the core wire. The tolerances of ± 0.3 and ± 0.5 mm are
+/// **Source**: P: twice the core wire
+/// (<https://www.moypiano.com/ptg/pianotech.php/attachments/74/75/50/88/attachment.htm>). The tolerances of ± 0.3 and ± 0.5 mm are
 /// those of the flat target (C), and the note of the lowest plain wire is M.
 ///
 /// ```
@@ -55,30 +68,52 @@ pub fn let_off_taper() -> Target {
     ])
 }
 
+/// The pitches of A4 to choose from, in thousandths of a hertz: standard pitch, and the house pitches of
+/// continental Europe (P: <http://www.hawaiilibrary.net/articles/ISO_16>).
+pub const HOUSE_PITCHES: [i64; 3] = [440_000, 442_000, 443_000];
+
+/// Returns the target of a house pitch of A4 in thousandths of a hertz, ± 0.5 Hz on target and ± 2 Hz
+/// acceptable, as at 440 Hz.
+///
+/// ```
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::{Instrument, pitch_target};
+///
+/// let measure = Instrument::Grand.measure("pitch_a4").unwrap();
+/// assert_eq!(measure.target, Some(pitch_target(440_000)));
+/// assert_eq!(pitch_target(442_000).band(None, 0, |_| None).unwrap().aim, 442_000);
+/// ```
+pub const fn pitch_target(millihertz: i64) -> Target {
+    Target::Flat(Band::even(millihertz, 500, 2_000))
+}
+
 /// Returns the target of balance weight, half the sum of down and up weight: 39 gf ± 1.5 on target,
 /// ± 4 acceptable.
 ///
-/// **Source**: P: technicians' list, 38 to 40 gf. No step takes this measure, because it is computed
+/// **Source**: P: 38 to 40 gf
+/// (<https://www.moypiano.com/ptg/caut.php/attachments/65/a6/c4/bf/attachment.htm>). No step takes this measure, because it is computed
 /// from two readings.
 pub fn balance_weight_target() -> Target {
     Target::Flat(Band::gf(390, 15, 40))
 }
 
 /// Returns the target of friction, half the difference of down and up weight: from 16 gf at A0 down to
-/// 10 gf at C8, ± 2 on target, ± 4 acceptable.
+/// 11 gf at C8, ± 2 on target, ± 4 acceptable.
 ///
-/// **Source**: P: technicians' list, October 1998. Calculated, like balance weight.
+/// **Source**: P: around 16 in the bass and 11 in the treble
+/// (<https://www.moypiano.com/ptg/pianotech.php/1998-October/038299.html>). Calculated, like balance weight.
 pub fn friction_target() -> Target {
     Target::Tapered(vec![
         (Note::FIRST, Band::gf(160, 20, 40)),
-        (Note::LAST, Band::gf(100, 20, 40)),
+        (Note::LAST, Band::gf(110, 20, 40)),
     ])
 }
 
 /// Returns the target of the hammer travel at which the damper starts to lift: half of the blow, ± 2 mm
 /// on target, ± 5 mm acceptable.
 ///
-/// **Source**: P: trade flashcards; C. The measure `damper_key` is good or needs work, because it is
+/// **Source**: P, of the upright:
+/// <https://api.brainscape.com/flashcards/regulation-21247600/packs/23283580>; C. The measure `damper_key` is good or needs work, because it is
 /// judged by eye; this target is for a technician who measures it in mm.
 pub fn damper_lift_target() -> Target {
     Target::ShareOf {

@@ -4,9 +4,13 @@ use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
 use super::super::measures::constructors::{MM, by_eye, good, grade, length};
 use super::super::measures::{bench, survey};
-use super::super::source::Source::{Common, Published};
+use super::super::source::Source::{self, Common, Published};
 use super::super::step::Per;
 use crate::unit::Turns;
+
+/// Blow 45 to 48 mm, let-off 1/8 in, checking 15 mm:
+/// <https://mmdigest.com/Archives/Digests/201002/2010.02.15.07.html>. What is acceptable is M.
+const DIGEST: Source = Published("Mechanical Music Digest, 15 February, message 7", "2010");
 
 /// Returns the measures that the upright defines itself.
 ///
@@ -17,14 +21,10 @@ pub(in crate::trade) fn measures() -> Vec<Measure> {
         good("rail_set", "Hammer and spring rail", Per::Whole),
         blow(),
         lost_motion(),
-        bench::let_off()
-            .flat(Band::mm(300, 50, 100))
-            .from(Published(
-                "player-piano technicians’ digest, 2010, 1/8 in; 1 to 3 mm in trade flashcards",
-            )),
+        bench::let_off().flat(Band::mm(300, 50, 100)).from(DIGEST),
         bench::checking()
             .flat(Band::mm(1500, 100, 200))
-            .from(Published("player-piano technicians’ digest, 2010")),
+            .from(DIGEST),
         good("bridle_straps", "Bridle straps", Per::Note),
         spring(),
         half_blow_pedal(),
@@ -36,9 +36,7 @@ pub(in crate::trade) fn measures() -> Vec<Measure> {
 fn blow() -> Measure {
     length("blow", "Blow", Per::Note)
         .flat(Band::mm(4600, 100, 200))
-        .from(Published(
-            "player-piano technicians’ digest, 2010, 45 to 48 mm",
-        ))
+        .from(DIGEST)
         .plausible(30 * MM, 60 * MM)
         .form(2, 1)
         .words("long", "short")

@@ -132,7 +132,7 @@ fn a_fault_is_an_open_point_until_it_is_fixed() {
     assert!(points(&phone).contains("Flange loose."));
     let fixed = phone.act(EntryKind::FaultFixed {
         fault: fault.id,
-        how: "new centre pin".to_owned(),
+        how: "new center pin".to_owned(),
     });
     assert!(!points(&phone).contains("Flange loose."));
     phone.undo(&fixed);
@@ -495,4 +495,78 @@ fn a_file_of_two_jobs_is_refused_whole() {
     let error = open(renamed.as_bytes()).unwrap_err();
     assert_eq!(error, FileError::OtherJob);
     assert!(error.to_string().starts_with("The file mixes two jobs"));
+}
+
+/// As much as can be typed is taken; more is kept to the byte, and not shown.
+#[test]
+fn texts_are_taken_as_long_as_they_can_be_typed() {
+    let remark = |text: String| EntryKind::Remark {
+        on: on(1),
+        step: None,
+        fault: false,
+        text,
+    };
+    let details = |set: Details| EntryKind::Details { set: Box::new(set) };
+    let name = |name| {
+        details(Details {
+            name: Some(name),
+            ..Details::default()
+        })
+    };
+    let scope = |scope| {
+        details(Details {
+            scope: Some(scope),
+            ..Details::default()
+        })
+    };
+    let dry = |reason| EntryKind::DryingEnded {
+        step: step_id("cauls_in"),
+        reason,
+    };
+    let how = |how| EntryKind::FaultFixed {
+        fault: EntryId {
+            replica: ReplicaId::new(1),
+            seq: 1,
+        },
+        how,
+    };
+    let caps: [(&dyn Fn(String) -> EntryKind, usize); 5] = [
+        (&remark, 2_000),
+        (&scope, 2_000),
+        (&how, 2_000),
+        (&name, 300),
+        (&dry, 300),
+    ];
+    for (kind, most) in caps {
+        for (length, fits) in [(most, true), (most + 1, false)] {
+            // Characters count, not bytes.
+            let written = Phone::new(1).act(kind("é".repeat(length)));
+            let line = written.to_line();
+            let read = Entry::from_line(&line).unwrap();
+            assert_eq!(read == written, fits, "{length} of {most}");
+            assert_eq!(matches!(read.kind, EntryKind::Unknown(_)), !fits);
+            assert_eq!(read.to_line(), line);
+        }
+    }
+    // A batch of too many runs, or of runs that overlap, would cost more than its entries.
+    let runs = |runs: Vec<Run>| {
+        let entry = Phone::new(1).act(EntryKind::Opened { entries: runs });
+        let read = Entry::from_line(&entry.to_line()).unwrap();
+        matches!(read.kind, EntryKind::Opened { .. })
+    };
+    let run = |first, last| Run {
+        replica: ReplicaId::new(1),
+        first,
+        last,
+    };
+    assert!(runs((0..1_000).map(|at| run(2 * at, 2 * at)).collect()));
+    assert!(!runs((0..1_001).map(|at| run(2 * at, 2 * at)).collect()));
+    for wrong in [
+        vec![run(1, 3), run(3, 4)],
+        vec![run(5, 6), run(1, 2)],
+        vec![run(2, 1)],
+        vec![run(1, u64::MAX)],
+    ] {
+        assert!(!runs(wrong.clone()), "{wrong:?}");
+    }
 }

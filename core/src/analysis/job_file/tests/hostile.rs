@@ -288,3 +288,64 @@ fn a_mending_taken_back_leaves_the_one_before_it_in_force() {
     assert_eq!(how(&phone).as_deref(), Some("pinned"));
     assert!(State::folded(phone.job.log()) == *phone.state());
 }
+
+/// A job that was stored with a foreign beginning opens as itself; its file says what it could not use.
+#[test]
+fn a_stored_beginning_of_another_job_is_set_aside() {
+    let phone = sample::phone();
+    let id = phone.job.id().unwrap();
+    let mut entries = phone.job.log().entries().to_vec();
+    for (seq, job) in [(1, JobId::new(77)), (2, id)] {
+        entries.push(Entry {
+            id: EntryId {
+                replica: ReplicaId::new(0xbad),
+                seq,
+            },
+            ..phone.job.draft(phone.replica, 0, EntryKind::Made { job })
+        });
+    }
+    entries.reverse();
+    let job = Job::stored(id, entries, Vec::new());
+    assert_eq!(job.log().entries(), phone.job.log().entries());
+    assert_eq!(job.state(), phone.job.state());
+    assert_eq!(job.records_set_aside().len(), 2);
+    // Their numbers are not given again: what is stored under them would be overwritten.
+    assert_eq!(job.log().next_seq(ReplicaId::new(0xbad)), 3);
+    let opened = opened_into_stored(&export(&job, NINE_MS)).unwrap();
+    assert_eq!(
+        (opened.id, opened.entries.len()),
+        (Some(id), phone.job.log().len())
+    );
+    assert!(
+        opened.notices.iter().any(|n| n.contains("2 records")),
+        "{:?}",
+        opened.notices
+    );
+}
+
+/// Remarks stand in a file twice. Where it would be too large to be opened, the log is written alone.
+#[test]
+fn eight_megabytes_of_remarks_are_exported_and_opened() {
+    let mut phone = sample::phone();
+    let remark = |_| EntryKind::Remark {
+        on: on(1),
+        step: None,
+        fault: false,
+        text: "long ".repeat(400),
+    };
+    (0..4_000)
+        .map(remark)
+        .for_each(|kind| drop(phone.act(kind)));
+    assert!(crate::job::leaves_room(&phone.job));
+    let whole = crate::job::write_file(&phone.job, NINE_MS, conclusions(&phone.job, NINE_MS));
+    assert!(matches!(refused(whole.as_bytes()), FileError::TooLarge(_)));
+    let opened = opened_into_stored(&export(&phone.job, NINE_MS)).unwrap();
+    assert_eq!(opened.id, phone.job.id());
+    assert_eq!(opened.entries, phone.job.log().entries());
+    assert_eq!(opened.notices, Vec::<String>::new());
+    // No more than that is merged into a job.
+    (0..2_500)
+        .map(remark)
+        .for_each(|kind| drop(phone.act(kind)));
+    assert!(!crate::job::leaves_room(&phone.job));
+}

@@ -220,6 +220,9 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
         }),
         1 => (an_id(), ".{0,4}").prop_map(|(remark, text)| EntryKind::RemarkChanged { remark, text }),
         1 => any::<bool>().prop_map(|archived| EntryKind::Archived { archived }),
+        2 => vec((1..4u64, 1..12u64), 0..6).prop_map(|ids| EntryKind::Opened {
+            entries: Run::of(ids.into_iter().map(|(r, seq)| (ReplicaId::new(r), seq)).collect()),
+        }),
         1 => (1..3u64).prop_map(|job| EntryKind::Made { job: JobId::new(job) }),
     ]
 }
