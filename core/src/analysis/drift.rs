@@ -25,8 +25,8 @@ use crate::unit::Value;
 ///     let on = Subject::Note(note);
 ///     job.apply(job.reading(phone, 0, MeasureId::of("blow"), on, Place::Piano, occasion, value, ""));
 /// };
-/// // Blow is left at 45 mm, and grows with wear.
-/// for (found, expected) in [(47, Direction::Wear), (45, Direction::Stayed), (43, Direction::AgainstWear)] {
+/// // On a grand no source tells which way wear moves the blow.
+/// for (found, expected) in [(47, Direction::Moved), (45, Direction::Stayed), (43, Direction::Moved)] {
 ///     let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
 ///     Note::all().take(2).for_each(|note| read(&mut first, note, Occasion::AsLeft, 45));
 ///     next_job(&first).into_iter().for_each(|kind| { next.apply(next.draft(phone, 0, kind)); });

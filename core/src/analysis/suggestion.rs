@@ -33,17 +33,16 @@ pub struct Suggestion {
 /// ```
 /// use evenhand_core::analysis::suggestion::{Reason, suggest_next};
 /// use evenhand_core::job::{Job, ReplicaId, Subject};
-/// use evenhand_core::note::Note;
 /// use evenhand_core::trade::{MeasureId, Occasion, Place};
-/// use evenhand_core::unit::{Length, Value};
+/// use evenhand_core::unit::{Kind, Value};
 ///
-/// let (on, value) = (Subject::Note(Note::FIRST), Value::Nm(Length::from_mm_hundredths(19_000)));
+/// let value = Value::from_base(Kind::Temperature, 21_000);
 /// let mut job = Job::new();
-/// let height = MeasureId::of("string_height");
-/// job.apply(job.reading(ReplicaId::new(7), 0, height, on, Place::Piano, Occasion::AsFound, value, "190"));
+/// let (on, measure) = (Subject::Whole, MeasureId::of("temperature"));
+/// job.apply(job.reading(ReplicaId::new(7), 0, measure, on, Place::Piano, Occasion::AsFound, value, "21"));
 /// let next = suggest_next(job.state(), &job.state().progress(0), 0);
-/// // The string of the last note is left, and what was begun comes before what is ready.
-/// assert_eq!((next[0].step.as_str(), &next[0].reason), ("string_height", &Reason::GoOn { left: 1 }));
+/// // The humidity is left, and what was begun comes before what is ready.
+/// assert_eq!((next[0].step.as_str(), &next[0].reason), ("climate", &Reason::GoOn { left: 1 }));
 /// assert_eq!(next[1].reason, Reason::Ready);
 /// ```
 #[derive(Clone, Debug, PartialEq)]
