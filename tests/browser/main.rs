@@ -34,4 +34,5 @@ mod put_away;
 mod redrawn;
 mod screens;
 mod setting_up;
+mod sweeps;
 mod two_tabs;
