@@ -227,9 +227,9 @@ pub fn weighed(state: &State, step: &Step, on: Subject) -> Option<String> {
 /// Returns what to do about a balance weight that is not on target, as a sentence after a space.
 fn lead(state: &State, note: Note, down: Force, up: Force) -> Option<String> {
     Some(match lead_advice(state, note, down, up)? {
-        LeadAdvice::FrictionFirst => " Treat the friction before any lead.".to_owned(),
-        LeadAdvice::TooLittleUp => " A lead would leave too little up weight.".to_owned(),
-        LeadAdvice::NoLever => " For the lead, enter the key lever in Setup.".to_owned(),
+        LeadAdvice::FrictionFirst => " Friction first, then lead.".to_owned(),
+        LeadAdvice::TooLittleUp => " No lead: too little up weight.".to_owned(),
+        LeadAdvice::NoLever => " Lead: enter the key lever in Setup.".to_owned(),
         LeadAdvice::Put(lead) => {
             let grams = (lead.mass.mg() + 500) / 1000;
             let unit = state.length_unit();
@@ -238,10 +238,10 @@ fn lead(state: &State, note: Note, down: Force, up: Force) -> Option<String> {
             let at = at.shown_in(InchForm::Decimal, unit, decimals);
             let unit = unit.symbol();
             match lead.place > Length::ZERO {
-                true => format!(" Lead: {grams} g, {at} {unit} in front of the balance pin."),
+                true => format!(" Lead: {grams} g, {at} {unit} before the pin."),
                 false => {
                     format!(
-                        " Take lead out in front, or put {grams} g {at} {unit} behind the balance pin."
+                        " Lead: out in front, or {grams} g, {at} {unit} behind the pin."
                     )
                 }
             }

@@ -158,7 +158,7 @@ async fn time_is_stated_for_another_person_and_corrected_and_says_the_same_every
         })
         .await;
     hours.save().await;
-    let pattern = "Let-off | S. Pattern, Bench, stated by Office | 40 min";
+    let pattern = "Let-off | S. Pattern, Regulate, stated by Office | 40 min";
     hours.wait_for_line(pattern).await;
 
     // How long, and whose: each is one correction.
@@ -166,7 +166,7 @@ async fn time_is_stated_for_another_person_and_corrected_and_says_the_same_every
     hours.fill(minutes("20")).await;
     hours.save().await;
     hours
-        .wait_for_line("Let-off | R. Sample, Bench, stated by Office | 20 min")
+        .wait_for_line("Let-off | R. Sample, Regulate, stated by Office | 20 min")
         .await;
     hours.tap_line("Let-off\nS. Pattern").await;
     hours
@@ -177,7 +177,7 @@ async fn time_is_stated_for_another_person_and_corrected_and_says_the_same_every
         .await;
     hours.save().await;
     hours
-        .wait_for_line("Let-off | T. Model, Bench, stated by Office | 40 min")
+        .wait_for_line("Let-off | T. Model, Regulate, stated by Office | 40 min")
         .await;
     assert_eq!(hours.lines().await.len(), 3);
     office.screenshot("hours-corrected-desk").await;
