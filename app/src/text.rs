@@ -240,9 +240,7 @@ fn lead(state: &State, note: Note, down: Force, up: Force) -> Option<String> {
             match lead.place > Length::ZERO {
                 true => format!(" Lead: {grams} g, {at} {unit} before the pin."),
                 false => {
-                    format!(
-                        " Lead: out in front, or {grams} g, {at} {unit} behind the pin."
-                    )
+                    format!(" Lead: out in front, or {grams} g, {at} {unit} behind the pin.")
                 }
             }
         }

@@ -362,7 +362,8 @@ impl Job {
         merged
     }
 
-    /// Returns the latest [`EntryKind::Opened`], and the undos that take it back now: one undo of it takes it back, one of
+    /// Returns the latest [`EntryKind::Opened`] of these replicas: what another device opened may be one's own work. With
+    /// it the undos that take it back now: one undo of it takes it back, one of
     /// each of them brings it back.
     ///
     /// ```
@@ -372,18 +373,22 @@ impl Job {
     /// let made = Job::new().draft(ReplicaId::new(8), 0, EntryKind::Made { job: JobId::new(1) });
     /// let mut job = Job::from_entries([made.clone()]);
     /// job.apply(job.draft(phone, 0, EntryKind::opened(&[made]).expect("one is new")));
-    /// let (opened, undos) = job.last_opened().expect("a batch");
+    /// let (opened, undos) = job.last_opened(&[phone]).expect("a batch");
     /// assert_eq!(undos, []);
     /// let undo = job.draft(phone, 0, EntryKind::Undo { entry: opened });
     /// job.apply(undo.clone());
-    /// assert_eq!(job.last_opened(), Some((opened, vec![undo.id])));
+    /// assert_eq!(job.last_opened(&[phone]), Some((opened, vec![undo.id])));
     /// ```
-    pub fn last_opened(&self) -> Option<(EntryId, Vec<EntryId>)> {
+    pub fn last_opened(&self, own: &[ReplicaId]) -> Option<(EntryId, Vec<EntryId>)> {
         let entries = self.log.entries();
         let opened = entries.iter().rev();
+        let is_own = |e: &&Entry| own.contains(&e.id.replica);
+        let opened = opened.filter(is_own);
         let mut opened = opened.filter(|e| matches!(e.kind, EntryKind::Opened { .. }));
         let id = opened.next()?.id;
-        let undoes = |e: &&Entry| matches!(e.kind, EntryKind::Undo { entry } if entry == id);
+        let undoes = |e: &&Entry| {
+            matches!(e.kind, EntryKind::Undo { entry } if entry == id) && self.log.binds(e, id)
+        };
         let undos = entries.iter().filter(undoes).map(|e| e.id);
         Some((id, undos.filter(|id| self.state.is_alive(*id)).collect()))
     }

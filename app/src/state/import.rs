@@ -15,6 +15,7 @@ use super::open_list::{Judged, OpenLine, OpenList, Outcome, Source};
 use super::session::{CLOCK_AHEAD, Session};
 use crate::device::{self, files, local_time};
 use crate::route::Route;
+use crate::storage::local_storage;
 use crate::text;
 
 /// How many bytes of a file are read before the screen may be painted: a tenth of a second of a slow phone. A larger
@@ -292,9 +293,19 @@ impl Session {
                     .to_owned(),
             );
         }
-        let outcome = match (known, merged.new) {
+        // Batches of other devices alone are nothing new to a person.
+        let outcome = match (known, &batch) {
             (0, _) => Outcome::New,
-            (_, 0) => Outcome::Same,
+            (_, None) => {
+                let last = job.last_opened(&local_storage::own_replicas());
+                if last.is_some_and(|(_, undos)| !undos.is_empty()) {
+                    line.notices.push(
+                        "The last import into this job was taken back here. To bring it back, open Setup, Archive or delete."
+                            .to_owned(),
+                    );
+                }
+                Outcome::Same
+            }
             _ => Outcome::Merged(Incoming::between(&before, &job)),
         };
         let is_taken = match take {

@@ -366,7 +366,7 @@ impl Session {
     pub fn turn_import(self) {
         let last = self.app.open_job.with_untracked(|open| {
             let open = open.as_ref().filter(|open| Some(open.id) == self.job)?;
-            open.job.last_opened()
+            open.job.last_opened(&local_storage::own_replicas())
         });
         let Some((opened, undos)) = last else { return };
         let undone = if undos.is_empty() {

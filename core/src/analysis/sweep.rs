@@ -44,8 +44,9 @@ pub fn sweep_notes(
     item: &Item,
     reach: SweepReach,
 ) -> Option<SweepNotes> {
-    let per = state.measure(item.measure.as_str())?.per;
-    if !matches!(per, Per::Note | Per::Natural | Per::Sharp | Per::Damped) {
+    let by_note = |per| matches!(per, Per::Note | Per::Natural | Per::Sharp | Per::Damped);
+    // A step on the sample measures; the notes between were not looked at.
+    if !by_note(state.measure(item.measure.as_str())?.per) || !by_note(step.per) {
         return None;
     }
     let sections = state.sections();

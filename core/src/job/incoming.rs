@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{Details, EntryId, EntryKind, Job};
+use super::{Details, EntryId, EntryKind, Job, Subject};
 
 /// What changes from a job to the same job with more entries.
 ///
@@ -56,8 +56,9 @@ impl Incoming {
             incoming.entries += 1;
             match &entry.kind {
                 EntryKind::Reading { .. } => incoming.readings += usize::from(is_alive),
-                EntryKind::Swept { notes, .. } if is_alive => {
-                    incoming.readings += notes.iter().count();
+                EntryKind::Swept { measure, notes, .. } if is_alive => {
+                    let takes = |note| after.state().takes(measure.as_str(), Subject::Note(note));
+                    incoming.readings += notes.iter().filter(|note| takes(*note)).count();
                 }
                 EntryKind::Target { .. } => incoming.targets += usize::from(is_alive),
                 EntryKind::FaultFixed { fault, .. } => {

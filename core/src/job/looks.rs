@@ -96,16 +96,21 @@ impl State {
                 let (mut on, mut sample) = (Vec::new(), false);
                 for subject in Subject::all() {
                     let read = looked.measure_state(subject, place);
-                    let Some(read) = read.and_then(MeasureState::in_effect) else {
+                    let read = read.and_then(MeasureState::in_effect).map(|r| r.position);
+                    let swept = looked
+                        .known
+                        .and_then(|known| known.sweeps.latest(subject, place, Occasion::Working));
+                    let Some(since) = read.max(swept.map(|s| s.position)) else {
                         continue;
                     };
                     let mut reaching = reached_from(subject, row.reach, self.sections());
                     let from = reaching.find(|from| match row.more_than {
-                        None => latest_work(work, *from, place)
-                            .is_some_and(|worked| worked > read.position),
+                        None => {
+                            latest_work(work, *from, place).is_some_and(|worked| worked > since)
+                        }
                         Some(turns) => work
                             .measure_state(*from, place)
-                            .is_some_and(|s| s.turned_between(read.position, None) > turns),
+                            .is_some_and(|s| s.turned_between(since, None) > turns),
                     });
                     let Some(from) = from else { continue };
                     if let (Subject::Note(note), false) = (subject, from.note().is_some()) {
@@ -114,10 +119,7 @@ impl State {
                         }
                         sample = true;
                     }
-                    if looked
-                        .disturbed_since(read.position, subject, place)
-                        .is_none()
-                    {
+                    if looked.disturbed_since(since, subject, place).is_none() {
                         on.push(subject);
                     }
                 }

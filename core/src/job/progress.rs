@@ -4,7 +4,8 @@ use std::collections::HashSet;
 
 use super::verdict::MeasureView;
 use super::{
-    Cause, Drying, EntryId, Judged, MeasureState, Reading, State, Subject, Sweep, WorkTime,
+    Cause, Drying, EntryId, Judged, LogPosition, MeasureState, Reading, State, Subject, Sweep,
+    WorkTime,
 };
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
@@ -259,10 +260,26 @@ impl State {
         is_taken(self.measure(measure), on)
     }
 
-    /// Returns `true` if a sweep is what counts for a measure of a note during the work.
-    pub(super) fn counts_as_swept(&self, sweep: EntryId, measure: &str, on: Subject) -> bool {
-        let counts = self.looked(measure).swept_now(on);
+    /// Returns `true` if a sweep is what counts for a measure of a note, on its occasion.
+    pub(super) fn counts_as_swept(
+        &self,
+        sweep: EntryId,
+        occasion: Occasion,
+        measure: &str,
+        on: Subject,
+    ) -> bool {
+        let looked = self.looked(measure);
+        let counts = match occasion {
+            Occasion::AsFound => looked.swept_at(Occasion::AsFound, on),
+            _ => looked.swept_now(on),
+        };
         counts.is_some_and(|counts| counts.position.id == sweep)
+    }
+
+    /// Returns `true` if a note was swept after a position in the log, and the sweep is what counts now.
+    pub(crate) fn swept_since(&self, measure: &str, on: Subject, since: LogPosition) -> bool {
+        let swept = self.looked(measure).swept_now(on);
+        swept.is_some_and(|sweep| since < sweep.position)
     }
 
     /// Returns the progress of a step, with `blocked_by` left empty and `too_late` left `false`.
@@ -345,8 +362,11 @@ impl State {
         let recorded_since = |from_ms: i64| {
             let items = self.items(step);
             items.iter().any(|item| {
-                let reading = self.item_state(step, item).reading();
-                reading.is_some_and(|r| r.at_ms >= from_ms)
+                let at_ms = match self.item_state(step, item) {
+                    ItemState::Swept(sweep) | ItemState::SweepAgain(sweep, _) => sweep.at_ms,
+                    other => other.reading().map_or(i64::MIN, |r| r.at_ms),
+                };
+                at_ms >= from_ms
             })
         };
         let mut seen: HashSet<&StepId> = HashSet::new();
@@ -406,8 +426,20 @@ fn taken(looked: &MeasureView<'_>, step: &Step, subjects: &[Subject]) -> Vec<Sub
 }
 
 impl<'a> MeasureView<'a> {
-    /// Returns the reading that counts: of an occasion, at a place or, without one, the later one of both.
+    /// Returns the reading that counts: of an occasion, at a place or, without one, the later one of both. A tick that was
+    /// removed means that the work is still to be done.
     fn counted(
+        &self,
+        occasion: Occasion,
+        place: Option<Place>,
+        on: Subject,
+    ) -> Option<(&'a Reading, Place)> {
+        let reading = self.latest_at(occasion, place, on);
+        reading.filter(|(r, _)| r.value != Value::Done(false))
+    }
+
+    /// Returns the latest reading of an occasion, at a place or, without one, the later one of both.
+    fn latest_at(
         &self,
         occasion: Occasion,
         place: Option<Place>,
@@ -418,15 +450,13 @@ impl<'a> MeasureView<'a> {
             occasion => measure_state.of(occasion),
         };
         let at = |place: Place| Some((of(self.measure_state(on, place)?)?, place));
-        let reading = match place {
+        match place {
             Some(place) => at(place),
             None => [at(Place::Bench), at(Place::Piano)]
                 .into_iter()
                 .flatten()
                 .max_by_key(|(r, _)| r.position),
-        };
-        // A tick that was removed means that the work is still to be done.
-        reading.filter(|(r, _)| r.value != Value::Done(false))
+        }
     }
 
     /// Returns the state of the measure of a step on a subject.
@@ -434,18 +464,29 @@ impl<'a> MeasureView<'a> {
         self.state_at(step.occasion, step.place, on)
     }
 
-    /// Returns the sweep that counts for a note during the work, at either place: it was looked along or done in one
-    /// stroke, has no valid number, and the look still holds. `None` if there is none.
+    /// Returns the sweep that counts for a note now, wherever the action was: it was looked along or done in one stroke
+    /// during the work or at its end, has no valid number, and the look still holds. `None` if there is none.
     pub fn swept_now(&self, on: Subject) -> Option<&'a Sweep> {
-        if self.known?.sweeps.is_empty() {
+        let is_blank = self.known?.sweeps.is_empty() || !is_taken(self.measure, on);
+        if is_blank
+            || matches!(
+                self.measured(Occasion::Working, None, on),
+                ItemState::Read(..)
+            )
+        {
             return None;
         }
-        let at = |place| match self.state_at(Occasion::Working, Some(place), on) {
+        let both = [Occasion::Working, Occasion::AsLeft].into_iter();
+        both.filter_map(|occasion| self.swept_at(occasion, on))
+            .max_by_key(|sweep| sweep.position)
+    }
+
+    /// Returns the sweep that counts for a note on an occasion, wherever the action was, or `None` if there is none.
+    fn swept_at(&self, occasion: Occasion, on: Subject) -> Option<&'a Sweep> {
+        match self.state_at(occasion, None, on) {
             ItemState::Swept(sweep) => Some(sweep),
             _ => None,
-        };
-        let both = [Place::Bench, Place::Piano].into_iter().filter_map(at);
-        both.max_by_key(|sweep| sweep.position)
+        }
     }
 
     /// Returns the state of the measure on a subject, of an occasion, at a place or at the later of both.
@@ -455,7 +496,8 @@ impl<'a> MeasureView<'a> {
             return measured;
         }
         // A measured note keeps its value; a later sweep says that it is right where work has spoiled the value.
-        let after = measured.reading().map(|r| r.position);
+        let latest = self.latest_at(occasion, place, on);
+        let after = latest.map(|(r, _)| r.position);
         let swept = self
             .swept(occasion, place, on)
             .filter(|(s, _)| after < Some(s.position));

@@ -22,6 +22,7 @@ use crate::trade::{Occasion, Place};
 /// assert!(notes.iter().eq([21, 22, 24, 25].map(note)));
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct SweptNotes {
     /// The first note.
     pub from: Note,

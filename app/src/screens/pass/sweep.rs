@@ -26,13 +26,12 @@ pub fn SweepKeys(pass: PassState) -> impl IntoView {
                     return Vec::new();
                 }
                 let of = |reach| sweep_notes(state, step, &item, reach).map(|s| (reach, s));
-                let mut offers: Vec<_> = [SweepReach::Section, SweepReach::Row]
-                    .into_iter()
-                    .filter_map(of)
-                    .collect();
+                let (section, row) = (of(SweepReach::Section), of(SweepReach::Row));
                 // One section is the whole row.
-                offers.dedup_by(|a, b| a.1 == b.1);
-                offers
+                let is_row =
+                    |s: &(SweepReach, SweepNotes)| row.as_ref().is_some_and(|r| r.1 == s.1);
+                let section = section.filter(|s| !is_row(s));
+                section.into_iter().chain(row).collect()
             })
         };
         pass.session.app.with_state(offers).unwrap_or_default()

@@ -9,6 +9,7 @@ use crate::device::local_time;
 use crate::parts::notices::TAKE_BACK;
 use crate::parts::sheet::Sheet;
 use crate::state::use_session;
+use crate::storage::local_storage;
 use crate::text;
 
 /// The ways to put the job away.
@@ -28,10 +29,11 @@ pub fn PutAwayPart(opened: &'static str) -> impl IntoView {
     };
     // Whether there is an import, and it is in effect.
     let import = Memo::new(move |_| {
-        let last = session
-            .app
-            .open_job
-            .with(|open| open.as_ref()?.job.last_opened());
+        let last = session.app.open_job.with(|open| {
+            open.as_ref()?
+                .job
+                .last_opened(&local_storage::own_replicas())
+        });
         last.map(|(_, undos)| undos.is_empty())
     });
     let turn = move |_| {

@@ -170,7 +170,9 @@ fn is_settled(state: &State, measure: &str, on: Subject, latest: &Latest<'_>) ->
         return false;
     }
     let since = latest.reading.position;
-    measure == "pitch_a4" && worked_since(state, "tuning", on, since)
+    let is_tuned = || measure == "pitch_a4" && worked_since(state, "tuning", on, since);
+    // A note that was looked along since is on target by that look.
+    state.swept_since(measure, on, since) || is_tuned()
 }
 
 /// Returns `true` if a step was ticked or measured on a subject after a position.
@@ -187,7 +189,8 @@ fn treated_since(state: &State, measure: &str, on: Subject, since: LogPosition) 
         latest.is_some_and(|l| l.judged.is_some() && !l.was_out())
     };
     let is_work = || state.measure(measure).is_some_and(|m| m.records_work);
-    worked_since(state, measure, on, since) && (is_work() || is_good())
+    state.swept_since(measure, on, since)
+        || worked_since(state, measure, on, since) && (is_work() || is_good())
 }
 
 /// Returns the sections in which a kind of part is graded worn and was not treated since on every
@@ -223,7 +226,8 @@ pub(super) fn changed_since_found(state: &State) -> Vec<(Option<StepId>, Measure
             let Some(latest) = state.latest(measure.as_str(), on) else {
                 continue;
             };
-            let found = latest.reading.occasion == Occasion::AsFound;
+            let found = latest.reading.occasion == Occasion::AsFound
+                && !state.swept_since(measure.as_str(), on, latest.reading.position);
             if found && latest.cause.is_some() && latest.was_out() {
                 all.push((step_of(state, measure, &latest), measure.clone(), on));
             }

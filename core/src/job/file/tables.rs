@@ -329,7 +329,9 @@ fn sweep_rows(table: &mut Table, job: &Job, entry: &Entry) {
         for _ in 0..7 {
             table.cell("");
         }
-        let counts = job.state().counts_as_swept(entry.id, measure.as_str(), on);
+        let counts = job
+            .state()
+            .counts_as_swept(entry.id, *occasion, measure.as_str(), on);
         let in_effect = if counts { "true" } else { "false" };
         for cell in ["swept", "false", in_effect, "false"] {
             table.cell(cell);

@@ -408,6 +408,7 @@ fn record<'a>(part: &mut RecordPart<'a>, of: &MeasureLookup<'a>, on: Subject, pl
     }
     let disturbed = of.looked.disturbed_since(now.position, on, place).is_some();
     if disturbed
+        && of.looked.swept_now(on).is_none()
         && part
             .read_again
             .last()

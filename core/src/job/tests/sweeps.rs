@@ -136,6 +136,91 @@ fn sweeps_of_two_phones_are_one_and_hide_no_number() {
 }
 
 #[test]
+fn what_was_found_out_and_swept_since_is_neither_out_nor_open() {
+    use crate::analysis::open_points::{conclusions, values_out};
+    let mut phone = Phone::new(1);
+    phone.read_as(Occasion::AsFound, "let_off", on(40), PIANO, 3_500_000);
+    phone.read_as(
+        Occasion::AsFound,
+        "wear_hammers",
+        Subject::Section(0),
+        PIANO,
+        1,
+    );
+    let worn = |phone: &Phone| {
+        let points = conclusions(&phone.job, phone.at_ms).open_points;
+        points
+            .iter()
+            .any(|p| p.text.contains("ammers") && p.text.contains("worn"))
+    };
+    assert_eq!(values_out(phone.state()).len(), 1);
+    assert!(worn(&phone));
+    phone.pass("action_out");
+    swept(&mut phone, "let_off", (1, 88), &[]);
+    let stroke = swept(&mut phone, "hammers_shaped", (1, 88), &[]);
+    swept(&mut phone, "let_off", (1, 88), &[]);
+    assert_eq!(values_out(phone.state()), []);
+    assert!(!worn(&phone));
+    phone.undo(&stroke);
+    assert!(worn(&phone));
+}
+
+#[test]
+fn a_number_taken_in_the_piano_counts_before_a_look_on_the_bench() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    swept(&mut phone, "blow", (1, 88), &[]);
+    phone.read("blow", on(40), PIANO, 47_000_000);
+    let looked = phone.state().looked("blow");
+    assert!(looked.swept_now(on(40)).is_none());
+    assert!(looked.swept_now(on(41)).is_some());
+    // A sharp has no natural dip, so no sweep of it counts there.
+    swept(&mut phone, "natural_dip", (1, 88), &[]);
+    let looked = phone.state().looked("natural_dip");
+    assert!(looked.swept_now(on(40)).is_some() && looked.swept_now(on(41)).is_none());
+}
+
+#[test]
+fn a_tick_that_is_removed_after_a_stroke_leaves_the_note_to_do() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    swept(&mut phone, "checks_brushed", (20, 26), &[]);
+    phone.read("checks_brushed", on(23), BENCH, 0);
+    assert_eq!(row(&phone, "checks_brushed"), "sss.sss");
+}
+
+#[test]
+fn a_step_on_the_sample_offers_no_sweep() {
+    use crate::analysis::sweep::{SweepReach, sweep_notes};
+    let phone = Phone::new(1);
+    for (id, offered) in [("left_sample", false), ("weights", false), ("blow", true)] {
+        let step = phone.state().step(id).unwrap();
+        let item = &phone.state().items(step)[0];
+        let sweep = sweep_notes(phone.state(), step, item, SweepReach::Row);
+        assert_eq!(sweep.is_some(), offered, "{id}");
+    }
+}
+
+#[test]
+fn a_swept_row_is_looked_at_again_where_a_measured_one_would_be() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    swept(&mut phone, "drop", (1, 88), &[]);
+    let looks = |phone: &Phone| {
+        let looks = phone.state().looks();
+        looks
+            .iter()
+            .any(|l| l.measure.as_str() == "drop" && l.on.contains(&on(40)))
+    };
+    assert!(!looks(&phone));
+    // A set spring moves the drop a little.
+    phone.correct("spring", on(40), BENCH);
+    assert!(looks(&phone));
+    swept(&mut phone, "drop", (1, 88), &[]);
+    assert!(!looks(&phone));
+}
+
+#[test]
 fn a_sweep_is_work_at_its_step() {
     let mut phone = Phone::new(1);
     let step = step_id("checks_squared");

@@ -216,11 +216,14 @@ fn an_import_is_taken_back_whole_and_brought_back_in_every_order_of_arrival() {
     let values = |a: &Phone| [40, 41, 42].map(|note| value(a, note));
     let back = [Some(47_000_000), None, Some(46_000_000)];
     assert_eq!(values(&a), back);
-    assert_eq!(a.job.last_opened(), Some((batch.id, vec![undo.id])));
+    assert_eq!(
+        a.job.last_opened(&[a.replica]),
+        Some((batch.id, vec![undo.id]))
+    );
     let again = a.undo(&undo);
     let brought = [None, Some(45_000_000), Some(46_000_000)];
     assert_eq!(values(&a), brought);
-    assert_eq!(a.job.last_opened(), Some((batch.id, vec![])));
+    assert_eq!(a.job.last_opened(&[a.replica]), Some((batch.id, vec![])));
     assert_eq!(a.job.undoable(&[a.replica]).map(|e| e.id), Some(later.id));
     all.extend([batch, later, undo, again]);
     in_every_order(&known, &mut all, 0);
