@@ -1,7 +1,7 @@
 //! The estimate before the work, to read and to print.
 
-use evenhand_core::analysis::estimate::{Basis, Estimate, EstimateLine, estimate};
-use evenhand_core::job::{Job, State};
+use evenhand_core::analysis::estimate::{Estimate, estimate};
+use evenhand_core::job::Job;
 use leptos::prelude::*;
 
 use crate::parts::letter::{Letter, lines, part, sentence, table};
@@ -55,7 +55,7 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         let [_, likely, high] = l.minutes;
         vec![
             l.step.name.to_string(),
-            basis(l, job.state()),
+            l.basis.words(job.state()),
             text::minutes(likely),
             text::minutes(high),
         ]
@@ -113,21 +113,6 @@ fn stages(estimate: &Estimate) -> impl IntoView + use<> {
     let totals = [0, 1, 2].map(|end| estimate.totals[end].minutes);
     rows.push(row("Total", totals));
     table(&["Stage", "At least", "Likely", "At most"], rows)
-}
-
-fn basis(line: &EstimateLine, state: &State) -> String {
-    match line.basis {
-        Basis::Sampled { out, read } => format!("{out} of {read} out"),
-        Basis::Graded { notes } => format!("wear on {notes} notes"),
-        Basis::Disturbed { by, notes } => {
-            let work = state.measure(by).map_or(by, |m| m.name.as_ref());
-            match notes {
-                88 => format!("{work} moves it on every note"),
-                _ => format!("{work} moves it on {notes} notes"),
-            }
-        }
-        Basis::Whole => "all of it".to_owned(),
-    }
 }
 
 fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {

@@ -1,5 +1,5 @@
-//! The heights of a job: strings, their stand-in on the bench, hammers at rest, and the differences
-//! after the action returned to the piano. The calculations are those of [`super::heights`].
+//! The heights of a job: strings, their stand-in on the bench and whether it is off, hammers at rest,
+//! and the differences after the action returned to the piano. The calculations are those of [`super::heights`].
 
 use super::SumError;
 use super::heights::{
@@ -97,6 +97,26 @@ pub fn heights(state: &State) -> Heights {
         at_rest,
         offset,
     }
+}
+
+/// Returns a sentence for each section whose stand-in is out, by the end that is farthest off: of one
+/// section, or of all of them.
+pub(super) fn stand_in_sentences(state: &State, section: Option<usize>) -> Vec<String> {
+    let sections = state.sections();
+    let off = |at: usize| {
+        let ends = sections.all_ends().into_iter();
+        let ends = ends.filter(|note| sections.of(*note) == at);
+        let off = ends.filter_map(|note| {
+            let latest = state.latest("stand_in", Subject::Note(note))?;
+            latest.is_out().then_some(latest.judged?.off)
+        });
+        let nm = off.max_by_key(|off| off.unsigned_abs())?;
+        let how = if nm > 0 { "high" } else { "low" };
+        let length = Length::from_nm(nm).abs().brief(state.length_unit());
+        Some(format!("Stand-in of section {} is {length} {how}.", at + 1))
+    };
+    let asked = (0..sections.count()).filter(|at| section.is_none_or(|s| s == *at));
+    asked.filter_map(off).collect()
 }
 
 /// Returns how the action came back into the piano, by section, or `None` if the action is out or

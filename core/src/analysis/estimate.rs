@@ -59,6 +59,25 @@ pub enum Basis {
     Whole,
 }
 
+impl Basis {
+    /// Returns the evidence in a few words: `4 of 10 out`.
+    pub fn words(self, state: &State) -> String {
+        match self {
+            Basis::Sampled { out, read } => format!("{out} of {read} out"),
+            Basis::Graded { notes } => format!("wear on {notes} notes"),
+            Basis::Disturbed { by, notes } => {
+                let work = state.measure(by).map_or(by, |m| m.name.as_ref());
+                let on = match notes as usize {
+                    Note::COUNT => "every note".to_owned(),
+                    _ => format!("{notes} notes"),
+                };
+                format!("{work} moves it on {on}")
+            }
+            Basis::Whole => "all of it".to_owned(),
+        }
+    }
+}
+
 /// The estimate of one step, with low ≤ likely ≤ high. Part of [`Estimate`]; it has no default.
 ///
 /// ```

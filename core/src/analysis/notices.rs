@@ -2,11 +2,10 @@
 //! at the climate, the stand-ins that are off at the stand-ins, and how the action came back at the
 //! final regulation.
 
-use super::bench::returned_sentences;
+use super::bench::{returned_sentences, stand_in_sentences};
 use super::handover::climate;
 use crate::job::{Item, State, Subject};
 use crate::trade::{Stage, Step};
-use crate::unit::Length;
 
 /// Returns what the readings of a step say together, as sentences; of an item only what concerns it.
 ///
@@ -51,26 +50,6 @@ pub fn notices(state: &State, step: &Step, item: Option<&Item>) -> Vec<String> {
     said
 }
 
-/// Returns a sentence for each section whose stand-in is out, by the end that is farthest off: of one
-/// section, or of all of them.
-pub(super) fn stand_in_sentences(state: &State, section: Option<usize>) -> Vec<String> {
-    let sections = state.sections();
-    let off = |at: usize| {
-        let ends = sections.all_ends().into_iter();
-        let ends = ends.filter(|note| sections.of(*note) == at);
-        let off = ends.filter_map(|note| {
-            let latest = state.latest("stand_in", Subject::Note(note))?;
-            latest.is_out().then_some(latest.judged?.off)
-        });
-        let nm = off.max_by_key(|off| off.unsigned_abs())?;
-        let how = if nm > 0 { "high" } else { "low" };
-        let length = Length::from_nm(nm).abs().brief(state.length_unit());
-        Some(format!("Stand-in of section {} is {length} {how}.", at + 1))
-    };
-    let asked = (0..sections.count()).filter(|at| section.is_none_or(|s| s == *at));
-    asked.filter_map(off).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -78,7 +57,7 @@ mod tests {
     use crate::job::{ControlNote, EntryKind, Job, ReplicaId, Setup};
     use crate::note::{Note, Sections};
     use crate::trade::{MeasureId, Occasion, Place, Verdict};
-    use crate::unit::Value;
+    use crate::unit::{Length, Value};
 
     const PHONE: ReplicaId = ReplicaId::new(1);
 

@@ -156,6 +156,9 @@ impl State {
     ///
     /// A target that is a share of another measure uses its reading in effect in the piano, otherwise
     /// the one on the bench, otherwise the one as found, otherwise the aim of that measure.
+    ///
+    /// A stand-in without a target is judged by the string height of its note and the offset of the bench
+    /// ([`State::string_height`], [`State::bench_offset`]).
     pub fn band(&self, measure: &str, on: Subject) -> Option<Band> {
         self.looked(measure).band(on)
     }

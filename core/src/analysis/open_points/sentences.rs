@@ -1,6 +1,6 @@
 //! The open points as sentences.
 
-use super::super::notices::stand_in_sentences;
+use super::super::bench::stand_in_sentences;
 use super::super::survey::PARTS;
 use super::values::{changed_since_found, contradictions, measures_out, worn_untreated};
 use crate::job::{OpenPoint, PointKind, Progress, State, Subject, ValueOut};
