@@ -193,4 +193,35 @@ mod tests {
         assert!(survey.is_empty() && bench.is_empty());
         assert!(back[0].starts_with("The wood swells"), "{back:?}");
     }
+
+    #[test]
+    fn how_the_action_came_back_is_told_at_the_final_regulation_alone() {
+        let mut job = Job::new();
+        let on = [1, 88].map(|note| Subject::Note(n(note)));
+        let blow = |job: &mut Job, place, hundredths| {
+            for on in on {
+                record(job, "blow", on, place, Value::Nm(mm(hundredths)));
+            }
+        };
+        blow(&mut job, Place::Bench, 4500);
+        let (whole, done) = (Subject::Whole, Value::Done(true));
+        record(&mut job, "action_in", whole, Place::Piano, done);
+        blow(&mut job, Place::Piano, 4595);
+        let all = said(&job, "final_regulation");
+        assert!(
+            all[0].starts_with("Section 1 came back 0.95 long."),
+            "{all:?}"
+        );
+        assert!(said(&job, "blow").is_empty() && said(&job, "let_off").is_empty());
+        let step = job.state().step("final_regulation").unwrap();
+        let item = |measure| Item {
+            measure: MeasureId::of(measure),
+            on: on[0],
+        };
+        assert_eq!(notices(job.state(), step, Some(&item("blow"))), all);
+        assert!(notices(job.state(), step, Some(&item("let_off"))).is_empty());
+        // Measured again, the notes speak for themselves.
+        blow(&mut job, Place::Piano, 4500);
+        assert!(said(&job, "final_regulation").is_empty());
+    }
 }
