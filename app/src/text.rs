@@ -478,12 +478,7 @@ pub fn notes(notes: &[Note]) -> String {
 
 /// Returns a length without its unit: to a tenth of a millimeter, or to a hundredth if it is no whole tenth.
 pub fn length(length: Length, unit: LengthUnit) -> String {
-    let decimals = match unit {
-        LengthUnit::Inch => 3,
-        LengthUnit::Millimeter if length.nm() % 100_000 == 0 => 1,
-        LengthUnit::Millimeter => 2,
-    };
-    length.shown(unit, decimals)
+    length.brief(unit)
 }
 
 /// Returns the question about a value outside its plausible range; in an inch job with the millimeters, which show a

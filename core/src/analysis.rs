@@ -26,6 +26,7 @@ pub mod hours;
 pub mod job_file;
 pub mod job_plan;
 pub mod learned;
+pub mod notices;
 pub mod open_points;
 pub mod profile;
 pub mod punchings;

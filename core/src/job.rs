@@ -33,6 +33,7 @@ mod reach;
 mod run;
 mod state;
 mod sweep;
+mod swept_notes;
 mod technicians;
 mod times;
 mod verdict;
@@ -66,7 +67,8 @@ pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};
 pub use run::Run;
 pub use state::{FaultOrigin, Remark, State};
-pub use sweep::{Sweep, SweptNotes};
+pub use sweep::Sweep;
+pub use swept_notes::SweptNotes;
 pub use verdict::{Cause, Judged};
 pub use work_time::{TimeSource, WorkTime};
 

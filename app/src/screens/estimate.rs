@@ -1,6 +1,6 @@
 //! The estimate before the work, to read and to print.
 
-use evenhand_core::analysis::estimate::{Basis, Estimate, EstimateLine, estimate};
+use evenhand_core::analysis::estimate::{Estimate, estimate};
 use evenhand_core::job::Job;
 use leptos::prelude::*;
 
@@ -55,7 +55,7 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         let [_, likely, high] = l.minutes;
         vec![
             l.step.name.to_string(),
-            basis(l),
+            l.basis.words(job.state()),
             text::minutes(likely),
             text::minutes(high),
         ]
@@ -113,14 +113,6 @@ fn stages(estimate: &Estimate) -> impl IntoView + use<> {
     let totals = [0, 1, 2].map(|end| estimate.totals[end].minutes);
     rows.push(row("Total", totals));
     table(&["Stage", "At least", "Likely", "At most"], rows)
-}
-
-fn basis(line: &EstimateLine) -> String {
-    match line.basis {
-        Basis::Sampled { out, read } => format!("{out} of {read} out"),
-        Basis::Graded { notes } => format!("wear on {notes} notes"),
-        Basis::Whole => "all of it".to_owned(),
-    }
 }
 
 fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {

@@ -1,5 +1,6 @@
 //! The stages and steps of a job.
 
+use evenhand_core::analysis::notices::notices;
 use evenhand_core::analysis::open_points::values_out;
 use evenhand_core::analysis::suggestion::{Reason, Suggestion, suggest_next};
 use evenhand_core::job::{EntryKind, Progress, State, ValueOut, out_of_step};
@@ -222,7 +223,13 @@ fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_m
             .join("; ");
     }
     let looks = state.looks_of(step).into_iter();
-    let looks: Vec<String> = looks.map(|l| l.sentence(state)).chain(out).collect();
+    let begun = progress.is_begun();
+    let notices = begun
+        .then(|| notices(state, step, None))
+        .into_iter()
+        .flatten();
+    let looks = looks.map(|l| l.sentence(state)).chain(notices);
+    let looks: Vec<String> = looks.chain(out).collect();
     if !looks.is_empty() {
         return looks.join(" ");
     }

@@ -1,10 +1,10 @@
-//! The heights of a job: strings, their stand-in on the bench, hammers at rest, and the differences
-//! after the action returned to the piano. The calculations are those of [`super::heights`].
+//! The heights of a job: strings, their stand-in on the bench and whether it is off, hammers at rest,
+//! and the differences after the action returned to the piano. The calculations are those of [`super::heights`].
 
 use super::SumError;
 use super::heights::{
-    ActionReturn, BenchOffset, Control, NoteLengths, after_return, hammers_at_rest, stand_in,
-    string_heights,
+    ActionReturn, BenchOffset, Control, HeightAdvice, NoteLengths, after_return, hammers_at_rest,
+    stand_in, string_heights,
 };
 use crate::job::{LogPosition, State, Subject};
 use crate::note::Note;
@@ -66,7 +66,7 @@ pub struct Heights {
 pub fn heights(state: &State) -> Heights {
     let sections = state.sections();
     let read: Vec<(Note, Length)> = Note::all()
-        .filter_map(|note| Some((note, latest(state, "string_height", note)?)))
+        .filter_map(|note| Some((note, state.string_height(note)?)))
         .collect();
     let strings = string_heights(sections, &read);
     let controls = state.setup().control_notes.iter().flatten();
@@ -99,16 +99,24 @@ pub fn heights(state: &State) -> Heights {
     }
 }
 
-/// Returns the latest reading of a length on a note, at any place and on any occasion.
-fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
-    let at = |place| {
-        state
-            .measure_state(measure, Subject::Note(note), place)?
-            .latest()
+/// Returns a sentence for each section whose stand-in is out, by the end that is farthest off: of one
+/// section, or of all of them.
+pub(super) fn stand_in_sentences(state: &State, section: Option<usize>) -> Vec<String> {
+    let sections = state.sections();
+    let off = |at: usize| {
+        let ends = sections.all_ends().into_iter();
+        let ends = ends.filter(|note| sections.of(*note) == at);
+        let off = ends.filter_map(|note| {
+            let latest = state.latest("stand_in", Subject::Note(note))?;
+            latest.is_out().then_some(latest.judged?.off)
+        });
+        let nm = off.max_by_key(|off| off.unsigned_abs())?;
+        let how = if nm > 0 { "high" } else { "low" };
+        let length = Length::from_nm(nm).abs().brief(state.length_unit());
+        Some(format!("Stand-in of section {} is {length} {how}.", at + 1))
     };
-    let places = [at(Place::Piano), at(Place::Bench)];
-    let read = places.into_iter().flatten().max_by_key(|r| r.position);
-    read?.value.length()
+    let asked = (0..sections.count()).filter(|at| section.is_none_or(|s| s == *at));
+    asked.filter_map(off).collect()
 }
 
 /// Returns how the action came back into the piano, by section, or `None` if the action is out or
@@ -124,8 +132,62 @@ fn latest(state: &State, measure: &str, note: Note) -> Option<Length> {
 /// assert_eq!(returned(Job::new().state()), None);
 /// ```
 pub fn returned(state: &State) -> Option<ActionReturn> {
+    let pairs: Vec<(Note, Length, Length)> = pairs(state).into_iter().map(|p| p.read).collect();
+    let (first, ..) = pairs.first()?;
+    let band = state.band("blow", Subject::Note(*first))?;
+    let aim = Length::from_nm(band.within.1?.saturating_sub(band.aim));
+    Some(after_return(state.sections(), &pairs, aim))
+}
+
+/// Returns how the action came back, as sentences: of one section, or of all of them. Empty where
+/// nothing came back otherwise than it left the bench, and once every control note of the section
+/// was turned or measured again in the piano.
+pub fn returned_sentences(state: &State, section: Option<usize>) -> Vec<String> {
+    let Some(back) = returned(state) else {
+        return Vec::new();
+    };
+    let came = |mean: Length| {
+        let how = if mean > Length::ZERO { "long" } else { "short" };
+        format!("came back {} {how}.", mean.abs().brief(state.length_unit()))
+    };
+    let stands: Vec<usize> = pairs(state)
+        .iter()
+        .filter(|p| p.stands)
+        .map(|p| state.sections().of(p.read.0))
+        .filter(|of| section.is_none_or(|s| s == *of))
+        .collect();
+    if let (Some(mean), false) = (back.whole, stands.is_empty()) {
+        return vec![format!(
+            "The whole action {} Check how the key frame is bedded, before single notes.",
+            came(mean)
+        )];
+    }
+    let sections = back.sections.iter();
+    let said = sections.filter(|s| stands.contains(&s.section));
+    said.filter_map(|s| {
+        let todo = match s.advice {
+            HeightAdvice::MoveSection(_) => {
+                "Check its stand-in and string heights; then turn its capstans alike, before single notes."
+            }
+            HeightAdvice::ReadMore => "Measure one more.",
+            HeightAdvice::Leave | HeightAdvice::AdjustNotes(_) => return None,
+        };
+        Some(format!("Section {} {} {todo}", s.section + 1, came(s.mean)))
+    })
+    .collect()
+}
+
+/// A control note: its blow as it left the bench, and as first measured in the piano.
+struct Pair {
+    read: (Note, Length, Length),
+    /// Whether it was neither turned nor measured again since.
+    stands: bool,
+}
+
+/// Returns the control notes of the return, from the bass; empty if the action is out.
+fn pairs(state: &State) -> Vec<Pair> {
     if state.place() != Place::Piano {
-        return None;
+        return Vec::new();
     }
     let done = |measure: &str| {
         let at = |place| state.measure_state(measure, Subject::Whole, place);
@@ -137,34 +199,36 @@ pub fn returned(state: &State) -> Option<ActionReturn> {
     let action_out = done("action_out").into_iter().max();
     // Slid out and in again later, it is still the same return.
     let ins = done("action_in").into_iter();
-    let action_in = ins.filter(|at| Some(*at) > action_out).min()?;
-    let pairs: Vec<(Note, Length, Length)> = Note::all()
+    let Some(action_in) = ins.filter(|at| Some(*at) > action_out).min() else {
+        return Vec::new();
+    };
+    Note::all()
         .filter_map(|note| pair(state, note, action_in))
-        .collect();
-    let (first, ..) = pairs.first()?;
-    let band = state.band("blow", Subject::Note(*first))?;
-    let aim = Length::from_nm(band.within.1?.saturating_sub(band.aim));
-    Some(after_return(state.sections(), &pairs, aim))
+        .collect()
 }
 
-/// Returns the blow of a note as it left the bench, and as first measured in the piano.
-fn pair(state: &State, note: Note, since: LogPosition) -> Option<(Note, Length, Length)> {
+fn pair(state: &State, note: Note, since: LogPosition) -> Option<Pair> {
     let on = Subject::Note(note);
     let bench = state.measure_state("blow", on, Place::Bench)?;
     let piano = state.measure_state("blow", on, Place::Piano)?;
     let left = bench.readings().rev().find(|r| r.position < since)?;
     let mut back = piano.readings().filter(|r| since < r.position);
     let first = back.find(|r| r.occasion == Occasion::Working)?;
-    let turned = piano
+    let mut changes = piano.changes().filter(|c| since < c.position);
+    let turned = changes.next_back().map(|c| c.position);
+    let turned_first = piano
         .changes()
         .any(|c| since < c.position && c.position < first.position);
-    (!turned).then_some((note, left.value.length()?, first.value.length()?))
+    let latest = piano.latest().map(|r| r.position);
+    (!turned_first).then_some(Pair {
+        read: (note, left.value.length()?, first.value.length()?),
+        stands: turned.is_none() && latest == Some(first.position),
+    })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analysis::heights::HeightAdvice;
     use crate::job::{ControlNote, Correction, EntryKind, Job, ReplicaId, Setup};
     use crate::note::Sections;
     use crate::trade::MeasureId;
@@ -242,6 +306,10 @@ mod tests {
             back.sections[1].advice,
             HeightAdvice::AdjustNotes(vec![n(88)])
         );
+        let said = "Section 1 came back 0.95 long. Check its stand-in and string heights; then turn its capstans alike, before single notes.";
+        assert_eq!(returned_sentences(job.state(), None), [said]);
+        assert_eq!(returned_sentences(job.state(), Some(0)), [said]);
+        assert!(returned_sentences(job.state(), Some(1)).is_empty());
         // Slid in again for an adjustment, the action still came back as it did the first time.
         record(&mut job, "action_in", Subject::Whole, Place::Piano, done);
         assert_eq!(returned(job.state()), Some(back));
@@ -258,5 +326,41 @@ mod tests {
         job.apply(job.draft(PHONE, 0, turned));
         read(&mut job, "blow", 40, Place::Piano, 4700);
         assert_eq!(returned(job.state()), None);
+    }
+
+    #[test]
+    fn one_control_note_asks_for_one_more_until_it_is_turned() {
+        let mut job = with(Vec::new());
+        read(&mut job, "blow", 10, Place::Bench, 4500);
+        let done = Value::Done(true);
+        record(&mut job, "action_in", Subject::Whole, Place::Piano, done);
+        read(&mut job, "blow", 10, Place::Piano, 4400);
+        let said = "Section 1 came back 1.0 short. Measure one more.";
+        assert_eq!(returned_sentences(job.state(), None), [said]);
+        // Every control note was seen to: what is left is its own reading.
+        let turned = EntryKind::Correction {
+            measure: MeasureId::of("blow"),
+            on: Subject::Note(n(10)),
+            place: Place::Piano,
+            made: Correction::Turned(Turns::from_64ths(8)),
+        };
+        job.apply(job.draft(PHONE, 0, turned));
+        assert!(returned_sentences(job.state(), None).is_empty());
+        assert!(returned(job.state()).is_some());
+    }
+
+    #[test]
+    fn two_sections_that_came_back_alike_point_to_the_key_frame() {
+        let mut job = with(Vec::new());
+        for note in [1, 20, 21, 88] {
+            read(&mut job, "blow", note, Place::Bench, 4500);
+        }
+        let done = Value::Done(true);
+        record(&mut job, "action_in", Subject::Whole, Place::Piano, done);
+        for note in [1, 20, 21, 88] {
+            read(&mut job, "blow", note, Place::Piano, 4600);
+        }
+        let said = "The whole action came back 1.0 long. Check how the key frame is bedded, before single notes.";
+        assert_eq!(returned_sentences(job.state(), Some(1)), [said]);
     }
 }

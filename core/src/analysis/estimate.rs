@@ -7,7 +7,8 @@ use super::survey::{
 };
 use crate::job::{Job, State, Subject};
 use crate::note::Note;
-use crate::trade::{Stage, Step, Verdict};
+use crate::trade::{Stage, Step, Strength, Verdict, causes_of};
+use crate::unit::Kind;
 
 /// The working day used if none is set: eight hours from 8:00 (C), in minutes after midnight.
 pub const DAY: (u32, u32) = (8 * 60, 16 * 60);
@@ -30,7 +31,8 @@ pub const DAY: (u32, u32) = (8 * 60, 16 * 60);
 /// let (let_off, on) = (MeasureId::of("let_off"), Subject::Note(Note::FIRST));
 /// let read = Value::Nm(Length::from_mm_hundredths(400));
 /// job.apply(job.reading(ReplicaId::new(7), 0, let_off, on, Place::Piano, Occasion::AsFound, read, "4"));
-/// assert_eq!(basis(&job), Basis::Sampled { out: 1, read: 1 });
+/// // The sample would count, but the hammers are shaped in this job.
+/// assert_eq!(basis(&job), Basis::Disturbed { by: "hammers_shaped", notes: 88 });
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Basis {
@@ -46,8 +48,34 @@ pub enum Basis {
         /// Notes in sections graded worn or past it.
         notes: u32,
     },
+    /// Other work of this job, which moves it whatever the sample found.
+    Disturbed {
+        /// The measure that is worked on.
+        by: &'static str,
+        /// Notes worked on.
+        notes: u32,
+    },
     /// All notes: the survey does not limit it.
     Whole,
+}
+
+impl Basis {
+    /// Returns the evidence in a few words: `4 of 10 out`.
+    pub fn words(self, state: &State) -> String {
+        match self {
+            Basis::Sampled { out, read } => format!("{out} of {read} out"),
+            Basis::Graded { notes } => format!("wear on {notes} notes"),
+            Basis::Disturbed { by, notes } => {
+                let work = state.measure(by).map_or(by, |m| m.name.as_ref());
+                let on = match notes as usize {
+                    Note::COUNT => "every note".to_owned(),
+                    _ => format!("{notes} notes"),
+                };
+                format!("{work} moves it on {on}")
+            }
+            Basis::Whole => "all of it".to_owned(),
+        }
+    }
 }
 
 /// The estimate of one step, with low ≤ likely ≤ high. Part of [`Estimate`]; it has no default.
@@ -119,7 +147,8 @@ fn quarters(minutes: i64) -> i64 {
 ///
 /// **Rule** (C, the calculations of the survey): for each regulating step the share of sample notes
 /// out of tolerance with its Wilson interval; for each treatment the share of notes in sections
-/// graded worn or past it; for everything else all notes. Minutes are those of the step (M), or
+/// graded worn or past it; for everything else all notes. A regulating step has at least the share of
+/// the earlier work in this job that voids its readings ([`Strength::Voids`]). Minutes are those of the step (M), or
 /// those that this instrument took in the earlier job that the job carries. The survey itself and
 /// the steps left out of the job do not count. Only readings as found are used, so the estimate
 /// does not change while the work goes on.
@@ -143,9 +172,13 @@ pub fn estimate(job: &Job) -> Estimate {
     let grades = grades(state);
     let earlier = state.setup().earlier.as_deref();
     let mut from_earlier = 0;
+    let steps = order.steps().iter().filter(|s| s.stage != Stage::Survey);
+    let shared: Vec<(&Step, (Share, Basis))> = steps
+        .map(|step| (step, share_of(state, step, &grades)))
+        .collect();
     let mut lines: Vec<EstimateLine> = Vec::new();
-    for step in order.steps().iter().filter(|s| s.stage != Stage::Survey) {
-        let (share, basis) = share_of(state, step, &grades);
+    for &(step, shared_here) in &shared {
+        let (share, basis) = raised(state, shared_here, step, &shared);
         let took = earlier.and_then(|e| e.minutes.iter().find(|(id, _)| *id == step.id));
         from_earlier += usize::from(took.is_some());
         let minutes = took.map_or(step.minutes, |(_, minutes)| *minutes);
@@ -172,7 +205,7 @@ pub fn estimate(job: &Job) -> Estimate {
         stages: stages.into_iter().filter(|(_, m)| m[2] > 0).collect(),
         totals,
         sample: sample(state),
-        parts: wear_work(state.sections(), &grades),
+        parts: wear_work(state.instrument(), state.sections(), &grades),
         drying: lines
             .iter()
             .filter(|l| l.step.drying_minutes > 0 && l.minutes[1] > 0)
@@ -262,6 +295,47 @@ fn share_of(state: &State, step: &Step, grades: &[(WearPart, usize, Wear)]) -> (
         }
     }
     (Share::WHOLE, Basis::Whole)
+}
+
+/// Returns the share of a sampled step, raised to that of the work before regulation that voids what
+/// the step takes: after it, what the sample found no longer tells which notes are out.
+fn raised(
+    state: &State,
+    (share, basis): (Share, Basis),
+    step: &Step,
+    all: &[(&Step, (Share, Basis))],
+) -> (Share, Basis) {
+    if !matches!(basis, Basis::Sampled { .. }) {
+        return (share, basis);
+    }
+    let rows = step.takes.iter().flat_map(|m| causes_of(m.as_str()));
+    let works = rows
+        .filter(|row| row.strength == Strength::Voids)
+        .filter_map(|row| {
+            let is_it = |s: &Step| {
+                s.stage < Stage::Regulate && s.takes.iter().any(|m| m.as_str() == row.work)
+            };
+            let (_, (share, basis)) = all.iter().find(|(s, _)| is_it(s))?;
+            let kind = state.measure(row.work)?.kind;
+            let is_work = matches!(kind, Kind::Tick | Kind::Good);
+            let graded = matches!(basis, Basis::Graded { .. });
+            (is_work || graded).then_some((share.likely, row.work))
+        });
+    // Of equal shares the first in the table.
+    match works.min_by(|a, b| b.0.total_cmp(&a.0)) {
+        Some((worked, by)) if worked > share.low => (
+            Share {
+                low: worked,
+                likely: worked.max(share.likely),
+                high: worked.max(share.high),
+            },
+            Basis::Disturbed {
+                by,
+                notes: (worked * Note::COUNT as f64).round() as u32,
+            },
+        ),
+        _ => (share, basis),
+    }
 }
 
 /// Returns the number of days with work if it begins in the morning.

@@ -158,7 +158,7 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
     let hours = hours(state);
     let compared = compared(job);
     let concluded = conclusions(job, now_ms);
-    let (climate, climate_warning) = climate(job);
+    let (climate, climate_warning) = climate(state);
     let drift = drift(job);
     let entries = job.log().entries();
     let first = entries.iter().map(|e| e.at_ms).min();
@@ -327,8 +327,9 @@ fn left_sentences(state: &State, points: Vec<OpenPoint>) -> Vec<String> {
     said
 }
 
-fn climate(job: &Job) -> (Vec<Climate>, Option<String>) {
-    let state = job.state();
+/// Returns the climate each time it was recorded, and the effect on the wood of its change between bench and
+/// return if that is notable.
+pub(super) fn climate(state: &State) -> (Vec<Climate>, Option<String>) {
     let mut all: Vec<Climate> = Vec::new();
     for place in [Place::Piano, Place::Bench] {
         let measure_state = |measure| state.measure_state(measure, Subject::Whole, place);

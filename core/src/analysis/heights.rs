@@ -126,8 +126,7 @@ impl BenchOffset {
 }
 
 fn mean(lengths: &[(Note, Length)]) -> Option<Length> {
-    let sum: i128 = lengths.iter().map(|(_, l)| i128::from(l.nm())).sum();
-    (!lengths.is_empty()).then(|| Length::from_nm(divided(sum, lengths.len() as i128)))
+    Length::mean(&lengths.iter().map(|(_, l)| *l).collect::<Vec<_>>())
 }
 
 /// Returns the heights of the stand-in strings above the bench datum: string height plus bench

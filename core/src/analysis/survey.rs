@@ -4,6 +4,7 @@
 
 use super::SumError;
 use crate::note::{Note, Sections};
+use crate::trade::Instrument;
 use crate::unit::Value;
 
 /// A share of all notes, between 0 and 1, with its confidence interval. It has no default;
@@ -175,11 +176,13 @@ pub fn hours(work: &[Work]) -> HourRange {
 /// ```
 /// use evenhand_core::analysis::survey::{Wear, WearPart, wear_work};
 /// use evenhand_core::note::Sections;
+/// use evenhand_core::trade::Instrument;
 ///
 /// assert!(Wear::Sound < Wear::Worn && Wear::Worn < Wear::PastIt);
 /// // A section that is graded twice takes the worse grade.
 /// let grades = [Wear::PastIt, Wear::Sound].map(|wear| (WearPart::Hammers, 0, wear));
-/// assert_eq!(wear_work(&Sections::default(), &grades)[0].remedy, "new hammers");
+/// let asked = wear_work(Instrument::Grand, &Sections::default(), &grades);
+/// assert_eq!(asked[0].remedy, "new hammers");
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Wear {
@@ -208,16 +211,17 @@ impl Wear {
 /// ```
 /// use evenhand_core::analysis::survey::{Wear, WearPart, wear_work};
 /// use evenhand_core::note::Sections;
+/// use evenhand_core::trade::Instrument;
 ///
 /// // Every note has one hammer and, by pairs at two rails, four key bushings.
-/// let pieces = |part| wear_work(&Sections::default(), &[(part, 0, Wear::PastIt)])[0].pieces;
+/// let pieces = |part| wear_work(Instrument::Grand, &Sections::default(), &[(part, 0, Wear::PastIt)])[0].pieces;
 /// assert_eq!([WearPart::Hammers, WearPart::Bushings].map(pieces), [88, 352]);
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum WearPart {
     /// Hammers.
     Hammers,
-    /// Knuckles.
+    /// Knuckles; on an upright the butt leather and felt.
     Knuckles,
     /// Key bushings.
     Bushings,
@@ -225,32 +229,55 @@ pub enum WearPart {
     Checks,
     /// Center pins.
     Centres,
-    /// Contact cloths.
+    /// Contact cloths; on an upright the wippen cloths.
     Cloths,
-    /// Capstans.
+    /// Capstans; on an upright also stickers.
     Capstans,
 }
 
 impl WearPart {
     /// Returns what is done if it is worn, and if it is past reconditioning (C, our own wording).
-    const fn remedies(self) -> (&'static str, &'static str) {
-        match self {
-            WearPart::Hammers => ("shape the hammers", "new hammers"),
-            WearPart::Knuckles => ("brush, smooth and powder the knuckles", "new knuckles"),
-            WearPart::Bushings => ("treat the key bushings, cauls in", "new key bushings"),
-            WearPart::Checks => ("brush the back-check leather", "new back-check leather"),
-            WearPart::Centres => ("ease or tighten the centers", "new center pins"),
-            WearPart::Cloths => ("brush and powder the contact cloth", "new contact cloth"),
-            WearPart::Capstans => ("polish the capstans", "new capstans"),
+    const fn remedies(self, instrument: Instrument) -> (&'static str, &'static str) {
+        match (self, instrument) {
+            (WearPart::Hammers, _) => ("shape the hammers", "new hammers"),
+            (WearPart::Knuckles, Instrument::Grand) => {
+                ("brush, smooth and powder the knuckles", "new knuckles")
+            }
+            (WearPart::Knuckles, Instrument::Upright) => (
+                "brush and powder the butt leather",
+                "new butt leather and felt",
+            ),
+            (WearPart::Bushings, _) => ("treat the key bushings, cauls in", "new key bushings"),
+            (WearPart::Checks, Instrument::Grand) => {
+                ("brush the back-check leather", "new back-check leather")
+            }
+            (WearPart::Checks, Instrument::Upright) => (
+                "brush the back-check felt and catcher leather",
+                "new back-check felt and catcher leather",
+            ),
+            (WearPart::Centres, _) => ("ease or tighten the centers", "new center pins"),
+            (WearPart::Cloths, Instrument::Grand) => {
+                ("brush and powder the contact cloth", "new contact cloth")
+            }
+            (WearPart::Cloths, Instrument::Upright) => {
+                ("brush and powder the wippen cloth", "new wippen cloth")
+            }
+            (WearPart::Capstans, Instrument::Grand) => ("polish the capstans", "new capstans"),
+            (WearPart::Capstans, Instrument::Upright) => (
+                "polish the capstans or stickers",
+                "new capstans or stickers",
+            ),
         }
     }
 
-    /// Returns how many of it a note has in a grand action: key bushings come in pairs at the
-    /// balance and front rails; centers are at the hammer flange, wippen flange, jack and
-    /// repetition lever (C).
-    const fn per_note(self) -> u32 {
-        match self {
-            WearPart::Bushings | WearPart::Centres => 4,
+    /// Returns how many of it a note has: key bushings come in pairs at the balance and front
+    /// rails; centers are at the hammer flange, wippen flange, jack and repetition lever of a grand,
+    /// and at the butt flange, wippen flange and jack of an upright (C). Those of the dampers are
+    /// not counted.
+    const fn per_note(self, instrument: Instrument) -> u32 {
+        match (self, instrument) {
+            (WearPart::Centres, Instrument::Upright) => 3,
+            (WearPart::Bushings | WearPart::Centres, _) => 4,
             _ => 1,
         }
     }
@@ -281,8 +308,9 @@ pub(super) const PARTS: [(WearPart, &str, &[&str]); 7] = [
 /// ```
 /// use evenhand_core::analysis::survey::{Wear, WearPart, WearWork, wear_work};
 /// use evenhand_core::note::Sections;
+/// use evenhand_core::trade::Instrument;
 ///
-/// let asked = wear_work(&Sections::default(), &[(WearPart::Capstans, 0, Wear::Worn)]);
+/// let asked = wear_work(Instrument::Grand, &Sections::default(), &[(WearPart::Capstans, 0, Wear::Worn)]);
 /// let polish = WearWork { part: WearPart::Capstans, sections: vec![0], remedy: "polish the capstans", pieces: 0 };
 /// assert_eq!(asked, [polish]);
 /// ```
@@ -304,14 +332,20 @@ pub struct WearWork {
 /// ```
 /// use evenhand_core::note::{Note, Sections};
 /// use evenhand_core::analysis::survey::{WearPart, Wear, wear_work};
+/// use evenhand_core::trade::Instrument;
 ///
 /// let sections = Sections::new([Note::new(20).unwrap()])?;
-/// let asked = wear_work(&sections, &[(WearPart::Knuckles, 0, Wear::Worn), (WearPart::Knuckles, 1, Wear::PastIt)]);
+/// let grades = [(WearPart::Knuckles, 0, Wear::Worn), (WearPart::Knuckles, 1, Wear::PastIt)];
+/// let asked = wear_work(Instrument::Grand, &sections, &grades);
 /// assert_eq!((asked[0].remedy, asked[0].pieces), ("new knuckles", 68));
 /// assert_eq!(asked[1].pieces, 0);
 /// # Ok::<(), evenhand_core::note::SectionsError>(())
 /// ```
-pub fn wear_work(sections: &Sections, grades: &[(WearPart, usize, Wear)]) -> Vec<WearWork> {
+pub fn wear_work(
+    instrument: Instrument,
+    sections: &Sections,
+    grades: &[(WearPart, usize, Wear)],
+) -> Vec<WearWork> {
     let worst = |part: WearPart, section: usize| {
         let here = grades
             .iter()
@@ -333,13 +367,13 @@ pub fn wear_work(sections: &Sections, grades: &[(WearPart, usize, Wear)]) -> Vec
             let notes = Note::all()
                 .filter(|n| here.contains(&sections.of(*n)))
                 .count() as u32;
-            let (recondition, renew) = part.remedies();
+            let (recondition, renew) = part.remedies(instrument);
             asked.push(match wear {
                 Wear::PastIt => WearWork {
                     part,
                     sections: here,
                     remedy: renew,
-                    pieces: notes * part.per_note(),
+                    pieces: notes * part.per_note(instrument),
                 },
                 _ => WearWork {
                     part,
@@ -399,18 +433,26 @@ mod tests {
     fn sound_parts_ask_for_nothing_and_the_worse_grade_counts() {
         let whole = Sections::default();
         assert_eq!(
-            wear_work(&whole, &[(WearPart::Hammers, 0, Wear::Sound)]),
+            wear_work(
+                Instrument::Grand,
+                &whole,
+                &[(WearPart::Hammers, 0, Wear::Sound)]
+            ),
             []
         );
         let twice = [
             (WearPart::Bushings, 0, Wear::Worn),
             (WearPart::Bushings, 0, Wear::PastIt),
         ];
-        let asked = wear_work(&whole, &twice);
+        let asked = wear_work(Instrument::Grand, &whole, &twice);
         assert_eq!(asked.len(), 1);
         assert_eq!(asked[0].pieces, 4 * 88);
         assert_eq!(
-            wear_work(&whole, &[(WearPart::Bushings, 9, Wear::PastIt)]),
+            wear_work(
+                Instrument::Grand,
+                &whole,
+                &[(WearPart::Bushings, 9, Wear::PastIt)]
+            ),
             []
         );
     }

@@ -10,7 +10,7 @@ use super::details::{Details, OwnStep, Setup};
 use super::id::{EntryError, JobId, ReplicaId};
 use super::raw::{RawFields, Text, UnknownFields};
 use super::run::Run;
-use super::sweep::SweptNotes;
+use super::swept_notes::SweptNotes;
 use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};

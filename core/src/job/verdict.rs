@@ -6,7 +6,7 @@ use super::reach::reached_from;
 use super::{LogPosition, Scope, State, Subject};
 use crate::note::Note;
 use crate::trade::{Band, Measure, MeasureId, Place, Reach, Target, Verdict, derived_range};
-use crate::unit::{Turns, Value};
+use crate::unit::{Length, Turns, Value};
 
 /// Why a reading is no longer valid: the work that disturbed it.
 ///
@@ -156,8 +156,27 @@ impl State {
     ///
     /// A target that is a share of another measure uses its reading in effect in the piano, otherwise
     /// the one on the bench, otherwise the one as found, otherwise the aim of that measure.
+    ///
+    /// A stand-in without a target is judged by the string height of its note and the offset of the bench
+    /// ([`State::string_height`], [`State::bench_offset`]).
     pub fn band(&self, measure: &str, on: Subject) -> Option<Band> {
         self.looked(measure).band(on)
+    }
+
+    /// Returns the latest string height of a note above the key bed, at any place and on any occasion.
+    pub fn string_height(&self, note: Note) -> Option<Length> {
+        let looked = self.looked("string_height");
+        let at = |place| looked.measure_state(Subject::Note(note), place)?.latest();
+        let read = [Place::Piano, Place::Bench].into_iter().filter_map(at);
+        read.max_by_key(|r| r.position)?.value.length()
+    }
+
+    /// Returns how much higher a height reads on the bench, the mean of the control notes, or `None` without
+    /// a control note.
+    pub fn bench_offset(&self) -> Option<Length> {
+        let controls = self.setup().control_notes.iter().flatten();
+        let offsets: Vec<Length> = controls.map(|c| c.bench_nm - c.key_bed_nm).collect();
+        Length::mean(&offsets)
     }
 
     /// Judges a value by the target in effect now. Returns `None` if there is no target, or the
@@ -223,9 +242,22 @@ impl<'a> MeasureView<'a> {
     /// Returns the band of the target, whether or not the measure is left to follow.
     pub fn band_set(&self, on: Subject) -> Option<Band> {
         let section = self.section(on).unwrap_or(0);
-        self.target(on)?.band(on.note(), section, |other| {
+        let Some(target) = self.target(on) else {
+            return self.stand_in_band(on);
+        };
+        target.band(on.note(), section, |other| {
             self.state.looked(other.as_str()).share_base(on, section)
         })
+    }
+
+    /// Returns the band of a stand-in without a target of its own: the string height of its note above the
+    /// bench (the tolerances M). `None` without a string height or a control note, and for any other measure.
+    fn stand_in_band(&self, on: Subject) -> Option<Band> {
+        if self.measure?.id.as_str() != "stand_in" {
+            return None;
+        }
+        let aim = self.state.string_height(on.note()?)? + self.state.bench_offset()?;
+        Some(Band::even(aim.nm(), 250_000, 500_000))
     }
 
     /// Returns the plausible range of this measure if it is the length left to follow on this job.

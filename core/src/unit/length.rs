@@ -115,6 +115,34 @@ impl Length {
         Length(self.0.saturating_abs())
     }
 
+    /// Returns the mean, rounded to the nearest nanometer, halves away from 0, or `None` of none.
+    ///
+    /// ```
+    /// use evenhand_core::unit::Length;
+    ///
+    /// let nm = |nm: &[i64]| Length::mean(&nm.iter().map(|n| Length::from_nm(*n)).collect::<Vec<_>>());
+    /// assert_eq!(nm(&[1, 2]), Some(Length::from_nm(2)));
+    /// assert_eq!(nm(&[-1, -2, i64::MAX, i64::MIN]), Some(Length::from_nm(-1)));
+    /// assert_eq!(nm(&[]), None);
+    /// ```
+    pub fn mean(lengths: &[Length]) -> Option<Length> {
+        let count = lengths.len() as i128;
+        let sum: i128 = lengths.iter().map(|l| i128::from(l.0)).sum();
+        let mean = (2 * sum + sum.signum() * count).checked_div(2 * count)?;
+        i64::try_from(mean).ok().map(Length)
+    }
+
+    /// Returns the number without its unit: to a tenth of a millimeter, or to a hundredth if it is no
+    /// whole tenth; inches as [`Length::shown`] with three decimals.
+    pub fn brief(self, unit: LengthUnit) -> String {
+        let decimals = match unit {
+            LengthUnit::Inch => 3,
+            LengthUnit::Millimeter if self.0 % 100_000 == 0 => 1,
+            LengthUnit::Millimeter => 2,
+        };
+        self.shown(unit, decimals)
+    }
+
     /// Parses a typed length. A text without a unit is in `default`.
     ///
     /// A unit in the text (`mm`, `cm`, `in`, `inch`, `"`) overrides `default`, and so does a fraction

@@ -1,5 +1,6 @@
 //! The upper half of a pass: the note, its reading, the verdict and the message.
 
+use evenhand_core::analysis::notices::notices;
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
 use evenhand_core::unit::{LengthUnit, Value};
@@ -31,6 +32,8 @@ pub struct CurrentItem {
     verdict: Option<(String, &'static str)>,
     /// Why it must be re-measured or looked at.
     cause: Option<String>,
+    /// What the readings of its section or of the whole say together.
+    notice: Option<String>,
     remark: Option<String>,
     /// What it follows from, if it is the length left to follow.
     following: Option<&'static str>,
@@ -129,10 +132,17 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         was,
         verdict,
         cause,
+        notice: notice(state, step, item),
         remark: remark.map(text::remark),
         following: text::following(state, id),
         measure: measure.clone(),
     })
+}
+
+/// Returns what the readings of an item's section or of the whole say together.
+fn notice(state: &State, step: &Step, item: &Item) -> Option<String> {
+    let said = notices(state, step, Some(item));
+    (!said.is_empty()).then(|| said.join(" "))
 }
 
 /// Returns the unit that lengths are shown in.
@@ -262,14 +272,21 @@ pub fn ReadingPane(
         let (cause, more) = current.with(|h| {
             let h = h.as_ref();
             let following = |h: &CurrentItem| h.following.map(str::to_owned);
-            let more = h.and_then(|h| h.remark.clone().or_else(|| following(h)));
+            let said = |h: &CurrentItem| h.notice.clone().or_else(|| h.remark.clone());
+            let more = h.and_then(|h| said(h).or_else(|| following(h)));
             (h.and_then(|h| h.cause.clone()), more)
         });
         if let Some(words) = cause {
             return view! { <p class="message again">{words}</p> }.into_any();
         }
         if let Some(offer) = offer.get() {
-            return view! { <Correct pass offer/> }.into_any();
+            // A section that came back off is moved as a whole, before a single note is turned.
+            let said = |s: &State| pass.step.with_value(|step| notice(s, step, &offer.item));
+            let said = pass.session.app.with_state(said).flatten();
+            return match said.filter(|_| offer.hint.moves.as_str() == "blow") {
+                Some(words) => view! { <p class="message again">{words}</p> }.into_any(),
+                None => view! { <Correct pass offer/> }.into_any(),
+            };
         }
         match weighed(pass).or(more) {
             Some(words) => view! { <p class="message">{words}</p> }.into_any(),

@@ -1,5 +1,6 @@
 //! The end of a pass: what is out, what was disturbed, and what is next.
 
+use evenhand_core::analysis::notices::notices;
 use evenhand_core::analysis::open_points::{measures_out, values_out};
 use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::job::{EntryKind, Progress, State, out_of_step};
@@ -78,15 +79,16 @@ pub fn PassSummary(
                     .find(|(s, _)| s.id == n.step)
                     .map(|(s, _)| (s.id.clone(), s.name.to_string()))
             });
-            let (out, taken) = pass
-                .step
-                .with_value(|step| (PassOut::of(state, step), text::taken(state, step)));
-            Some((progress, next, out, taken))
+            let (out, taken, notices) = pass.step.with_value(|step| {
+                let said = notices(state, step, None).join(" ");
+                (PassOut::of(state, step), text::taken(state, step), said)
+            });
+            Some((progress, next, out, taken, notices))
         })
     });
     let words = move || {
         item_state.with(|s| {
-            let Some((p, _, out, taken)) = s else {
+            let Some((p, _, out, taken, _)) = s else {
                 return String::new();
             };
             let left = p.left() - p.to_remeasure;
@@ -141,11 +143,16 @@ pub fn PassSummary(
                 view! { <p>"This step: "{words}"."</p> }
             })
     };
+    let notices = move || {
+        let said = item_state.with(|s| s.as_ref().map(|(.., said)| said.clone()));
+        said.filter(|s| !s.is_empty())
+            .map(|said| view! { <p>{said}</p> })
+    };
     let some = move |count: fn(&Progress) -> usize| {
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| count(p) > 0))
     };
     let is_out =
-        move || item_state.with(|s| s.as_ref().is_some_and(|(_, _, out, _)| out.count > 0));
+        move || item_state.with(|s| s.as_ref().is_some_and(|(_, _, out, ..)| out.count > 0));
     // What is left of the pass comes first; a pass through samples leaves the rest on purpose.
     let asks = move || {
         let left = |p: &Progress| match pass.order.get() {
@@ -182,6 +189,7 @@ pub fn PassSummary(
             <div class="how-it-stands">
                 <h2>"End of the pass"</h2>
                 <p>{words}</p>
+                {notices}
                 {dries}
             </div>
             <div aria-live="polite">{said}</div>

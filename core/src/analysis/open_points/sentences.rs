@@ -1,5 +1,6 @@
 //! The open points as sentences.
 
+use super::super::bench::stand_in_sentences;
 use super::super::survey::PARTS;
 use super::values::{changed_since_found, contradictions, measures_out, worn_untreated};
 use crate::job::{OpenPoint, PointKind, Progress, State, Subject, ValueOut};
@@ -124,7 +125,11 @@ fn out_sentences(
     if !other.is_empty() {
         let mut counts = measures_out(state, out, id);
         counts.retain(|(name, _)| other.iter().any(|v| name_of(state, &v.measure) == *name));
-        said.push(measures_sentence(step, counts, &other));
+        let mut text = measures_sentence(step, counts, &other);
+        if other.iter().any(|v| v.measure.as_str() == "stand_in") {
+            text = format!("{text} {}", stand_in_sentences(state, None).join(" "));
+        }
+        said.push(text);
     }
     said.into_iter()
 }
