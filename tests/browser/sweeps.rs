@@ -94,7 +94,7 @@ async fn the_rest_of_a_section_is_swept_in_one_touch_and_taken_back_in_one() {
     assert_eq!(schema_faults(&schema, &file), [""; 0]);
     let json = read_json(&file);
     assert_eq!(json["notes"][21]["swept"], json!(["blow"]));
-    assert_eq!(json["notes"][23]["swept"], json!(null), "it is measured");
+    assert_eq!(json["notes"][23]["swept"], json!([]), "it is measured");
     let opened = open(&std::fs::read(&file).expect("the file")).expect("a job");
     let job = Job::from_entries(opened.entries);
     let step = job.state().step("blow").expect("the step");

@@ -79,7 +79,6 @@ pub(super) struct StepPart {
     pub stage: &'static str,
     pub expected: usize,
     pub read: usize,
-    #[serde(skip_serializing_if = "is_zero")]
     pub swept: usize,
     pub on_aim: usize,
     pub out: usize,
@@ -108,7 +107,6 @@ pub(super) struct RecordPart<'a> {
     pub piano: Numbers<'a>,
     pub as_left: Numbers<'a>,
     pub verdicts: BTreeMap<MeasureId, Verdict>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub swept: Vec<String>,
     pub read_again: Vec<String>,
     pub remarks: Vec<String>,
@@ -147,9 +145,4 @@ pub(super) struct Summary {
     pub read_again: usize,
     pub first_entry_at_ms: Option<i64>,
     pub last_entry_at_ms: Option<i64>,
-}
-
-/// Returns `true` for a count that is left out of the file.
-fn is_zero(count: &usize) -> bool {
-    *count == 0
 }
