@@ -68,10 +68,10 @@ impl Basis {
             Basis::Disturbed { by, notes } => {
                 let work = state.measure(by).map_or(by, |m| m.name.as_ref());
                 let on = match notes as usize {
-                    Note::COUNT => "every note".to_owned(),
+                    Note::COUNT => "all".to_owned(),
                     _ => format!("{notes} notes"),
                 };
-                format!("{work} moves it on {on}")
+                format!("{on}, after {}", work.to_lowercase())
             }
             Basis::Whole => "all of it".to_owned(),
         }
