@@ -1,4 +1,5 @@
 //! Texts for people: names, verdicts, bands, causes and targets in words.
+//! The file is long because every sentence of more than one screen stands here.
 
 use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;

@@ -1,5 +1,6 @@
 //! What is out, open and found is the same number wherever it is shown: in the order, in Handover, in
 //! the report, in the tables and in the job file.
+//! The file is long because each place that shows a number has its test.
 
 use evenhand_core::analysis::drift::next_job;
 use evenhand_core::analysis::handover::handover;

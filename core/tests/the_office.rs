@@ -1,4 +1,5 @@
 //! The office: report, estimate, who did what, and the same piano a year later. All of it is invented.
+//! The file is long because it follows one job through all that the office does with it.
 
 use evenhand_core::analysis::drift::{Direction, drift, earlier, wear_goes};
 use evenhand_core::analysis::estimate::{Basis, estimate};

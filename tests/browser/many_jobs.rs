@@ -1,4 +1,5 @@
 //! Many jobs in one file: exported, opened in one go, chosen one by one; and what counts as exported.
+//! The file is long because each way that many jobs go out and come in has its test.
 
 use std::fs;
 use std::path::{Path, PathBuf};

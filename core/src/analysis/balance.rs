@@ -9,7 +9,19 @@ use crate::note::{Color, Note};
 use crate::trade::{Occasion, PLAUSIBLE_RATIO, Place, derived_range};
 use crate::unit::Length;
 
-/// The origin of a length in the balance.
+/// The origin of a length in the balance. It has no default and no order.
+///
+/// ```
+/// use evenhand_core::analysis::balance::{Source, balance};
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::Place;
+///
+/// let job = Job::new();
+/// let note = balance(job.state(), Place::Bench).note(Note::FIRST);
+/// // Nothing is measured yet, and each length has a target.
+/// assert!(note.parts.iter().all(|part| part.source == Source::Aimed));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Source {
     /// Measured at this place, and it holds.
@@ -22,7 +34,19 @@ pub enum Source {
     Unknown,
 }
 
-/// One length in the balance of a note.
+/// One length in the balance of a note. [`NoteBalance::parts`] has five; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::balance::balance;
+/// use evenhand_core::analysis::travel::Dimension;
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::Place;
+///
+/// let job = Job::new();
+/// let part = balance(job.state(), Place::Bench).note(Note::FIRST).parts[0];
+/// assert_eq!((part.dimension, part.length.map(|l| l.mm())), (Dimension::Dip, Some(10.0)));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LengthPart {
     /// Which of the five lengths.
@@ -33,7 +57,18 @@ pub struct LengthPart {
     pub source: Source,
 }
 
-/// The evidence for an action ratio.
+/// The evidence for an action ratio. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::balance::{RatioFrom, balance};
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::Place;
+///
+/// let job = Job::new();
+/// let note = balance(job.state(), Place::Bench).note(Note::FIRST);
+/// assert_eq!(note.ratio_from, RatioFrom::Aims);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum RatioFrom {
     /// Sample notes of the same color: their number and the standard error (`None` for a single
@@ -96,7 +131,18 @@ impl NoteBalance {
     }
 }
 
-/// How the dip of a note is used: lengths at the key that add up to the dip.
+/// How the dip of a note is used: lengths at the key that add up to the dip. It has no default.
+///
+/// ```
+/// use evenhand_core::analysis::balance::balance;
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::trade::Place;
+///
+/// let job = Job::new();
+/// let spent = balance(job.state(), Place::Bench).note(Note::FIRST).spent().unwrap();
+/// assert_eq!((spent.dip.mm(), spent.aftertouch.mm()), (10.0, 1.15));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Spent {
     /// The dip.
@@ -135,7 +181,19 @@ impl NoteBalance {
 /// The action ratio of the default targets: (45 − 2)/(10 − 1.15).
 const DEFAULT_RATIO: f64 = 43.0 / 8.85;
 
-/// The travel balance of a job at one place. [`balance`] computes it.
+/// The travel balance of a job at one place. [`balance`] computes it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::balance::balance;
+/// use evenhand_core::job::Job;
+/// use evenhand_core::trade::Place;
+///
+/// let job = Job::new();
+/// let balance = balance(job.state(), Place::Bench);
+/// // No note has all four readings, and no length is chosen to follow.
+/// assert!(balance.naturals.is_err() && balance.following.is_none());
+/// assert!(balance.strayed().is_empty());
+/// ```
 pub struct Balance<'a> {
     state: &'a State,
     place: Place,

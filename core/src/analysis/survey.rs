@@ -1,6 +1,7 @@
 //! The calculations of the survey: the share of all notes that is likely out, the hours that
 //! follow, and the parts that the wear calls for. The choice of sample notes is
 //! [`crate::trade::sample_plan`].
+//! The file is long because its types carry their examples.
 
 use super::SumError;
 use crate::note::{Note, Sections};

@@ -3,7 +3,23 @@
 use crate::job::{Item, ItemState, State, Subject, SweptNotes};
 use crate::trade::{Per, Step, Verdict};
 
-/// How far a sweep reaches from the current note.
+/// How far a sweep reaches from the current note. It has no default and no order.
+///
+/// ```
+/// use evenhand_core::analysis::sweep::{SweepReach, sweep_notes};
+/// use evenhand_core::job::{Job, EntryKind, ReplicaId, Setup};
+/// use evenhand_core::note::{Note, Sections};
+///
+/// let sections = Some(Sections::new([Note::new(20)?])?);
+/// let set = Box::new(Setup { sections, ..Setup::default() });
+/// let mut job = Job::new();
+/// job.apply(job.draft(ReplicaId::new(7), 0, EntryKind::Setup { set }));
+/// let step = job.state().step("blow").unwrap();
+/// let first = &job.state().items(step)[0];
+/// let count = |reach| sweep_notes(job.state(), step, first, reach).map(|s| s.count);
+/// assert_eq!([count(SweepReach::Section), count(SweepReach::Row)], [Some(20), Some(88)]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SweepReach {
     /// To the ends of its section.

@@ -42,7 +42,15 @@ pub struct Travel {
     pub aftertouch: Length,
 }
 
-/// One of the five lengths of the travel balance.
+/// One of the five lengths of the travel balance. It has no default and no order.
+///
+/// ```
+/// use evenhand_core::analysis::travel::Dimension;
+///
+/// // One mm of blow is worth less at the key than one mm of dip.
+/// assert_eq!(Dimension::ALL.len(), 5);
+/// assert_eq!(Dimension::LetOff.name(), "let-off");
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Dimension {
     /// Key dip.
@@ -144,7 +152,19 @@ impl Travel {
 }
 
 /// The deviation of a solved length from its plausible range, and the change of each other length
-/// that alone would bring it back to the nearest limit.
+/// that alone would bring it back to the nearest limit. Part of [`SolvedNote`]; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::travel::{Dimension, Travel, solve_note};
+/// use evenhand_core::note::Note;
+/// use evenhand_core::unit::Length;
+///
+/// let mm = |hundredths| Length::from_mm_hundredths(hundredths);
+/// let note = Travel { dip: mm(950), lost_motion: mm(0), blow: mm(4700), let_off: mm(200), aftertouch: mm(0) };
+/// let found = solve_note(Note::FIRST, &note, Dimension::Aftertouch, 5.0, (mm(85), mm(145)))?;
+/// assert_eq!(found.strayed.unwrap().by, mm(-35));
+/// # Ok::<(), evenhand_core::analysis::SumError>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Strayed {
     /// The distance beyond the limit: positive above the highest, negative below the lowest.

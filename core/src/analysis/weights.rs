@@ -82,6 +82,13 @@ pub fn friction_target(note: Note) -> Force {
 
 /// A mass, such as that of a key lead, in whole milligrams. Any integer is allowed. It has no
 /// default.
+///
+/// ```
+/// use evenhand_core::analysis::weights::{LEADS, Mass};
+///
+/// assert_eq!(Mass::from_mg(6_000).mg(), 6_000);
+/// assert!(LEADS.is_sorted());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Mass(i64);
 
@@ -212,7 +219,18 @@ pub const LEADS: [Mass; 3] = [Mass(6_000), Mass(9_000), Mass(14_000)];
 /// The room that a lead keeps from the balance pin and from the ends of the key (M).
 const LEAD_ROOM: i64 = 30_000_000;
 
-/// What brings a key to the balance weight that is wanted.
+/// What brings a key to the balance weight that is wanted. [`lead_advice`] returns it; it has no default.
+///
+/// ```
+/// use evenhand_core::analysis::weights::{LeadAdvice, lead_advice};
+/// use evenhand_core::job::Job;
+/// use evenhand_core::note::Note;
+/// use evenhand_core::unit::Force;
+///
+/// let gf = |gf: i64| Force::from_mgf(1000 * gf);
+/// let advice = lead_advice(Job::new().state(), Note::FIRST, gf(70), gf(20));
+/// assert_eq!(advice, Some(LeadAdvice::FrictionFirst));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LeadAdvice {
     /// Friction is out: treat it before any lead.

@@ -1,4 +1,5 @@
 //! The progress of each step and stage.
+//! The file is long because the items of a step, their states and their counts are one rule.
 
 use std::collections::HashSet;
 

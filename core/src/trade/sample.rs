@@ -2,7 +2,17 @@
 
 use crate::note::{Color, Note, Sections};
 
-/// SampleReason a note is in the sample. Reasons compare in the order listed here.
+/// Why a note is in the sample. Reasons compare in the order listed here; there is no default.
+///
+/// ```
+/// use evenhand_core::note::{Note, Sections};
+/// use evenhand_core::trade::{SampleReason, sample_plan};
+///
+/// let plan = sample_plan(&Sections::default());
+/// let last = plan.last().unwrap();
+/// assert_eq!(last.note, Note::LAST);
+/// assert!(last.why.contains(&SampleReason::SectionEnd(0)));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum SampleReason {
     /// It is at an end of this section (from 0): strings, parts and plate change there.
@@ -15,7 +25,16 @@ pub enum SampleReason {
     PlayedMost,
 }
 
-/// A note of the sample, with every reason for it; see [`sample_plan`].
+/// A note of the sample, with every reason for it; see [`sample_plan`]. It has no default.
+///
+/// ```
+/// use evenhand_core::note::Sections;
+/// use evenhand_core::trade::sample_plan;
+///
+/// let plan = sample_plan(&Sections::default());
+/// assert!(plan.iter().all(|sampled| !sampled.why.is_empty()));
+/// assert!(plan.is_sorted_by_key(|sampled| sampled.note));
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sampled {
     /// The note.

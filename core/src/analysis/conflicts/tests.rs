@@ -1,4 +1,5 @@
 //! Tests of open conflicts, one for each kind of statement. All data are made up.
+//! The file is long because each kind of statement has its test.
 
 use super::*;
 use crate::analysis::handover::handover;

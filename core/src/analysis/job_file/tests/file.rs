@@ -1,5 +1,6 @@
 //! Tests of what is written, and of the messages about a file that is truncated, changed or
 //! foreign.
+//! The file is long because each part of the file has its test.
 
 use serde_json::{Value as Json, json};
 
