@@ -191,6 +191,7 @@ pub fn swept(measure: &Measure) -> &'static str {
 pub fn swept_key(measure: &Measure, row: bool) -> String {
     let of = if row { "Whole row" } else { "Rest of section" };
     match (measure.kind, measure.id.as_str()) {
+        (_, "let_off" | "aftertouch") if !row => "Rest by gauge, on target".to_owned(),
         (Kind::Tick, _) => format!("{of} done"),
         (Kind::Good, _) => format!("{of} good"),
         (_, "let_off" | "aftertouch") => format!("{of} by gauge, on target"),

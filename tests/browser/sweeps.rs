@@ -139,7 +139,7 @@ async fn eighty_eight_ticks_and_a_let_off_pass_take_few_touches() {
         pass.type_and_enter(digits).await;
     }
     pass.travel_to(1).await;
-    sweep(&browser, "Rest of section by gauge").await;
+    sweep(&browser, "Rest by gauge, on target").await;
     browser
         .wait_until(
             "return document.querySelector('.caption').innerText.startsWith('27 swept, 3 measured, 58 left')",
