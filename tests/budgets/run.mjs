@@ -4,7 +4,7 @@
 import { spawnSync } from 'node:child_process';
 import { cpus, loadavg } from 'node:os';
 import { existsSync, readFileSync } from 'node:fs';
-import { dirname, join } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { filesOf, parts, sizeOf, sizes } from './sizes.mjs';
 
@@ -65,7 +65,7 @@ async function measure(part, work) {
 /** Criterion's own estimates of the last run, in nanoseconds. */
 function estimate(group, bench) {
   const name = (text) => text.replaceAll(/[?"/\\*<>:|^]/g, '_');
-  const path = join(root, process.env.CARGO_TARGET_DIR ?? 'target', 'criterion', name(group), ...(bench ? [name(bench)] : []), 'new', 'estimates.json');
+  const path = resolve(root, process.env.CARGO_TARGET_DIR ?? 'target', 'criterion', name(group), ...(bench ? [name(bench)] : []), 'new', 'estimates.json');
   return existsSync(path) ? JSON.parse(readFileSync(path)).median.point_estimate : undefined;
 }
 
