@@ -19,7 +19,7 @@ pub fn worked(job: &mut Job, enough: usize) {
         let step_id = step.id.clone();
         job.apply(job.draft(
             PHONE,
-            NINE_MS,
+            now_ms(job),
             EntryKind::PassOpened {
                 step: step_id,
                 utc_offset_minutes: None,
@@ -34,9 +34,14 @@ pub fn worked(job: &mut Job, enough: usize) {
     }
 }
 
+/// The time of the next entry: one every four seconds, and none behind the one before, which would be a clock set back.
+fn now_ms(job: &Job) -> i64 {
+    NINE_MS + 4_000 * job.log().len() as i64
+}
+
 /// A reading, now and then with a turn after it or taken back.
 fn taken(job: &mut Job, step: &Step, item: Item, i: usize) {
-    let at_ms = NINE_MS + 4_000 * job.log().len() as i64;
+    let at_ms = now_ms(job);
     let id = item.measure.as_str();
     let kind = job.state().measure(id).map_or(Kind::Length, |m| m.kind);
     let aim = job.state().band(id, item.on).map_or(1, |b| b.aim);

@@ -1,6 +1,7 @@
 //! What one stroke along the row can take in: the notes of a section, or of the whole row, that are still to do.
 
-use crate::job::{Item, ItemState, State, Subject, SweptNotes};
+use crate::job::{Item, ItemState, State, SweptNotes};
+use crate::note::Note;
 use crate::trade::{Per, Step, Verdict};
 
 /// How far a sweep reaches from the current note. It has no default and no order.
@@ -67,17 +68,14 @@ pub fn sweep_notes(
     }
     let sections = state.sections();
     let section = sections.of(item.on.note()?);
-    let is_near = |on: Subject| match reach {
-        SweepReach::Row => true,
-        SweepReach::Section => on.note().is_some_and(|n| sections.of(n) == section),
-    };
+    let is_near = |note: &Note| reach == SweepReach::Row || sections.of(*note) == section;
     let (mut to_do, mut out) = (Vec::new(), Vec::new());
     for near in state.items(step) {
-        let Some(note) = near.on.note().filter(|_| near.measure == item.measure) else {
+        let note = near.on.note().filter(is_near);
+        let Some(note) = note.filter(|_| near.measure == item.measure) else {
             continue;
         };
         match state.item_state(step, &near) {
-            _ if !is_near(near.on) => {}
             ItemState::Read(_, Some(j)) if j.verdict == Verdict::Out => out.push(note),
             ItemState::Read(..) | ItemState::Swept(_) => {}
             _ => to_do.push(note),

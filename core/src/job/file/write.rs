@@ -74,9 +74,9 @@ pub fn write_log(job: &Job) -> String {
 }
 
 /// The most entries of a job after a file was merged into it.
-const MOST_MERGED: usize = 45_000;
+const MAX_MERGED: usize = 45_000;
 /// The most bytes of its lines, and of what could not be read (12 MiB).
-const MOST_MERGED_BYTES: usize = 12 << 20;
+const MAX_MERGED_BYTES: usize = 12 << 20;
 
 /// Returns `true` if a job has room for the entries of much further work: files may be merged into it up to 45,000
 /// entries and 12 MiB, so that what is typed afterwards can be exported and opened again.
@@ -91,8 +91,8 @@ pub fn leaves_room(job: &Job) -> bool {
     let of_log = entries.iter().map(|e| e.to_line().len());
     // In the file a record is a text, with its quotes escaped.
     let of_rest = job.set_aside.iter().map(|record| 2 * record.len());
-    entries.len() + job.set_aside.len() <= MOST_MERGED
-        && of_log.chain(of_rest).sum::<usize>() <= MOST_MERGED_BYTES
+    entries.len() + job.set_aside.len() <= MAX_MERGED
+        && of_log.chain(of_rest).sum::<usize>() <= MAX_MERGED_BYTES
 }
 
 /// Returns the job file with an empty log, to compare the readable parts.
