@@ -416,7 +416,8 @@ pub fn reason(state: &State, reason: &Reason) -> String {
         },
         Reason::GoOn { left: 1 } => "One is left.".to_owned(),
         Reason::GoOn { left } => format!("{left} are left."),
-        Reason::Ready => "All that it needs is done.".to_owned(),
+        Reason::Ready => "Ready to start.".to_owned(),
+        Reason::Look { sentence } => sentence.clone(),
         Reason::Drying { of, until_ms } => format!(
             "“{}” is drying until {}. Nothing else can be done now.",
             named(of),

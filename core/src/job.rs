@@ -6,6 +6,7 @@
 //! replica, sequence), where the time is the wall time but never before what the writer
 //! knew, so that the result is the same on every device.
 
+mod called_for;
 mod concurrent;
 mod day;
 mod deletion;
@@ -50,9 +51,9 @@ pub(crate) use file::Table;
 pub use file::{
     ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, JOBS_END, JOBS_FORMAT,
     JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS,
-    MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PointKind, ValueOut, conflicts_csv, jobs_start,
-    leaves_room, materials_csv, open_points_csv, out_of_step, readings_csv, unknown, write_file,
-    write_log,
+    MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PartToOrder, PointKind, ValueOut, conflicts_csv,
+    jobs_start, leaves_room, materials_csv, open_points_csv, out_of_step, readings_csv, unknown,
+    write_file, write_log,
 };
 pub use id::{EntryError, JobId, ReplicaId};
 pub use in_files::InFiles;

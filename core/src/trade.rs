@@ -12,6 +12,7 @@ mod grand;
 mod measure;
 mod measures;
 mod order;
+mod part;
 mod sample;
 mod source;
 mod step;
@@ -23,12 +24,13 @@ mod upright;
 pub use band::{Band, Shape, Target, TargetRefused, Verdict};
 pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, Strength, TABLE, causes_of, disturbed_by};
-pub use measure::{Adjuster, Measure, MeasureId};
+pub use measure::{Adjuster, Measure, MeasureId, TakenWhere};
 pub use measures::targets::{
     HOUSE_PITCHES, PLAUSIBLE_RATIO, balance_weight_target, damper_lift_target, derived_range,
     friction_target, let_off_taper, pitch_target,
 };
 pub use order::{Order, OrderRefused};
+pub use part::{Decision, Part};
 pub use sample::{SampleReason, Sampled, sample_plan};
 pub use source::Source;
 pub use step::{Occasion, Per, Place, Stage, Step, StepId};

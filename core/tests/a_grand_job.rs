@@ -657,7 +657,9 @@ fn proof(phone: &mut Phone, book: &mut DayBook) {
 /// Every step touched, read and timed; nothing left but what was written down.
 fn all_is_done(phone: &Phone) {
     let all = phone.state().progress(phone.at_ms);
-    assert_eq!(all.len(), Instrument::Grand.steps().len());
+    // Nothing was worn, so no grade called for a decision or a renewal.
+    let usual = Job::new().state().order().steps().len();
+    assert_eq!(all.len(), usual);
     for (step, p) in &all {
         assert!(p.is_read() && p.expected > 0, "{}: {p:?}", step.id);
         assert!(p.spent_ms > 0, "{}", step.id);
@@ -794,6 +796,10 @@ fn an_upright_is_regulated_where_it_stands() {
         }),
     });
     for step in Instrument::Upright.steps() {
+        if phone.state().step(step.id.as_str()).is_none() {
+            // No grade calls for it.
+            continue;
+        }
         match step.id.as_str() {
             "found_sample" => phone.pass(&mut book, "found_sample", worn),
             "cauls_in" => {

@@ -158,7 +158,7 @@ fn a_survey_at_its_worst_is_not_told_as_nothing() {
     );
     assert!(points.contains(&sample), "{points:#?}");
     assert!(
-        points.contains(&"Wear of knuckles: past it in sections 1, 2, 3 and 4.".to_owned()),
+        points.contains(&"Wear of knuckles: worn out in sections 1, 2, 3 and 4.".to_owned()),
         "{points:#?}"
     );
 }
@@ -287,7 +287,7 @@ fn worn_parts_are_open_until_they_are_treated_and_past_it_until_graded_again() {
     }
     let points = out_everywhere(&job, 1);
     assert!(!points.contains(&worn), "{points:#?}");
-    assert!(points.contains(&"Wear of hammers: past it in section 4.".to_owned()));
+    assert!(points.contains(&"Wear of hammers: worn out in section 4.".to_owned()));
     read(
         &mut job,
         "wear_hammers",
@@ -299,7 +299,7 @@ fn worn_parts_are_open_until_they_are_treated_and_past_it_until_graded_again() {
     // What was found stays found.
     let found = handover(&job, NOW_MS).found;
     assert!(
-        found.contains(&"Wear of hammers: past it in section 4.".to_owned()),
+        found.contains(&"Wear of hammers: worn out in section 4.".to_owned()),
         "{found:?}"
     );
 }

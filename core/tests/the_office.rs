@@ -9,7 +9,7 @@ use evenhand_core::job::{
     Correction, Details, EntryKind, Job, JobId, ReplicaId, Setup, Subject, readings_csv,
 };
 use evenhand_core::note::{Note, Sections};
-use evenhand_core::trade::{Instrument, MeasureId, Occasion, Place, Stage, StepId};
+use evenhand_core::trade::{Instrument, MeasureId, Occasion, Part, Place, Stage, StepId};
 use evenhand_core::unit::{Kind, Length, Turns, Value};
 
 const BEGIN_MS: i64 = 1_790_000_000_000;
@@ -355,7 +355,7 @@ fn the_estimate_of_an_upright_names_no_part_of_a_grand() {
             assert!(job.apply(entry));
         }
         let told = estimate(&job);
-        assert_eq!(told.parts.len(), 7);
+        assert_eq!(told.parts.len(), Part::ALL.len());
         let remedies = told.parts.iter().map(|p| p.remedy);
         let steps = told.lines.iter().map(|l| l.step.name.as_ref());
         for words in remedies.chain(steps) {
@@ -421,7 +421,7 @@ fn the_estimate_rests_on_the_sample_and_the_grades() {
     let blow = line("blow").expect("a part may be out");
     assert_eq!(blow.minutes[..2], [11, 11]);
     assert!(blow.minutes[2] > 0 && blow.minutes[2] < 30);
-    // 16 notes from 73 up are past it.
+    // 16 notes from 73 up are worn out.
     assert_eq!(
         line("knuckles_brushed").map(|l| l.basis),
         Some(Basis::Graded { notes: 16 })

@@ -95,7 +95,7 @@ async fn a_survey_at_its_worst_says_so_in_the_order_the_handover_and_the_report(
     for says in [
         "As-found sample: 2 out of tolerance: let-off 1, friction 1. A4.",
         "Pitch of A4: 1 of 1 out of tolerance.",
-        "Wear of hammers: past it in section 1.",
+        "Wear of hammers: worn out in section 1.",
     ] {
         assert!(points.contains(says), "no “{says}” in {points}");
     }

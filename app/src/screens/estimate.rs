@@ -122,7 +122,7 @@ fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {
             "{n} sample notes were measured before the work. From those out of tolerance follows the likely share of all notes, and the range in which it lies 19 times out of 20."
         ),
     };
-    sentences += " The times of the stages are rounded to quarters of an hour. Fitting new parts is not in them, nor is the survey.";
+    sentences += " The times of the stages are rounded to quarters of an hour. New parts are in them where they are decided. The survey is not in them.";
     if estimate.from_earlier > 0 {
         sentences += &format!(
             " {} steps use the time that they took on this instrument before.",

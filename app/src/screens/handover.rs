@@ -1,11 +1,14 @@
 //! Handover: figures, open points, letters, tables, the technician and the export.
 
 use evenhand_core::analysis::compare::compared;
+use evenhand_core::analysis::decisions::{decided, parts_csv, parts_to_order};
 use evenhand_core::analysis::hours::{Hours, hours, hours_csv};
 use evenhand_core::analysis::job_file::{conflicts_csv, materials_csv, open_points_csv};
 use evenhand_core::analysis::open_points::{open_points, values_out};
-use evenhand_core::job::{JobId, OpenPoint, PointKind, Progress, State, readings_csv};
-use evenhand_core::trade::{Stage, Step};
+use evenhand_core::job::{
+    EntryKind, JobId, OpenPoint, PartToOrder, PointKind, Progress, Setup, State, readings_csv,
+};
+use evenhand_core::trade::{Part, Stage, Step};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
@@ -81,6 +84,7 @@ fn HandoverOfJob() -> impl IntoView {
                 }}
             </section>
             <OpenConflicts open=open_conflicts(session, |_| true)/>
+            <Parts/>
             {move || before_and_after()}
             <section>
                 <h2>"By stage"</h2>
@@ -134,6 +138,64 @@ fn Letters() -> impl IntoView {
                 {link(Route::NextJob, "Next job of this instrument", "Compares with what this one leaves")}
             </ul>
         </section>
+    }
+}
+
+/// What was decided on the wear, and the parts to order with their sizes, which are asked here where they are not known.
+#[component]
+fn Parts() -> impl IntoView {
+    let session = use_session();
+    let decided = Memo::new(move |_| session.app.with_state(decided).unwrap_or_default());
+    let parts = Memo::new(move |_| session.app.with_state(parts_to_order).unwrap_or_default());
+    let save = move |part: Part, size: String| {
+        let mut sizes = session.app.setup().part_sizes.unwrap_or_default();
+        if sizes
+            .get(part.key())
+            .map(String::as_str)
+            .unwrap_or_default()
+            != size
+        {
+            sizes.insert(part.key().to_owned(), size);
+            let set = Setup {
+                part_sizes: Some(sizes),
+                ..Setup::default()
+            };
+            session.record(EntryKind::Setup { set: Box::new(set) });
+        }
+    };
+    let row = move |line: PartToOrder| {
+        let count = match line.part {
+            Part::BackRail => text::counted(line.count, "for 1 key", "keys"),
+            _ => text::counted(line.count, "1 piece", "pieces"),
+        };
+        let about = format!("{count}, {}", line.on);
+        let measured =
+            (!line.measured.is_empty()).then(|| view! { <small>{line.measured}</small> });
+        view! {
+            <li class="part">
+                <strong>{line.name}</strong>" "<span>{about}</span>
+                {measured}
+                <label>
+                    {line.part.size()}
+                    <input type="text" maxlength="300" autocomplete="off" prop:value=line.size.unwrap_or_default()
+                        on:change=move |event| save(line.part, event_target_value(&event).trim().to_owned())/>
+                </label>
+            </li>
+        }
+    };
+    view! {
+        <Show when=move || !decided.with(Vec::is_empty)>
+            <section class="form">
+                <h2>"Decided on the wear"</h2>
+                <ul class="points">{move || decided.get().into_iter().map(|said| view! { <li>{said}</li> }).collect_view()}</ul>
+            </section>
+        </Show>
+        <Show when=move || !parts.with(Vec::is_empty)>
+            <section class="form">
+                <h2>"Parts to order"</h2>
+                <ul class="parts">{move || parts.get().into_iter().map(row).collect_view()}</ul>
+            </section>
+        </Show>
     }
 }
 
@@ -221,6 +283,7 @@ fn Tables() -> impl IntoView {
             <div class="tables">
                 <button class="button" type="button" on:click=move |_| session.download_table("-readings.csv", readings_csv)>"Readings"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-materials.csv", materials_csv)>"Materials"</button>
+                <button class="button" type="button" on:click=move |_| session.download_table("-parts.csv", parts_csv)>"Parts to order"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-hours.csv", hours_csv)>"Hours"</button>
                 <button class="button" type="button" on:click=open_points>"Open points"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-conflicts.csv", conflicts_csv)>"Conflicts"</button>

@@ -362,6 +362,7 @@ fn NowCard(
             .into_any(),
             Reason::Drying { of, .. } => link(Route::Pass, of, "Look at the drying"),
             Reason::GoOn { .. } => link(Route::Pass, step, "Go on"),
+            Reason::Look { .. } => link(Route::Pass, step, "Check"),
             Reason::Remeasure { .. } => link(Route::Pass, step, "Re-measure"),
             _ => link(Route::Pass, step, "Begin"),
         }

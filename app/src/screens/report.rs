@@ -59,6 +59,8 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
     view! {
         {when(report)}
         {lines("What was found", report.found.clone())}
+        {lines("What was decided", report.decided.clone())}
+        {parts_to_order(report)}
         {lines("What was done", done)}
         {lines("What was left, and why", left)}
         {open_conflicts(report)}
@@ -72,6 +74,30 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {signature(report, job)}
         <div class="care">{lines("Care", cautions.collect())}</div>
     }
+}
+
+/// The parts to order, for the office.
+fn parts_to_order(report: &Handover) -> Option<impl IntoView + use<>> {
+    if report.parts.is_empty() {
+        return None;
+    }
+    let rows = report.parts.iter().map(|line| {
+        let size = line.size.clone();
+        let measured = (!line.measured.is_empty()).then(|| line.measured.clone());
+        let size = size
+            .or(measured)
+            .unwrap_or_else(|| "not known yet".to_owned());
+        vec![
+            line.name.to_owned(),
+            size,
+            line.count.to_string(),
+            line.on.clone(),
+        ]
+    });
+    Some(part(
+        "Parts to order",
+        table(&["Part", "Size", "Count", "For"], rows.collect()),
+    ))
 }
 
 /// What two people said differently and nobody has settled yet.

@@ -1,13 +1,12 @@
 //! The estimate from the survey, before the work: hours, parts and days.
 
+use super::decisions::{Graded, graded};
 use super::hours::Total;
 use super::schedule::{self, OpeningHours};
-use super::survey::{
-    PARTS, Share, Wear, WearPart, WearWork, Work, Z_95, hours, share_out, wear_work,
-};
+use super::survey::{Share, Wear, WearWork, Work, Z_95, hours, share_out, wear_work};
 use crate::job::{Job, State, Subject};
 use crate::note::Note;
-use crate::trade::{Stage, Step, Strength, Verdict, causes_of};
+use crate::trade::{Decision, Part, Stage, Step, Strength, Verdict, causes_of};
 use crate::unit::Kind;
 
 /// The working day used if none is set: eight hours from 8:00 (C), in minutes after midnight.
@@ -45,7 +44,12 @@ pub enum Basis {
     },
     /// The wear grades.
     Graded {
-        /// Notes in sections graded worn or past it.
+        /// Notes in sections graded worn or worn out.
+        notes: u32,
+    },
+    /// What is decided for the part.
+    Decided {
+        /// Notes in sections for which the work is decided, or graded so where nothing is decided.
         notes: u32,
     },
     /// Other work of this job, which moves it whatever the sample found.
@@ -65,6 +69,7 @@ impl Basis {
         match self {
             Basis::Sampled { out, read } => format!("{out} of {read} out"),
             Basis::Graded { notes } => format!("wear on {notes} notes"),
+            Basis::Decided { notes } => format!("decided for {notes} notes"),
             Basis::Disturbed { by, notes } => {
                 let work = state.measure(by).map_or(by, |m| m.name.as_ref());
                 let on = match notes as usize {
@@ -147,13 +152,14 @@ fn quarters(minutes: i64) -> i64 {
 ///
 /// **Rule** (C, the calculations of the survey): for each regulating step the share of sample notes
 /// out of tolerance with its Wilson interval; for each treatment the share of notes in sections
-/// graded worn or past it; for everything else all notes. A regulating step has at least the share of
+/// graded worn or worn out, or as decided; for a renewal the share of notes for which it is decided; for everything else
+/// all notes. A regulating step has at least the share of
 /// the earlier work in this job that voids its readings ([`Strength::Voids`]). Minutes are those of the step (M), or
 /// those that this instrument took in the earlier job that the job carries. The survey itself and
 /// the steps left out of the job do not count. Only readings as found are used, so the estimate
 /// does not change while the work goes on.
-/// **Error**: fitting new parts is not in the hours, nor the steps to repeat because another step
-/// disturbed them.
+/// **Error**: fitting new parts is in the hours only where it is decided. The steps to repeat because another step
+/// disturbed them are not.
 ///
 /// ```
 /// use evenhand_core::job::{ReplicaId, Job, JobId};
@@ -169,12 +175,12 @@ fn quarters(minutes: i64) -> i64 {
 pub fn estimate(job: &Job) -> Estimate {
     let state = job.state();
     let order = state.order();
-    let grades = grades(state);
+    let graded = graded(state);
     let earlier = state.setup().earlier.as_deref();
     let mut from_earlier = 0;
     let steps = order.steps().iter().filter(|s| s.stage != Stage::Survey);
     let shared: Vec<(&Step, (Share, Basis))> = steps
-        .map(|step| (step, share_of(state, step, &grades)))
+        .map(|step| (step, share_of(state, step, &graded)))
         .collect();
     let mut lines: Vec<EstimateLine> = Vec::new();
     for &(step, shared_here) in &shared {
@@ -205,7 +211,7 @@ pub fn estimate(job: &Job) -> Estimate {
         stages: stages.into_iter().filter(|(_, m)| m[2] > 0).collect(),
         totals,
         sample: sample(state),
-        parts: wear_work(state.instrument(), state.sections(), &grades),
+        parts: wear_work(state.instrument(), state.sections(), &called_for(&graded)),
         drying: lines
             .iter()
             .filter(|l| l.step.drying_minutes > 0 && l.minutes[1] > 0)
@@ -217,18 +223,17 @@ pub fn estimate(job: &Job) -> Estimate {
     }
 }
 
-/// Returns the wear grades of the survey.
-fn grades(state: &State) -> Vec<(WearPart, usize, Wear)> {
-    let mut grades = Vec::new();
-    for (part, measure, _) in PARTS {
-        for section in 0..state.sections().count() {
-            let read = state.surveyed(measure, Subject::Section(section as u8));
-            if let Some(wear) = read.and_then(|r| Wear::of(r.value)) {
-                grades.push((part, section, wear));
-            }
-        }
-    }
-    grades
+/// Returns the wear that the work of each part and section treats: as decided, otherwise as graded.
+fn called_for(graded: &[Graded]) -> Vec<(Part, usize, Wear)> {
+    let called = graded.iter().filter_map(|g| {
+        let wear = match g.work()? {
+            Decision::Leave => Wear::Sound,
+            Decision::Recondition => Wear::Worn,
+            Decision::Renew => Wear::WornOut,
+        };
+        Some((g.part, g.section, wear))
+    });
+    called.collect()
 }
 
 fn sample(state: &State) -> usize {
@@ -244,32 +249,56 @@ fn sample(state: &State) -> usize {
     Note::all().filter(read).count()
 }
 
-fn share_of(state: &State, step: &Step, grades: &[(WearPart, usize, Wear)]) -> (Share, Basis) {
+/// Returns the share of notes that a step renews or treats a part on, or `None` if it does neither, or the survey has not
+/// graded every section.
+fn of_part(state: &State, step: &Step, graded: &[Graded]) -> Option<(Share, Basis)> {
     let takes = |id: &str| step.takes.iter().any(|m| m.as_str() == id);
-    let part = PARTS
-        .iter()
-        .find(|(_, _, steps)| steps.iter().any(|s| takes(s)));
-    if let Some((part, ..)) = part {
-        let of: Vec<_> = grades.iter().filter(|(p, ..)| p == part).collect();
-        // A section without a grade is not known to be sound.
-        if of.len() == state.sections().count() {
-            let worn = |s: usize| of.iter().any(|(_, at, w)| *at == s && *w != Wear::Sound);
-            let notes = Note::all()
-                .filter(|n| worn(state.sections().of(*n)))
-                .count();
-            let part = notes as f64 / Note::COUNT as f64;
-            let share = Share {
-                low: part,
-                likely: part,
-                high: part,
-            };
-            return (
-                share,
-                Basis::Graded {
-                    notes: notes as u32,
-                },
-            );
-        }
+    let renews = |part: &Part| takes(part.renewal());
+    let treats = |part: &Part| part.treatments().iter().any(|id| takes(id));
+    let part = Part::ALL.into_iter().find(|p| renews(p) || treats(p))?;
+    let of: Vec<&Graded> = graded.iter().filter(|g| g.part == part).collect();
+    let renews = renews(&part);
+    // Pins are measured and cauls drawn for new bushings too.
+    let also_renewed = || {
+        let mut measures = step
+            .takes
+            .iter()
+            .filter_map(|id| state.measure(id.as_str()));
+        measures.all(|m| m.taken.is_none())
+    };
+    let is_called = |g: &Graded| match (renews, g.decision) {
+        (true, decision) => decision == Some(Decision::Renew),
+        (false, Some(Decision::Recondition)) => true,
+        (false, Some(Decision::Renew)) => also_renewed(),
+        (false, Some(Decision::Leave)) => false,
+        (false, None) => g.wear.is_some_and(|wear| wear != Wear::Sound),
+    };
+    // A section without a grade is not known to be sound.
+    if !renews && of.len() < state.sections().count() {
+        return None;
+    }
+    let sections = state.sections();
+    let called = |n: &Note| {
+        of.iter()
+            .any(|g| g.section == sections.of(*n) && is_called(g))
+    };
+    let notes = Note::all().filter(called).count() as u32;
+    let part = f64::from(notes) / Note::COUNT as f64;
+    let share = Share {
+        low: part,
+        likely: part,
+        high: part,
+    };
+    let basis = match of.iter().any(|g| g.decision.is_some()) {
+        true => Basis::Decided { notes },
+        false => Basis::Graded { notes },
+    };
+    Some((share, basis))
+}
+
+fn share_of(state: &State, step: &Step, graded: &[Graded]) -> (Share, Basis) {
+    if let Some(of_part) = of_part(state, step, graded) {
+        return of_part;
     }
     if step.stage == Stage::Regulate {
         let items = state.items(step);
@@ -318,7 +347,7 @@ fn raised(
             let (_, (share, basis)) = all.iter().find(|(s, _)| is_it(s))?;
             let kind = state.measure(row.work)?.kind;
             let is_work = matches!(kind, Kind::Tick | Kind::Good);
-            let graded = matches!(basis, Basis::Graded { .. });
+            let graded = matches!(basis, Basis::Graded { .. } | Basis::Decided { .. });
             (is_work || graded).then_some((share.likely, row.work))
         });
     // Of equal shares the first in the table.

@@ -16,10 +16,14 @@ use technicians::technicians;
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
 use super::compare::{Compared, compared};
 use super::conflicts::{Conflict, conflicts};
+use super::decisions::decided;
 use super::drift::{Drift, drift};
 use super::hours::hours;
-use super::open_points::{conclusions, listed, punchings_used};
-use crate::job::{Correction, Details, EntryKind, Job, OpenPoint, Progress, State, Subject};
+use super::listed::listed;
+use super::open_points::{conclusions, punchings_used};
+use crate::job::{
+    Correction, Details, EntryKind, Job, OpenPoint, PartToOrder, Progress, State, Subject,
+};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, Verdict};
 use crate::unit::{Kind, Length, Value};
 
@@ -49,6 +53,10 @@ pub struct Handover {
     pub span_ms: Option<(i64, i64)>,
     /// What was found, as sentences.
     pub found: Vec<String>,
+    /// What was decided on the wear, as sentences.
+    pub decided: Vec<String>,
+    /// The parts to order.
+    pub parts: Vec<PartToOrder>,
     /// What was done, by stage.
     pub done: Vec<Done>,
     /// How many notes of a step were looked along or done in one stroke, and how many were measured, as sentences;
@@ -167,10 +175,12 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         instrument: state.instrument(),
         span_ms: first.zip(entries.iter().map(|e| e.at_ms).max()),
         found: found_sentences(state, &compared),
+        decided: decided(state),
         done: done(&all),
         swept: swept(state, &all),
         out: concluded.out(),
         left: left_sentences(state, concluded.open_points),
+        parts: concluded.parts,
         conflicts: conflicts(job),
         remarks: remarks(state),
         total: Total::of(state.details(), hours.minutes()),
@@ -235,7 +245,7 @@ fn found_sentences(state: &State, compared: &[Compared]) -> Vec<String> {
     said
 }
 
-/// Returns one sentence per measure of wear: “Wear of knuckles: worn in sections 1 and 2, past it
+/// Returns one sentence per measure of wear: “Wear of knuckles: worn in sections 1 and 2, worn out
 /// in section 4.”
 fn wear_sentences(state: &State) -> Vec<String> {
     let mut said = Vec::new();

@@ -13,17 +13,17 @@
 //!   other; steps begun and not ended, and steps not begun; faults that are not fixed.
 //!
 //! Two things settle what the survey found without a new reading: the tuning settles the pitch, and
-//! the steps that treat a kind of part settle its grade "worn". A part that is past it is open until
-//! it is graded again.
+//! the steps that treat a kind of part settle its grade "worn". A part that is worn out is
+//! open until it is renewed or graded again.
 
 mod sentences;
 mod values;
 
-pub(super) use sentences::listed;
 pub use sentences::open_points;
 pub use values::{measures_out, values_out};
 
 use super::conflicts::concluded;
+use super::decisions::parts_to_order;
 use crate::job::{Conclusions, Correction, EntryKind, Job};
 use crate::unit::Length;
 
@@ -36,6 +36,7 @@ pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
         open_points: open_points(job.state(), &all, &values_out),
         values_out,
         conflicts: concluded(job),
+        parts: parts_to_order(job.state()),
     }
 }
 

@@ -1,6 +1,6 @@
 //! What to do next on a job, and why.
 
-use crate::job::{Item, Progress, State};
+use crate::job::{Item, Look, Progress, State};
 use crate::trade::{MeasureId, Stage, Step, StepId};
 
 /// A step that can be worked on now, with the reason. [`suggest_next`] lists them; it has no
@@ -71,6 +71,11 @@ pub enum Reason {
     },
     /// Everything before it is done.
     Ready,
+    /// It is done, and later work may have moved what it took: something to look at on a few notes.
+    Look {
+        /// What to look at and why, as a sentence.
+        sentence: String,
+    },
     /// It waits for a drying time, and for nothing else.
     Drying {
         /// The step that is drying.
@@ -88,7 +93,8 @@ impl Reason {
             Reason::Remeasure { .. } => 2,
             Reason::GoOn { .. } => 3,
             Reason::Ready => 4,
-            Reason::Drying { .. } => 5,
+            Reason::Look { .. } => 5,
+            Reason::Drying { .. } => 6,
         }
     }
 }
@@ -96,7 +102,7 @@ impl Reason {
 /// Returns what can be done at a wall time in milliseconds since 1970 (UTC), best first.
 ///
 /// First a drying time to start, then steps whose drying time is over, disturbed readings, steps
-/// begun, and steps that are ready. After them the same for steps that need the action moved, and
+/// begun, steps that are ready, and what to look at in steps that are done. After them the same for steps that need the action moved, and
 /// last the steps that are only waiting. Within one reason the order of the job holds.
 ///
 /// `all` is [`State::progress`] at the same time. A finished job has no suggestions, and a step that can no
@@ -113,13 +119,15 @@ impl Reason {
 /// ```
 pub fn suggest_next(state: &State, all: &[(Step, Progress)], now_ms: i64) -> Vec<Suggestion> {
     let place = state.place();
+    let looks = state.looks();
     let mut list: Vec<(bool, Suggestion)> = all
         .iter()
         .filter_map(|(step, progress)| {
             let away = !moves_the_action(step) && step.place_or(place) != place;
             let suggestion = Suggestion {
                 step: step.id.clone(),
-                reason: reason(state, all, step, progress, now_ms)?,
+                reason: reason(state, all, step, progress, now_ms)
+                    .or_else(|| look(state, &looks, step, progress))?,
             };
             Some((away, suggestion))
         })
@@ -168,6 +176,16 @@ fn reason(
         Some(of) => Reason::DryingOver { of: of.clone() },
         None => Reason::Ready,
     })
+}
+
+/// Returns the first thing to look at in a step that is done, or `None` if there is none.
+fn look(state: &State, looks: &[Look], step: &Step, progress: &Progress) -> Option<Reason> {
+    if !progress.is_read() {
+        return None;
+    }
+    let look = looks.iter().find(|l| state.is_looked_at_in(step, l))?;
+    let sentence = look.sentence(state);
+    Some(Reason::Look { sentence })
 }
 
 /// Returns how many readings of a step are to be taken again because of their own adjustment.

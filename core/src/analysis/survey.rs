@@ -5,7 +5,7 @@
 
 use super::SumError;
 use crate::note::{Note, Sections};
-use crate::trade::Instrument;
+use crate::trade::{Instrument, Part};
 use crate::unit::Value;
 
 /// A share of all notes, between 0 and 1, with its confidence interval. It has no default;
@@ -175,13 +175,13 @@ pub fn hours(work: &[Work]) -> HourRange {
 /// The wear of a kind of part in a section. More wear compares as greater; there is no default.
 ///
 /// ```
-/// use evenhand_core::analysis::survey::{Wear, WearPart, wear_work};
+/// use evenhand_core::analysis::survey::{Wear, wear_work};
 /// use evenhand_core::note::Sections;
-/// use evenhand_core::trade::Instrument;
+/// use evenhand_core::trade::{Instrument, Part};
 ///
-/// assert!(Wear::Sound < Wear::Worn && Wear::Worn < Wear::PastIt);
+/// assert!(Wear::Sound < Wear::Worn && Wear::Worn < Wear::WornOut);
 /// // A section that is graded twice takes the worse grade.
-/// let grades = [Wear::PastIt, Wear::Sound].map(|wear| (WearPart::Hammers, 0, wear));
+/// let grades = [Wear::WornOut, Wear::Sound].map(|wear| (Part::Hammers, 0, wear));
 /// let asked = wear_work(Instrument::Grand, &Sections::default(), &grades);
 /// assert_eq!(asked[0].remedy, "new hammers");
 /// ```
@@ -191,8 +191,8 @@ pub enum Wear {
     Sound,
     /// Worn, can be reconditioned.
     Worn,
-    /// Past reconditioning.
-    PastIt,
+    /// Worn out: past reconditioning.
+    WornOut,
 }
 
 impl Wear {
@@ -201,124 +201,27 @@ impl Wear {
         match grade {
             Value::Grade(0) => Some(Wear::Sound),
             Value::Grade(1) => Some(Wear::Worn),
-            Value::Grade(_) => Some(Wear::PastIt),
+            Value::Grade(_) => Some(Wear::WornOut),
             _ => None,
         }
     }
 }
 
-/// A kind of part that the survey grades. The kinds compare in the order of their variants; there is no default.
-///
-/// ```
-/// use evenhand_core::analysis::survey::{Wear, WearPart, wear_work};
-/// use evenhand_core::note::Sections;
-/// use evenhand_core::trade::Instrument;
-///
-/// // Every note has one hammer and, by pairs at two rails, four key bushings.
-/// let pieces = |part| wear_work(Instrument::Grand, &Sections::default(), &[(part, 0, Wear::PastIt)])[0].pieces;
-/// assert_eq!([WearPart::Hammers, WearPart::Bushings].map(pieces), [88, 352]);
-/// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum WearPart {
-    /// Hammers.
-    Hammers,
-    /// Knuckles; on an upright the butt leather and felt.
-    Knuckles,
-    /// Key bushings.
-    Bushings,
-    /// Back checks.
-    Checks,
-    /// Center pins.
-    Centres,
-    /// Contact cloths; on an upright the wippen cloths.
-    Cloths,
-    /// Capstans; on an upright also stickers.
-    Capstans,
-}
-
-impl WearPart {
-    /// Returns what is done if it is worn, and if it is past reconditioning (C, our own wording).
-    const fn remedies(self, instrument: Instrument) -> (&'static str, &'static str) {
-        match (self, instrument) {
-            (WearPart::Hammers, _) => ("shape the hammers", "new hammers"),
-            (WearPart::Knuckles, Instrument::Grand) => {
-                ("brush, smooth and powder the knuckles", "new knuckles")
-            }
-            (WearPart::Knuckles, Instrument::Upright) => (
-                "brush and powder the butt leather",
-                "new butt leather and felt",
-            ),
-            (WearPart::Bushings, _) => ("treat the key bushings, cauls in", "new key bushings"),
-            (WearPart::Checks, Instrument::Grand) => {
-                ("brush the back-check leather", "new back-check leather")
-            }
-            (WearPart::Checks, Instrument::Upright) => (
-                "brush the back-check felt and catcher leather",
-                "new back-check felt and catcher leather",
-            ),
-            (WearPart::Centres, _) => ("ease or tighten the centers", "new center pins"),
-            (WearPart::Cloths, Instrument::Grand) => {
-                ("brush and powder the contact cloth", "new contact cloth")
-            }
-            (WearPart::Cloths, Instrument::Upright) => {
-                ("brush and powder the wippen cloth", "new wippen cloth")
-            }
-            (WearPart::Capstans, Instrument::Grand) => ("polish the capstans", "new capstans"),
-            (WearPart::Capstans, Instrument::Upright) => (
-                "polish the capstans or stickers",
-                "new capstans or stickers",
-            ),
-        }
-    }
-
-    /// Returns how many of it a note has: key bushings come in pairs at the balance and front
-    /// rails; centers are at the hammer flange, wippen flange, jack and repetition lever of a grand,
-    /// and at the butt flange, wippen flange and jack of an upright (C). Those of the dampers are
-    /// not counted.
-    const fn per_note(self, instrument: Instrument) -> u32 {
-        match (self, instrument) {
-            (WearPart::Centres, Instrument::Upright) => 3,
-            (WearPart::Bushings | WearPart::Centres, _) => 4,
-            _ => 1,
-        }
-    }
-}
-
-/// The kinds of part that are graded, with the measure of their wear and the measures taken by the
-/// steps that treat them.
-pub(super) const PARTS: [(WearPart, &str, &[&str]); 7] = [
-    (
-        WearPart::Hammers,
-        "wear_hammers",
-        &["hammers_shaped", "hammer_felt"],
-    ),
-    (WearPart::Knuckles, "wear_knuckles", &["knuckles_brushed"]),
-    (
-        WearPart::Bushings,
-        "wear_bushings",
-        &["key_pin", "cauls_in", "cauls_out"],
-    ),
-    (WearPart::Checks, "wear_checks", &["checks_brushed"]),
-    (WearPart::Centres, "wear_centres", &["hammer_friction"]),
-    (WearPart::Cloths, "wear_cloths", &["cloth_brushed"]),
-    (WearPart::Capstans, "wear_capstans", &["capstans_polished"]),
-];
-
 /// The work for one kind of part, in one section or more. [`wear_work`] lists it; it has no default.
 ///
 /// ```
-/// use evenhand_core::analysis::survey::{Wear, WearPart, WearWork, wear_work};
+/// use evenhand_core::analysis::survey::{Wear, WearWork, wear_work};
 /// use evenhand_core::note::Sections;
-/// use evenhand_core::trade::Instrument;
+/// use evenhand_core::trade::{Instrument, Part};
 ///
-/// let asked = wear_work(Instrument::Grand, &Sections::default(), &[(WearPart::Capstans, 0, Wear::Worn)]);
-/// let polish = WearWork { part: WearPart::Capstans, sections: vec![0], remedy: "polish the capstans", pieces: 0 };
+/// let asked = wear_work(Instrument::Grand, &Sections::default(), &[(Part::Capstans, 0, Wear::Worn)]);
+/// let polish = WearWork { part: Part::Capstans, sections: vec![0], remedy: "polish the capstans", pieces: 0 };
 /// assert_eq!(asked, [polish]);
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct WearWork {
     /// The kind of part.
-    pub part: WearPart,
+    pub part: Part,
     /// The sections with this grade of wear, 0 in the bass.
     pub sections: Vec<usize>,
     /// What to do, in words.
@@ -332,11 +235,11 @@ pub struct WearWork {
 ///
 /// ```
 /// use evenhand_core::note::{Note, Sections};
-/// use evenhand_core::analysis::survey::{WearPart, Wear, wear_work};
-/// use evenhand_core::trade::Instrument;
+/// use evenhand_core::analysis::survey::{Wear, wear_work};
+/// use evenhand_core::trade::{Instrument, Part};
 ///
 /// let sections = Sections::new([Note::new(20).unwrap()])?;
-/// let grades = [(WearPart::Knuckles, 0, Wear::Worn), (WearPart::Knuckles, 1, Wear::PastIt)];
+/// let grades = [(Part::Knuckles, 0, Wear::Worn), (Part::Knuckles, 1, Wear::WornOut)];
 /// let asked = wear_work(Instrument::Grand, &sections, &grades);
 /// assert_eq!((asked[0].remedy, asked[0].pieces), ("new knuckles", 68));
 /// assert_eq!(asked[1].pieces, 0);
@@ -345,19 +248,19 @@ pub struct WearWork {
 pub fn wear_work(
     instrument: Instrument,
     sections: &Sections,
-    grades: &[(WearPart, usize, Wear)],
+    grades: &[(Part, usize, Wear)],
 ) -> Vec<WearWork> {
-    let worst = |part: WearPart, section: usize| {
+    let worst = |part: Part, section: usize| {
         let here = grades
             .iter()
             .filter(|(p, s, _)| (*p, *s) == (part, section));
         here.map(|(_, _, wear)| *wear).max()
     };
-    let mut parts: Vec<WearPart> = grades.iter().map(|(part, ..)| *part).collect();
+    let mut parts: Vec<Part> = grades.iter().map(|(part, ..)| *part).collect();
     parts.sort_unstable();
     parts.dedup();
     let mut asked = Vec::new();
-    for wear in [Wear::PastIt, Wear::Worn] {
+    for wear in [Wear::WornOut, Wear::Worn] {
         for &part in &parts {
             let here: Vec<usize> = (0..sections.count())
                 .filter(|s| worst(part, *s) == Some(wear))
@@ -370,7 +273,7 @@ pub fn wear_work(
                 .count() as u32;
             let (recondition, renew) = part.remedies(instrument);
             asked.push(match wear {
-                Wear::PastIt => WearWork {
+                Wear::WornOut => WearWork {
                     part,
                     sections: here,
                     remedy: renew,
@@ -437,13 +340,13 @@ mod tests {
             wear_work(
                 Instrument::Grand,
                 &whole,
-                &[(WearPart::Hammers, 0, Wear::Sound)]
+                &[(Part::Hammers, 0, Wear::Sound)]
             ),
             []
         );
         let twice = [
-            (WearPart::Bushings, 0, Wear::Worn),
-            (WearPart::Bushings, 0, Wear::PastIt),
+            (Part::Bushings, 0, Wear::Worn),
+            (Part::Bushings, 0, Wear::WornOut),
         ];
         let asked = wear_work(Instrument::Grand, &whole, &twice);
         assert_eq!(asked.len(), 1);
@@ -452,7 +355,7 @@ mod tests {
             wear_work(
                 Instrument::Grand,
                 &whole,
-                &[(WearPart::Bushings, 9, Wear::PastIt)]
+                &[(Part::Bushings, 9, Wear::WornOut)]
             ),
             []
         );

@@ -1,5 +1,7 @@
 //! What a job is called and for whom, what the instrument is like, and the user's own steps.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use super::Earlier;
@@ -235,6 +237,9 @@ pub struct Setup {
     /// The control notes that tie heights on the bench to heights in the piano.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub control_notes: Option<Vec<ControlNote>>,
+    /// The sizes of the parts to order as typed, by [`Part::key`](crate::trade::Part::key).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub part_sizes: Option<BTreeMap<String, String>>,
 }
 
 /// Copies into `whole` each field that is present in `set`.
@@ -293,7 +298,8 @@ impl Setup {
             trials,
             earlier,
             following,
-            control_notes
+            control_notes,
+            part_sizes
         );
     }
 }

@@ -51,6 +51,7 @@ fn setup() -> Setup {
             bench_nm: length(161_000_000),
             key_bed_nm: length(145_500_000),
         }]),
+        part_sizes: Some([("hammers".to_owned(), "as the old ones".to_owned())].into()),
     }
 }
 

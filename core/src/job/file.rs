@@ -25,7 +25,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::{EntryId, Judged, Subject};
-use crate::trade::{MeasureId, StepId};
+use crate::trade::{MeasureId, Part, StepId};
 use crate::unit::{Length, Value};
 
 /// The value of the field `format`.
@@ -77,6 +77,8 @@ pub struct Conclusions {
     pub open_points: Vec<OpenPoint>,
     /// The open conflicts.
     pub conflicts: Vec<ConcludedConflict>,
+    /// The parts to order.
+    pub parts: Vec<PartToOrder>,
 }
 
 impl Conclusions {
@@ -84,6 +86,34 @@ impl Conclusions {
     pub fn out(&self) -> usize {
         self.values_out.len()
     }
+}
+
+/// A part to order. It has no default and no order.
+///
+/// ```
+/// use evenhand_core::job::PartToOrder;
+/// use evenhand_core::trade::Part;
+///
+/// let part = Part::Knuckles;
+/// let (size, measured, on) = (Some("9 mm".to_owned()), String::new(), "section 2".to_owned());
+/// let line = PartToOrder { part, name: "knuckles", size, measured, count: 22, on };
+/// assert!(serde_json::to_string(&line)?.starts_with(r#"{"part":"knuckles""#));
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct PartToOrder {
+    /// The kind of part.
+    pub part: Part,
+    /// Its name for people.
+    pub name: &'static str,
+    /// Its size as typed; `None` if it is not known yet.
+    pub size: Option<String>,
+    /// What was measured that the size follows from, or an empty text.
+    pub measured: String,
+    /// The number of pieces; for the back-rail cloth the number of keys that it lies under.
+    pub count: usize,
+    /// The sections that it is for, in words.
+    pub on: String,
 }
 
 /// A value that is out of tolerance now: a reading, a wear grade, or a value computed from readings.

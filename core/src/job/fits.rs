@@ -10,6 +10,9 @@ const MAX_TEXT: usize = 300;
 /// The longest remark, agreed work or instruction, in characters.
 const MAX_REMARK: usize = 2_000;
 
+/// The most sizes of parts.
+const MAX_SIZES: usize = 40;
+
 fn is_at_most(text: &str, most: usize) -> bool {
     text.len() <= most || text.chars().nth(most).is_none()
 }
@@ -79,8 +82,12 @@ impl EntryKind {
             EntryKind::Opened { entries } => {
                 Run::are_sorted(entries) && entries.iter().all(|run| run.last <= Entry::MAX)
             }
+            EntryKind::Setup { set } => {
+                let sizes = set.part_sizes.iter().flatten();
+                sizes.clone().count() <= MAX_SIZES
+                    && sizes.into_iter().all(|(k, v)| short(k) && short(v))
+            }
             EntryKind::Made { .. }
-            | EntryKind::Setup { .. }
             | EntryKind::Undo { .. }
             | EntryKind::Archived { .. }
             | EntryKind::Unknown(_) => true,

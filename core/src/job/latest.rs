@@ -143,18 +143,26 @@ impl State {
     /// that was removed counts as not measured.
     pub fn latest(&self, measure: &str, on: Subject) -> Option<Latest<'_>> {
         let looked = self.looked(measure);
-        let at = |place| Some((looked.measure_state(on, place)?, place));
-        let in_effect = PLACES.into_iter().filter_map(at);
-        let in_effect = in_effect.filter_map(|(s, place)| Some((s.in_effect()?, place)));
-        let (reading, place) = in_effect
-            .max_by_key(|(r, _)| r.position)
-            .or_else(|| self.surveyed_at(measure, on))?;
+        let (reading, place) = self.latest_at(measure, on)?;
         (reading.value != Value::Done(false)).then(|| Latest {
             reading,
             place,
             judged: looked.judge(on, reading.value),
             cause: looked.disturbed_since(reading.position, on, place),
         })
+    }
+
+    /// Returns the reading that [`State::latest`] judges, also a tick that was removed.
+    pub(super) fn latest_reading(&self, measure: &str, on: Subject) -> Option<&Reading> {
+        self.latest_at(measure, on).map(|(reading, _)| reading)
+    }
+
+    fn latest_at(&self, measure: &str, on: Subject) -> Option<(&Reading, Place)> {
+        let at = |place| Some((self.measure_state(measure, on, place)?.in_effect()?, place));
+        let in_effect = PLACES.into_iter().filter_map(at);
+        in_effect
+            .max_by_key(|(r, _)| r.position)
+            .or_else(|| self.surveyed_at(measure, on))
     }
 
     /// Returns the measures that were read or adjusted: those of the instrument in the order of its

@@ -138,11 +138,14 @@ impl State {
 
     /// Returns what to look at in a step: it takes the measure where the action is now.
     pub fn looks_of(&self, step: &Step) -> Vec<Look> {
-        if step.occasion != Occasion::Working || step.place_or(self.place()) != self.place() {
-            return Vec::new();
-        }
         let mut looks = self.looks();
-        looks.retain(|look| step.takes.contains(&look.measure));
+        looks.retain(|look| self.is_looked_at_in(step, look));
         looks
+    }
+
+    /// Returns `true` if a step takes the measure of a look, where the action is now.
+    pub(crate) fn is_looked_at_in(&self, step: &Step, look: &Look) -> bool {
+        let here = step.place_or(self.place()) == self.place();
+        step.occasion == Occasion::Working && here && step.takes.contains(&look.measure)
     }
 }

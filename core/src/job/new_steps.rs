@@ -7,7 +7,8 @@ use crate::trade::{Place, Stage, Step};
 const ORDER_CHANGED_MS: i64 = 1_796_083_200_000;
 
 /// The steps that the order got then.
-const NEW: [&str; 10] = [
+const NEW: [&str; 11] = [
+    "decisions",
     "key_bed",
     "hammers_shaped",
     "blown_out",

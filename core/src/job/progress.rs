@@ -3,6 +3,7 @@
 
 use std::collections::HashSet;
 
+use super::measure_states::MeasureStates;
 use super::verdict::MeasureView;
 use super::{
     Cause, Drying, EntryId, Judged, LogPosition, MeasureState, Reading, State, Subject, Sweep,
@@ -227,7 +228,7 @@ impl State {
     }
 
     /// Returns the last note with a damper; the last of all if it was not recorded.
-    fn last_damped(&self) -> Note {
+    pub(crate) fn last_damped(&self) -> Note {
         let end = self.measure_state("damper_end", Subject::Whole, Place::Piano);
         let end = end
             .and_then(MeasureState::in_effect)
@@ -242,13 +243,67 @@ impl State {
         let subjects = self.subjects(step);
         let mut items = Vec::with_capacity(step.takes.len() * subjects.len());
         for id in &step.takes {
-            let on = taken(&self.looked(id.as_str()), step, &subjects);
+            let on = self.taken(&self.looked(id.as_str()), step, &subjects);
             items.extend(on.into_iter().map(|on| Item {
                 measure: id.clone(),
                 on,
             }));
         }
         items
+    }
+
+    /// Returns the subjects on which a step takes a measure: of its own subjects those that the measure applies to,
+    /// and for a step on the sample the other notes that were measured. Of a measure that is taken only with some grades
+    /// of another one, also what was recorded before the grade changed.
+    fn taken(&self, looked: &MeasureView<'_>, step: &Step, subjects: &[Subject]) -> Vec<Subject> {
+        let is_recorded = |on: Subject| {
+            let swept = || looked.swept(step.occasion, step.place, on);
+            looked.counted(step.occasion, step.place, on).is_some() || swept().is_some()
+        };
+        let condition = looked.measure.and_then(|m| m.taken);
+        let applies = |on: &Subject| {
+            let is_met = || {
+                condition.is_none_or(|c| c.includes(self.grade(c.grade_of, *on)))
+                    || is_recorded(*on)
+            };
+            is_taken(looked.measure, *on) && is_met()
+        };
+        if step.per != Per::Sample {
+            return subjects.iter().copied().filter(applies).collect();
+        }
+        let is_item = |on: &Subject| {
+            subjects.contains(on) || looked.counted(step.occasion, step.place, *on).is_some()
+        };
+        let notes = Note::all().map(Subject::Note).filter(applies);
+        notes.filter(is_item).collect()
+    }
+
+    /// Returns the latest grade of a measure on a note or section, counted from 0; of a note without one, that of its
+    /// section. `None` if neither is graded.
+    pub(crate) fn grade(&self, measure: &str, on: Subject) -> Option<i64> {
+        let of = |on: Subject| {
+            let latest = self.latest_reading(measure, on)?;
+            Some(latest.value.base())
+        };
+        of(on).or_else(|| {
+            let section = self.sections().of(on.note()?);
+            of(Subject::Section(section as u8))
+        })
+    }
+
+    /// Returns `true` if a step has anything to take: a renewal that is decided for some section.
+    pub(super) fn is_called_for(&self, step: &Step) -> bool {
+        let is_blank = |id: &str| self.known(id).is_none_or(MeasureStates::is_blank);
+        step.takes.iter().any(|id| {
+            let looked = self.looked(id.as_str());
+            let condition = looked.measure.and_then(|m| m.taken);
+            let grade_of = condition.map_or("", |c| c.grade_of);
+            // In most jobs nothing of either is recorded, and every file that is opened asks.
+            if is_blank(id.as_str()) && is_blank(grade_of) {
+                return false;
+            }
+            !self.taken(&looked, step, &self.subjects(step)).is_empty()
+        })
     }
 
     /// Returns the state of one item of a step.
@@ -297,7 +352,7 @@ impl State {
         let subjects = self.subjects(step);
         for id in &step.takes {
             let looked = self.looked(id.as_str());
-            for on in taken(&looked, step, &subjects) {
+            for on in self.taken(&looked, step, &subjects) {
                 progress.count(&looked.item_state(step, on));
             }
         }
@@ -410,20 +465,6 @@ fn is_taken(measure: Option<&Measure>, on: Subject) -> bool {
         (Some(Per::Sharp), Subject::Note(n)) => n.is_sharp(),
         _ => true,
     }
-}
-
-/// Returns the subjects on which a step takes a measure: of its own subjects those that the measure applies to,
-/// and for a step on the sample the other notes that were measured.
-fn taken(looked: &MeasureView<'_>, step: &Step, subjects: &[Subject]) -> Vec<Subject> {
-    let applies = |on: &Subject| is_taken(looked.measure, *on);
-    if step.per != Per::Sample {
-        return subjects.iter().copied().filter(applies).collect();
-    }
-    let is_item = |on: &Subject| {
-        subjects.contains(on) || looked.counted(step.occasion, step.place, *on).is_some()
-    };
-    let notes = Note::all().map(Subject::Note).filter(applies);
-    notes.filter(is_item).collect()
 }
 
 impl<'a> MeasureView<'a> {

@@ -1,14 +1,15 @@
 //! The state of a job, computed from its log, and the questions it answers.
 
+mod conditional;
 mod fold;
 mod history;
 mod remark;
 
 use std::borrow::Cow;
 use std::collections::HashMap;
-use std::sync::LazyLock;
 
-use super::details::{Details, FollowingLength, OwnStep, Setup};
+use super::called_for;
+use super::details::{Details, OwnStep, Setup};
 use super::drying::{Drying, DryingTimes};
 use super::measure_states::MeasureStates;
 use super::technicians::Technicians;
@@ -76,6 +77,8 @@ struct Replaced<T> {
 #[derive(Clone, Debug, PartialEq)]
 struct Workflow {
     order: Cow<'static, Order>,
+    /// The steps that are in the order because a grade calls for them.
+    called_for: Vec<StepId>,
     own_measures: Vec<Measure>,
     sections: Sections,
     samples: Vec<Note>,
@@ -119,29 +122,14 @@ impl Default for State {
             technicians: Technicians::default(),
             times: Times::default(),
             workflow: Workflow {
-                order: Cow::Borrowed(trades_order(Instrument::default(), None)),
+                order: called_for::order(Instrument::default(), None, &[]),
+                called_for: Vec::new(),
                 own_measures: Vec::new(),
                 sections: Sections::default(),
                 samples: samples(None, &Sections::default()),
             },
         }
     }
-}
-
-/// Returns the usual order: with the blow first where the dip is left to follow, otherwise the dip first.
-fn trades_order(instrument: Instrument, following: Option<FollowingLength>) -> &'static Order {
-    static ORDERS: LazyLock<[Order; 4]> = LazyLock::new(|| {
-        let [grand, upright] = [Instrument::Grand, Instrument::Upright];
-        [
-            Order::of(grand),
-            Order::blow_first(grand),
-            Order::of(upright),
-            Order::blow_first(upright),
-        ]
-    });
-    let upright = usize::from(instrument == Instrument::Upright);
-    let blow_first = usize::from(following == Some(FollowingLength::Dip));
-    &ORDERS[2 * upright + blow_first]
 }
 
 /// Returns the sample notes, rising: those chosen, otherwise the trade's sample plan.
@@ -163,13 +151,12 @@ impl State {
     fn rebuild_workflow(&mut self) {
         let setup = &self.setup.now;
         let sections = setup.sections.clone().unwrap_or_default();
-        let own = self.own_steps_in_effect();
-        self.workflow = Workflow {
-            samples: samples(setup.samples.as_deref(), &sections),
-            sections,
-            own_measures: own.iter().map(|s| s.measure()).collect(),
-            order: self.ordered(&own),
-        };
+        self.workflow.samples = samples(setup.samples.as_deref(), &sections);
+        self.workflow.sections = sections;
+        let own = self.own_steps_in_effect().into_iter();
+        self.workflow.own_measures = own.map(OwnStep::measure).collect();
+        self.workflow.called_for = self.steps_called_for();
+        self.workflow.order = self.ordered(&self.own_steps_in_effect());
     }
 
     /// Returns the user's own steps in log order, the latest of each id.
@@ -190,11 +177,12 @@ impl State {
     }
 
     fn ordered(&self, own: &[&OwnStep]) -> Cow<'static, Order> {
-        let trades = trades_order(self.instrument(), self.setup.now.following);
+        let (instrument, following) = (self.instrument(), self.setup.now.following);
+        let trades = called_for::order(instrument, following, &self.workflow.called_for);
         if own.is_empty() && self.left_out.is_empty() && self.arranged.is_empty() {
-            return Cow::Borrowed(trades);
+            return trades;
         }
-        let mut order = trades.clone();
+        let mut order = trades.into_owned();
         let mut waiting: Vec<&OwnStep> = own.to_vec();
         while !waiting.is_empty() {
             let is_waiting = |id: &StepId| waiting.iter().any(|s| s.id == *id);

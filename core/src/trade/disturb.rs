@@ -170,6 +170,41 @@ pub const TABLE: &[Disturbance] = &[
     row("sharp_dip", &["aftertouch", "checking"]),
     row("hammers_shaped", FOLLOWS_THE_HAMMER),
     row("hammer_felt", FOLLOWS_THE_HAMMER),
+    row("hammers_filed", FOLLOWS_THE_HAMMER),
+    // New parts disturb what the work on the old ones does (C).
+    row("hammers_renewed", FOLLOWS_THE_HAMMER),
+    row(
+        "hammers_renewed",
+        &["travelled", "checks_squared", "hammers_spaced", "voicing"],
+    ),
+    row(
+        "knuckles_renewed",
+        &[
+            "blow",
+            "jack_position",
+            "let_off",
+            "drop",
+            "down_weight",
+            "up_weight",
+        ],
+    ),
+    row("bushings_renewed", &["keys_eased"]),
+    row("bushings_renewed", FOLLOWS_FRICTION),
+    row("checks_renewed", &["checks_squared", "checking"]),
+    row("centers_renewed", FOLLOWS_FRICTION),
+    row("centers_renewed", &["travelled"]),
+    row(
+        "cloths_renewed",
+        &["blow", "let_off", "aftertouch", "damper_key"],
+    ),
+    row("capstans_renewed", &["blow", "aftertouch", "damper_key"]),
+    row("punchings_renewed", MOVES_WITH_KEY_FRAME),
+    row("punchings_cleaned", MOVES_WITH_KEY_FRAME),
+    // Published: a change of the back-rail cloth moves key height and blow.
+    row("back_rail_renewed", &["key_height", "blow"]),
+    row("back_rail_brushed", &["key_height", "blow"]),
+    row("dampers_renewed", &["damper_key", "damper_tray"]),
+    row("dampers_brushed", &["damper_key", "damper_tray"]),
     row("travelled", &["checks_squared", "hammers_spaced", "mating"]),
     row(
         "knuckles_brushed",

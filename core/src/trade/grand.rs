@@ -11,6 +11,7 @@ pub(super) mod align;
 pub(super) mod bench;
 pub(super) mod proof;
 pub(super) mod recondition;
+pub(super) mod renewal;
 pub(super) mod returned;
 pub(super) mod survey;
 

@@ -93,6 +93,58 @@ pub enum Adjuster {
     },
 }
 
+/// The grades of another measure with which a measure is taken: renewing knuckles only where that was decided.
+///
+/// The grade is that of the same note or section, or of the section that a note belongs to.
+///
+/// ```
+/// use evenhand_core::trade::Instrument;
+///
+/// let renewal = Instrument::Grand.measure("knuckles_renewed").unwrap();
+/// let taken = renewal.taken.unwrap();
+/// assert_eq!(taken.grade_of, "decide_knuckles");
+/// assert!(taken.includes(Some(2)) && !taken.includes(Some(1)) && !taken.includes(None));
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TakenWhere {
+    /// The measure whose grade decides.
+    pub grade_of: &'static str,
+    /// The lowest and the highest grade with which it is taken, counted from 0.
+    grades: (i64, i64),
+    /// Whether it is taken where there is no grade.
+    ungraded: bool,
+}
+
+impl TakenWhere {
+    /// Returns the condition that another measure has a grade from `low` to `high`, counted from 0.
+    pub(super) const fn graded(grade_of: &'static str, low: i64, high: i64) -> TakenWhere {
+        TakenWhere {
+            grade_of,
+            grades: (low, high),
+            ungraded: false,
+        }
+    }
+
+    /// Adds the subjects that have no grade.
+    pub(super) const fn or_ungraded(mut self) -> TakenWhere {
+        self.ungraded = true;
+        self
+    }
+
+    /// Returns `true` if the measure is taken with this grade; `None` is no grade.
+    pub fn includes(self, grade: Option<i64>) -> bool {
+        match grade {
+            Some(grade) => (self.grades.0..=self.grades.1).contains(&grade),
+            None => self.ungraded,
+        }
+    }
+
+    /// Returns `true` if the measure is taken only where the other one was graded.
+    pub const fn asks_for_grade(self) -> bool {
+        !self.ungraded
+    }
+}
+
 /// One quantity that is measured or marked, with its unit, its default target and its words.
 ///
 /// [`super::Instrument::measures`] returns those of an instrument. Numbers are in the stored unit
@@ -119,6 +171,8 @@ pub struct Measure {
     pub kind: Kind,
     /// The subjects that it is taken on.
     pub per: Per,
+    /// The grades of another measure with which it is taken; `None` if it is taken everywhere.
+    pub taken: Option<TakenWhere>,
     /// The default target; `None` if the technician or another measure decides.
     pub target: Option<super::Target>,
     /// The source of the default target.
@@ -151,6 +205,7 @@ impl Measure {
             name: Cow::Borrowed(name),
             kind,
             per,
+            taken: None,
             target: match kind {
                 Kind::Good | Kind::Tick => Some(super::Target::Flat(Band::only(1))),
                 _ => None,
@@ -181,6 +236,12 @@ impl Measure {
     /// Sets the source of the default target.
     pub fn from(mut self, source: super::Source) -> Measure {
         self.source = Some(source);
+        self
+    }
+
+    /// Sets the grades of another measure with which it is taken.
+    pub fn where_graded(mut self, taken: TakenWhere) -> Measure {
+        self.taken = Some(taken);
         self
     }
 

@@ -11,7 +11,8 @@ mod returned;
 
 pub(super) use measures::measures;
 
-use super::grand::{align, recondition, survey};
+use super::Instrument;
+use super::grand::{align, recondition, renewal, survey};
 use super::step::Step;
 
 /// Returns the steps of the upright, in their usual order.
@@ -32,15 +33,17 @@ fn survey_steps() -> Vec<Step> {
         survey::pitch_a4(),
         regulation::found_sample(),
         regulation::wear(),
+        survey::decisions(),
     ]
 }
 
 /// The work for which the action and the keys are taken out (C).
 fn action_out_steps() -> Vec<Step> {
-    vec![
+    let mut steps = vec![
         reconditioning::action_out(),
         reconditioning::dust(),
         recondition::key_pin(),
+        renewal::bushings(),
         recondition::cauls_in(),
         recondition::cauls_out(),
         recondition::pins_polished(),
@@ -53,7 +56,11 @@ fn action_out_steps() -> Vec<Step> {
         align::keys_eased(),
         align::keys_squared(),
         reconditioning::action_in(),
-    ]
+    ];
+    let travelled = steps.iter().position(|s| s.id.as_str() == "travelled");
+    let place = travelled.unwrap_or(steps.len());
+    steps.splice(place..place, renewal::steps(Instrument::Upright));
+    steps
 }
 
 fn proof_steps() -> Vec<Step> {

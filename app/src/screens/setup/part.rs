@@ -54,7 +54,7 @@ pub fn part_of(topic: &Topic) -> Option<&'static str> {
             "natural_key" | "sharp_key" => "keys",
             "papers_nm" => "punchings",
             "trials" => "trials",
-            "floats" => return None,
+            "floats" | "part_sizes" => return None,
             _ => "sections",
         },
         _ => return None,

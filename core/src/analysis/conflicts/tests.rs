@@ -220,7 +220,7 @@ fn grades_and_answers_conflict_in_words() {
         knuckles(0),
         knuckles(2),
         "Wear of knuckles, section 2, as found",
-        ["sound", "past it"],
+        ["sound", "worn out"],
     );
 }
 

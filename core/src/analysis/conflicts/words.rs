@@ -116,6 +116,7 @@ fn setup_name(field: &str) -> String {
         "earlier" => "Last job of this instrument",
         "floats" => "Length left to follow",
         "control_notes" => "Control notes",
+        "part_sizes" => "Sizes of the parts to order",
         other => return plain(other),
     }
     .to_owned()
@@ -261,6 +262,13 @@ fn setup(state: &State, set: &Setup) -> String {
             format!("{}: bench {bench}, piano {bed} {}", c.note, unit.symbol())
         };
         let all: Vec<String> = control.iter().map(one).collect();
+        return all.join("; ");
+    }
+    if let Some(sizes) = &set.part_sizes {
+        let all: Vec<String> = sizes
+            .iter()
+            .map(|(part, size)| format!("{part}: {size}"))
+            .collect();
         return all.join("; ");
     }
     // A field that this list does not have yet.

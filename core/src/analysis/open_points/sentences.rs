@@ -1,11 +1,11 @@
 //! The open points as sentences.
 
 use super::super::bench::stand_in_sentences;
-use super::super::survey::PARTS;
-use super::values::{changed_since_found, contradictions, measures_out, worn_untreated};
+use super::super::listed::listed;
+use super::values::{changed_since_found, contradictions, is_left, measures_out, worn_untreated};
 use crate::job::{OpenPoint, PointKind, Progress, State, Subject, ValueOut};
 use crate::note::Note;
-use crate::trade::{MeasureId, Stage, Step, StepId};
+use crate::trade::{MeasureId, Part, Stage, Step, StepId};
 
 /// The largest number of notes or steps that a sentence names one by one.
 const MAX_NAMED: usize = 6;
@@ -114,13 +114,20 @@ fn out_sentences(
     let (wear, other): (Vec<&ValueOut>, Vec<&ValueOut>) =
         here.iter().copied().partition(|v| graded(&v));
     let mut said: Vec<String> = Vec::new();
-    for of in wear.chunk_by(|a, b| a.measure == b.measure) {
+    let left = |v: &ValueOut| {
+        Part::of_wear(v.measure.as_str()).is_some_and(|part| is_left(state, part, v.on))
+    };
+    for of in wear.chunk_by(|a, b| a.measure == b.measure && left(a) == left(b)) {
         let word = state.measure(of[0].measure.as_str());
         let unit = state.length_unit();
         let word = word.map_or_else(String::new, |m| m.shown(of[0].value, unit));
         let sections = of.iter().map(|v| v.on);
         let name = name_of(state, &of[0].measure);
-        said.push(format!("{name}: {word} in {}.", sections_words(sections)));
+        let left = if left(of[0]) { ", left as decided" } else { "" };
+        said.push(format!(
+            "{name}: {word} in {}{left}.",
+            sections_words(sections)
+        ));
     }
     if !other.is_empty() {
         let mut counts = measures_out(state, out, id);
@@ -170,7 +177,7 @@ fn measures_sentence(
 }
 
 fn is_wear(measure: &MeasureId) -> bool {
-    PARTS.iter().any(|(_, id, _)| *id == measure.as_str())
+    Part::of_wear(measure.as_str()).is_some()
 }
 
 /// Returns a sentence for each kind of part that a step grades and that is worn and not treated; without a step for
@@ -180,17 +187,23 @@ fn worn_sentences(state: &State, step: Option<&Step>) -> impl Iterator<Item = St
         step.stage == Stage::Survey && step.takes.iter().any(|m| m.as_str() == measure)
     };
     let mut said = Vec::new();
-    for (_, measure, treatments) in PARTS {
+    for part in Part::ALL {
+        let measure = part.wear();
         let is_here = match step {
             Some(step) => grades(step, measure),
             None => !state.order().steps().iter().any(|s| grades(s, measure)),
         };
         if is_here {
-            let worn = worn_untreated(state, measure, treatments);
-            if !worn.is_empty() {
-                let name = name_of(state, &MeasureId::of(measure));
-                let sections = sections_words(worn.into_iter().map(Subject::Section));
-                said.push(format!("{name}: worn in {sections}, not treated."));
+            let worn = worn_untreated(state, part).into_iter();
+            let (left, open): (Vec<Subject>, Vec<Subject>) = worn
+                .map(Subject::Section)
+                .partition(|s| is_left(state, part, *s));
+            for (worn, how) in [(open, "not treated"), (left, "left as decided")] {
+                if !worn.is_empty() {
+                    let name = name_of(state, &MeasureId::of(measure));
+                    let sections = sections_words(worn.into_iter());
+                    said.push(format!("{name}: worn in {sections}, {how}."));
+                }
             }
         }
     }
@@ -237,13 +250,4 @@ fn not_begun(all: &[(Step, Progress)]) -> Option<OpenPoint> {
 fn named(notes: &[Note]) -> String {
     let names: Vec<String> = notes.iter().map(|n| n.name().to_string()).collect();
     listed(&names)
-}
-
-/// Joins items for use in a sentence: “1 and 2”, “1, 2 and 4”.
-pub(in crate::analysis) fn listed(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }

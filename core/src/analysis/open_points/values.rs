@@ -4,7 +4,7 @@ use super::super::survey::Wear;
 use super::super::weights::Weighed;
 use crate::job::{Latest, LogPosition, State, Subject, ValueOut};
 use crate::note::Note;
-use crate::trade::{MeasureId, Occasion, Step, StepId, Verdict};
+use crate::trade::{Decision, MeasureId, Occasion, Part, Step, StepId, Verdict};
 use crate::unit::{Kind, Value};
 
 /// Returns the values that are out of tolerance now, by the rule of [`super`], in the order of the
@@ -171,8 +171,16 @@ fn is_settled(state: &State, measure: &str, on: Subject, latest: &Latest<'_>) ->
     }
     let since = latest.reading.position;
     let is_tuned = || measure == "pitch_a4" && worked_since(state, "tuning", on, since);
+    let is_renewed = || {
+        let part = Part::of_wear(measure);
+        part.is_some_and(|part| {
+            in_all_notes(state, on, |n| {
+                treated_since(state, part.renewal(), n, since)
+            })
+        })
+    };
     // A note that was looked along since is on target by that look.
-    state.swept_since(measure, on, since) || is_tuned()
+    state.swept_since(measure, on, since) || is_tuned() || is_renewed()
 }
 
 /// Returns `true` if a step was ticked or measured on a subject after a position.
@@ -193,28 +201,43 @@ fn treated_since(state: &State, measure: &str, on: Subject, since: LogPosition) 
         || worked_since(state, measure, on, since) && (is_work() || is_good())
 }
 
-/// Returns the sections in which a kind of part is graded worn and was not treated since on every
+/// Returns `true` if something holds for each note of a section.
+fn in_all_notes(state: &State, section: Subject, holds: impl Fn(Subject) -> bool) -> bool {
+    let Subject::Section(section) = section else {
+        return false;
+    };
+    let sections = state.sections();
+    let mut notes = Note::all().filter(|n| sections.of(*n) == usize::from(section));
+    notes.all(|n| holds(Subject::Note(n)))
+}
+
+/// Returns the sections in which a kind of part is graded worn and was neither treated nor renewed since on every
 /// note.
-pub(super) fn worn_untreated(state: &State, measure: &str, treatments: &[&str]) -> Vec<u8> {
+pub(super) fn worn_untreated(state: &State, part: Part) -> Vec<u8> {
     let open = |section: &u8| {
         let on = Subject::Section(*section);
-        let Some(latest) = state.latest(measure, on) else {
+        let Some(latest) = state.latest(part.wear(), on) else {
             return false;
         };
         if Wear::of(latest.reading.value) != Some(Wear::Worn) {
             return false;
         }
         let since = latest.reading.position;
-        let sections = state.sections();
-        let mut notes = Note::all().filter(|n| sections.of(*n) == usize::from(*section));
-        let treated = |note: Note| {
-            let done = |id: &&str| treated_since(state, id, Subject::Note(note), since);
-            treatments.iter().any(done)
+        let treated = |note: Subject| {
+            let treatments = part.treatments().iter().copied();
+            let mut work = treatments.chain([part.renewal()]);
+            work.any(|id| treated_since(state, id, note, since))
         };
-        !notes.all(treated)
+        !in_all_notes(state, on, treated)
     };
     let sections = 0..state.sections().count() as u8;
     sections.filter(open).collect()
+}
+
+/// Returns `true` if it is decided that a kind of part stays as it is in a section.
+pub(super) fn is_left(state: &State, part: Part, section: Subject) -> bool {
+    let decided = state.latest(part.decision(), section);
+    decided.and_then(|d| Decision::of(d.reading.value)) == Some(Decision::Leave)
 }
 
 /// Returns the values of the survey that were out and that later work changed, without a new

@@ -169,3 +169,23 @@ fn a_finished_job_has_nothing_to_do() {
     let whole = State::stage_progress(&phone.state().progress(phone.at_ms), None);
     assert_eq!(whole.done, whole.steps);
 }
+
+#[test]
+fn what_to_look_at_comes_after_what_is_ready() {
+    let mut phone = Phone::new(1);
+    phone.read("action_out", Subject::Whole, PIANO, 1);
+    phone.read("play_in", Subject::Whole, BENCH, 1);
+    phone.pass("blow");
+    assert_eq!(reason(&phone, "blow"), None);
+    phone.read("play_in", Subject::Whole, BENCH, 1);
+    let sentence = "Check blow on the sample notes: played in again since.".to_owned();
+    let look = Reason::Look { sentence };
+    assert_eq!(reason(&phone, "blow"), Some(look.clone()));
+    let reasons: Vec<Reason> = now(&phone).into_iter().map(|n| n.reason).collect();
+    let at = reasons.iter().position(|r| *r == look).unwrap();
+    assert!(reasons[..at].contains(&Reason::Ready));
+    for note in phone.state().samples().to_vec() {
+        phone.read("blow", Subject::Note(note), BENCH, 45_000_000);
+    }
+    assert_eq!(reason(&phone, "blow"), None);
+}

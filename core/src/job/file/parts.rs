@@ -7,7 +7,7 @@ use serde::Serialize;
 use serde_json::value::RawValue;
 
 use super::super::{Details, JobId, Scope};
-use super::ConcludedConflict;
+use super::{ConcludedConflict, PartToOrder};
 use crate::note::{Color, Note};
 use crate::trade::{MeasureId, StepId, Verdict};
 
@@ -28,6 +28,7 @@ pub(super) struct File<'a> {
     pub by_section: Vec<SectionRecords<'a>>,
     pub notes: Vec<NotePart<'a>>,
     pub materials: Vec<MaterialPart>,
+    pub parts_to_order: Vec<PartToOrder>,
     pub summary: Summary,
     pub open_points: Vec<String>,
     pub conflicts: Vec<ConcludedConflict>,

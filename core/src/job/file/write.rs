@@ -109,6 +109,7 @@ fn written(file: &File<'_>) -> String {
 fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
     let state = job.state();
     let all = state.progress(now_ms);
+    let out = concluded.out();
     let measures = measures(state, all.iter().flat_map(|(step, _)| step.takes.clone()));
     // Measures computed from readings, such as the balance weight, have targets too.
     let aimed = self::measures(state, all.iter().flat_map(|(step, _)| step.yields()));
@@ -145,7 +146,8 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
         by_section: by_section.collect(),
         notes: notes.collect(),
         materials: materials(&concluded.punchings),
-        summary: summary(job, &all, concluded.out()),
+        parts_to_order: concluded.parts,
+        summary: summary(job, &all, out),
         open_points: concluded.open_points.into_iter().map(|p| p.text).collect(),
         conflicts: concluded.conflicts,
         set_aside: &[],

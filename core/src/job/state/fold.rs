@@ -97,7 +97,8 @@ impl State {
             }
             state.put(log, entry, position, undone.undos == 0);
         }
-        if log.entries().iter().any(|e| changes_workflow(&e.kind)) {
+        let changes = |e: &Entry| changes_workflow(&e.kind) || recorded(&e.kind).is_some();
+        if log.entries().iter().any(changes) {
             state.rebuild_workflow();
         }
         state
@@ -110,9 +111,7 @@ impl State {
         };
         self.times.add(entry, position, true, &self.technicians);
         self.put(log, entry, position, true);
-        if changes_workflow(&entry.kind) {
-            self.rebuild_workflow();
-        }
+        self.follow_workflow(&entry.kind);
         if let Some(target) = undone_by(log, entry) {
             self.take_back(log, target, true);
         }
@@ -369,7 +368,13 @@ impl State {
             | EntryKind::Opened { .. }
             | EntryKind::Unknown(_) => {}
         }
-        if changes_workflow(&entry.kind) {
+        self.follow_workflow(&entry.kind);
+    }
+
+    /// Rebuilds the workflow if an entry of this kind, added or taken back, changes it.
+    fn follow_workflow(&mut self, kind: &EntryKind) {
+        let called = || recorded(kind).is_some_and(|measure| self.changes_called_for(measure));
+        if changes_workflow(kind) || called() {
             self.rebuild_workflow();
         }
     }
@@ -400,7 +405,15 @@ impl State {
     }
 }
 
-/// Returns `true` if an entry of this kind changes the workflow.
+/// Returns the measure of a reading or sweep, whose grades can call for steps.
+const fn recorded(kind: &EntryKind) -> Option<&MeasureId> {
+    match kind {
+        EntryKind::Reading { measure, .. } | EntryKind::Swept { measure, .. } => Some(measure),
+        _ => None,
+    }
+}
+
+/// Returns `true` if an entry of this kind always changes the workflow.
 const fn changes_workflow(act: &EntryKind) -> bool {
     matches!(
         act,

@@ -1,14 +1,17 @@
 //! The steps of reconditioning: cleaning, bushing, polishing and pinning all surfaces that rub, parts
 //! that travel straight, and the hammers.
 
+use super::super::Instrument;
 use super::super::caution::Caution;
 use super::super::step::{Per, Place, Stage, Step};
+use super::renewal;
 
 pub(super) fn steps() -> Vec<Step> {
-    vec![
+    let before = vec![
         key_bed(),
         dust(),
         key_pin(),
+        renewal::bushings(),
         cauls_in(),
         cauls_out(),
         pins_polished(),
@@ -17,6 +20,8 @@ pub(super) fn steps() -> Vec<Step> {
         screws(),
         centre_pins(),
         hammer_swings(),
+    ];
+    let after = vec![
         travelled(),
         hammers_shaped(),
         hammer_felt(),
@@ -26,7 +31,8 @@ pub(super) fn steps() -> Vec<Step> {
         cloth_brushed(),
         buttons_brushed(),
         stack_lubricated(),
-    ]
+    ];
+    [before, renewal::steps(Instrument::Grand), after].concat()
 }
 
 /// Returns a step of one measure with the same id, on parts that are out of the piano.
@@ -95,7 +101,7 @@ pub(in crate::trade) fn cauls_in() -> Step {
 
 pub(in crate::trade) fn cauls_out() -> Step {
     part("cauls_out", "Cauls out", Per::Note)
-        .after(&["cauls_in"])
+        .after(&["cauls_in", "bushings_renewed"])
         .takes_minutes(30)
         .instructions(
             "Pliers with smooth jaws",
@@ -153,7 +159,7 @@ pub(in crate::trade) fn travelled() -> Step {
         Per::Note,
         &["travelled"],
     )
-    .after(&["action_out"])
+    .after(&["action_out", "hammers_renewed", "centers_renewed"])
     .takes_minutes(90)
     .instructions(
         "Travelling paper, heat source for burning in, square, screwdriver",
@@ -165,6 +171,7 @@ pub(in crate::trade) fn travelled() -> Step {
 
 pub(in crate::trade) fn hammers_shaped() -> Step {
     part("hammers_shaped", "Hammers shaped", Per::Note)
+        .after(&["action_out", "hammers_renewed"])
         .takes_minutes(120)
         .instructions(
             "Sandpaper files in falling grit, mask, eye protection",

@@ -23,6 +23,7 @@ pub(super) fn steps() -> Vec<Step> {
         pedals(),
         tuning(),
         voicing(),
+        hammers_filed(),
     ]
 }
 
@@ -246,6 +247,20 @@ pub(in crate::trade) fn tuning() -> Step {
             "A pitch raise in one pass sinks again within the day; an old string pulled up fast may break.",
         )
         .cautions(&[Caution::Tension])
+}
+
+/// Asked for where a hammer is dull: a needled or played-in hammer needs none (C; minutes M). Filing changes the
+/// length of the hammer, so it disturbs what shaping disturbs.
+pub(in crate::trade) fn hammers_filed() -> Step {
+    one("hammers_filed", "Dull hammers filed", Per::Note)
+        .after(&["voicing"])
+        .takes_minutes(30)
+        .instructions(
+            "Sandpaper files, mask, eye protection",
+            "File a dull hammer from the shoulders to the crown until its tone stands with its neighbors, and tick it off. Leave out a note that was hardened or needled instead.",
+            "A filed hammer is shorter: its blow, let-off, drop and checking are measured again.",
+        )
+        .cautions(&[Caution::Dust])
 }
 
 pub(in crate::trade) fn voicing() -> Step {

@@ -1,6 +1,7 @@
 //! The steps of the survey, at the piano before any work, and the steps of taking the action out.
 
 use super::super::caution::Caution;
+use super::super::part::Part;
 use super::super::step::{Per, Place, Stage, Step};
 
 pub(super) fn steps() -> Vec<Step> {
@@ -9,6 +10,7 @@ pub(super) fn steps() -> Vec<Step> {
         pitch_a4(),
         found_sample(),
         wear(),
+        decisions(),
         action_out(),
         string_height(),
     ]
@@ -94,26 +96,32 @@ fn found_sample() -> Step {
 }
 
 pub(in crate::trade) fn wear() -> Step {
+    let wear = Part::ALL.map(Part::wear);
+    Step::new("wear", "Wear", Stage::Survey, Per::Section, &wear)
+        .takes_minutes(20)
+        .instructions(
+            "Light, mirror",
+            "Look at the worst note of each section, not at the average: string cuts, flat knuckles, keys that rock sideways, glazed leather, clicking centers. Worn out is what can no longer be regulated around.",
+            "Graded by its average, a section hides the note that the client hears.",
+        )
+}
+
+/// Only sections that are worn are asked for, so the step is there only where something is (minutes M).
+pub(in crate::trade) fn decisions() -> Step {
+    let decisions = Part::ALL.map(Part::decision);
     Step::new(
-        "wear",
-        "Wear",
+        "decisions",
+        "What is decided on the wear",
         Stage::Survey,
         Per::Section,
-        &[
-            "wear_hammers",
-            "wear_knuckles",
-            "wear_bushings",
-            "wear_checks",
-            "wear_centres",
-            "wear_cloths",
-            "wear_capstans",
-        ],
+        &decisions,
     )
-    .takes_minutes(20)
+    .after(&["wear"])
+    .takes_minutes(5)
     .instructions(
-        "Light, mirror",
-        "Look at the worst note of each section, not at the average: string cuts, flat knuckles, keys that rock sideways, glazed leather, clicking centers. Mark a part past it when it can no longer be regulated around.",
-        "Wear runs one way: dip and blow grow, let-off and checking shrink; a reading off to the other side was set so by someone.",
+        "None",
+        "Decide for each worn section with the client or the office: leave, recondition or renew. What is renewed gets its own steps and its line in the parts to order.",
+        "Work that nobody agreed to is not paid for.",
     )
 }
 

@@ -1,6 +1,6 @@
 //! The measures taken with the action back in the piano.
 
-use super::super::measure::Measure;
+use super::super::measure::{Measure, TakenWhere};
 use super::super::source::Source::Common;
 use super::super::step::Per;
 use super::constructors::{by_eye, good, grade, tick};
@@ -44,6 +44,8 @@ pub(super) fn measures() -> Vec<Measure> {
         .from(Common(""))
         .words("bright", "dull")
         .moved(by_eye("hammer", "file", "needle")),
+        tick("hammers_filed", "Hammer filed", Per::Note)
+            .where_graded(TakenWhere::graded("voicing", 0, 0)),
         good("play_test", "Play test", Per::Note),
     ]
 }

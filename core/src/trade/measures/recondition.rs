@@ -2,6 +2,7 @@
 
 use super::super::band::{Band, Target};
 use super::super::measure::{Adjuster, Measure};
+use super::super::part::Part;
 use super::super::source::Source::{Common, Memory, Published};
 use super::super::step::Per;
 use super::constructors::{GF, MM, by_eye, good, grade, length, tick};
@@ -9,7 +10,7 @@ use crate::note::Note;
 use crate::unit::Kind;
 
 pub(super) fn measures() -> Vec<Measure> {
-    [cleaning(), pins(), center_pins(), alignment()].concat()
+    [cleaning(), renewals(), pins(), center_pins(), alignment()].concat()
 }
 
 /// Work that is ticked off, and the felt left after shaping.
@@ -18,20 +19,60 @@ fn cleaning() -> Vec<Measure> {
         tick("action_out", "Action out", Per::Whole),
         tick("key_bed", "Key bed cleaned", Per::Whole),
         tick("dust", "Dust and vacuum", Per::Whole),
-        tick("cauls_in", "Cauls in", Per::Note),
+        tick("cauls_in", "Cauls in", Per::Note).where_graded(Part::Bushings.treated_where()),
         tick("cauls_out", "Cauls out", Per::Note),
         tick("pins_polished", "Key pins polished", Per::Note),
-        tick("capstans_polished", "Capstans polished", Per::Note),
+        tick("capstans_polished", "Capstans polished", Per::Note)
+            .where_graded(Part::Capstans.treated_where()),
         tick("key_tops", "Key tops cleaned", Per::Note),
-        tick("hammers_shaped", "Hammers shaped", Per::Note),
+        tick("hammers_shaped", "Hammers shaped", Per::Note)
+            .where_graded(Part::Hammers.treated_where()),
         hammer_felt(),
         tick("blown_out", "Blown out after filing", Per::Whole),
         tick("stack_lubricated", "Stack lubricated", Per::Whole),
-        tick("checks_brushed", "Back checks brushed", Per::Note),
-        tick("knuckles_brushed", "Knuckles brushed", Per::Note),
-        tick("cloth_brushed", "Contact cloth brushed", Per::Note),
+        tick("checks_brushed", "Back checks brushed", Per::Note)
+            .where_graded(Part::Checks.treated_where()),
+        tick("knuckles_brushed", "Knuckles brushed", Per::Note)
+            .where_graded(Part::Knuckles.treated_where()),
+        tick("cloth_brushed", "Contact cloth brushed", Per::Note)
+            .where_graded(Part::Cloths.treated_where()),
         tick("buttons_brushed", "Let-off buttons brushed", Per::Note),
         tick("screws", "Screws tightened", Per::Whole),
+    ]
+}
+
+/// What is renewed where that was decided, and what is reconditioned only then.
+fn renewals() -> Vec<Measure> {
+    let per = |part: Part| match part {
+        Part::Dampers => Per::Damped,
+        _ => Per::Note,
+    };
+    let renewed =
+        |part: Part, name| tick(part.renewal(), name, per(part)).where_graded(part.renewed_where());
+    let treated =
+        |part: Part, id, name| tick(id, name, per(part)).where_graded(part.treated_if_decided());
+    vec![
+        renewed(Part::Hammers, "Hammers hung"),
+        renewed(Part::Knuckles, "Knuckles renewed"),
+        renewed(Part::Bushings, "Key bushings renewed"),
+        renewed(Part::Checks, "Check leather renewed"),
+        renewed(Part::Centers, "Centers repinned"),
+        renewed(Part::Cloths, "Contact and let-off cloth renewed"),
+        renewed(Part::Capstans, "Capstans renewed"),
+        renewed(Part::Punchings, "Felt punchings renewed"),
+        renewed(Part::BackRail, "Back-rail cloth renewed"),
+        renewed(Part::Dampers, "Damper felts renewed"),
+        treated(
+            Part::Punchings,
+            "punchings_cleaned",
+            "Felt punchings cleaned",
+        ),
+        treated(
+            Part::BackRail,
+            "back_rail_brushed",
+            "Back-rail cloth brushed",
+        ),
+        treated(Part::Dampers, "dampers_brushed", "Damper felts brushed"),
     ]
 }
 

@@ -1,7 +1,8 @@
 //! The measures of the survey, taken at the piano before any work.
 
-use super::super::band::{Band, Target};
+use super::super::band::Band;
 use super::super::measure::Measure;
+use super::super::part::{Decision, Part};
 use super::super::source::Source::{Common, Published};
 use super::super::step::Per;
 use super::constructors::{MM, grade, length};
@@ -56,32 +57,50 @@ fn string_height() -> Measure {
     .repeats(MM / 2)
 }
 
-/// The wear of each kind of part, by section.
+/// The wear of each kind of part by section, and what is decided for it.
 fn wear() -> Vec<Measure> {
-    [
-        ("wear_hammers", "Wear of hammers"),
-        ("wear_knuckles", "Wear of knuckles"),
-        ("wear_bushings", "Wear of key bushings"),
-        ("wear_checks", "Wear of back checks"),
-        ("wear_centres", "Wear of centers"),
-        ("wear_cloths", "Wear of cloths"),
-        ("wear_capstans", "Wear of capstans"),
-    ]
-    .map(|(id, name)| wear_of(id, name))
-    .to_vec()
+    let names = |part: Part| match part {
+        Part::Hammers => ("Wear of hammers", "Hammers: what to do"),
+        Part::Knuckles => ("Wear of knuckles", "Knuckles: what to do"),
+        Part::Bushings => ("Wear of key bushings", "Key bushings: what to do"),
+        Part::Checks => ("Wear of back checks", "Back checks: what to do"),
+        Part::Centers => ("Wear of centers", "Centers: what to do"),
+        Part::Cloths => ("Wear of cloths", "Cloths: what to do"),
+        Part::Capstans => ("Wear of capstans", "Capstans: what to do"),
+        Part::Punchings => ("Wear of punchings", "Punchings: what to do"),
+        Part::BackRail => ("Wear of back-rail cloth", "Back-rail cloth: what to do"),
+        Part::Dampers => ("Wear of damper felts", "Damper felts: what to do"),
+    };
+    let of = |part: Part| {
+        let (wear, decision) = names(part);
+        [wear_of(part, wear), decision_of(part, decision)]
+    };
+    Part::ALL.into_iter().flat_map(of).collect()
 }
 
 /// Returns the measure of the wear of one kind of part.
-pub(in crate::trade) fn wear_of(id: &'static str, name: &'static str) -> Measure {
-    let mut measure = grade(id, name, Per::Section, &["sound", "worn", "past it"], 0);
-    measure.target = Some(Target::Flat(Band {
+pub(in crate::trade) fn wear_of(part: Part, name: &'static str) -> Measure {
+    grade(
+        part.wear(),
+        name,
+        Per::Section,
+        &["sound", "worn", "worn out"],
+        0,
+    )
+    .flat(Band {
         aim: 0,
         within: (Some(0), Some(0)),
         accept: (Some(0), Some(1)),
-    }));
-    measure
-        .from(Common(
-            "sound is on target, worn is acceptable, past it is out",
-        ))
-        .words("worn", "sound")
+    })
+    .from(Common(
+        "sound is on target, worn is acceptable, worn out is out",
+    ))
+    .words("worn", "sound")
+}
+
+/// Returns the measure of what is decided for one kind of part: without a target, and asked only where it is worn.
+pub(in crate::trade) fn decision_of(part: Part, name: &'static str) -> Measure {
+    Measure::new(part.decision(), name, Kind::Grade, Per::Section)
+        .graded(&Decision::WORDS)
+        .where_graded(part.decided_where())
 }

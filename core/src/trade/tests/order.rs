@@ -20,7 +20,10 @@ fn where_the_dip_follows_it_is_set_between_drop_and_aftertouch() {
 fn what_a_step_needs_is_what_it_cannot_be_done_without() {
     for (id, needs) in [
         ("string_height", &["action_out"][..]),
-        ("travelled", &["action_out"]),
+        (
+            "travelled",
+            &["action_out", "hammers_renewed", "centers_renewed"],
+        ),
         ("blown_out", &["hammers_shaped"]),
         ("keys_eased", &["cauls_out"]),
         ("blow", &["stand_in", "play_in"]),

@@ -2,8 +2,9 @@
 
 use super::super::band::Band;
 use super::super::measure::{Adjuster, Measure};
-use super::super::measures::constructors::{MM, by_eye, good, grade, length};
+use super::super::measures::constructors::{MM, by_eye, good, grade, length, tick};
 use super::super::measures::{bench, survey};
+use super::super::part::Part;
 use super::super::source::Source::{self, Common, Published};
 use super::super::step::Per;
 use crate::unit::Turns;
@@ -17,7 +18,12 @@ const DIGEST: Source = Published("Mechanical Music Digest, 15 February, message 
 /// `damper_key` is shared: it is good if the damper starts to lift at half of the blow.
 pub(in crate::trade) fn measures() -> Vec<Measure> {
     vec![
-        survey::wear_of("wear_knuckles", "Wear of butt leather and felt"),
+        survey::wear_of(Part::Knuckles, "Wear of butt leather and felt"),
+        survey::decision_of(Part::Knuckles, "Butt leather and felt: what to do"),
+        renewed(Part::Knuckles, "Butt leather and felt renewed"),
+        renewed(Part::Checks, "Check felt and catcher leather renewed"),
+        renewed(Part::Cloths, "Wippen cloth renewed"),
+        renewed(Part::Capstans, "Capstans or stickers renewed"),
         good("rail_set", "Hammer and spring rail", Per::Whole),
         blow(),
         lost_motion(),
@@ -29,6 +35,11 @@ pub(in crate::trade) fn measures() -> Vec<Measure> {
         spring(),
         half_blow_pedal(),
     ]
+}
+
+/// Returns the measure of a renewal, as the part is called on the upright.
+fn renewed(part: Part, name: &'static str) -> Measure {
+    tick(part.renewal(), name, Per::Note).where_graded(part.renewed_where())
 }
 
 /// The rest rail changes the blow of all notes together; on an upright the capstan takes up lost motion

@@ -80,8 +80,8 @@ pub(super) fn left_sample() -> Step {
 pub(super) fn wear() -> Step {
     survey::wear().instructions(
         "Light, mirror",
-        "Look at the worst note of each section, not at the average: string cuts, worn butt leather, keys that rock sideways, hard checks, clicking centers, straps that crumble. Mark a part past it when it can no longer be regulated around.",
-        "Wear runs one way: dip, blow and lost motion grow, let-off and checking shrink; a reading off to the other side was set so by someone.",
+        "Look at the worst note of each section, not at the average: string cuts, worn butt leather, keys that rock sideways, hard checks, clicking centers, straps that crumble. Worn out is what can no longer be regulated around.",
+        "Graded by its average, a section hides the note that the client hears.",
     )
 }
 

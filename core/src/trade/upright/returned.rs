@@ -16,6 +16,7 @@ pub(super) fn steps() -> Vec<Step> {
         pedals(),
         returned::tuning(),
         voicing(),
+        returned::hammers_filed(),
     ]
 }
 
