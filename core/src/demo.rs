@@ -83,6 +83,10 @@ pub fn entries(id: JobId, replica: ReplicaId, now_ms: i64) -> Vec<Entry> {
     };
     writer.set_up(id);
     for step in Instrument::Grand.steps() {
+        if writer.job.state().step(step.id.as_str()).is_none() {
+            // No grade calls for it.
+            continue;
+        }
         match step.id.as_str() {
             // A gauge was used instead.
             "hammer_swings" => writer.act(EntryKind::LeftOut {
@@ -143,8 +147,8 @@ impl DemoWriter {
         self.act(EntryKind::Made { job: id });
         self.act(EntryKind::Details {
             set: Box::new(Details {
-                name: Some("Harbour Hall grand".to_owned()),
-                client: Some("Harbour Hall (made up)".to_owned()),
+                name: Some("Harbor Hall grand".to_owned()),
+                client: Some("Harbor Hall (made up)".to_owned()),
                 instrument: Some(Instrument::Grand),
                 described: Some("Concert-hall grand, made up".to_owned()),
                 serial: Some("00417 (made up)".to_owned()),

@@ -244,6 +244,7 @@ impl Phone {
             Reason::Remeasure { count, .. } => format!("{count} to re-measure"),
             Reason::GoOn { left } => format!("{left} left"),
             Reason::Ready => "ready".to_owned(),
+            Reason::Look { sentence } => sentence.clone(),
             Reason::Drying { of, until_ms } => {
                 format!("waits for “{}” until {}", name(of), clock(*until_ms))
             }

@@ -7,6 +7,7 @@ mod bench_by_thumb;
 mod browser;
 mod changes;
 mod conflicts;
+mod decisions;
 mod device;
 mod engine;
 mod engines;

@@ -172,8 +172,8 @@ fn Parts() -> impl IntoView {
         let measured =
             (!line.measured.is_empty()).then(|| view! { <small>{line.measured}</small> });
         view! {
-            <li class="part">
-                <strong>{line.name}</strong>" "<span>{about}</span>
+            <li class="to-order">
+                <p><strong>{line.name}</strong>{format!(": {about}")}</p>
                 {measured}
                 <label>
                     {line.part.size()}

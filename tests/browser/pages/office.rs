@@ -43,7 +43,7 @@ impl Handover<'_> {
         self.0.wait_for("form").await;
     }
 
-    /// Takes a table, `readings`, `materials`, `hours`, `open-points` or `conflicts`, as a download.
+    /// Takes a table, `readings`, `materials`, `hours`, `open-points`, `conflicts` or `parts`, as a download.
     pub async fn table(&self, which: &str) -> PathBuf {
         let words = match which {
             "readings" => "Readings",
@@ -51,6 +51,7 @@ impl Handover<'_> {
             "hours" => "Hours",
             "open-points" => "Open points",
             "conflicts" => "Conflicts",
+            "parts" => "Parts to order",
             other => panic!("no table {other}"),
         };
         super::tap_named(self.0, ".tables", words).await;

@@ -111,7 +111,7 @@ pub(in crate::trade) fn decisions() -> Step {
     let decisions = Part::ALL.map(Part::decision);
     Step::new(
         "decisions",
-        "What is decided on the wear",
+        "Decisions on the wear",
         Stage::Survey,
         Per::Section,
         &decisions,

@@ -60,16 +60,16 @@ fn string_height() -> Measure {
 /// The wear of each kind of part by section, and what is decided for it.
 fn wear() -> Vec<Measure> {
     let names = |part: Part| match part {
-        Part::Hammers => ("Wear of hammers", "Hammers: what to do"),
-        Part::Knuckles => ("Wear of knuckles", "Knuckles: what to do"),
-        Part::Bushings => ("Wear of key bushings", "Key bushings: what to do"),
-        Part::Checks => ("Wear of back checks", "Back checks: what to do"),
-        Part::Centers => ("Wear of centers", "Centers: what to do"),
-        Part::Cloths => ("Wear of cloths", "Cloths: what to do"),
-        Part::Capstans => ("Wear of capstans", "Capstans: what to do"),
-        Part::Punchings => ("Wear of punchings", "Punchings: what to do"),
-        Part::BackRail => ("Wear of back-rail cloth", "Back-rail cloth: what to do"),
-        Part::Dampers => ("Wear of damper felts", "Damper felts: what to do"),
+        Part::Hammers => ("Wear of hammers", "Hammers: decision"),
+        Part::Knuckles => ("Wear of knuckles", "Knuckles: decision"),
+        Part::Bushings => ("Wear of key bushings", "Key bushings: decision"),
+        Part::Checks => ("Wear of back checks", "Back checks: decision"),
+        Part::Centers => ("Wear of centers", "Centers: decision"),
+        Part::Cloths => ("Wear of cloths", "Cloths: decision"),
+        Part::Capstans => ("Wear of capstans", "Capstans: decision"),
+        Part::Punchings => ("Wear of punchings", "Punchings: decision"),
+        Part::BackRail => ("Wear of back-rail cloth", "Back-rail cloth: decision"),
+        Part::Dampers => ("Wear of damper felts", "Damper felts: decision"),
     };
     let of = |part: Part| {
         let (wear, decision) = names(part);

@@ -19,7 +19,7 @@ const DIGEST: Source = Published("Mechanical Music Digest, 15 February, message 
 pub(in crate::trade) fn measures() -> Vec<Measure> {
     vec![
         survey::wear_of(Part::Knuckles, "Wear of butt leather and felt"),
-        survey::decision_of(Part::Knuckles, "Butt leather and felt: what to do"),
+        survey::decision_of(Part::Knuckles, "Butt leather and felt: decision"),
         renewed(Part::Knuckles, "Butt leather and felt renewed"),
         renewed(Part::Checks, "Check felt and catcher leather renewed"),
         renewed(Part::Cloths, "Wippen cloth renewed"),
