@@ -27,7 +27,7 @@ pub use disturb::{Disturbance, Reach, Strength, TABLE, causes_of, disturbed_by};
 pub use measure::{Adjuster, Measure, MeasureId, TakenWhere};
 pub use measures::targets::{
     HOUSE_PITCHES, PLAUSIBLE_RATIO, balance_weight_target, damper_lift_target, derived_range,
-    friction_target, let_off_taper, pitch_target,
+    friction_target, inch_targets, let_off_taper, pitch_target,
 };
 pub use order::{Order, OrderRefused};
 pub use part::{Decision, Part};

@@ -8,7 +8,8 @@ impl Measure {
     /// `18` is `1.8`.
     ///
     /// Digits without a point get as few decimals as make the reading plausible, at most those of the
-    /// usual form (three in inches). A leading zero stands before the point, so `05` is `0.5` and not 5.
+    /// usual form (three in inches). Lengths that are always under an inch are typed in thousandths in a job in inches:
+    /// `3` is `0.003` and `30` is `0.030`. A leading zero stands before the point, so `05` is `0.5` and not 5.
     /// Text with a point, a comma or a unit is returned unchanged, and so is text that is plausible in
     /// no form. In a job in millimeters a fraction gets the unit `in` if only inches are divided so
     /// (8ths and finer), or if only the reading in inches is plausible (halves and quarters).
@@ -33,6 +34,8 @@ impl Measure {
     /// assert_eq!(level.pointed("15", mm), "0.15");
     /// assert_eq!(level.pointed("-05", mm), "-0.5");
     /// assert_eq!(level.pointed("005", mm), "0.05");
+    /// assert_eq!(level.pointed("3", LengthUnit::Inch), "0.003");
+    /// assert_eq!(level.pointed("12", LengthUnit::Inch), "0.012");
     /// ```
     pub fn pointed(&self, typed: &str, length: LengthUnit) -> String {
         let digits = typed.strip_prefix(['-', '−']).unwrap_or(typed);
@@ -57,6 +60,9 @@ impl Measure {
             LengthUnit::Inch if self.kind == Kind::Length => 3,
             _ => self.form.1 as usize,
         };
+        if length == LengthUnit::Inch && self.is_under_an_inch() {
+            return with_point(3);
+        }
         let zero_first = (max_decimals > 0 && digits.len() > 1 && digits.starts_with('0'))
             .then_some(digits.len() - 1);
         zero_first
@@ -71,6 +77,98 @@ impl Measure {
                         .is_ok_and(|v| self.is_plausible(v))
             })
             .unwrap_or_else(|| typed.to_owned())
+    }
+
+    /// Returns `true` for a length that is plausible under an inch only.
+    fn is_under_an_inch(&self) -> bool {
+        let inch = LengthUnit::Inch.nanometers();
+        let is_under = |(_, high): (i64, i64)| high < inch;
+        self.kind == Kind::Length && self.plausible.is_some_and(is_under)
+    }
+
+    /// Returns what is typed as a fraction with this denominator: the last digits become its numerator, so that `13` and
+    /// quarters are `1 3/4`. Where the digits can be split in two ways, as `13` and sixteenths, the plausible reading
+    /// wins, then the proper fraction without a whole number. A fraction that is typed already gets the denominator
+    /// instead of its own; without digits it is one part.
+    ///
+    /// ```
+    /// use evenhand_core::trade::Instrument;
+    /// use evenhand_core::unit::LengthUnit;
+    ///
+    /// let inch = LengthUnit::Inch;
+    /// let blow = Instrument::Grand.measure("blow").unwrap();
+    /// assert_eq!(blow.with_fraction("13", 4, inch), "1 3/4");
+    /// assert_eq!(blow.with_fraction("1 3/4", 8, inch), "1 3/8");
+    /// assert_eq!(blow.with_fraction("113", 16, inch), "1 13/16");
+    /// let let_off = Instrument::Grand.measure("let_off").unwrap();
+    /// assert_eq!(let_off.with_fraction("", 16, inch), "1/16");
+    /// assert_eq!(let_off.with_fraction("3", 32, inch), "3/32");
+    /// let height = Instrument::Grand.measure("string_height").unwrap();
+    /// assert_eq!(height.with_fraction("81", 16, inch), "8 1/16");
+    /// ```
+    pub fn with_fraction(&self, typed: &str, denominator: u32, length: LengthUnit) -> String {
+        let sign = if typed.starts_with(['-', '−']) {
+            "-"
+        } else {
+            ""
+        };
+        let digits = typed.split('/').next().unwrap_or_default();
+        let digits = digits.trim_start_matches(['-', '−']).trim();
+        // What is typed with a space is split already.
+        if let Some((whole, numerator)) = digits.split_once(' ') {
+            return format!("{sign}{whole} {numerator}/{denominator}");
+        }
+        if digits.is_empty() {
+            return format!("{sign}1/{denominator}");
+        }
+        if !digits.bytes().all(|b| b.is_ascii_digit()) {
+            return typed.to_owned();
+        }
+        let is_proper = |numerator: &str| {
+            let parts = numerator.parse::<u32>().unwrap_or(0);
+            !numerator.starts_with('0') && (1..denominator).contains(&parts)
+        };
+        let splits = (0..digits.len()).map(|at| digits.split_at(at));
+        let texts: Vec<String> = splits
+            .filter(|(_, numerator)| is_proper(numerator))
+            .map(|(whole, numerator)| match whole {
+                "" => format!("{sign}{numerator}/{denominator}"),
+                whole => format!("{sign}{whole} {numerator}/{denominator}"),
+            })
+            .collect();
+        let is_believed = |text: &&String| {
+            let read = self.read_typed(text, length);
+            read.is_ok_and(|value| self.is_plausible(value))
+        };
+        let text = texts.iter().find(is_believed).or(texts.first());
+        text.cloned()
+            .unwrap_or_else(|| format!("{sign}{digits} 1/{denominator}"))
+    }
+
+    /// Returns what is typed with the other unit of length, and its value, if it is not plausible in the unit of the job
+    /// and is in the other one: `45` in a job in inches is `45 mm`.
+    ///
+    /// ```
+    /// use evenhand_core::trade::Instrument;
+    /// use evenhand_core::unit::LengthUnit;
+    ///
+    /// let blow = Instrument::Grand.measure("blow").unwrap();
+    /// let (text, value) = blow.in_other_unit("45", LengthUnit::Inch).unwrap();
+    /// assert_eq!((text.as_str(), value.base()), ("45 mm", 45_000_000));
+    /// assert!(blow.in_other_unit("45", LengthUnit::Millimeter).is_none());
+    /// ```
+    pub fn in_other_unit(&self, typed: &str, length: LengthUnit) -> Option<(String, Value)> {
+        let other = match length {
+            LengthUnit::Millimeter => LengthUnit::Inch,
+            LengthUnit::Inch => LengthUnit::Millimeter,
+        };
+        let is_believed = |value: Value| self.is_plausible(value);
+        if self.kind != Kind::Length || self.read_typed(typed, length).is_ok_and(is_believed) {
+            return None;
+        }
+        let text = format!("{} {}", typed.trim(), other.symbol());
+        let value = self.kind.read(&text, length).ok()?;
+        is_believed(value).then_some((text, value))
     }
 
     /// Returns the text with the unit `in` if it is a fraction of an inch typed in a job in millimeters,

@@ -68,6 +68,64 @@ pub fn let_off_taper() -> Target {
     ])
 }
 
+/// Returns the targets for a job in inches, in place of the defaults: aims that stand on a rule, as 1 3/4 in for the blow,
+/// with the tolerances of the defaults.
+///
+/// **Source**: C, but for the drop, at most 1/16 in (P: <https://www.manualslib.com/manual/3083539/Steinway-And-Sons-S.html>).
+/// With the ratio of the defaults they leave an
+/// aftertouch of 1.1 mm, which 3/64 in is.
+///
+/// ```
+/// use evenhand_core::trade::{Instrument, inch_targets};
+///
+/// let all = inch_targets(Instrument::Grand);
+/// let (_, blow) = all.iter().find(|(id, _)| id.as_str() == "blow").unwrap();
+/// assert_eq!(blow.band(None, 0, |_| None).unwrap().aim, 44_450_000);
+/// ```
+pub fn inch_targets(instrument: Instrument) -> Vec<(MeasureId, Target)> {
+    // In 64ths of an inch.
+    let aims: &[(&'static str, i64)] = match instrument {
+        Instrument::Grand => &[
+            ("sharp_level", 32),
+            ("natural_dip", 25),
+            ("sharp_dip", 25),
+            ("blow", 112),
+            ("let_off", 4),
+            ("drop", 4),
+            ("aftertouch", 3),
+            ("checking", 40),
+            ("rest_cushion", 8),
+        ],
+        Instrument::Upright => &[
+            ("sharp_level", 32),
+            ("natural_dip", 25),
+            ("sharp_dip", 25),
+            ("blow", 116),
+            ("let_off", 8),
+            ("aftertouch", 3),
+            ("checking", 40),
+            ("half_blow_pedal", 58),
+        ],
+    };
+    let target = |(id, sixty_fourths): &(&'static str, i64)| {
+        let measure = instrument.measure(id)?;
+        let usual = measure.target.as_ref()?.band(None, 0, |_| None)?;
+        let by = sixty_fourths * INCH_64TH - usual.aim;
+        let moved =
+            |(low, high): (Option<i64>, Option<i64>)| (low.map(|l| l + by), high.map(|h| h + by));
+        let band = Band {
+            aim: usual.aim + by,
+            within: moved(usual.within),
+            accept: moved(usual.accept),
+        };
+        Some((measure.id.clone(), Target::Flat(band)))
+    };
+    aims.iter().filter_map(target).collect()
+}
+
+/// Nanometers in 1/64 in.
+const INCH_64TH: i64 = 396_875;
+
 /// The pitches of A4 to choose from, in thousandths of a hertz: standard pitch, and the house pitches of
 /// continental Europe (P: <http://www.hawaiilibrary.net/articles/ISO_16>).
 pub const HOUSE_PITCHES: [i64; 3] = [440_000, 442_000, 443_000];

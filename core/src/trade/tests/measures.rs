@@ -163,3 +163,41 @@ fn a_worn_reading_is_believed_and_a_slip_of_the_unit_is_not() {
     assert!(!is_plausible("let_off", 20_000_000));
     assert!(is_plausible("natural_dip", 11_500_000));
 }
+
+#[test]
+fn the_aims_of_a_job_in_inches_stand_on_a_rule_and_near_the_usual_ones() {
+    for instrument in [Instrument::Grand, Instrument::Upright] {
+        let all = inch_targets(instrument);
+        let aim = |id: &str| {
+            let found = all.iter().find(|(m, _)| m.as_str() == id);
+            let band = found
+                .unwrap_or_else(|| panic!("no {id}"))
+                .1
+                .band(None, 0, |_| None);
+            band.unwrap().aim
+        };
+        for (id, target) in &all {
+            assert!(target.is_sound(), "{id}");
+            let measure = instrument.measure(id.as_str()).unwrap();
+            let usual = measure
+                .target
+                .as_ref()
+                .unwrap()
+                .band(None, 0, |_| None)
+                .unwrap();
+            let shown = measure.shown(
+                Value::from_base(Kind::Length, aim(id.as_str())),
+                LengthUnit::Inch,
+            );
+            assert!(shown.contains('/') && !shown.contains('.'), "{id}: {shown}");
+            let (low, high) = usual.accept;
+            let near = low.unwrap()..=high.unwrap();
+            assert!(near.contains(&aim(id.as_str())), "{id}: {shown}");
+        }
+        // Travel balance: at a plausible ratio they leave the aftertouch that they aim at.
+        let travel = (aim("blow") - aim("let_off")) as f64;
+        let ratio = travel / (aim("natural_dip") - aim("aftertouch")) as f64;
+        let (low, high) = PLAUSIBLE_RATIO;
+        assert!((low..=high).contains(&ratio), "{instrument:?}: {ratio}");
+    }
+}
