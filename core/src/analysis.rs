@@ -25,6 +25,7 @@ pub mod heights;
 pub mod hours;
 pub mod job_file;
 pub mod job_plan;
+pub mod kept_kind;
 pub mod learned;
 pub mod notices;
 pub mod open_points;

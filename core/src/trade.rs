@@ -9,6 +9,7 @@ mod band;
 mod caution;
 mod disturb;
 mod grand;
+mod kinds;
 mod measure;
 mod measures;
 mod order;
@@ -23,6 +24,7 @@ mod upright;
 pub use band::{Band, Shape, Target, TargetRefused, Verdict};
 pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, Strength, TABLE, causes_of, disturbed_by};
+pub use kinds::JobKind;
 pub use measure::{Adjuster, Measure, MeasureId};
 pub use measures::targets::{
     HOUSE_PITCHES, PLAUSIBLE_RATIO, balance_weight_target, damper_lift_target, derived_range,
