@@ -7,6 +7,7 @@ use evenhand_core::trade::JobKind;
 use evenhand_core::unit::read_cents;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
+use wasm_bindgen::JsCast;
 
 use crate::device::{self, local_time};
 use crate::parts::header::Header;
@@ -119,7 +120,7 @@ fn NewJobForm(
         rate: RwSignal::new(String::new()),
     };
     // Whether all that is optional is shown.
-    let unfolded = RwSignal::new(false);
+    let unfolded = RwSignal::new(device::is_wide());
     let acts = StoredValue::new(acts);
     let details = StoredValue::new(details);
     let create = move |event: SubmitEvent| {
@@ -154,7 +155,7 @@ fn NewJobForm(
                 {before.map(|words| view! { <p class="quiet">{words}</p> })}
                 <Field label="Piano" value=form.name example="Hall, stage piano"/>
                 <KindChoice form/>
-                <details class="more" prop:open=unfolded>
+                <details class="more" prop:open=unfolded on:toggle=move |e| unfolded.set(is_open(&e))>
                     <summary>"Client, serial, upright, inches, section breaks (optional)"</summary>
                     <div class="more-in">
                         <p class="quiet">"All of it can be changed later in Setup."</p>
@@ -180,6 +181,14 @@ fn NewJobForm(
             </footer>
         </form>
     }
+}
+
+/// Returns whether the fold-out that an event is of is open.
+fn is_open(event: &web_sys::Event) -> bool {
+    let fold = event
+        .target()
+        .and_then(|t| t.dyn_into::<web_sys::Element>().ok());
+    fold.is_some_and(|fold| fold.has_attribute("open"))
 }
 
 /// A line of text with its label.
