@@ -88,10 +88,11 @@ async fn a_job_is_kept_as_a_kind_and_the_next_new_job_can_be_of_it() {
     let order = Order(&browser);
     order.arrange().await;
     order.shift("spring", "leave out").await;
+    browser.tap("main.order .more > summary").await;
     let typing = Typing(&browser);
     // A name that is there already is refused, and nothing is kept.
     typing.fill("kind", 0, "Survey only").await;
-    tap_named(&browser, ".kind-of-job", "Keep").await;
+    tap_named(&browser, "main.order .more", "Keep").await;
     typing
         .wait_for_refusal(
             "kind",
@@ -99,8 +100,8 @@ async fn a_job_is_kept_as_a_kind_and_the_next_new_job_can_be_of_it() {
         )
         .await;
     typing.fill("kind", 0, "Hall check").await;
-    tap_named(&browser, ".kind-of-job", "Keep").await;
-    let chosen = "return document.querySelector('.kind-of-job select').value === arguments[0]";
+    tap_named(&browser, "main.order .more", "Keep").await;
+    let chosen = "return document.querySelector('main.order .more select').value === arguments[0]";
     browser.wait_until(chosen, vec![json!("Hall check")]).await;
     browser.screenshot("kind-kept").await;
     assert_eq!(accessibility_faults(&browser).await, [""; 0]);
@@ -117,7 +118,7 @@ async fn a_job_is_kept_as_a_kind_and_the_next_new_job_can_be_of_it() {
     assert_eq!(browser.count(".order a[href$='/pass/spring']").await, 0);
     // Another kind, in one touch on the list; the step that was added stays.
     order.arrange().await;
-    let choose = "const s = document.querySelector('.kind-of-job select'); s.value = 'Survey only'; s.dispatchEvent(new Event('change', { bubbles: true }))";
+    let choose = "const s = document.querySelector('main.order .more select'); s.value = 'Survey only'; s.dispatchEvent(new Event('change', { bubbles: true }))";
     browser.run(choose, vec![]).await;
     let left = "return document.querySelectorAll('[data-step]').length === 4";
     browser.wait_until(left, vec![]).await;

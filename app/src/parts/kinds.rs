@@ -107,11 +107,20 @@ pub fn KindOfJob() -> impl IntoView {
         Validation::Accepted
     });
     let own = Signal::derive(move || vec![String::new()]);
+    let words = move || match name.get() {
+        name if name.is_empty() => "Kind of job: all steps".to_owned(),
+        name => format!("Kind of job: {name}"),
+    };
     view! {
-        <label class="field">
-            "Kind of job"
-            <select on:change=choose>{options}</select>
-        </label>
-        <Fields key="kind".to_owned() specs=vec![FieldSpec::text("Keep this job as a kind, called")] now=own record=keep button="Keep"/>
+        <details class="more">
+            <summary>{words}</summary>
+            <div class="more-in">
+                <label class="field">
+                    "Kind of job"
+                    <select on:change=choose>{options}</select>
+                </label>
+                <Fields key="kind".to_owned() specs=vec![FieldSpec::text("Keep this job as a kind, called")] now=own record=keep button="Keep"/>
+            </div>
+        </details>
     }
 }

@@ -109,14 +109,14 @@ const UPRIGHT_NOT_REGULATED: &[&str] = &["action_out", "dust", "action_in"];
 const VOICING: &[&str] = &["pitch_a4", "mating", "voicing", "play_test", "left_sample"];
 
 const ABOUT_GRAND: [&str; 5] = [
-    "let-off, drop, springs, aftertouch, dampers",
+    "let-off, drop, aftertouch, springs",
     "all adjustments, action out",
     "everything, with drying overnight",
     "for an estimate",
     "mating, voicing, play test",
 ];
 const ABOUT_UPRIGHT: [&str; 5] = [
-    "lost motion, let-off, checks, springs, dampers",
+    "lost motion, let-off, checks, springs",
     "all adjustments, action in place",
     "everything, with drying overnight",
     "for an estimate",

@@ -50,8 +50,9 @@ pub fn KindChoice(form: Form) -> impl IntoView {
             <label class="kind">
                 <input type="radio" name="kind" value=value prop:checked=move || now.with(|n| n.kind.name == own)
                     on:change=move |event| choose(event_target_value(&event))/>
-                <span>{name}<small>{offered.about}</small></span>
+                <span>{name}</span>
                 <span class="num">{offered.time}</span>
+                <small>{offered.about}</small>
             </label>
         }
     };

@@ -59,7 +59,7 @@ pub fn Arrange(
         <main class="page order">
             <p class="quiet">"Move a step, leave it out of this job, or add one. A step cannot stand before one that it needs."</p>
             <OpenConflicts open=open_conflicts(session, is_of_order)/>
-            <section class="kind-of-job"><KindOfJob/></section>
+            <KindOfJob/>
             <ul>
                 <For each=move || steps.get() key=|s| s.id.clone() children=line/>
             </ul>
