@@ -105,3 +105,120 @@ pub fn kind_of(acts: &[EntryKind]) -> Option<&JobKind> {
         _ => None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::{Details, OwnStep, Subject};
+    use crate::note::Note;
+    use crate::trade::{Band, Instrument, MeasureId, Occasion, Per, Stage, Target};
+    use crate::unit::{Kind, Value};
+
+    fn job_of(acts: impl IntoIterator<Item = EntryKind>) -> Job {
+        let mut job = Job::new();
+        for act in acts {
+            job.apply(job.draft(ReplicaId::new(1), 0, act));
+        }
+        job
+    }
+
+    fn target(scope: Scope, aim: i64) -> EntryKind {
+        EntryKind::Target {
+            measure: MeasureId::of("blow"),
+            scope,
+            target: Some(Target::Flat(Band::mm(aim, 50, 100))),
+        }
+    }
+
+    #[test]
+    fn the_next_job_of_a_kept_kind_has_its_steps_order_and_targets_and_none_of_its_readings() {
+        let [touch_up, ..] = JobKind::built_in(Instrument::Grand);
+        let own = OwnStep {
+            id: StepId::of("own_wires"),
+            name: "Wires looked at".to_owned(),
+            stage: Stage::Regulate,
+            after: None,
+            per: Per::Note,
+            kind: Kind::Good,
+            minutes: 5,
+            how: String::new(),
+        };
+        let name = Some("Hall".to_owned());
+        let set = Box::new(Details {
+            name,
+            ..Details::default()
+        });
+        let note = Note::new(40).unwrap();
+        let mut job = job_of([
+            EntryKind::KindChosen {
+                kind: Box::new(touch_up),
+            },
+            EntryKind::Details { set },
+            EntryKind::OwnStep {
+                step: Box::new(own),
+            },
+            EntryKind::LeftOut {
+                step: StepId::of("drop"),
+                out: true,
+            },
+            EntryKind::LeftOut {
+                step: StepId::of("blow"),
+                out: false,
+            },
+            target(Scope::Job, 4500),
+            target(Scope::Job, 4600),
+            target(Scope::Note(note), 4700),
+            EntryKind::Setup {
+                set: Box::new(Setup {
+                    sample_measures: Some(vec![MeasureId::of("blow")]),
+                    sample_by_note: Some(true),
+                    ..Setup::default()
+                }),
+            },
+        ]);
+        let mut steps: Vec<StepId> = job
+            .state()
+            .order()
+            .steps()
+            .iter()
+            .map(|s| s.id.clone())
+            .collect();
+        let last = steps.len() - 1;
+        steps.swap(0, 1);
+        assert_eq!(steps[last].as_str(), "own_wires");
+        job.apply(job.draft(ReplicaId::new(1), 0, EntryKind::Arranged { steps }));
+        let (at, on) = (Occasion::Working, Subject::Note(note));
+        let value = Value::from_base(Kind::Length, 45_000_000);
+        let blow = MeasureId::of("blow");
+        job.apply(job.reading(
+            ReplicaId::new(1),
+            0,
+            blow,
+            on,
+            Place::Piano,
+            at,
+            value,
+            "45",
+        ));
+
+        let kept = acts(&lines(kept_kind(&job, "Hall check")));
+        assert_eq!(kind_of(&kept).map(|k| k.name.as_str()), Some("Hall check"));
+        let next = job_of(kept);
+        let (before, after) = (job.state(), next.state());
+        assert_eq!(after.order(), before.order());
+        assert_eq!(after.sample_measures(), before.sample_measures());
+        assert_eq!(after.setup().sample_by_note, Some(true));
+        let a0 = Subject::Note(Note::FIRST);
+        assert_eq!(after.band("blow", a0), before.band("blow", a0));
+        // A target of one note belongs to the instrument.
+        assert_ne!(after.band("blow", on), before.band("blow", on));
+        assert_eq!(after.details().name, None);
+        assert!(after.measure_state("blow", on, Place::Piano).is_none());
+    }
+
+    #[test]
+    fn acts_that_begin_with_no_kind_are_of_none() {
+        assert_eq!(kind_of(&[target(Scope::Job, 4500)]), None);
+        assert_eq!(kind_of(&[]), None);
+    }
+}
