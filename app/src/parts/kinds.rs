@@ -56,10 +56,15 @@ pub fn KindOfJob() -> impl IntoView {
         let name = |s: &State| s.kind().map(|kind| kind.name.clone());
         session.app.with_state(name).flatten().unwrap_or_default()
     });
-    let instrument = Memo::new(move |_| session.app.with_state(State::instrument));
+    let instrument = move || {
+        session
+            .app
+            .with_state(State::instrument)
+            .unwrap_or_default()
+    };
     let choose = move |event| {
         let name = event_target_value(&event);
-        let kinds = offered(instrument.get_untracked().unwrap_or_default());
+        let kinds = offered(untrack(instrument));
         let kind = kinds.into_iter().find(|k| k.kind.name == name);
         for act in kind.into_iter().flat_map(|kind| kind.acts) {
             session.record(act);
@@ -68,9 +73,10 @@ pub fn KindOfJob() -> impl IntoView {
     let option = move |kind: String| {
         let (own, own_words) = (kind.clone(), kind.clone());
         view! { <option value=kind selected=move || name.get() == own>{own_words}</option> }
+            .into_any()
     };
     let options = move || {
-        let offered = offered(instrument.get().unwrap_or_default());
+        let offered = offered(instrument());
         let mut kinds: Vec<String> = offered.into_iter().map(|k| k.kind.name).collect();
         // A job without a kind has all steps; that of another phone may not be kept here.
         let now = name.get();
@@ -81,7 +87,7 @@ pub fn KindOfJob() -> impl IntoView {
     };
     let keep = Callback::new(move |(typed, _): (Vec<String>, bool)| {
         let name = typed[0].trim().to_owned();
-        let instrument = instrument.get_untracked().unwrap_or_default();
+        let instrument = untrack(instrument);
         if name.is_empty() {
             return Validation::Refused(
                 "Type a name for the kind first. Nothing was kept.".to_owned(),

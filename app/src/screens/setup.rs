@@ -179,23 +179,25 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
     });
     let note =
         Signal::derive(move || format!("In effect: {}.", in_effect.with(|n| text::notes(n))));
-    // Each measure that the sample can take, and whether it does.
-    let measures = Memo::new(move |_| session.app.with_state(sample_choices).unwrap_or_default());
     let refused = RwSignal::new("");
-    let measure = move |(id, name, is_taken): (MeasureId, String, bool)| {
+    let choices = move || {
+        let choices = session.app.with_state(sample_choices);
+        choices.unwrap_or_default()
+    };
+    let measure = move |(id, name, _): (MeasureId, String, bool)| {
+        let own = id.clone();
+        let is_taken = move || choices().iter().any(|(id, _, taken)| *taken && *id == own);
         let take = move |event: web_sys::Event| {
-            let mut all = measures.get_untracked();
-            all.retain(|(own, _, is_taken)| *is_taken != (*own == id));
+            let mut all = untrack(choices);
+            all.retain(|(own, _, taken)| *taken != (*own == id));
             let is_none = all.is_empty();
-            refused.set(if is_none {
-                "One measure at least makes a sample. It was left as it was."
-            } else {
-                ""
+            refused.set(match is_none {
+                true => "One measure at least makes a sample. It was left as it was.",
+                false => "",
             });
             if is_none {
-                let input = event
-                    .target()
-                    .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
+                let input = event.target();
+                let input = input.and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
                 return input.into_iter().for_each(|input| input.set_checked(true));
             }
             session.record_setup(Setup {
@@ -205,11 +207,13 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
         };
         view! {
             <label>
-                <input type="checkbox" checked=is_taken on:change=take/>
+                <input type="checkbox" prop:checked=is_taken on:change=take/>
                 {name}
             </label>
         }
+        .into_any()
     };
+    let measures = move || untrack(choices).into_iter().map(measure).collect_view();
     let by_note =
         Signal::derive(move || usize::from(session.app.setup().sample_by_note == Some(true)));
     let choose = Callback::new(move |at| {
@@ -232,7 +236,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
             />
             <fieldset class="measured">
                 <legend>"What the as-found and as-left samples measure"</legend>
-                <div class="choice">{move || measures.get().into_iter().map(measure).collect_view()}</div>
+                <div class="choice">{measures}</div>
                 <p class="refused" role="alert">{refused}</p>
             </fieldset>
             <RadioGroup

@@ -32,13 +32,9 @@ pub fn chosen_acts(form: Form) -> Vec<EntryKind> {
 /// The kinds of job, and the steps of the one that is chosen.
 #[component]
 pub fn KindChoice(form: Form) -> impl IntoView {
-    // Told of when an own kind is forgotten.
-    let forgotten = Trigger::new();
-    let all = Memo::new(move |_| {
-        forgotten.track();
-        offered(INSTRUMENTS[form.instrument.get().min(1)])
-    });
-    let now = Memo::new(move |_| all.with(|all| form.kind.with(|name| chosen(all, name))));
+    // Plain functions: a memo of each type would cost more than asking again.
+    let all = move || offered(INSTRUMENTS[form.instrument.get().min(1)]);
+    let now = move || chosen(&all(), &form.kind.get());
     let choose = move |name: String| {
         form.kind.set(name);
         form.other_steps.set(String::new());
@@ -48,25 +44,28 @@ pub fn KindChoice(form: Form) -> impl IntoView {
         let (value, own) = (name.clone(), name.clone());
         view! {
             <label class="kind">
-                <input type="radio" name="kind" value=value prop:checked=move || now.with(|n| n.kind.name == own)
+                <input type="radio" name="kind" value=value prop:checked=move || now().kind.name == own
                     on:change=move |event| choose(event_target_value(&event))/>
                 <span>{name}</span>
                 <span class="num">{offered.time}</span>
                 <small>{offered.about}</small>
             </label>
         }
+        .into_any()
     };
     let shown = RwSignal::new(false);
     let forget = move |_| {
-        preferences::forget_kind(&now.with_untracked(|n| n.kind.name.clone()));
-        forgotten.notify();
+        preferences::forget_kind(&untrack(now).kind.name);
+        choose(String::new());
+        // The list is drawn anew.
+        form.instrument.update(|_| ());
     };
     let count = move || {
         let others = form.other_steps.get();
         let is_in = |(id, _, of_kind): &(StepId, String, bool)| {
             *of_kind != others.split(' ').any(|o| o == id.as_str())
         };
-        let choices = now.with(|n| n.kind.choices());
+        let choices = now().kind.choices();
         text::counted(
             choices.iter().filter(|c| is_in(c)).count(),
             "One step",
@@ -76,14 +75,14 @@ pub fn KindChoice(form: Form) -> impl IntoView {
     view! {
         <fieldset class="kinds">
             <legend>"What will you do?"</legend>
-            {move || all.get().into_iter().map(row).collect_view()}
+            {move || all().into_iter().map(row).collect_view()}
         </fieldset>
         <details class="more" on:toggle=move |_| shown.set(true)>
             <summary>{count}", to leave out or add"</summary>
             <div class="more-in">
                 <Show when=move || shown.get()>
-                    {move || now.with(|n| n.kind.choices()).into_iter().map(|choice| step_line(form, choice)).collect_view()}
-                    <Show when=move || now.with(|n| n.is_own)>
+                    {move || now().kind.choices().into_iter().map(|choice| step_line(form, choice)).collect_view()}
+                    <Show when=move || now().is_own>
                         <button class="button" type="button" on:click=forget>"Forget this kind"</button>
                     </Show>
                 </Show>
@@ -93,7 +92,7 @@ pub fn KindChoice(form: Form) -> impl IntoView {
 }
 
 /// A step to tick.
-fn step_line(form: Form, (id, name, of_kind): (StepId, String, bool)) -> impl IntoView {
+fn step_line(form: Form, (id, name, of_kind): (StepId, String, bool)) -> AnyView {
     let (own, other) = (id.to_string(), id.to_string());
     let is_other = move |others: &str| others.split(' ').any(|o| o == own);
     let is_ticked = move || form.other_steps.with(|others| is_other(others)) != of_kind;
@@ -113,4 +112,5 @@ fn step_line(form: Form, (id, name, of_kind): (StepId, String, bool)) -> impl In
             {name}
         </label>
     }
+    .into_any()
 }
