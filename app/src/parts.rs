@@ -7,6 +7,7 @@ pub mod fields;
 pub mod header;
 pub mod icons;
 pub mod installation;
+pub mod kinds;
 pub mod letter;
 pub mod note_select;
 pub mod notices;

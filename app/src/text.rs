@@ -371,6 +371,14 @@ pub fn minutes(minutes: i64) -> String {
     }
 }
 
+/// Returns about how long a job takes, in whole hours or days of eight hours: `4 h`, `3 days`.
+pub fn about_time(minutes: u32) -> String {
+    match minutes.div_ceil(60) {
+        hours @ ..=8 => format!("{hours} h"),
+        hours => format!("{} days", hours.div_ceil(8)),
+    }
+}
+
 /// Returns the name of the one who did the work, or that nobody is named.
 pub fn technician(name: Option<String>) -> String {
     name.unwrap_or_else(|| "No name given".to_owned())

@@ -26,6 +26,7 @@ pub mod heights;
 pub mod hours;
 pub mod job_file;
 pub mod job_plan;
+pub mod kept_kind;
 pub mod learned;
 mod listed;
 pub mod notices;

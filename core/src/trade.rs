@@ -9,6 +9,7 @@ mod band;
 mod caution;
 mod disturb;
 mod grand;
+mod kinds;
 mod measure;
 mod measures;
 mod order;
@@ -24,6 +25,7 @@ mod upright;
 pub use band::{Band, Shape, Target, TargetRefused, Verdict};
 pub use caution::Caution;
 pub use disturb::{Disturbance, Reach, Strength, TABLE, causes_of, disturbed_by};
+pub use kinds::JobKind;
 pub use measure::{Adjuster, Measure, MeasureId, TakenWhere};
 pub use measures::targets::{
     HOUSE_PITCHES, PLAUSIBLE_RATIO, balance_weight_target, damper_lift_target, derived_range,
@@ -80,6 +82,27 @@ impl Instrument {
         }
     }
 
+    /// Returns the steps that are in an order only where a grade calls for them, such as a renewal: everything that they
+    /// take is taken only with some grade of another measure.
+    ///
+    /// ```
+    /// use evenhand_core::trade::Instrument;
+    ///
+    /// let steps = Instrument::Grand.conditional_steps();
+    /// assert!(steps.iter().any(|s| s.id.as_str() == "knuckles_renewed"));
+    /// assert!(steps.iter().all(|s| s.id.as_str() != "knuckles_brushed"));
+    /// ```
+    pub fn conditional_steps(self) -> &'static [&'static Step] {
+        static GRAND: LazyLock<Vec<&'static Step>> =
+            LazyLock::new(|| conditional(Instrument::Grand));
+        static UPRIGHT: LazyLock<Vec<&'static Step>> =
+            LazyLock::new(|| conditional(Instrument::Upright));
+        match self {
+            Instrument::Grand => &GRAND,
+            Instrument::Upright => &UPRIGHT,
+        }
+    }
+
     /// Returns the measures that the steps of this instrument take.
     ///
     /// The upright has its own measures first, then those of the grand that it does not define itself.
@@ -102,4 +125,13 @@ impl Instrument {
     pub fn measure(self, id: &str) -> Option<&'static Measure> {
         self.measures().iter().find(|m| m.id.as_str() == id)
     }
+}
+
+fn conditional(instrument: Instrument) -> Vec<&'static Step> {
+    let asks = |id: &MeasureId| {
+        let taken = instrument.measure(id.as_str()).and_then(|m| m.taken);
+        taken.is_some_and(TakenWhere::asks_for_grade)
+    };
+    let steps = instrument.steps().iter();
+    steps.filter(|s| s.takes.iter().all(asks)).collect()
 }

@@ -17,8 +17,9 @@ async fn all_that_a_new_job_asked_for_can_be_changed_in_setup_and_taken_back() {
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site).await;
     browser.tap("a[href='#/new']").await;
+    Jobs(&browser).unfold_form().await;
     for (label, text) in [
-        ("Name", "Studio"),
+        ("Piano", "Studio"),
         ("Remark", "Key at the porter's"),
         ("Rate", "60"),
         ("Currency", "crowns"),
@@ -97,10 +98,11 @@ async fn a_half_filled_new_job_is_kept_until_it_is_created_or_started_over() {
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site).await;
     let name = "return document.querySelector('form main > label input')?.value";
-    let upright = "return document.querySelectorAll('input[name=kind]')[1]?.checked";
+    let upright = "return document.querySelectorAll('input[name=instrument]')[1]?.checked";
     browser.tap("a[href='#/new']").await;
     browser.tap("form main > label input").await;
     browser.type_keys("Half").await;
+    Jobs(&browser).unfold_form().await;
     tap_named(&browser, "form", "Upright").await;
     browser.reload().await;
     browser.wait_for("form .reminder").await;
@@ -144,58 +146,57 @@ async fn what_is_emptied_in_the_form_of_the_next_job_is_empty_in_it() {
     typing.wait_until_saved().await;
     Handover(&browser).open().await;
     Handover(&browser).next_job().await;
+    Jobs(&browser).unfold_form().await;
     let emptied = "const label = [...document.querySelectorAll('form label')].find(l => l.innerText.startsWith('Serial')); \
         const input = label.querySelector('input'); const before = input.value; input.focus(); input.select(); return before";
     assert_eq!(browser.run(emptied, vec![]).await, json!("0417"));
     browser.type_keys("\u{e017}").await;
-    make_in_office(&browser, &[("Name", "A year later")]).await;
+    make_in_office(&browser, &[("Piano", "A year later")]).await;
     typing.go("setup/job").await;
     typing.wait_for_text("serial", 0, "").await;
 }
 
 #[tokio::test]
-async fn an_empty_form_asks_once_before_it_creates_a_job() {
+async fn an_empty_form_makes_a_job_that_is_known_by_its_day_or_its_client() {
     let site = serve_release();
     let browser = Browser::phone().await;
     let jobs = Jobs::open(&browser, &site).await;
     browser.tap("a[href='#/new']").await;
     browser.tap("button[type=submit]").await;
-    let asks = "return document.querySelector('.reach')?.innerText.includes('No name or client yet. Create it anyway?')";
-    browser.wait_until(asks, vec![]).await;
-    browser.screenshot("new-job-asks").await;
-    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
-    tap_named(&browser, ".reach", "Back to the form").await;
-    let in_name =
-        "return document.activeElement === document.querySelector('form main > label input')";
-    browser.wait_until(in_name, vec![]).await;
-    jobs.show().await;
-    assert_eq!(jobs.names().await, [""; 0]);
-    browser.tap("a[href='#/new']").await;
-    browser.tap("button[type=submit]").await;
-    tap_named(&browser, ".reach", "Create it anyway").await;
     browser.wait_for(".order .step").await;
-    // A client is enough to know the job by.
     jobs.show().await;
+    let names = jobs.names().await;
+    let year = names[0].rsplit(' ').next().unwrap_or_default();
+    assert!(
+        names[0].starts_with("Grand, ") && year.parse::<u32>().is_ok_and(|y| y > 2025),
+        "{names:?}"
+    );
+    // A client is enough to know the job by.
     browser.tap("a[href='#/new']").await;
-    browser.tap("form main > label:nth-of-type(2) input").await;
+    jobs.unfold_form().await;
+    browser.tap(".more-in > label input").await;
     browser.type_keys("Client 17").await;
     browser.tap("button[type=submit]").await;
     browser.wait_for(".order .step").await;
     jobs.show().await;
-    assert_eq!(jobs.names().await, ["Client 17, grand", "Grand"]);
+    assert_eq!(jobs.names().await[0], "Client 17, grand");
 }
 
 #[tokio::test]
 async fn a_field_that_is_refused_is_shown_and_said_beside_the_button() {
     let site = serve_release();
     let browser = Browser::phone().await;
-    Jobs::open(&browser, &site).await;
+    let jobs = Jobs::open(&browser, &site).await;
     browser.tap("a[href='#/new']").await;
+    jobs.unfold_form().await;
     browser.tap("input.breaks").await;
     browser.type_keys("20, 99").await;
     browser.tap("input.rate").await;
     browser.type_keys("1/2").await;
-    // From the top of the form, where the field is out of sight.
+    // From the top of the form, where the field is folded away.
+    browser.tap("form .more:last-of-type > summary").await;
+    let folded = "return !document.querySelector('form .more:last-of-type').open";
+    browser.wait_until(folded, vec![]).await;
     browser.tap("form main > label input").await;
     browser.type_keys("Hall").await;
     browser.tap("button[type=submit]").await;

@@ -215,7 +215,7 @@ async fn an_open_fault_goes_on_to_the_next_job_and_says_since_when() {
     let phone = phone_with(&site, &job, folder.path()).await;
     Handover(&phone).open().await;
     Handover(&phone).next_job().await;
-    make_in_office(&phone, &[("Name", "A year later")]).await;
+    make_in_office(&phone, &[("Piano", "A year later")]).await;
     Handover(&phone).open().await;
     let points = phone.text("ul.points").await;
     assert!(

@@ -64,7 +64,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     Jobs::open(&office, &site).await;
     office.run("location.hash = '#/new'", vec![]).await;
     let fields = [
-        ("Name", "Assembly room"),
+        ("Piano", "Assembly room"),
         ("Client", "Client 17 (made up)"),
         ("Work agreed", "Regulation, dip first"),
         ("Remark", "Key at the porter's"),
@@ -108,7 +108,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
 
     Handover(&office).open().await;
     Handover(&office).next_job().await;
-    let fields = [("Remark", "A year later"), ("Name", "Second year ")];
+    let fields = [("Remark", "A year later"), ("Piano", "Second year ")];
     make_in_office(&office, &fields).await;
     Order(&office).export().await;
     let next = office

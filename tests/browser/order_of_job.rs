@@ -22,7 +22,7 @@ async fn a_step_is_moved_left_out_and_added_and_a_refusal_names_the_prerequisite
 
     // The drop is measured from the let-off point.
     order.shift("drop", "up").await;
-    let refused = browser.text(".refused").await;
+    let refused = browser.text(".reach .refused").await;
     assert!(
         refused.contains("“Drop” cannot stand before “Let-off”"),
         "{refused}"

@@ -1,6 +1,6 @@
 //! A page that is read on the screen and printed as a letter.
 
-use evenhand_core::job::Details;
+use evenhand_core::job::{Details, State};
 use evenhand_core::trade::Instrument;
 use leptos::prelude::*;
 
@@ -26,6 +26,8 @@ pub fn Letter(
     let back = session.app.job_untracked();
     let back = back.map_or_else(|| Route::Jobs.href(), |id| Route::Handover(id).href());
     let invented = details.invented == Some(true);
+    let kind = |s: &State| s.kind().map(|kind| kind.name.clone());
+    let kind = session.app.with_state_untracked(kind).flatten();
     let head = preferences::letterhead();
     let head = (!head.is_empty()).then(|| view! { <p class="letterhead">{head}</p> });
     // The browser proposes the page's title as the name of a PDF. On the screen it never names the job: titles end up in
@@ -59,15 +61,19 @@ pub fn Letter(
                 <p class="date">{local_time::long_date(session.app.now_ms.get_untracked())}</p>
                 <h2 class="letter-title">{title}</h2>
                 {invented.then(|| view! { <p class="invented">"Everything in this demo is made up. It is nobody’s piano."</p> })}
-                {pairs(about(&details, instrument))}
+                {pairs(about(&details, instrument, kind))}
                 {children()}
             </article>
         </main>
     }
 }
 
-/// Returns what the letter is about: the known ones of client, job, instrument, serial number and agreed work.
-fn about(details: &Details, instrument: Instrument) -> Vec<(&'static str, String)> {
+/// Returns what the letter is about: the known ones of client, job, instrument, serial number, kind and agreed work.
+fn about(
+    details: &Details,
+    instrument: Instrument,
+    kind: Option<String>,
+) -> Vec<(&'static str, String)> {
     let described = match &details.described {
         Some(words) if !words.is_empty() => format!("{}: {words}", instrument.name()),
         _ => instrument.name().to_owned(),
@@ -81,6 +87,7 @@ fn about(details: &Details, instrument: Instrument) -> Vec<(&'static str, String
         given("Job", &details.name),
         Some(("Instrument", described)),
         given("Serial number", &details.serial),
+        given("Kind of job", &kind),
         given("Agreed work", &details.scope),
     ]
     .into_iter()

@@ -47,9 +47,10 @@ fn named(act: &EntryKind) -> &'static str {
         EntryKind::DryingStarted { .. } => "the start of a drying time",
         EntryKind::DryingEnded { .. } => "the end of a drying time",
         EntryKind::MinutesStated { .. } => "a statement of working time",
-        EntryKind::LeftOut { .. } | EntryKind::OwnStep { .. } | EntryKind::Arranged { .. } => {
-            "a change of the order"
-        }
+        EntryKind::KindChosen { .. }
+        | EntryKind::LeftOut { .. }
+        | EntryKind::OwnStep { .. }
+        | EntryKind::Arranged { .. } => "a change of the order",
         _ => "the latest entry",
     }
 }

@@ -87,9 +87,12 @@ fn OrderOfJob() -> impl IntoView {
             Some(true) => Some("demo job".to_owned()),
             _ => details.client.filter(|c| !c.is_empty()),
         };
+        let kind = |s: &State| s.kind().map(|kind| kind.name.clone());
+        let kind = session.app.with_state(kind).flatten();
         archived
             .into_iter()
             .chain(about)
+            .chain(kind)
             .collect::<Vec<_>>()
             .join(", ")
     });

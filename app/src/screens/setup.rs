@@ -1,9 +1,11 @@
 //! The setup of a job: its sections, units and sample notes; the other parts have their own files.
 
-use evenhand_core::job::Setup;
+use evenhand_core::job::{Setup, State};
 use evenhand_core::note::Note;
+use evenhand_core::trade::MeasureId;
 use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
+use wasm_bindgen::JsCast;
 
 use crate::device;
 use crate::parts::conflicts::open_conflicts;
@@ -177,10 +179,53 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
     });
     let note =
         Signal::derive(move || format!("In effect: {}.", in_effect.with(|n| text::notes(n))));
+    let refused = RwSignal::new("");
+    let choices = move || {
+        let choices = session.app.with_state(sample_choices);
+        choices.unwrap_or_default()
+    };
+    let measure = move |(id, name, _): (MeasureId, String, bool)| {
+        let own = id.clone();
+        let is_taken = move || choices().iter().any(|(id, _, taken)| *taken && *id == own);
+        let take = move |event: web_sys::Event| {
+            let mut all = untrack(choices);
+            all.retain(|(own, _, taken)| *taken != (*own == id));
+            let is_none = all.is_empty();
+            refused.set(match is_none {
+                true => "One measure at least makes a sample. It was left as it was.",
+                false => "",
+            });
+            if is_none {
+                let input = event.target();
+                let input = input.and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
+                return input.into_iter().for_each(|input| input.set_checked(true));
+            }
+            session.record_setup(Setup {
+                sample_measures: Some(all.into_iter().map(|(id, ..)| id).collect()),
+                ..Setup::default()
+            });
+        };
+        view! {
+            <label>
+                <input type="checkbox" prop:checked=is_taken on:change=take/>
+                {name}
+            </label>
+        }
+        .into_any()
+    };
+    let measures = move || untrack(choices).into_iter().map(measure).collect_view();
+    let by_note =
+        Signal::derive(move || usize::from(session.app.setup().sample_by_note == Some(true)));
+    let choose = Callback::new(move |at| {
+        session.record_setup(Setup {
+            sample_by_note: Some(at == 1),
+            ..Setup::default()
+        });
+    });
     view! {
         <Part name="samples" title="Sample notes" opened summary>
             <p class="quiet">
-                "They stand for all 88 in the survey and in the proof. Left empty, they are the ends of each section and every eleventh note."
+                "They stand for all 88 notes in the survey and in the final check. Left empty, they are the usual ones."
             </p>
             <Fields
                 key="samples".to_owned()
@@ -189,6 +234,30 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
                 record
                 note
             />
+            <fieldset class="measured">
+                <legend>"What the as-found and as-left samples measure"</legend>
+                <div class="choice">{measures}</div>
+                <p class="refused" role="alert">{refused}</p>
+            </fieldset>
+            <RadioGroup
+                legend="Go through the samples"
+                group="by-note"
+                words=&["Measure by measure", "Note by note"]
+                chosen=by_note
+                choose
+            />
         </Part>
     }
+}
+
+/// Returns each measure that the samples can take, with its name and whether they do.
+fn sample_choices(state: &State) -> Vec<(MeasureId, String, bool)> {
+    let taken = state.sample_measures();
+    let steps = state.instrument().steps().iter();
+    let found = steps.filter(|s| s.id.as_str() == "found_sample");
+    let choice = |id: &MeasureId| {
+        let name = state.measure(id.as_str())?.name.to_string();
+        Some((id.clone(), name, taken.is_empty() || taken.contains(id)))
+    };
+    found.flat_map(|s| &s.takes).filter_map(choice).collect()
 }

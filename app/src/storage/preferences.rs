@@ -1,5 +1,7 @@
 //! The user's preferences on this device, for every job.
 
+use evenhand_core::analysis::kept_kind::{acts, kind_of};
+
 use super::local_storage::{get, set};
 
 /// Which colors the screens have.
@@ -144,4 +146,28 @@ pub fn letterhead() -> String {
 /// Stores the head of the letters.
 pub fn set_letterhead(lines: &str) {
     set("letterhead", lines);
+}
+
+/// Returns the user's own kinds of job, each as the lines of what a job of it begins with.
+pub fn own_kinds() -> Vec<Vec<String>> {
+    get("kinds").unwrap_or_default()
+}
+
+/// Stores a kind of job in place of the one with its name.
+pub fn keep_kind(lines: Vec<String>) {
+    let name = kind_of(&acts(&lines)).map(|kind| kind.name.clone());
+    let mut kinds = without_kind(&name.unwrap_or_default());
+    kinds.push(lines);
+    set("kinds", &kinds);
+}
+
+/// Forgets a kind of job by its name. Jobs of it stay as they are.
+pub fn forget_kind(name: &str) {
+    set("kinds", &without_kind(name));
+}
+
+fn without_kind(name: &str) -> Vec<Vec<String>> {
+    let mut kinds = own_kinds();
+    kinds.retain(|lines| kind_of(&acts(lines)).is_none_or(|kind| kind.name != name));
+    kinds
 }

@@ -14,23 +14,6 @@ fn condition(instrument: Instrument, measure: &MeasureId) -> Option<TakenWhere> 
     taken.asks_for_grade().then_some(taken)
 }
 
-/// Returns `true` if everything that a step takes is taken only where another measure has a grade.
-fn is_conditional(instrument: Instrument, step: &Step) -> bool {
-    let mut takes = step.takes.iter();
-    takes.all(|id| condition(instrument, id).is_some())
-}
-
-/// Returns the steps of an instrument that grades may call for.
-pub(super) fn conditional(instrument: Instrument) -> &'static [&'static Step] {
-    static STEPS: LazyLock<[Vec<&'static Step>; 2]> = LazyLock::new(|| {
-        [Instrument::Grand, Instrument::Upright].map(|instrument| {
-            let steps = instrument.steps().iter();
-            steps.filter(|s| is_conditional(instrument, s)).collect()
-        })
-    });
-    &STEPS[usize::from(instrument == Instrument::Upright)]
-}
-
 /// Returns the steps that a measure may call for or that take it, by the measure. Every entry asks.
 pub(super) fn concerned(
     instrument: Instrument,
@@ -38,7 +21,7 @@ pub(super) fn concerned(
     static STEPS: LazyLock<[HashMap<&'static str, Vec<&'static Step>>; 2]> = LazyLock::new(|| {
         [Instrument::Grand, Instrument::Upright].map(|instrument| {
             let mut steps: HashMap<&'static str, Vec<&'static Step>> = HashMap::new();
-            for step in conditional(instrument) {
+            for step in instrument.conditional_steps() {
                 for id in &step.takes {
                     let grade_of = condition(instrument, id).map(|c| c.grade_of);
                     for name in grade_of.into_iter().chain([id.as_str()]) {
@@ -81,6 +64,6 @@ fn with(instrument: Instrument, blow_first: bool, called_for: &[StepId]) -> Orde
         true => Order::blow_first(instrument),
         false => Order::of(instrument),
     };
-    let conditional = conditional(instrument);
+    let conditional = instrument.conditional_steps();
     all.without(|id| conditional.iter().any(|s| s.id == *id) && !called_for.contains(id))
 }

@@ -31,6 +31,8 @@ pub enum Topic {
     Setup(String),
     /// The target of a measure for exactly one scope.
     Target(MeasureId, Scope),
+    /// The kind of the job.
+    Kind,
     /// Whether a step is left out of the job.
     LeftOut(StepId),
     /// A step of the user's own.
@@ -217,6 +219,7 @@ impl EntryKind {
             } if target.as_ref().is_none_or(Target::is_sound) => {
                 vec![Topic::Target(measure.clone(), *scope)]
             }
+            EntryKind::KindChosen { .. } => vec![Topic::Kind],
             EntryKind::LeftOut { step, .. } => vec![Topic::LeftOut(step.clone())],
             EntryKind::OwnStep { step } => vec![Topic::OwnStep(step.id.clone())],
             EntryKind::Arranged { .. } => vec![Topic::Arranged],

@@ -216,6 +216,12 @@ pub struct Setup {
     /// The sample notes, which stand for all 88; the trade's sample plan if absent or empty.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub samples: Option<Vec<Note>>,
+    /// What the as-found and the as-left sample measure; what the kind of the job says if absent, all if empty.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sample_measures: Option<Vec<MeasureId>>,
+    /// Whether a sample goes note by note, with all its measures; measure by measure if absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sample_by_note: Option<bool>,
     /// The lever lengths of a natural key.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub natural_key: Option<KeyLever>,
@@ -292,6 +298,8 @@ impl Setup {
             sections,
             length_unit,
             samples,
+            sample_measures,
+            sample_by_note,
             natural_key,
             sharp_key,
             punchings_nm,

@@ -12,7 +12,7 @@ use super::raw::{RawFields, Text, UnknownFields};
 use super::run::Run;
 use super::swept_notes::SweptNotes;
 use crate::note::{Note, Sections};
-use crate::trade::{MeasureId, Occasion, Place, StepId, Target};
+use crate::trade::{JobKind, MeasureId, Occasion, Place, StepId, Target};
 use crate::unit::{Length, Turns, Value};
 
 /// The unique id of an entry: the replica that made it, and its sequence number there.
@@ -402,6 +402,12 @@ pub enum EntryKind {
     PassClosed {
         /// The step.
         step: StepId,
+    },
+    /// The kind of the job was chosen: which steps are done in it, and where. Steps left out or put back by themselves
+    /// stay so.
+    KindChosen {
+        /// The kind, whole: it may be one of the user's own.
+        kind: Box<JobKind>,
     },
     /// A step was left out of the job, or put back.
     LeftOut {

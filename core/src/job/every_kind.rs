@@ -6,7 +6,8 @@ use super::{
 };
 use crate::note::{Note, Sections};
 use crate::trade::{
-    Band, Instrument, MeasureId, Occasion, Per, Place, Stage, StepId, Target, let_off_taper,
+    Band, Instrument, JobKind, MeasureId, Occasion, Per, Place, Stage, StepId, Target,
+    let_off_taper,
 };
 use crate::unit::{Kind, Length, LengthUnit, Turns, Value};
 
@@ -35,6 +36,8 @@ fn setup() -> Setup {
         sections: Sections::new([20, 52].map(note)).ok(),
         length_unit: Some(LengthUnit::Inch),
         samples: Some([1, 40, 88].map(note).to_vec()),
+        sample_measures: Some(vec![MeasureId::of("let_off")]),
+        sample_by_note: Some(true),
         natural_key: Some(key),
         sharp_key: Some(key),
         punchings_nm: Some(vec![length(76_200)]),
@@ -245,6 +248,15 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
             utc_offset_minutes: Some(-300),
         },
         EntryKind::PassClosed { step: step() },
+        EntryKind::KindChosen {
+            kind: Box::new(JobKind {
+                name: text("Hall check"),
+                instrument: Instrument::Grand,
+                place: Place::Piano,
+                steps: vec![StepId::of("let_off")],
+                sample: vec![MeasureId::of("let_off")],
+            }),
+        },
         EntryKind::LeftOut {
             step: step(),
             out: true,
@@ -290,6 +302,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::Undo { .. } => "undo",
         EntryKind::PassOpened { .. } => "pass_opened",
         EntryKind::PassClosed { .. } => "pass_closed",
+        EntryKind::KindChosen { .. } => "kind_chosen",
         EntryKind::LeftOut { .. } => "left_out",
         EntryKind::OwnStep { .. } => "own_step",
         EntryKind::Arranged { .. } => "arranged",

@@ -74,6 +74,11 @@ impl EntryKind {
             EntryKind::OwnStep { step: own } => {
                 step(&own.id) && own.after.iter().all(step) && short(&own.name) && long(&own.how)
             }
+            EntryKind::KindChosen { kind } => {
+                short(&kind.name)
+                    && kind.steps.iter().all(step)
+                    && kind.sample.iter().all(|m| short(&m.0))
+            }
             EntryKind::Arranged { steps } => steps.iter().all(step),
             EntryKind::DryingStarted { step: id, .. }
             | EntryKind::PassOpened { step: id, .. }

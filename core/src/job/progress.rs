@@ -237,8 +237,9 @@ impl State {
             .unwrap_or(Note::LAST)
     }
 
-    /// Returns the items of a step, measure by measure, each from the bass up. A step on the sample has an item
-    /// for every other note that was measured, too: sample first, then the exceptions.
+    /// Returns the items of a step, measure by measure, each from the bass up; note by note for a sample that is set up
+    /// so. A step on the sample has an item for every other note that was measured, too: sample first, then the
+    /// exceptions.
     pub fn items(&self, step: &Step) -> Vec<Item> {
         let subjects = self.subjects(step);
         let mut items = Vec::with_capacity(step.takes.len() * subjects.len());
@@ -248,6 +249,10 @@ impl State {
                 measure: id.clone(),
                 on,
             }));
+        }
+        if step.per == Per::Sample && self.setup().sample_by_note == Some(true) {
+            // Stable: the measures of a note stay in their order.
+            items.sort_by_key(|item| item.on);
         }
         items
     }

@@ -17,7 +17,7 @@ use super::times::Times;
 use super::{EntryId, JobId, LogPosition, ReplicaId, Subject, Topic};
 use crate::note::{Note, Sections};
 use crate::trade::{
-    Instrument, Measure, MeasureId, Occasion, Order, Place, Step, StepId, sample_plan,
+    Instrument, JobKind, Measure, MeasureId, Occasion, Order, Place, Step, StepId, sample_plan,
 };
 
 use history::{History, set_alive};
@@ -57,6 +57,7 @@ pub struct State {
     fixed: History<(EntryId, String)>,
     /// Index into `fixed` of the latest entry in effect for each fault.
     fixed_at: HashMap<EntryId, usize>,
+    kinds: History<JobKind>,
     left_out: HashMap<StepId, History<bool>>,
     own_steps: History<OwnStep>,
     arranged: History<Vec<StepId>>,
@@ -116,6 +117,7 @@ impl Default for State {
             archived: Vec::new(),
             fixed: Vec::new(),
             fixed_at: HashMap::new(),
+            kinds: Vec::new(),
             left_out: HashMap::new(),
             own_steps: Vec::new(),
             arranged: Vec::new(),
@@ -179,10 +181,15 @@ impl State {
     fn ordered(&self, own: &[&OwnStep]) -> Cow<'static, Order> {
         let (instrument, following) = (self.instrument(), self.setup.now.following);
         let trades = called_for::order(instrument, following, &self.workflow.called_for);
-        if own.is_empty() && self.left_out.is_empty() && self.arranged.is_empty() {
+        let (kind, sample) = (self.kind(), self.sample_measures());
+        let is_usual = self.left_out.is_empty() && self.arranged.is_empty() && sample.is_empty();
+        if own.is_empty() && kind.is_none() && is_usual {
             return trades;
         }
-        let mut order = trades.into_owned();
+        let mut order = match kind {
+            Some(kind) => kind.placed(&trades),
+            None => trades.into_owned(),
+        };
         let mut waiting: Vec<&OwnStep> = own.to_vec();
         while !waiting.is_empty() {
             let is_waiting = |id: &StepId| waiting.iter().any(|s| s.id == *id);
@@ -192,12 +199,15 @@ impl State {
             // Two steps that come after each other have no order: both go to the end, without a need.
             let own = waiting.remove(next.unwrap_or(0));
             let mut step = own.step();
+            if kind.is_some_and(|kind| kind.place == Place::Piano) {
+                step.place = step.place.and(Some(Place::Piano));
+            }
             if next.is_none() {
                 step.needs.clear();
             }
             order = order.with(step, own.after.as_ref()).unwrap_or(order);
         }
-        order = order.without(|id| self.is_left_out(id));
+        order = order.without(|id| !self.is_done(id)).sampling(sample);
         let latest = self.arranged.iter().rfind(|(.., alive)| *alive);
         // Bounds the time that a file can take; a list this long is no arrangement.
         Cow::Owned(
@@ -348,11 +358,65 @@ impl State {
         &self.workflow.order
     }
 
-    /// Returns `true` if a step is left out of this job.
+    /// Returns `true` if a step is left out of this job by itself, not by the kind of the job.
     pub fn is_left_out(&self, step: &StepId) -> bool {
-        let history = self.left_out.get(step);
-        let latest = history.and_then(|h| h.iter().rfind(|(.., alive)| *alive));
-        latest.is_some_and(|(_, out, _)| *out)
+        self.said_left_out(step) == Some(true)
+    }
+
+    /// Returns whether a step was left out or put back last; `None` if neither.
+    fn said_left_out(&self, step: &StepId) -> Option<bool> {
+        let mut said = self.left_out.get(step)?.iter().rev();
+        said.find(|(.., alive)| *alive).map(|(_, out, _)| *out)
+    }
+
+    /// Returns `true` if a step is done in this job: it was put back, or the kind has it and it was not left out.
+    fn is_done(&self, step: &StepId) -> bool {
+        let of_kind = || self.kind().is_none_or(|kind| kind.includes(step));
+        self.said_left_out(step).map_or_else(of_kind, |out| !out)
+    }
+
+    /// Returns the kind of the job, or `None` if none was chosen for its instrument: then it has all steps.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, Job, ReplicaId};
+    /// use evenhand_core::trade::{Instrument, JobKind};
+    ///
+    /// let [.., survey, _] = JobKind::built_in(Instrument::Grand);
+    /// let mut job = Job::new();
+    /// let act = EntryKind::KindChosen { kind: Box::new(survey.clone()) };
+    /// job.apply(job.draft(ReplicaId::new(7), 0, act));
+    /// assert_eq!(job.state().kind(), Some(&survey));
+    /// assert_eq!(job.state().order().steps().len(), 4);
+    /// ```
+    pub fn kind(&self) -> Option<&JobKind> {
+        let latest = self.kinds.iter().rfind(|(.., alive)| *alive);
+        let kind = latest.map(|(_, kind, _)| kind);
+        kind.filter(|kind| kind.instrument == self.instrument())
+    }
+
+    /// Returns what the as-found and the as-left sample measure; empty if all that they can.
+    pub fn sample_measures(&self) -> &[MeasureId] {
+        let of_kind = || self.kind().map_or(&[][..], |kind| &kind.sample);
+        let chosen = self.setup().sample_measures.as_deref();
+        chosen.unwrap_or_else(of_kind)
+    }
+
+    /// Returns the steps that this job could have and does not: the trade's where it is done, and the user's own. Each
+    /// with its name.
+    pub fn steps_not_done(&self) -> Vec<(StepId, String)> {
+        let (instrument, following) = (self.instrument(), self.setup().following);
+        let trades = called_for::order(instrument, following, &self.workflow.called_for);
+        let trades = match self.kind() {
+            Some(kind) => kind.placed(&trades),
+            None => trades.into_owned(),
+        };
+        let own = self.own_steps_in_effect();
+        let own = own.iter().map(|s| (s.id.clone(), s.name.clone()));
+        let trades = trades.steps().iter();
+        let all = trades
+            .map(|s| (s.id.clone(), s.name.to_string()))
+            .chain(own);
+        all.filter(|(id, _)| !self.is_done(id)).collect()
     }
 
     /// Returns the step with this id, or `None` if it is not in the order.

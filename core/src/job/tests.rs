@@ -4,6 +4,7 @@ mod changes;
 mod clocks;
 mod disturbance;
 mod drying;
+mod kinds;
 mod looks;
 mod occasions;
 mod order;

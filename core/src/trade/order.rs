@@ -135,6 +135,14 @@ impl Order {
         }
     }
 
+    /// Returns the order with the samples as found and as left limited to these measures; all if empty.
+    pub fn sampling(self, measures: &[super::MeasureId]) -> Order {
+        let steps = self.steps.into_iter();
+        Order {
+            steps: steps.map(|s| super::kinds::sampled(s, measures)).collect(),
+        }
+    }
+
     /// Returns the order with one more step directly after another one, or at the end if `after` is
     /// `None` or not in the order.
     ///

@@ -19,16 +19,31 @@ impl<'a> Jobs<'a> {
         Self(browser)
     }
 
-    /// Makes a job by touch and keyboard; the order of its steps is shown then.
+    /// Makes a job of all steps by touch and keyboard; the order of its steps is shown then.
     pub async fn make(&self, name: &str, breaks: &str) {
+        self.make_of("Full reconditioning", name, breaks).await;
+    }
+
+    /// Makes a job of a kind.
+    pub async fn make_of(&self, kind: &str, name: &str, breaks: &str) {
         let browser = self.0;
         browser.tap("a[href='#/new']").await;
         browser.tap("form main > label input").await;
         browser.type_keys(name).await;
-        browser.tap("input.breaks").await;
-        browser.type_keys(breaks).await;
+        browser.tap(&format!(".kind input[value='{kind}']")).await;
+        if !breaks.is_empty() {
+            self.unfold_form().await;
+            browser.tap("input.breaks").await;
+            browser.type_keys(breaks).await;
+        }
         browser.tap("button[type=submit]").await;
         browser.wait_for(".order .step").await;
+    }
+
+    /// Unfolds what is optional in the form of a new job.
+    pub async fn unfold_form(&self) {
+        self.0.tap("form .more:last-of-type > summary").await;
+        self.0.wait_for("input.breaks").await;
     }
 
     /// Opens the invented demo job.

@@ -2,6 +2,7 @@
 
 pub mod corrections;
 pub mod fields;
+pub mod hand;
 pub mod hours;
 pub mod jobs;
 pub mod office;

@@ -75,8 +75,11 @@ pub fn pages_of(pdf: &Path) -> Vec<String> {
     pages
 }
 
-/// Fills in the form of a new job in the office, with the keyboard, and makes it.
+/// Fills in the form of a new job of all steps in the office, with the keyboard, and makes it.
 pub async fn make_in_office(browser: &Browser, fields: &[(&str, &str)]) {
+    browser
+        .tap(".kind input[value='Full reconditioning']")
+        .await;
     for (label, text) in fields {
         let focus = "const l = [...document.querySelectorAll('form label')].find(l => l.innerText.startsWith(arguments[0])); l?.querySelector('input, textarea').focus(); return !!l";
         browser.wait_until(focus, vec![json!(label)]).await;

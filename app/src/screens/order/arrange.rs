@@ -9,6 +9,7 @@ use leptos::prelude::*;
 use crate::device;
 use crate::parts::conflicts::{OpenConflicts, open_conflicts};
 use crate::parts::icons::{ADD, CLOSE, DOWN, Icon, UP};
+use crate::parts::kinds::KindOfJob;
 use crate::parts::refusal::Refusal;
 use crate::parts::sheet::Sheet;
 use crate::parts::undo::UndoTool;
@@ -42,7 +43,10 @@ pub fn Arrange(
             </li>
         }
     };
-    let left_out = Memo::new(move |_| left_out(session));
+    let left_out = Memo::new(move |_| {
+        let steps = session.app.with_state(State::steps_not_done);
+        steps.unwrap_or_default()
+    });
     let back = move |(id, name): (StepId, String)| {
         view! {
             <li class="arranged">
@@ -53,8 +57,9 @@ pub fn Arrange(
     };
     view! {
         <main class="page order">
-            <p class="quiet">"Move a step, leave it out of this job, or add your own. A step cannot stand before one that it needs."</p>
+            <p class="quiet">"Move a step, leave it out of this job, or add one. A step cannot stand before one that it needs."</p>
             <OpenConflicts open=open_conflicts(session, is_of_order)/>
+            <KindOfJob/>
             <ul>
                 <For each=move || steps.get() key=|s| s.id.clone() children=line/>
             </ul>
@@ -82,7 +87,7 @@ pub fn Arrange(
 fn is_of_order(topic: &Topic) -> bool {
     matches!(
         topic,
-        Topic::LeftOut(_) | Topic::OwnStep(_) | Topic::Arranged
+        Topic::Kind | Topic::LeftOut(_) | Topic::OwnStep(_) | Topic::Arranged
     )
 }
 
@@ -108,40 +113,6 @@ fn shift(session: Session, refused: RwSignal<String>, id: &StepId, by: isize) {
 fn leave_out(session: Session, id: &StepId, out: bool) {
     let step = id.clone();
     session.record(EntryKind::LeftOut { step, out });
-}
-
-/// Returns the steps that were left out, with their names.
-fn left_out(session: Session) -> Vec<(StepId, String)> {
-    let of = |state: &State, acts: &mut dyn Iterator<Item = &EntryKind>| {
-        let mut own = Vec::new();
-        let mut out: Vec<(StepId, String)> = Vec::new();
-        for act in acts {
-            match act {
-                EntryKind::OwnStep { step } => own.push((step.id.clone(), step.name.clone())),
-                EntryKind::LeftOut { step, .. }
-                    if state.is_left_out(step) && !out.iter().any(|(id, _)| id == step) =>
-                {
-                    let trades = state.instrument().steps().iter().find(|s| s.id == *step);
-                    let own = || {
-                        own.iter()
-                            .rfind(|(id, _)| id == step)
-                            .map(|(_, n)| n.clone())
-                    };
-                    let name = trades.map(|s| s.name.to_string()).or_else(own);
-                    out.extend(name.map(|name| (step.clone(), name)));
-                }
-                _ => {}
-            }
-        }
-        out
-    };
-    session.app.open_job.with(|open| {
-        let Some(open) = open else { return Vec::new() };
-        of(
-            open.job.state(),
-            &mut open.job.log().entries().iter().map(|e| &e.kind),
-        )
-    })
 }
 
 const PER: [(Per, &str); 6] = [

@@ -7,6 +7,7 @@ use leptos::prelude::*;
 
 use super::part::Part;
 use crate::parts::fields::{FieldSpec, Fields, InputKind, Validation};
+use crate::parts::kinds::KindOfJob;
 use crate::parts::radio_group::RadioGroup;
 use crate::state::{Session, use_session};
 use crate::storage::local_storage;
@@ -102,6 +103,7 @@ pub fn JobPart(opened: &'static str) -> impl IntoView {
     view! {
         <Part name="job" title="Job and instrument" opened summary>
             {DETAILS.map(|detail| detail_field(session, detail)).collect_view()}
+            <KindOfJob/>
             <Rate/>
             <Remarks/>
             <RadioGroup

@@ -19,6 +19,7 @@ pub(super) fn about(state: &State, topic: &Topic) -> String {
                 reach(*scope)
             )
         }
+        Topic::Kind => "Kind of job".to_owned(),
         Topic::LeftOut(step) => format!("Step {}", step_name(state, step)),
         Topic::OwnStep(step) => format!("Own step {}", step_name(state, step)),
         Topic::Arranged => "Order of the steps".to_owned(),
@@ -109,6 +110,8 @@ fn setup_name(field: &str) -> String {
         "sections" => "Section breaks",
         "length_unit" => "Unit of lengths",
         "samples" => "Sample notes",
+        "sample_measures" => "What the sample measures",
+        "sample_by_note" => "Order of the sample",
         "natural_key" => "Key lever of the naturals",
         "sharp_key" => "Key lever of the sharps",
         "papers_nm" => "Punching stock",
@@ -135,6 +138,7 @@ pub(super) fn value(state: &State, stated: &EntryKind) -> String {
             (Some(measure), Some(target)) => self::target(state, measure, target, length),
             (None, Some(_)) => "a target of a newer version".to_owned(),
         },
+        EntryKind::KindChosen { kind } => kind.name.clone(),
         EntryKind::LeftOut { out: true, .. } => "left out".to_owned(),
         EntryKind::LeftOut { out: false, .. } => "in the job".to_owned(),
         EntryKind::OwnStep { step } => own_step(state, step),
@@ -223,6 +227,20 @@ fn setup(state: &State, set: &Setup) -> String {
     }
     if let Some(samples) = &set.samples {
         return notes(samples);
+    }
+    if let Some(measures) = &set.sample_measures {
+        let names: Vec<String> = measures.iter().map(|m| measure_name(state, m)).collect();
+        return match names.is_empty() {
+            true => "all".to_owned(),
+            false => names.join(", "),
+        };
+    }
+    if let Some(by_note) = set.sample_by_note {
+        return match by_note {
+            true => "note by note",
+            false => "measure by measure",
+        }
+        .to_owned();
     }
     if let Some(lever) = set.natural_key.as_ref().or(set.sharp_key.as_ref()) {
         return key(lever, unit);

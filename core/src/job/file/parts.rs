@@ -42,6 +42,8 @@ pub(super) struct File<'a> {
 #[derive(Serialize)]
 pub(super) struct Head<'a> {
     pub id: Option<JobId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kind: Option<&'a str>,
     #[serde(flatten)]
     pub details: &'a Details,
 }

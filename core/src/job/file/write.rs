@@ -134,6 +134,7 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
         exported_at_ms: now_ms.clamp(0, Entry::LAST_MS),
         job: Head {
             id: job.id(),
+            kind: state.kind().map(|kind| kind.name.as_str()),
             details: state.details(),
         },
         sections: sections(state),

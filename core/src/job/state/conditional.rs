@@ -1,13 +1,13 @@
 //! Which steps grades call for, as the state has them.
 
-use super::super::called_for::{concerned, conditional};
+use super::super::called_for::concerned;
 use super::State;
 use crate::trade::{MeasureId, StepId};
 
 impl State {
     /// Returns the steps that grades call for, or that were begun when they did.
     pub(super) fn steps_called_for(&self) -> Vec<StepId> {
-        let steps = conditional(self.instrument()).iter();
+        let steps = self.instrument().conditional_steps().iter();
         let called = steps.filter(|s| self.is_called_for(s));
         called.map(|s| s.id.clone()).collect()
     }

@@ -7,7 +7,7 @@ use super::super::measure_states::{CauseRow, MeasureStates, TargetChange, causes
 use super::super::{Entry, EntryId, EntryKind, Log, LogPosition};
 use super::history::set_alive;
 use super::{FaultOrigin, Remark, State};
-use crate::trade::{MeasureId, Target};
+use crate::trade::{JobKind, MeasureId, Target};
 
 /// This many batches of opened files can be taken back, the first of the log: that bounds the work on hostile ones.
 const MAX_BATCHES: usize = 500;
@@ -223,6 +223,9 @@ impl State {
                 }
                 self.fixed.push((position, (*fault, how.clone()), alive));
             }
+            EntryKind::KindChosen { kind } => {
+                self.kinds.push((position, JobKind::clone(kind), alive))
+            }
             EntryKind::LeftOut { step, out } => {
                 let history = self.left_out.entry(step.clone()).or_default();
                 history.push((position, *out, alive));
@@ -353,6 +356,7 @@ impl State {
                 };
             }
             EntryKind::MinutesStated { step, .. } => self.times.set_alive(position, step, alive),
+            EntryKind::KindChosen { .. } => set_alive(&mut self.kinds, position, alive),
             EntryKind::LeftOut { step, .. } => {
                 if let Some(history) = self.left_out.get_mut(step) {
                     set_alive(history, position, alive);
@@ -419,6 +423,7 @@ const fn changes_workflow(act: &EntryKind) -> bool {
         act,
         EntryKind::Details { .. }
             | EntryKind::Setup { .. }
+            | EntryKind::KindChosen { .. }
             | EntryKind::LeftOut { .. }
             | EntryKind::OwnStep { .. }
             | EntryKind::Arranged { .. }

@@ -7,7 +7,7 @@ use proptest::sample::select;
 
 use super::super::*;
 use crate::job::{Day, Knew, SweptNotes, WorkDay};
-use crate::trade::{Band, Per, Stage, Target};
+use crate::trade::{Band, JobKind, Per, Stage, Target};
 use crate::unit::{Length, Turns};
 
 pub fn an_id() -> impl Strategy<Value = EntryId> {
@@ -155,6 +155,15 @@ pub fn a_frame() -> impl Strategy<Value = EntryKind> {
                 kind: Kind::Good,
                 minutes: u32::MAX,
                 how: String::new(),
+            }),
+        }),
+        (vec(a_step(), 0..3), any::<bool>()).prop_map(|(steps, bench)| EntryKind::KindChosen {
+            kind: Box::new(JobKind {
+                name: "A kind".to_owned(),
+                instrument: Instrument::Grand,
+                place: if bench { Place::Bench } else { Place::Piano },
+                steps,
+                sample: vec![MeasureId::of("blow")],
             }),
         }),
         (a_step(), any::<bool>()).prop_map(|(step, out)| EntryKind::LeftOut { step, out }),
