@@ -205,9 +205,10 @@ pub fn swept_word(measure: &Measure) -> &'static str {
     }
 }
 
-/// Returns what the one key beside a message says: `rest on target`, `rest by gauge, on target`.
+/// Returns what the one key beside a message says: `rest on target`, `rest by gauge`.
 pub fn swept_rest(measure: &Measure) -> String {
-    format!("rest {}", swept_word(measure))
+    let word = swept_word(measure);
+    format!("rest {}", word.strip_suffix(", on target").unwrap_or(word))
 }
 
 /// Returns words with a capital at their beginning.
@@ -220,8 +221,9 @@ pub fn capital(words: &str) -> String {
 /// Returns what a key says that sweeps the rest of a section, or the whole row.
 pub fn swept_key(measure: &Measure, row: bool) -> String {
     match (row, measure.id.as_str()) {
+        (true, "let_off" | "aftertouch") => "Whole row by gauge".to_owned(),
         (true, _) => format!("Whole row {}", swept_word(measure)),
-        (_, "let_off" | "aftertouch") => capital(&swept_rest(measure)),
+        (_, "let_off" | "aftertouch") => format!("Rest {}", swept_word(measure)),
         _ => format!("Rest of section {}", swept_word(measure)),
     }
 }

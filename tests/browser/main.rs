@@ -5,6 +5,7 @@
 mod bad_input;
 mod bench_by_thumb;
 mod browser;
+mod by_foot;
 mod changes;
 mod conflicts;
 mod device;

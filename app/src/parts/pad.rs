@@ -255,9 +255,17 @@ fn NumberPad(
         let class = move || {
             chips.with(|all| match all.get(place) {
                 None => "blank",
+                Some(chip) if chip.count > 1 => "run",
                 Some(chip) if is_target(&chip) => "target",
                 Some(_) => "",
             })
+        };
+        let label = move || {
+            let words = |c: &Chip| {
+                let of_each = c.words.split(' ').next().unwrap_or_default();
+                (c.count > 1).then(|| format!("{of_each} for the next {} notes", c.count))
+            };
+            chips.with(|all| all.get(place).and_then(words))
         };
         let enter =
             move |_| match chips.with_untracked(|all| all.get(place).map(|c| (c.value, c.count))) {
@@ -266,7 +274,7 @@ fn NumberPad(
                 None => {}
             };
         view! {
-            <button type="button" class=class on:pointerdown=keep_focus on:click=enter>{words}</button>
+            <button type="button" class=class aria-label=label on:pointerdown=keep_focus on:click=enter>{words}</button>
         }
     };
     view! {

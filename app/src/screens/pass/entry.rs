@@ -114,7 +114,7 @@ fn chips(
     {
         chips.truncate(2);
         chips.push(Chip {
-            words: format!("{} × {RUN}", measure.shown(value, length)),
+            words: format!("{} ×{RUN}", measure.shown(value, length)),
             value,
             count: RUN,
         });

@@ -49,6 +49,8 @@ pub fn StripOfPass(
         };
         session.app.with_state(of).unwrap_or_default()
     });
+    let is_out =
+        Memo::new(move |_| current.with(|h| h.as_ref().is_some_and(CurrentItem::is_measured_out)));
     let current = Memo::new(move |_| current.with(|h| h.as_ref().and_then(|h| h.on.note())));
     let caption = move || bars.with(|b| b.1.clone());
     let by_note = Memo::new(move |_| bars.with(|b| b.0.iter().any(Option::is_some)));
@@ -61,8 +63,8 @@ pub fn StripOfPass(
     let ranging = Memo::new(move |_| pass.range.with(Option::is_some));
     let bracket = Memo::new(move |_| {
         let offered = |(_, _, sweep): &Offer| (sweep.notes.from, sweep.notes.to);
-        let typed = pass.typed.with(|t| !t.is_empty());
-        let first = || sweeps.with(|all| all.first().filter(|_| !typed).map(offered));
+        let hides = is_out.get() || pass.typed.with(|t| !t.is_empty());
+        let first = || sweeps.with(|all| all.first().filter(|_| !hides).map(offered));
         pass.range.get().or_else(first)
     });
     let mark = Callback::new(move |note| {

@@ -43,6 +43,13 @@ pub struct CurrentItem {
     pub target: String,
 }
 
+impl CurrentItem {
+    /// Returns whether it was measured as out: its correction then stands where the keys of a sweep do.
+    pub fn is_measured_out(&self) -> bool {
+        self.is_out && self.value.is_some()
+    }
+}
+
 /// Returns what is shown of an item.
 pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentItem> {
     let id = item.measure.as_str();
@@ -323,8 +330,10 @@ pub fn ReadingPane(
             <output aria-label="Reading" class:long=move || { big.with(|b| b.chars().count() > 4) }>{big}</output>
             <small>{unit}</small>
         </div>
-        <p class="was">{was}</p>
-        <p class="said" aria-live="polite">{verdict}</p>
+        <div class="so-far">
+            <p class="was">{was}</p>
+            <p class="said" aria-live="polite">{verdict}</p>
+        </div>
         <DifferingReading pass/>
         <div class="message-place" aria-live="polite">{message}</div>
     }

@@ -184,6 +184,11 @@ pub fn PassSummary(
         session.app.with_state_untracked(is) == Some(true)
     });
     let corrections = move || {
+        item_state.with(|s| {
+            s.as_ref()
+                .filter(|(_, _, out, ..)| out.count > 0)
+                .map(|_| ())
+        })?;
         let step = pass.step.with_value(|s| s.id.clone());
         let href = list.map(|job| Route::Corrections(job, step).href())?;
         Some(view! { <a class="button" href=href>"Corrections as a list"</a> })
@@ -234,7 +239,10 @@ pub fn PassSummary(
             </Show>
             <Show when=move || { out.get() > 0 }>
                 <button class="button" class:main=leads_out type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyOut)>
-                    {move || format!("{} out: go through them", out.get())}
+                    {move || match out.get() {
+                        1 => "1 out: go through it".to_owned(),
+                        out => format!("{out} out: go through them"),
+                    }}
                 </button>
                 {corrections}
             </Show>

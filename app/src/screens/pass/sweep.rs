@@ -72,7 +72,11 @@ pub fn SweepKeys(
             None => text::swept_key(&measure, is_row),
         };
         let settled = sweep.count;
-        let notes = text::swept_range(&sweep);
+        // The range of the whole row is named by its first line.
+        let notes = match is_row && pass.has_sections() {
+            true => text::counted(settled, "1 note", "notes"),
+            false => text::swept_range(&sweep),
+        };
         let notes = move || match (beside, typed.with(Option::is_some)) {
             (_, true) => text::counted(settled - 1, "1 note", "notes"),
             (true, false) => text::counted(settled, "1 note", "notes"),
@@ -90,7 +94,7 @@ pub fn SweepKeys(
     let is_shown = move || typed.with(Option::is_some) || pass.typed.with(String::is_empty);
     let range = move || {
         (!one()).then(|| {
-            view! { <button class="button sweep" type="button" on:click=move |_| pass.begin_range()><span>"Range…"</span></button> }
+            view! { <button class="button sweep range" type="button" on:click=move |_| pass.begin_range()>"Range…"</button> }
         })
     };
     move || {
@@ -153,6 +157,12 @@ impl PassState {
         if let Some(sweep) = self.session.app.with_state_untracked(sweep).flatten() {
             self.sweep(item, &sweep);
         }
+    }
+
+    /// Returns whether the action has more than one section.
+    fn has_sections(self) -> bool {
+        let count = |s: &State| s.sections().count();
+        self.session.app.with_state_untracked(count) > Some(1)
     }
 
     /// Begins to choose a range on the strip, at the current note.
