@@ -1,12 +1,11 @@
 //! What is said of a note without a number: marked as out by touch, and a checking pass by the two keys of a pedal.
 
 use evenhand_core::analysis::job_file::open;
-use evenhand_core::job::{EntryKind, ItemState, Job};
-use serde_json::{Value, json};
+use evenhand_core::job::EntryKind;
+use serde_json::json;
 use std::time::Duration;
 
-use crate::browser::{Browser, Profile};
-use crate::device::Device;
+use crate::browser::Browser;
 use crate::main_job::read_json;
 use crate::outside::{accessibility_faults, schema_faults};
 use crate::pages::jobs::Jobs;
@@ -19,14 +18,14 @@ use crate::pages::{serve_release, tap_named, wait_until_saved};
 /// Page down, page up and the arrow to the right, after the WebDriver standard.
 const GOOD: &str = "\u{e00f}";
 const OUT: &str = "\u{e00e}";
-const RIGHT: &str = "\u{e014}";
+pub const RIGHT: &str = "\u{e014}";
 
-async fn wait_for_caption(browser: &Browser, says: &str) {
+pub async fn wait_for_caption(browser: &Browser, says: &str) {
     let said = "return document.querySelector('.caption')?.innerText.includes(arguments[0])";
     browser.wait_until(said, vec![json!(says)]).await;
 }
 
-async fn wait_for_verdict(browser: &Browser, says: &str) {
+pub async fn wait_for_verdict(browser: &Browser, says: &str) {
     let said = "return document.querySelector('.said')?.innerText === arguments[0]";
     browser.wait_until(said, vec![json!(says)]).await;
 }
@@ -98,58 +97,6 @@ async fn a_note_is_marked_as_out_by_a_hold_a_second_touch_or_a_key_and_come_back
     assert_eq!(table.matches(rows).count(), 3);
     let report = Handover(&browser).letter("report").await;
     assert!(report.contains("3 out, not measured"), "{report}");
-}
-
-#[tokio::test]
-async fn what_was_out_is_right_now_in_one_touch_and_stays_without_a_number() {
-    let site = serve_release();
-    let browser = Browser::phone().await;
-    Jobs::open(&browser, &site).await.make("Right", "").await;
-    Order(&browser).begin("let_off").await;
-    let pass = Pass(&browser);
-    pass.travel_to(87).await;
-    pass.wait_for_note("B7").await;
-    pass.key("mark").await;
-    pass.wait_for_note("C8").await;
-    pass.type_and_enter("13").await;
-    // The last note is corrected at the end of the pass.
-    let end = pass.through().await;
-    assert!(end.contains("C8 close by 0.7, button down 1/8"), "{end}");
-    browser.screenshot("right-end").await;
-    pass.go_through_those_out().await;
-    pass.wait_for_note("B7").await;
-    wait_for_verdict(&browser, "out, not measured").await;
-    browser.screenshot("right-marked").await;
-    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
-    tap_named(&browser, ".message", "Now right").await;
-    pass.wait_for_note("C8").await;
-    pass.wait_for_message("button down 1/8").await;
-    browser.screenshot("right-out").await;
-    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
-    let before = browser.taps();
-    tap_named(&browser, ".message", "Now right").await;
-    let end = pass.through().await;
-    assert_eq!(browser.taps() - before, 1);
-    assert!(
-        end.contains("2 of 88 swept, 86 not measured, none out."),
-        "{end}"
-    );
-    // Both entries of the last one are taken back together.
-    pass.on_through("Undo the last").await;
-    pass.wait_for_note("C8").await;
-    wait_for_verdict(&browser, "close by 0.7").await;
-    wait_until_saved(&browser).await;
-    pass.back().await;
-    let file = Order(&browser).export().await;
-    let opened = open(&std::fs::read(&file).expect("the file")).expect("a job");
-    let job = Job::from_entries(opened.entries);
-    let step = job.state().step("let_off").expect("the step");
-    let items = job.state().items(step);
-    assert!(matches!(
-        job.state().item_state(step, &items[86]),
-        ItemState::Swept(_)
-    ));
-    assert!(job.state().item_state(step, &items[87]).is_out());
 }
 
 #[tokio::test]
@@ -335,154 +282,4 @@ async fn the_keys_of_a_pedal_are_learned_and_kept() {
         pass.caption().await
     );
     assert!(pass.caption().await.contains("1 out"));
-}
-
-#[tokio::test]
-async fn the_samples_propose_what_to_do_with_the_notes_between() {
-    let site = serve_release();
-    let browser = Browser::phone().await;
-    Jobs::open(&browser, &site)
-        .await
-        .make("Samples", "30, 60")
-        .await;
-    Order(&browser).begin("hammer_swings").await;
-    let pass = Pass(&browser);
-    let samples = pass.caption().await;
-    let samples: usize = samples
-        .split(" of ")
-        .nth(1)
-        .and_then(|t| t.split(' ').next()?.parse().ok())
-        .expect("a count");
-    pass.type_and_enter("2").await;
-    for _ in 1..samples {
-        pass.on_target().await;
-    }
-    let end = pass.through().await;
-    assert!(
-        end.contains(&format!("{samples} of {samples} measured, 1 out.")),
-        "{end}"
-    );
-    let key = |words: &'static str| {
-        let find = "return [...document.querySelectorAll('.through button')].find(b => b.innerText.startsWith(arguments[0]))?.innerText ?? null";
-        (find, vec![json!(words)])
-    };
-    let (find, args) = key("Rest tried by hand");
-    let rest: Value = browser.wait_until(find, args).await;
-    let rest = rest.as_str().expect("words").to_owned();
-    browser.screenshot("samples-end").await;
-    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
-    let count = |words: &str| -> usize {
-        let number = words.rsplit(", ").next().and_then(|t| t.split(' ').next());
-        number.and_then(|n| n.parse().ok()).expect("a number")
-    };
-    let rest_count = count(&rest);
-    let (find, args) = key("Measure around");
-    let around = browser.wait_until(find, args).await;
-    let around = around.as_str().expect("words").to_owned();
-    assert_eq!(rest_count + count(&around) + samples, 88);
-    pass.on_through(&rest).await;
-    let swept = format!(
-        "{rest_count} swept, {samples} of {} measured",
-        samples + rest_count
-    );
-    browser
-        .wait_until(
-            "return document.querySelector('.through p').innerText.includes(arguments[0])",
-            vec![json!(swept)],
-        )
-        .await;
-    pass.on_through(&around).await;
-    pass.wait_for_note("A♯0").await;
-    pass.on_target().await;
-    pass.wait_for_note("B0").await;
-}
-
-/// What stands in the upper half of a pass and is cut off there; empty if all of it is in sight.
-const CUT: &str = "
-    const read = document.querySelector('.pass .read').getBoundingClientRect();
-    const cut = e => {
-        const box = e.getBoundingClientRect();
-        const text = document.createRange();
-        text.selectNodeContents(e);
-        const words = text.getBoundingClientRect();
-        // The large name and value have lines no higher than their letters.
-        const isLarge = e.matches('.note, .value');
-        const inner = !isLarge && (words.width > box.width + 1 || words.height > box.height + 1);
-        return box.width && (inner || box.bottom > read.bottom + 1 || box.right > read.right + 1);
-    };
-    const all = [...document.querySelectorAll('.read :is(.note, .value, .said, .sweep, .message, .message .button)')];
-    return all.filter(cut).map(e => `${e.className}: ${e.innerText}`).join('; ');
-";
-
-/// Goes through the states of a pass without numbers on a device, and takes their pictures. Returns what is cut off.
-async fn cut_off(device: Device, name: &str) -> Vec<String> {
-    let site = serve_release();
-    let browser = Browser::open(device, Profile::fresh()).await;
-    Jobs::open(&browser, &site)
-        .await
-        .make("Room", "30, 60")
-        .await;
-    Order(&browser).begin("let_off").await;
-    let pass = Pass(&browser);
-    pass.wait_for_note("A0").await;
-    let mut faults = Vec::new();
-    let mut look = async |state: &str| {
-        browser.screenshot(&format!("room-{state}-{name}")).await;
-        let cut = browser.run(CUT, vec![]).await;
-        let cut = cut.as_str().unwrap_or_default();
-        if !cut.is_empty() {
-            faults.push(format!("{state}: {cut}"));
-        }
-    };
-    look("sweeps").await;
-    pass.travel_to(5).await;
-    pass.type_and_enter("13").await;
-    pass.wait_for_note("D1").await;
-    look("beside").await;
-    pass.key("2").await;
-    look("typed").await;
-    pass.key("undo").await;
-    pass.travel_to(5).await;
-    pass.wait_for_note("C♯1").await;
-    look("out").await;
-    pass.travel_to(11).await;
-    pass.wait_for_note("G1").await;
-    browser.type_keys("o").await;
-    pass.travel_to(11).await;
-    wait_for_verdict(&browser, "out, not measured").await;
-    look("marked").await;
-    pass.travel_to(12).await;
-    pass.wait_for_note("G♯1").await;
-    browser.type_keys(&format!("r{}", RIGHT.repeat(5))).await;
-    browser.wait_for(".sweeps.range").await;
-    look("range").await;
-    browser.type_keys("\u{e007}").await;
-    wait_for_caption(&browser, "6 swept").await;
-    browser.screenshot(&format!("room-swept-{name}")).await;
-    faults
-}
-
-#[tokio::test]
-async fn nothing_is_cut_off_where_notes_are_swept_and_marked() {
-    let on_its_side = Device {
-        width: 740,
-        height: 360,
-        ..Device::PHONE
-    };
-    let devices = [
-        (Device::PHONE, "phone"),
-        (Device::PHONE.dark(), "phone-dark"),
-        (Device::DESK, "desk"),
-        (Device::DESK.dark(), "desk-dark"),
-        (Device::PHONE.width(320), "narrow"),
-        (Device::PHONE.text_percent(130), "text-130"),
-        (Device::PHONE.text_percent(200), "text-200"),
-        (on_its_side, "landscape"),
-    ];
-    let mut faults = Vec::new();
-    for (device, name) in devices {
-        let cut = cut_off(device, name).await;
-        faults.extend(cut.into_iter().map(|fault| format!("{name}: {fault}")));
-    }
-    assert_eq!(faults, [""; 0]);
 }

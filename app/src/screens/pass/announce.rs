@@ -85,7 +85,7 @@ fn spoken(verdict: &str, hint: Option<&str>, next: &str) -> String {
     let first = verdict.split([' ', ',']).next().unwrap_or_default();
     let room = MAX_WORDS.saturating_sub(count(next));
     let said = match hint {
-        Some(hint) if 1 + count(hint) <= room => format!("{first}, {hint}"),
+        Some(hint) if count(hint) < room => format!("{first}, {hint}"),
         _ if count(&short) <= room => short,
         _ => first.to_owned(),
     };

@@ -76,7 +76,7 @@ pub fn StripOfPass(
     // By the minute: a touch asks for none of it.
     let minute = Memo::new(move |_| session.app.now_ms.get() / 60_000);
     let time = Memo::new(move |_| {
-        minute.track();
+        let _ = minute.get();
         let of = |s: &State| {
             pass.step.with_value(|step| {
                 let progress = s.progress_of(step);

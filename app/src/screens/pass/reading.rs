@@ -345,7 +345,7 @@ fn OutNow(pass: PassState) -> impl IntoView {
     let right = pass
         .item_untracked()
         .map(|item| view! { <NowRight pass item/> });
-    view! { <div class="message act"><p>"Set it, then measure it or say:"</p>{right}</div> }
+    view! { <div class="message act"><p>"Once it is set:"</p>{right}</div> }
 }
 
 /// The key that says of an item that was out that it is right now, without a number.
