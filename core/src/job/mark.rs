@@ -12,7 +12,7 @@ use crate::trade::Occasion;
 /// use evenhand_core::note::Note;
 /// use evenhand_core::trade::{MeasureId, Occasion, Place};
 ///
-/// let (measure, on, place) = (MeasureId::of("blow"), Subject::Note(Note::FIRST), Place::Piano);
+/// let (measure, on, place) = (MeasureId::of("blow"), Subject::Note(Note::FIRST), Place::Bench);
 /// let kind = EntryKind::MarkedOut { measure, on, place, occasion: Occasion::Working, out: true };
 /// let mut job = Job::new();
 /// job.apply(job.draft(ReplicaId::new(7), 1_000, kind));

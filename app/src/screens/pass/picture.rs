@@ -68,10 +68,14 @@ pub fn StripOfPass(
         pass.range.get().or_else(first)
     });
     let mark = Callback::new(move |note| {
-        if current.get_untracked() != Some(note) {
+        let typing = pass.typed.with_untracked(|t| !t.is_empty());
+        if typing || current.get_untracked() != Some(note) {
             pass.go_to(note);
         }
-        pass.mark();
+        // A touch while something is typed travels, as ever.
+        if !typing {
+            pass.mark();
+        }
     });
     // By the minute: a touch asks for none of it.
     let minute = Memo::new(move |_| session.app.now_ms.get() / 60_000);
