@@ -262,8 +262,7 @@ fn NumberPad(
         };
         let label = move || {
             let words = |c: &Chip| {
-                let of_each = c.words.split(' ').next().unwrap_or_default();
-                (c.count > 1).then(|| format!("{of_each} for the next {} notes", c.count))
+                (c.count > 1).then(|| format!("{}, the next {} notes", c.words, c.count))
             };
             chips.with(|all| all.get(place).and_then(words))
         };
