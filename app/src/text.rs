@@ -186,16 +186,45 @@ pub fn swept(measure: &Measure) -> &'static str {
     }
 }
 
-/// Returns what a key says that sweeps the rest of a section, or the whole row. Let-off and aftertouch want a gauge: what
+/// Returns what a mark says of a note: `out, not measured`; of what is ticked off `to come back to`.
+pub fn marked(measure: &Measure) -> &'static str {
+    match measure.kind {
+        Kind::Tick => "to come back to",
+        _ => "out, not measured",
+    }
+}
+
+/// Returns what a look or a stroke says of a row: `done`, `good`, `on target`. Let-off and aftertouch want a gauge: what
 /// is close to the string or under the finger is not seen by eye (C).
-pub fn swept_key(measure: &Measure, row: bool) -> String {
-    let of = if row { "Whole row" } else { "Rest of section" };
+pub fn swept_word(measure: &Measure) -> &'static str {
     match (measure.kind, measure.id.as_str()) {
-        (_, "let_off" | "aftertouch") if !row => "Rest by gauge, on target".to_owned(),
-        (Kind::Tick, _) => format!("{of} done"),
-        (Kind::Good, _) => format!("{of} good"),
-        (_, "let_off" | "aftertouch") => format!("{of} by gauge, on target"),
-        _ => format!("{of} on target"),
+        (_, "let_off" | "aftertouch") => "by gauge, on target",
+        (Kind::Tick, _) => "done",
+        (Kind::Good, _) => "good",
+        _ => "on target",
+    }
+}
+
+/// Returns what the one key beside a message says: `rest on target`, `rest by gauge`.
+pub fn swept_rest(measure: &Measure) -> String {
+    let word = swept_word(measure);
+    format!("rest {}", word.strip_suffix(", on target").unwrap_or(word))
+}
+
+/// Returns words with a capital at their beginning.
+pub fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    let first = chars.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(chars).collect()
+}
+
+/// Returns what a key says that sweeps the rest of a section, or the whole row.
+pub fn swept_key(measure: &Measure, row: bool) -> String {
+    match (row, measure.id.as_str()) {
+        (true, "let_off" | "aftertouch") => "Whole row by gauge".to_owned(),
+        (true, _) => format!("Whole row {}", swept_word(measure)),
+        (_, "let_off" | "aftertouch") => format!("Rest {}", swept_word(measure)),
+        _ => format!("Rest of section {}", swept_word(measure)),
     }
 }
 

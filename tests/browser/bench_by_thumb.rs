@@ -135,7 +135,7 @@ impl Bench<'_> {
             if says.contains("none out") {
                 return page.back().await;
             }
-            page.on_through("Go through those out").await;
+            page.go_through_those_out().await;
         }
         panic!("{} has no end", step.id);
     }

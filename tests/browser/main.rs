@@ -2,9 +2,11 @@
 //!
 //! `./evenhand test` builds the app and finds the browser; on its own this expects the release in `dist/`.
 
+mod after_the_pass;
 mod bad_input;
 mod bench_by_thumb;
 mod browser;
+mod by_foot;
 mod changes;
 mod conflicts;
 mod decisions;
@@ -34,6 +36,7 @@ mod privacy;
 mod processes;
 mod put_away;
 mod redrawn;
+mod room;
 mod screens;
 mod setting_up;
 mod sweeps;

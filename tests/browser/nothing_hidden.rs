@@ -133,7 +133,7 @@ async fn friction_out_is_said_at_the_end_of_the_pass_and_its_weights_gone_throug
     let through = pass.through().await;
     assert!(through.contains("1 out (friction 1)."), "{through}");
     phone.screenshot("through-friction").await;
-    pass.on_through("Go through those out").await;
+    pass.go_through_those_out().await;
     pass.wait_for_note("C8").await;
     assert_eq!(pass.reading().await, "58");
     pass.wait_until_saved().await;

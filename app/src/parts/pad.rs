@@ -19,6 +19,10 @@ pub enum PadAction {
     Enter,
     /// Enters this value.
     Answer(Value),
+    /// Enters this value for so many of the next notes.
+    Run(Value, usize),
+    /// Marks the note as out, not measured.
+    Mark,
     /// Undoes the latest act.
     Undo,
 }
@@ -32,7 +36,8 @@ impl PadAction {
             PadAction::Erase => "erase".to_owned(),
             PadAction::Enter => "enter".to_owned(),
             PadAction::Undo => "undo".to_owned(),
-            PadAction::Answer(value) => value.base().to_string(),
+            PadAction::Mark => "mark".to_owned(),
+            PadAction::Answer(value) | PadAction::Run(value, _) => value.base().to_string(),
         }
     }
 }
@@ -76,7 +81,7 @@ pub fn Pad(
     length: Signal<LengthUnit>,
     /// The value of the target, and the last values, one tap each.
     #[prop(into)]
-    chips: Signal<Vec<(String, Value)>>,
+    chips: Signal<Vec<Chip>>,
     /// What Enter leads to.
     #[prop(into)]
     next: Signal<String>,
@@ -117,6 +122,7 @@ fn TickPad(next: Signal<String>, press: Callback<PadAction>) -> impl IntoView {
             </PadKey>
         </div>
         <div class="answers row">
+            <PadKey key=PadAction::Mark press class="fn words">"Come back to it"</PadKey>
             <UndoKey press/>
         </div>
     }
@@ -143,19 +149,43 @@ fn GoodPad(press: Callback<PadAction>) -> impl IntoView {
 /// The words that begin the chip of the target.
 pub const ON_TARGET: &str = "On target";
 
-fn is_target(chip: &&(String, Value)) -> bool {
-    chip.0.starts_with(ON_TARGET)
+/// A value that is one touch.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Chip {
+    /// What it says.
+    pub words: String,
+    /// The value.
+    pub value: Value,
+    /// For how many notes it is entered.
+    pub count: usize,
+}
+
+fn is_target(chip: &&Chip) -> bool {
+    chip.words.starts_with(ON_TARGET)
+}
+
+/// The key that marks a note as out, not measured; hidden where there is no target to be out of.
+#[component]
+fn MarkKey(chips: Signal<Vec<Chip>>, press: Callback<PadAction>) -> impl IntoView {
+    let class = move || match chips.with(|c| c.iter().any(|c| is_target(&c))) {
+        true => "mark",
+        false => "blank",
+    };
+    view! {
+        <button type="button" class=class data-key="mark" aria-label="Out, not measured" on:pointerdown=keep_focus
+            on:click=move |_| press.run(PadAction::Mark)>"Out"</button>
+    }
 }
 
 /// The pad of a row of grades.
 #[component]
 fn GradePad(
     measure: Signal<Measure>,
-    chips: Signal<Vec<(String, Value)>>,
+    chips: Signal<Vec<Chip>>,
     press: Callback<PadAction>,
 ) -> impl IntoView {
     // The style marks the target's answer.
-    let aim = move || chips.with(|c| c.iter().find(is_target).map(|c| c.1.base().to_string()));
+    let aim = move || chips.with(|c| c.iter().find(is_target).map(|c| c.value.base().to_string()));
     let grades = move || {
         let grades = measure.with(|m| m.grades.clone());
         grades
@@ -174,6 +204,7 @@ fn GradePad(
     view! {
         <div class="answers grades" data-aim=aim>{grades}</div>
         <div class="answers row">
+            <MarkKey chips press/>
             <UndoKey press/>
         </div>
     }
@@ -184,7 +215,7 @@ fn GradePad(
 fn NumberPad(
     measure: Signal<Measure>,
     length: Signal<LengthUnit>,
-    chips: Signal<Vec<(String, Value)>>,
+    chips: Signal<Vec<Chip>>,
     next: Signal<String>,
     press: Callback<PadAction>,
 ) -> impl IntoView {
@@ -220,25 +251,33 @@ fn NumberPad(
     // Always three: a reading changes their words, and makes and moves no element.
     let chip = move |place: usize| {
         let words =
-            move || chips.with(|all| all.get(place).map_or_else(String::new, |c| c.0.clone()));
+            move || chips.with(|all| all.get(place).map_or_else(String::new, |c| c.words.clone()));
         let class = move || {
             chips.with(|all| match all.get(place) {
                 None => "blank",
+                Some(chip) if chip.count > 1 => "run",
                 Some(chip) if is_target(&chip) => "target",
                 Some(_) => "",
             })
         };
-        let enter = move |_| {
-            if let Some(value) = chips.with_untracked(|all| all.get(place).map(|c| c.1)) {
-                press.run(PadAction::Answer(value));
-            }
+        let label = move || {
+            let words = |c: &Chip| {
+                (c.count > 1).then(|| format!("{}, the next {} notes", c.words, c.count))
+            };
+            chips.with(|all| all.get(place).and_then(words))
         };
+        let enter =
+            move |_| match chips.with_untracked(|all| all.get(place).map(|c| (c.value, c.count))) {
+                Some((value, 1)) => press.run(PadAction::Answer(value)),
+                Some((value, count)) => press.run(PadAction::Run(value, count)),
+                None => {}
+            };
         view! {
-            <button type="button" class=class on:pointerdown=keep_focus on:click=enter>{words}</button>
+            <button type="button" class=class aria-label=label on:pointerdown=keep_focus on:click=enter>{words}</button>
         }
     };
     view! {
-        <div class="chips">{[0, 1, 2].map(chip).collect_view()}</div>
+        <div class="chips">{[0, 1, 2].map(chip).collect_view()}<MarkKey chips press/></div>
         <div class="digits">
             {['7', '8', '9'].map(digit).collect_view()} <UndoKey press/>
             {['4', '5', '6'].map(digit).collect_view()} {extra}

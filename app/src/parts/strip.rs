@@ -1,5 +1,9 @@
 //! The note strip: a bar for each note, at the place of its key.
 
+mod outlines;
+
+use std::time::Duration;
+
 use evenhand_core::analysis::profile;
 use evenhand_core::job::{Item, ItemState, Judged, State};
 use evenhand_core::note::Note;
@@ -8,6 +12,7 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use crate::text;
+use outlines::{notches, outlines};
 
 /// The shape of a bar, which tells its state before color does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,15 +27,18 @@ pub enum BarShape {
     Notched,
     /// Disturbed: hatched.
     Hatched,
+    /// Out and not measured: hollow and notched, on the center line, for there is no number.
+    Marked,
 }
 
 impl BarShape {
-    const ALL: [BarShape; 5] = [
+    const ALL: [BarShape; 6] = [
         BarShape::Hollow,
         BarShape::Solid,
         BarShape::Swept,
         BarShape::Notched,
         BarShape::Hatched,
+        BarShape::Marked,
     ];
 
     /// Returns the shape of a reading that is valid.
@@ -48,6 +56,7 @@ impl BarShape {
             BarShape::Swept => "swept",
             BarShape::Notched => "notched",
             BarShape::Hatched => "hatched",
+            BarShape::Marked => "marked",
         }
     }
 }
@@ -79,7 +88,7 @@ pub fn weighs_both(step: &Step) -> bool {
 /// Returns the bars of these items, and their counts in words: `40 of 88 measured, 5 out, 3 to re-measure`.
 pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut bars = vec![None; usize::from(SEEN)];
-    let (mut read, mut swept, mut out, mut again) = (0, 0, 0, 0);
+    let (mut read, mut swept, mut out, mut again, mut marked) = (0, 0, 0, 0, 0);
     let weighs = weighs_both(step);
     for item in items {
         let bar = if weighs {
@@ -90,6 +99,7 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
         match bar.shape {
             BarShape::Hollow => {}
             BarShape::Hatched => again += 1,
+            BarShape::Marked => marked += 1,
             BarShape::Solid => read += 1,
             BarShape::Swept => swept += 1,
             BarShape::Notched => (read, out) = (read + 1, out + 1),
@@ -110,7 +120,7 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut words = match swept {
         0 => format!("{read} of {} {named}", items.len()),
         swept => {
-            let left = items.len() - read - swept - again;
+            let left = items.len() - read - swept - again - marked;
             let left = if left > 0 {
                 format!(", {left} left")
             } else {
@@ -127,6 +137,9 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     if out > 0 {
         words += &format!(", {out} out");
     }
+    if marked > 0 {
+        words += &format!(", {marked} to come back to");
+    }
     if again > 0 {
         words += &format!(", {again} to re-measure");
     }
@@ -139,6 +152,7 @@ fn bar(item: &ItemState<'_>) -> Bar {
         ItemState::NotRead => BarShape::Hollow,
         ItemState::Remeasure(..) | ItemState::SweepAgain(..) => BarShape::Hatched,
         ItemState::Swept(_) => BarShape::Swept,
+        ItemState::MarkedOut(_) => BarShape::Marked,
         ItemState::Read(..) => BarShape::of(judged.as_ref()),
     };
     Bar::new(shape, judged)
@@ -166,6 +180,10 @@ fn off(judged: &Judged) -> f32 {
     (judged.off as f32 / width as f32).clamp(-2.0, 2.0)
 }
 
+/// How long a touch is held to mark a note.
+const HOLD: Duration = Duration::from_millis(500);
+/// From how many pixels on a finger has moved.
+const MIN_DRAG: i32 = 6;
 /// The number of notes on the whole strip.
 const SEEN: u8 = 88;
 const MIDDLE: f32 = 58.0;
@@ -192,6 +210,16 @@ pub fn Strip(
     breaks: Vec<Note>,
     /// Called with the note that a finger or mouse is on.
     travel: Callback<Note>,
+    /// Called with a note that was touched a second time, or held.
+    mark: Callback<Note>,
+    /// The notes that a key would sweep; a bracket below them.
+    #[prop(into)]
+    bracket: Signal<Option<(Note, Note)>>,
+    /// Whether a range is chosen: a drag then takes it, and does not travel.
+    #[prop(into)]
+    ranging: Signal<bool>,
+    /// Called with the ends of a drag while a range is chosen.
+    drag: Callback<(Note, Note)>,
     /// Called when two fingers ask for a wider picture, or a narrower one.
     pinch: Callback<bool>,
 ) -> impl IntoView {
@@ -245,13 +273,40 @@ pub fn Strip(
             None => f.push((id, x)),
         });
     };
+    // The note where the finger came down, until it is lifted or held; the number tells a hold from a later one.
+    let pressed = StoredValue::new((0u32, None::<(Note, (i32, i32))>));
+    // The note touched last, while the pass stands there.
+    let touched = StoredValue::new(None::<Note>);
     let down = move |event: web_sys::PointerEvent| {
         touch(&event);
         apart.set_value(span().unwrap_or(0));
+        let place = (event.client_x(), event.client_y());
+        let press = pressed.get_value().0 + 1;
+        pressed.set_value((press, to_note(&event).map(|note| (note, place))));
+        let held = move || {
+            let held = pressed.try_get_value().filter(|p| p.0 == press);
+            if let Some((_, Some((note, _)))) = held
+                && !ranging.get_untracked()
+                && apart.get_value() == 0
+            {
+                pressed.set_value((press, None));
+                touched.set_value(Some(note));
+                mark.run(note);
+            }
+        };
+        set_timeout(held, HOLD);
     };
     let go = move |event: &web_sys::PointerEvent| {
-        if apart.get_value() == 0 {
-            to_note(event).into_iter().for_each(|n| travel.run(n));
+        // Held, or lifted over the picture without having come down there.
+        let Some((from, _)) = pressed.get_value().1 else {
+            return;
+        };
+        let Some(note) = to_note(event).filter(|_| apart.get_value() == 0) else {
+            return;
+        };
+        match ranging.get_untracked() {
+            true => drag.run((from, note)),
+            false => travel.run(note),
         }
     };
     let moved = move |event: web_sys::PointerEvent| {
@@ -260,7 +315,18 @@ pub fn Strip(
         }
         touch(&event);
         let (Some(now), before) = (span(), apart.get_value()) else {
-            return go(&event);
+            // A finger that trembles stays where it is: a hold is no drag.
+            let is_still = |(x, y): (i32, i32)| {
+                (event.client_x() - x).abs() < MIN_DRAG && (event.client_y() - y).abs() < MIN_DRAG
+            };
+            let (press, from) = pressed.get_value();
+            if from.is_some_and(|(_, place)| !is_still(place)) {
+                // From here on no hold.
+                pressed.set_value((press + 1, from));
+                touched.set_value(None);
+                go(&event);
+            }
+            return;
         };
         // A change to 3/2 or 2/3 counts as a pinch.
         if 2 * now > 3 * before.max(40) || 3 * now < 2 * before {
@@ -272,7 +338,21 @@ pub fn Strip(
         fingers.update_value(|f| f.retain(|f| f.0 != event.pointer_id()));
     };
     let up = move |event: web_sys::PointerEvent| {
-        go(&event);
+        let (press, from) = pressed.get_value();
+        let note = from.map(|(note, _)| note);
+        let again = note.filter(|_| touched.get_value() == note && current.get_untracked() == note);
+        match again.filter(|_| !ranging.get_untracked() && apart.get_value() == 0) {
+            Some(note) => mark.run(note),
+            None => {
+                go(&event);
+                touched.set_value(note.filter(|n| current.get_untracked() == Some(*n)));
+            }
+        }
+        pressed.set_value((press + 1, None));
+        lifted(event);
+    };
+    let cancelled = move |event: web_sys::PointerEvent| {
+        pressed.update_value(|p| *p = (p.0 + 1, None));
         lifted(event);
     };
     let mark = move || {
@@ -283,13 +363,21 @@ pub fn Strip(
         let x = hundredths(x);
         format!("M{x} 115l4-6h-8zM{x} 1l4 6h-8z")
     };
+    let bracketed = move || {
+        let (one, other) = bracket.get()?;
+        let first = 4.0 * f32::from(window.get());
+        let x = |key: f32| hundredths((4.0 * key - first) * wider());
+        let from = x(f32::from(one.min(other).number()) - 1.0);
+        let to = x(f32::from(one.max(other).number()));
+        Some(format!("M{from} 97v6H{to}v-6"))
+    };
     let broken: String = breaks
         .into_iter()
         .map(|b| format!("M{} 90v980", i32::from(b.number()) * 40))
         .collect();
     view! {
         <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=move || bars.with(|b| b.1.clone()) on:pointerdown=down on:pointermove=moved
-            on:pointerup=up on:pointercancel=lifted on:pointerleave=lifted>
+            on:pointerup=up on:pointercancel=cancelled on:pointerleave=cancelled on:contextmenu=|event| event.prevent_default()>
             <defs>
                 <pattern id="hatch" width="22" height="22" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
                     <rect class="hatch-line" width="11" height="22"/>
@@ -304,6 +392,7 @@ pub fn Strip(
                     .collect_view()}
                 <path class="notch" d=move || bars.with(|b| notches(&b.0))/>
             </g>
+            <path class="bracket" class:ranging=move || ranging.get() d=bracketed/>
             {labelled()
                 .map(|note| {
                     // The names of the lowest C and A would overlap when all notes are shown.
@@ -324,48 +413,4 @@ fn labelled() -> impl Iterator<Item = Note> {
 
 fn center(note: Note) -> f32 {
     f32::from(note.number()) * 4.0 - 2.0
-}
-
-/// Returns the bars of one shape, as the outline of all of them, in tenths of the picture's unit: whole numbers are
-/// short and fast to format. One path for all bars costs the browser a small part of what 88 elements would at every
-/// reading.
-fn outlines(bars: &Bars, shape: BarShape) -> String {
-    let high = |note: Note| if note.is_sharp() { 60 } else { 100 };
-    match shape {
-        BarShape::Swept => {
-            shapes(bars, shape, |note| (5, high(note))) + &shapes(bars, shape, |_| (16, 8))
-        }
-        _ => shapes(bars, shape, |note| (15, high(note))),
-    }
-}
-
-/// Returns the notches in the bars that are out.
-fn notches(bars: &Bars) -> String {
-    shapes(bars, BarShape::Notched, |_| (19, 12))
-}
-
-/// Returns a rectangle around the middle of each bar of a shape; `half` gives half its width and half its height.
-fn shapes(bars: &Bars, shape: BarShape, half: impl Fn(Note) -> (i32, i32)) -> String {
-    let mut path = String::new();
-    let drawn = Note::all().zip(bars);
-    for (note, bar) in
-        drawn.filter_map(|(note, bar)| Some((note, bar.filter(|b| b.shape == shape)?)))
-    {
-        let (wide, high) = half(note);
-        let x = i32::from(note.number()) * 40 - 20 - wide;
-        let y = (10.0 * (MIDDLE - bar.off * BAND)).round() as i32 - high;
-        let (across, down) = (2 * wide, 2 * high);
-        for (command, n) in [
-            ("M", x),
-            (" ", y),
-            ("h", across),
-            ("v", down),
-            ("h-", across),
-        ] {
-            path.push_str(command);
-            path.push_str(&n.to_string());
-        }
-        path.push('z');
-    }
-    path
 }

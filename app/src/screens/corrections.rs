@@ -61,6 +61,7 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
         </Header>
         <main class="page corrections">
             <Chooser corrections/>
+            <Narrow corrections/>
             <Summary corrections rows/>
             <div class="panes">
                 <div class="pane" tabindex="0" role="region" aria-label="To do">
@@ -81,6 +82,30 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
                     <a class="button" href=read>"Measure this step"</a>
                 </div>
             </footer>
+        </Show>
+    }
+}
+
+/// The choice between what is out alone and all that is off its target.
+#[component]
+fn Narrow(corrections: CorrectionsState) -> impl IntoView {
+    let choice = move |(all, words): (bool, &'static str)| {
+        let count = move || {
+            let (out, every) = corrections.counts();
+            if all { every } else { out }
+        };
+        view! {
+            <button class="button" type="button" aria-pressed=move || (corrections.is_narrowed() != all).to_string()
+                on:click=move |_| corrections.all.set(all)>{words}" "{count}</button>
+        }
+    };
+    let offers = move || {
+        let (out, all) = corrections.counts();
+        0 < out && out < all
+    };
+    view! {
+        <Show when=offers>
+            <div class="choices pair">{[(false, "Only those out:"), (true, "All off target:")].map(choice).collect_view()}</div>
         </Show>
     }
 }

@@ -194,7 +194,16 @@ fn StageLines(
 /// Returns the small print below a step: its drying time, what is to re-measure, what to look at, what is out, and
 /// what it waits for.
 fn line_words(state: &State, step: &Step, progress: &Progress, out: usize, now_ms: i64) -> String {
-    let out = (out > 0).then(|| format!("{out} out"));
+    let marked = match progress.marked_out {
+        0 => String::new(),
+        marked => format!("{marked} to come back to"),
+    };
+    let out = match (out, marked.as_str()) {
+        (0, "") => None,
+        (0, _) => Some(marked),
+        (out, "") => Some(format!("{out} out")),
+        (out, _) => Some(format!("{out} out, {marked}")),
+    };
     if let Some(wait) = progress.drying.as_ref().filter(|_| progress.is_read()) {
         let wait = text::wait(wait, now_ms);
         return std::iter::once(wait)

@@ -27,6 +27,7 @@ mod conflict;
 mod correction;
 mod entry;
 mod keyboard;
+mod mark;
 mod minutes;
 mod note;
 mod picture;
@@ -92,8 +93,10 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
         session.record(EntryKind::PassClosed { step: id.clone() });
     });
     let offer = Memo::new(move |_| correction::offer(pass));
+    let sweeps = Memo::new(move |_| sweep::offered(pass));
     keyboard::follow(pass, offer);
     wake_lock::stay_awake();
+    announce::say(pass, "");
 
     let current = Memo::new(move |_| {
         let item = pass.item()?;
@@ -118,10 +121,10 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
             </Header>
             <main class="read" tabindex="0" on:pointerdown=swipe_from() on:pointerup=swipe_to(pass)>
                 <Show when=move || !through.get() fallback=move || view! { <PassSummary pass offer/> }>
-                    <ReadingPane pass current offer/>
+                    <ReadingPane pass current offer sweeps/>
                 </Show>
             </main>
-            <StripOfPass pass current/>
+            <StripOfPass pass current sweeps/>
             <aside class="told-beside" aria-label="How it is done">
                 <p>{how}</p>
                 <p class="quiet">{wrong}</p>

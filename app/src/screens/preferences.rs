@@ -10,10 +10,11 @@ use crate::parts::header::Header;
 use crate::parts::icons::{EXPORT, Icon};
 use crate::parts::installation::Installation;
 use crate::parts::radio_group::RadioGroup;
+use crate::parts::refusal::Refusal;
 use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::job_summary::JobSummary;
-use crate::storage::preferences::{NoteOrder, Preferences, Theme};
+use crate::storage::preferences::{NoteOrder, Preferences, Theme, pedal_keys, set_pedal_keys};
 
 const THEMES: [Theme; 3] = [Theme::Device, Theme::Light, Theme::Dark];
 const ORDERS: [NoteOrder; 3] = [NoteOrder::Up, NoteOrder::Down, NoteOrder::NaturalsFirst];
@@ -52,7 +53,7 @@ pub fn PreferencesScreen() -> impl IntoView {
                         speech::say("Readings are said aloud.");
                     }
                 })
-                note=if speaks { "The note, the verdict and the correction, in the phone’s own voice." } else { "This browser has no voice." }/>
+                note=if speaks { "The verdict, the correction and the note to do, in at most six words." } else { "This browser has no voice." }/>
             <RadioGroup legend="Vibrate" group="vibration" words=&["Yes", "No"] can=vibrates
                 chosen=of(|p| usize::from(p.still))
                 choose=Callback::new(move |at| {
@@ -62,6 +63,7 @@ pub fn PreferencesScreen() -> impl IntoView {
                     }
                 })
                 note=if vibrates { "One short pulse: in tolerance. Three: out." } else { "This browser cannot vibrate." }/>
+            <Pedal/>
             {(!wake_lock::can_stay_awake()).then(|| view! {
                 <p>"This browser cannot keep the screen awake. Set the phone’s own screen lock to a long time for a pass."</p>
             })}
@@ -72,6 +74,69 @@ pub fn PreferencesScreen() -> impl IntoView {
             <Installation/>
             <About/>
         </main>
+    }
+}
+
+/// The two keys of a page-turn pedal or remote, each learned by pressing it.
+#[component]
+fn Pedal() -> impl IntoView {
+    let keys = RwSignal::new(pedal_keys());
+    let learns = RwSignal::new(None::<usize>);
+    let refused = RwSignal::new(String::new());
+    let handle = window_event_listener(leptos::ev::keydown, move |event| {
+        let Some(which) = learns.get_untracked() else {
+            return;
+        };
+        let key = event.key();
+        if matches!(key.as_str(), "Shift" | "Control" | "Alt" | "Meta" | "Tab") {
+            return;
+        }
+        event.prevent_default();
+        learns.set(None);
+        let is_typed = key.chars().count() == 1 && key != " ";
+        let other = keys.with_untracked(|k| k[1 - which] == key);
+        refused.set(match key.as_str() {
+            "Escape" => String::new(),
+            _ if is_typed => "Digits and letters are for typing. Press another key.".to_owned(),
+            _ if other => "That key has the other meaning already. Press another.".to_owned(),
+            _ => {
+                keys.update(|k| k[which] = key);
+                keys.with_untracked(set_pedal_keys);
+                String::new()
+            }
+        });
+    });
+    on_cleanup(move || handle.remove());
+    let key = move |(which, does): (usize, &'static str)| {
+        let says = move || match learns.get() == Some(which) {
+            true => format!("Press the key for “{does}”"),
+            false => format!("{does}: {}", keys.with(|k| name_of_key(&k[which]))),
+        };
+        view! {
+            <button class="button" type="button" data-pedal=which aria-pressed=move || (learns.get() == Some(which)).to_string()
+                on:click=move |_| { refused.set(String::new()); learns.set(Some(which)); }>{says}</button>
+        }
+    };
+    view! {
+        <fieldset class="pedal">
+            <legend>"Pedal or remote"</legend>
+            <div class="choices">{[(0, "Good, next"), (1, "Out, next")].map(key).collect_view()}</div>
+            <Refusal words=refused/>
+            <small>"A page-turn pedal works a pass without hands: one key for good or on target, one for out. Touch one of these, then press the key that you want to use. Volume keys reach the app on few phones."</small>
+        </fieldset>
+    }
+}
+
+/// Returns the name of a key as it is read: `Page down`, `Space`.
+fn name_of_key(key: &str) -> String {
+    match key {
+        "PageDown" => "Page down".to_owned(),
+        "PageUp" => "Page up".to_owned(),
+        " " => "Space".to_owned(),
+        key => match key.strip_prefix("Arrow") {
+            Some(way) => format!("Arrow {}", way.to_lowercase()),
+            None => key.to_owned(),
+        },
     }
 }
 

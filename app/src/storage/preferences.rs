@@ -118,6 +118,16 @@ impl Preferences {
     }
 }
 
+/// Returns the two keys of a pedal or remote: for good or on target and on, and for out and on.
+pub fn pedal_keys() -> [String; 2] {
+    get("pedal-keys").unwrap_or_else(|| ["PageDown", "PageUp"].map(str::to_owned))
+}
+
+/// Stores the two keys of a pedal or remote.
+pub fn set_pedal_keys(keys: &[String; 2]) {
+    set("pedal-keys", keys);
+}
+
 /// Returns when the working day begins and ends, in minutes after midnight. `None` if it was not set.
 pub fn working_day() -> Option<(i64, i64)> {
     get("working-day")

@@ -22,7 +22,7 @@ pub struct Corrections {
     /// The corrections in the order that takes the fewest readings; at the end those that cannot be
     /// computed yet and those that must be re-measured first.
     pub rows: Vec<Advice>,
-    /// How many readings are left as they are.
+    /// How many readings are left as they are: on target, or in tolerance and within 1/32 of a turn of it.
     pub left: usize,
     /// The punchings to put in, over all rows.
     pub picks: Vec<Pick>,
@@ -66,6 +66,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
                     continue;
                 };
                 match &advice.movement {
+                    _ if advice.is_fine_tuning() => found.left += 1,
                     Movement::Leave(_) => found.left += 1,
                     Movement::Remeasure { .. } => wait.push(advice),
                     Movement::Missing(what) => {

@@ -463,8 +463,19 @@ fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(
     })
 }
 
-/// Returns the working minutes left of a step, at least 1 if anything is left.
-fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
+/// Returns the working minutes left of a step, at least 1 if anything is left: by its own pace once a tenth and at
+/// least ten items are done in counted time, otherwise by that of the earlier job or of the trade.
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::minutes_left;
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let step = job.state().step("let_off").unwrap();
+/// let progress = job.state().progress_of(step);
+/// assert_eq!(minutes_left(job.state(), step, &progress), step.minutes);
+/// ```
+pub fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
     let left = progress.left() as u64;
     if left == 0 {
         return 0;

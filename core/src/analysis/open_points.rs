@@ -8,7 +8,7 @@
 //!   friction where both weights were taken together. It is counted once, in the step in which it
 //!   was measured.
 //! - What was **found** is the survey's reading, otherwise the first of the job ([`State::found`](crate::job::State::found)).
-//! - **Open** are: values out; parts graded worn and not treated since; readings spoiled by later
+//! - **Open** are: values out; notes found out and not measured; parts graded worn and not treated since; readings spoiled by later
 //!   work; what was found out and changed since without a new reading; weights that contradict each
 //!   other; steps begun and not ended, and steps not begun; faults that are not fixed.
 //!

@@ -1,8 +1,8 @@
 //! What one stroke along the row can take in: the notes of a section, or of the whole row, that are still to do.
 
-use crate::job::{Item, ItemState, State, SweptNotes};
+use crate::job::{Item, ItemState, State, Subject, SweptNotes};
 use crate::note::Note;
-use crate::trade::{Per, Step, Verdict};
+use crate::trade::{Measure, Occasion, Per, Step, Verdict};
 
 /// How far a sweep reaches from the current note. It has no default and no order.
 ///
@@ -27,22 +27,24 @@ pub enum SweepReach {
     Section,
     /// To both ends of the keyboard.
     Row,
+    /// From one note to another, both included, whichever is the lower.
+    Range(Note, Note),
 }
 
 /// The notes that a sweep would take in. [`sweep_notes`] returns it; it has no default.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SweepNotes {
-    /// From the first to the last note that is to do, less those measured as out between them.
+    /// From the first to the last note that is to do, less those between them that are out, measured or not.
     pub notes: SweptNotes,
-    /// How many notes of the step it would settle, at least 2.
+    /// How many notes of the step it would settle: at least 2, and at least 1 of a range.
     pub count: usize,
 }
 
 /// Returns the notes that a sweep of the measure of an item would take in.
 ///
-/// **Rule** (C): exceptions are measured first; the rest of a row is settled by one look. What is measured as out
-/// stays an exception, also if its reading is taken back later. Returns `None` for a measure that is not taken of
-/// each note, and if fewer than two notes are left, which is no row.
+/// **Rule** (C): exceptions are measured or marked first; the rest of a row is settled by one look. What is measured or
+/// marked as out stays an exception, also if its reading is taken back later. Returns `None` for a measure that is not
+/// taken of each note, and if fewer than two notes are left, which is no row.
 ///
 /// ```
 /// use evenhand_core::analysis::sweep::{SweepReach, sweep_notes};
@@ -61,14 +63,17 @@ pub fn sweep_notes(
     item: &Item,
     reach: SweepReach,
 ) -> Option<SweepNotes> {
-    let by_note = |per| matches!(per, Per::Note | Per::Natural | Per::Sharp | Per::Damped);
     // A step on the sample measures; the notes between were not looked at.
-    if !by_note(state.measure(item.measure.as_str())?.per) || !by_note(step.per) {
+    if !is_by_note(state.measure(item.measure.as_str())?.per) || !is_by_note(step.per) {
         return None;
     }
     let sections = state.sections();
     let section = sections.of(item.on.note()?);
-    let is_near = |note: &Note| reach == SweepReach::Row || sections.of(*note) == section;
+    let is_near = |note: &Note| match reach {
+        SweepReach::Section => sections.of(*note) == section,
+        SweepReach::Row => true,
+        SweepReach::Range(one, other) => (one.min(other)..=one.max(other)).contains(note),
+    };
     let (mut to_do, mut out) = (Vec::new(), Vec::new());
     for near in state.items(step) {
         let note = near.on.note().filter(is_near);
@@ -77,18 +82,108 @@ pub fn sweep_notes(
         };
         match state.item_state(step, &near) {
             ItemState::Read(_, Some(j)) if j.verdict == Verdict::Out => out.push(note),
+            ItemState::MarkedOut(_) => out.push(note),
             ItemState::Read(..) | ItemState::Swept(_) => {}
             _ => to_do.push(note),
         }
     }
+    let fewest = if let SweepReach::Range(..) = reach {
+        1
+    } else {
+        2
+    };
+    row_of(&to_do, out).filter(|sweep| sweep.count >= fewest)
+}
+
+fn is_by_note(per: Per) -> bool {
+    matches!(per, Per::Note | Per::Natural | Per::Sharp | Per::Damped)
+}
+
+/// Returns the sweep from the first to the last of these notes, less what is not meant between them.
+fn row_of(to_do: &[Note], mut except: Vec<Note>) -> Option<SweepNotes> {
     let (from, to) = (*to_do.first()?, *to_do.last()?);
-    out.retain(|note| from < *note && *note < to);
-    (to_do.len() > 1).then_some(SweepNotes {
-        notes: SweptNotes {
-            from,
-            to,
-            except: out,
-        },
+    except.retain(|note| from < *note && *note < to);
+    except.sort_unstable();
+    Some(SweepNotes {
+        notes: SweptNotes { from, to, except },
         count: to_do.len(),
     })
+}
+
+/// What the samples of a step say of the notes between them. [`beyond_samples`] returns it; it has no default.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BeyondSamples {
+    /// The notes that the samples point to, from the bass up: those on both sides of a sample that is out, up to the
+    /// next sample that is not.
+    pub pointed_to: Vec<Item>,
+    /// For each measure of the step the notes between good samples, which a trial by hand can settle.
+    pub rest: Vec<(Item, SweepNotes)>,
+}
+
+/// Returns what the samples of a step of the work say of the notes between them. `None` if the step is not on the
+/// sample, if a sample is not measured yet, and if no other note is left.
+///
+/// **Rule** (C): samples first, then the exceptions: where a sample is out its neighbors are measured, and where the
+/// samples on both sides are in tolerance the notes between are tried by hand.
+///
+/// ```
+/// use evenhand_core::analysis::sweep::beyond_samples;
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let step = job.state().step("weights").unwrap();
+/// assert_eq!(beyond_samples(job.state(), step), None, "no sample is measured yet");
+/// ```
+pub fn beyond_samples(state: &State, step: &Step) -> Option<BeyondSamples> {
+    if step.per != Per::Sample || step.occasion != Occasion::Working {
+        return None;
+    }
+    let items = state.items(step);
+    let mut beyond = BeyondSamples {
+        pointed_to: Vec::new(),
+        rest: Vec::new(),
+    };
+    for id in &step.takes {
+        let measure = state.measure(id.as_str()).filter(|m| is_by_note(m.per));
+        let Some(measure) = measure else { continue };
+        let mut known: Vec<(Note, bool)> = Vec::new();
+        for item in items.iter().filter(|i| i.measure == *id) {
+            let item_state = state.item_state(step, item);
+            let is_marked = matches!(item_state, ItemState::MarkedOut(_));
+            if !is_marked && !item_state.is_valid() {
+                return None;
+            }
+            let note = item.on.note()?;
+            known.push((note, is_marked || item_state.is_out()));
+        }
+        let is_known = |note: Note| known.iter().any(|k| k.0 == note);
+        let left = Note::all().filter(|note| applies(measure, *note) && !is_known(*note));
+        // Of each note between two samples: whether one of them is out.
+        let near_out = |note: &Note| {
+            let below = known.iter().rev().find(|k| k.0 < *note);
+            let above = known.iter().find(|k| k.0 > *note);
+            below.into_iter().chain(above).any(|k| k.1)
+        };
+        let (pointed, rest): (Vec<Note>, Vec<Note>) = left.partition(near_out);
+        let item = |note| Item {
+            measure: id.clone(),
+            on: Subject::Note(note),
+        };
+        let known = known.iter().map(|k| k.0);
+        let except = known.chain(pointed.iter().copied()).collect();
+        if let Some(sweep) = row_of(&rest, except) {
+            beyond.rest.push((item(sweep.notes.from), sweep));
+        }
+        beyond.pointed_to.extend(pointed.into_iter().map(item));
+    }
+    (!beyond.pointed_to.is_empty() || !beyond.rest.is_empty()).then_some(beyond)
+}
+
+/// Returns `true` if a measure is taken of a note.
+fn applies(measure: &Measure, note: Note) -> bool {
+    match measure.per {
+        Per::Natural => !note.is_sharp(),
+        Per::Sharp => note.is_sharp(),
+        _ => true,
+    }
 }

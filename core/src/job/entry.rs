@@ -309,6 +309,20 @@ pub enum EntryKind {
         /// As found, as left or in between.
         occasion: Occasion,
     },
+    /// A note was found out and not measured, to come back to; or such a mark was taken off. It takes the place of no
+    /// reading: a measured note keeps its value.
+    MarkedOut {
+        /// The measure.
+        measure: MeasureId,
+        /// The note, section or whole.
+        on: Subject,
+        /// On the bench or in the piano.
+        place: Place,
+        /// As found, as left or in between.
+        occasion: Occasion,
+        /// `true` to mark it, `false` to take the mark off.
+        out: bool,
+    },
     /// Drying began.
     #[serde(rename = "wait_started")]
     DryingStarted {

@@ -212,6 +212,13 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         EntryKind::Setup { set: setup },
         swept(vec![note(33), note(40)]),
         swept(Vec::new()),
+        EntryKind::MarkedOut {
+            measure: MeasureId::of("let_off"),
+            on: Subject::Note(note(33)),
+            place: Place::Bench,
+            occasion: Occasion::Working,
+            out: true,
+        },
         EntryKind::DryingStarted {
             step: step(),
             minutes: 720,
@@ -292,6 +299,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::Correction { .. } => "correction",
         EntryKind::Target { .. } => "target",
         EntryKind::Swept { .. } => "swept",
+        EntryKind::MarkedOut { .. } => "marked_out",
         EntryKind::DryingStarted { .. } => "wait_started",
         EntryKind::DryingEnded { .. } => "wait_ended",
         EntryKind::Remark { .. } => "remark",

@@ -36,7 +36,7 @@ pub const VERSION: u64 = 1;
 /// names none, and opens like any other; so does a later one, whatever it adds being kept.
 pub const REVISION: u64 = 1;
 /// What a release that does not know this revision makes of a file, for whoever reads it.
-pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It orders the log by the clocks alone, so where two devices changed one thing it can show the earlier change, and entries that it does not know, such as those with the field knew, are passed on but not shown; a file that was opened and taken back still counts there, and notes that were looked along, not measured, are not done there. Releases before 0.4 show all steps of the trade, whatever the kind of the job, and measure the whole sample.";
+pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It orders the log by the clocks alone, so where two devices changed one thing it can show the earlier change, and entries that it does not know, such as those with the field knew, are passed on but not shown; a file that was opened and taken back still counts there, and notes that were looked along, not measured, are not done there, nor are those shown that were found out and not measured. Releases before 0.4 show all steps of the trade, whatever the kind of the job, and measure the whole sample.";
 
 /// The release that writes the readable parts. It increases when a default, a word or a computation
 /// changes.
@@ -205,6 +205,8 @@ pub enum PointKind {
     Contradiction,
     /// Readings that later work spoiled.
     Remeasure,
+    /// Notes found out and not measured, to come back to.
+    MarkedOut,
     /// A step that was begun and not ended.
     NotMeasured,
     /// Steps of the job that were not begun.
@@ -222,6 +224,7 @@ impl PointKind {
             PointKind::Changed => "changed",
             PointKind::Contradiction => "contradiction",
             PointKind::Remeasure => "remeasure",
+            PointKind::MarkedOut => "marked_out",
             PointKind::NotMeasured => "not_measured",
             PointKind::NotBegun => "not_begun",
             PointKind::Fault => "fault",

@@ -48,9 +48,9 @@ impl EntryKind {
         match self {
             EntryKind::Details { set } => no_longer(set),
             EntryKind::Reading { measure, typed, .. } => short(&measure.0) && short(typed),
-            EntryKind::Correction { measure, .. } | EntryKind::Target { measure, .. } => {
-                short(&measure.0)
-            }
+            EntryKind::Correction { measure, .. }
+            | EntryKind::Target { measure, .. }
+            | EntryKind::MarkedOut { measure, .. } => short(&measure.0),
             EntryKind::Swept { measure, notes, .. } => {
                 short(&measure.0) && notes.except.len() <= Note::COUNT
             }

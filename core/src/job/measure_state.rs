@@ -1,6 +1,7 @@
 //! The state of one measure of one subject at one place: its readings and adjustments.
 
 use super::concurrent::{self, Known, Statement};
+use super::mark::Marks;
 use super::{Correction, EntryId, LogPosition};
 use crate::trade::{Measure, Occasion};
 use crate::unit::{Turns, Value};
@@ -108,6 +109,7 @@ impl Change {
 pub struct MeasureState {
     readings: Vec<Reading>,
     changes: Vec<Change>,
+    pub(super) marks: Marks,
     work: Work,
 }
 
@@ -250,6 +252,7 @@ impl MeasureState {
         if let Some(c) = self.changes.iter_mut().rfind(|c| c.position.id == id) {
             c.alive = alive;
         }
+        self.marks.set_alive(id, alive);
         let mut work = Work::default();
         let mut changes = self.changes.iter().peekable();
         for (at, reading) in self.readings.iter().enumerate() {

@@ -6,8 +6,8 @@ use std::collections::HashSet;
 use super::measure_states::MeasureStates;
 use super::verdict::MeasureView;
 use super::{
-    Cause, Drying, EntryId, Judged, LogPosition, MeasureState, Reading, State, Subject, Sweep,
-    WorkTime,
+    Cause, Drying, EntryId, Judged, LogPosition, Mark, MeasureState, Reading, State, Subject,
+    Sweep, WorkTime,
 };
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
@@ -58,32 +58,34 @@ pub enum ItemState<'a> {
     Swept(&'a Sweep),
     /// Swept, and disturbed since by the cause: to look along again, or to measure.
     SweepAgain(&'a Sweep, Cause),
+    /// Found out and not measured: to come back to.
+    MarkedOut(&'a Mark),
 }
 
 impl<'a> ItemState<'a> {
     /// Returns the reading, or `None` if the item is not measured.
     pub fn reading(&self) -> Option<&'a Reading> {
         match self {
-            ItemState::NotRead | ItemState::Swept(_) | ItemState::SweepAgain(..) => None,
             ItemState::Read(r, _) | ItemState::Remeasure(r, ..) => Some(r),
+            _ => None,
         }
     }
 
     /// Returns how the reading was judged, or `None` if it is not measured or has no target.
     pub fn judged(&self) -> Option<Judged> {
         match self {
-            ItemState::NotRead | ItemState::Swept(_) | ItemState::SweepAgain(..) => None,
             ItemState::Read(_, j) | ItemState::Remeasure(_, j, _) => *j,
+            _ => None,
         }
     }
 
     /// Returns why it is to be measured or looked along again, or `None` if it is not.
     pub fn cause(&self) -> Option<Cause> {
         match self {
-            ItemState::NotRead | ItemState::Read(..) | ItemState::Swept(_) => None,
             ItemState::Remeasure(.., cause) | ItemState::SweepAgain(_, cause) => {
                 Some(cause.clone())
             }
+            _ => None,
         }
     }
 
@@ -101,7 +103,7 @@ impl<'a> ItemState<'a> {
 /// The progress of a step.
 ///
 /// The default is that of a step without items. `swept <= read`, `on_target + out <= read` and
-/// `read + to_remeasure <= expected` always hold.
+/// `read + to_remeasure + marked_out <= expected` always hold.
 ///
 /// ```
 /// use evenhand_core::job::Job;
@@ -125,6 +127,8 @@ pub struct Progress {
     pub out: usize,
     /// The number of items to re-measure: measured, and disturbed since.
     pub to_remeasure: usize,
+    /// The number of items found out and not measured, to come back to.
+    pub marked_out: usize,
     /// The steps that it needs and that are not finished, drying included.
     pub blocked_by: Vec<StepId>,
     /// `true` if it is not finished and can no longer be done, because the step that it must come before is done.
@@ -144,6 +148,7 @@ impl Progress {
         self.expected += 1;
         match item {
             ItemState::NotRead => {}
+            ItemState::MarkedOut(_) => self.marked_out += 1,
             ItemState::Remeasure(..) | ItemState::SweepAgain(..) => self.to_remeasure += 1,
             ItemState::Swept(_) => {
                 self.read += 1;
@@ -173,7 +178,7 @@ impl Progress {
 
     /// Returns `true` if any item was measured.
     pub fn is_begun(&self) -> bool {
-        self.read + self.to_remeasure > 0
+        self.read + self.to_remeasure + self.marked_out > 0
     }
 
     /// Returns the number of items to measure or re-measure.
@@ -262,8 +267,10 @@ impl State {
     /// of another one, also what was recorded before the grade changed.
     fn taken(&self, looked: &MeasureView<'_>, step: &Step, subjects: &[Subject]) -> Vec<Subject> {
         let is_recorded = |on: Subject| {
-            let swept = || looked.swept(step.occasion, step.place, on);
-            looked.counted(step.occasion, step.place, on).is_some() || swept().is_some()
+            let (occasion, place) = (step.occasion, step.place);
+            looked.counted(occasion, place, on).is_some()
+                || looked.swept(occasion, place, on).is_some()
+                || looked.marked(occasion, place, on).is_some()
         };
         let condition = looked.measure.and_then(|m| m.taken);
         let applies = |on: &Subject| {
@@ -276,9 +283,7 @@ impl State {
         if step.per != Per::Sample {
             return subjects.iter().copied().filter(applies).collect();
         }
-        let is_item = |on: &Subject| {
-            subjects.contains(on) || looked.counted(step.occasion, step.place, *on).is_some()
-        };
+        let is_item = |on: &Subject| subjects.contains(on) || is_recorded(*on);
         let notes = Note::all().map(Subject::Note).filter(applies);
         notes.filter(is_item).collect()
     }
@@ -337,14 +342,26 @@ impl State {
         counts.is_some_and(|counts| counts.position.id == sweep)
     }
 
+    /// Returns `true` if a mark is what counts for a measure of a note, on its occasion.
+    pub(super) fn counts_as_marked(
+        &self,
+        mark: EntryId,
+        occasion: Occasion,
+        measure: &str,
+        on: Subject,
+    ) -> bool {
+        let state = self.looked(measure).state_at(occasion, None, on);
+        matches!(state, ItemState::MarkedOut(m) if m.position.id == mark)
+    }
+
     /// Returns `true` if a note was swept after a position in the log, and the sweep is what counts now.
     pub(crate) fn swept_since(&self, measure: &str, on: Subject, since: LogPosition) -> bool {
         let swept = self.looked(measure).swept_now(on);
         swept.is_some_and(|sweep| since < sweep.position)
     }
 
-    /// Returns the progress of a step, with `blocked_by` left empty and `too_late` left `false`.
-    fn own_progress(&self, step: &Step) -> Progress {
+    /// Returns the progress of a step by itself: `blocked_by` is left empty, and `too_late` is `false`.
+    pub fn progress_of(&self, step: &Step) -> Progress {
         let times = self.work_times_of(step.id.as_str());
         let sum = |of: fn(&WorkTime) -> i64| times.iter().map(of).fold(0, i64::saturating_add);
         let mut progress = Progress {
@@ -370,7 +387,7 @@ impl State {
         let mut all: Vec<(Step, Progress)> = order
             .steps()
             .iter()
-            .map(|step| (step.clone(), self.own_progress(step)))
+            .map(|step| (step.clone(), self.progress_of(step)))
             .collect();
         let finished: Vec<StepId> = all
             .iter()
@@ -425,6 +442,7 @@ impl State {
             items.iter().any(|item| {
                 let at_ms = match self.item_state(step, item) {
                     ItemState::Swept(sweep) | ItemState::SweepAgain(sweep, _) => sweep.at_ms,
+                    ItemState::MarkedOut(mark) => mark.at_ms,
                     other => other.reading().map_or(i64::MIN, |r| r.at_ms),
                 };
                 at_ms >= from_ms
@@ -442,7 +460,7 @@ impl State {
                     return Some((id.clone(), wait.until_ms));
                 }
                 Some(_) => {}
-                None if self.own_progress(needed).left() > 0 => needs.extend(&needed.needs),
+                None if self.progress_of(needed).left() > 0 => needs.extend(&needed.needs),
                 None => {}
             }
         }
@@ -528,6 +546,13 @@ impl<'a> MeasureView<'a> {
             .max_by_key(|sweep| sweep.position)
     }
 
+    /// Returns `true` if a subject was found out during the work or at its end and not measured since, wherever the
+    /// action was.
+    pub fn is_marked_out(&self, on: Subject) -> bool {
+        let mut both = [Occasion::Working, Occasion::AsLeft].into_iter();
+        both.any(|of| matches!(self.state_at(of, None, on), ItemState::MarkedOut(_)))
+    }
+
     /// Returns the sweep that counts for a note on an occasion, wherever the action was, or `None` if there is none.
     fn swept_at(&self, occasion: Occasion, on: Subject) -> Option<&'a Sweep> {
         match self.state_at(occasion, None, on) {
@@ -548,6 +573,11 @@ impl<'a> MeasureView<'a> {
         let swept = self
             .swept(occasion, place, on)
             .filter(|(s, _)| after < Some(s.position));
+        let settled = after.max(swept.map(|(s, _)| s.position));
+        let marked = self.marked(occasion, place, on);
+        if let Some(mark) = marked.filter(|m| settled < Some(m.position)) {
+            return ItemState::MarkedOut(mark);
+        }
         let Some((sweep, place)) = swept else {
             return measured;
         };
@@ -580,6 +610,14 @@ impl<'a> MeasureView<'a> {
                 .flatten()
                 .max_by_key(|(s, _)| s.position),
         }
+    }
+
+    /// Returns the latest mark of an occasion on a subject, at a place or at either.
+    fn marked(&self, occasion: Occasion, place: Option<Place>, on: Subject) -> Option<&'a Mark> {
+        let at = |p: Place| self.measure_state(on, p)?.marks.latest(occasion);
+        let places = [Place::Bench, Place::Piano].into_iter();
+        let meant = places.filter(|p| place.is_none_or(|only| only == *p));
+        meant.filter_map(at).max_by_key(|mark| mark.position)
     }
 
     /// Returns the state of the measure on a subject by its readings alone.

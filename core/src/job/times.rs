@@ -83,7 +83,10 @@ struct Stated {
 const fn is_work(kind: &EntryKind) -> bool {
     matches!(
         kind,
-        EntryKind::Reading { .. } | EntryKind::Correction { .. } | EntryKind::Swept { .. }
+        EntryKind::Reading { .. }
+            | EntryKind::Correction { .. }
+            | EntryKind::Swept { .. }
+            | EntryKind::MarkedOut { .. }
     )
 }
 

@@ -111,10 +111,8 @@ impl Pass<'_> {
 
     /// Taps the strip where a note stands.
     pub async fn travel_to(&self, note: u32) {
-        let place = "const r = document.querySelector('.strip').getBoundingClientRect(); return [r.x + r.width * (arguments[0] * 4 + 2) / 360, r.y + r.height / 2]";
-        let place = self.0.run(place, vec![json!(note)]).await;
-        let at = |i: usize| place[i].as_f64().expect("a place");
-        self.0.tap_at(at(0), at(1)).await;
+        let (x, y) = self.place_of(note).await;
+        self.0.tap_at(x, y).await;
     }
 
     /// Swipes over the upper half, to the next note or the one before.
@@ -137,6 +135,31 @@ impl Pass<'_> {
     /// Taps a button that stands after the last note.
     pub async fn on_through(&self, words: &str) {
         tap_named(self.0, ".through", words).await;
+    }
+
+    /// Goes through those out after the last note.
+    pub async fn go_through_those_out(&self) {
+        let named = "
+            document.querySelectorAll('[data-named]').forEach(e => delete e.dataset.named);
+            const found = [...document.querySelectorAll('.through button')].find(b => b.innerText.includes(' out: go through'));
+            if (found) found.dataset.named = '';
+            return found !== undefined;
+        ";
+        self.0.wait_until(named, vec![]).await;
+        self.0.tap("[data-named]").await;
+    }
+
+    /// Where a note stands on the strip.
+    pub async fn place_of(&self, note: u32) -> (f64, f64) {
+        // The picture is 360 by 127, centered if its box has another ratio.
+        let place = "
+            const r = document.querySelector('.strip').getBoundingClientRect();
+            const scale = Math.min(r.width / 360, r.height / 127);
+            return [r.x + (r.width - 360 * scale) / 2 + scale * (arguments[0] * 4 + 2), r.y + r.height / 2];
+        ";
+        let place = self.0.run(place, vec![json!(note)]).await;
+        let at = |i: usize| place[i].as_f64().expect("a place");
+        (at(0), at(1))
     }
 
     /// Goes back to the order.

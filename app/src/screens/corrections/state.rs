@@ -34,6 +34,8 @@ pub struct CorrectionRow {
     pub way: i64,
     /// Whether the reading is expected to stay outside its aim.
     pub stays_off: bool,
+    /// Whether the reading is out, and not only off its target.
+    pub is_out: bool,
 }
 
 impl CorrectionRow {
@@ -112,6 +114,7 @@ impl CorrectionRow {
             words: advice.words(length),
             more,
             way: advice.off.saturating_neg(),
+            is_out: advice.verdict == Verdict::Out,
             stays_off: punchings && judged.is_some_and(|j| j.verdict != Verdict::OnTarget),
         })
     }
@@ -139,6 +142,8 @@ pub struct CorrectionsState {
     pub stood: RwSignal<Vec<CorrectionRow>>,
     /// The rows that were ticked on this visit.
     pub ticked: RwSignal<Vec<Ticked>>,
+    /// Whether rows of readings in tolerance are shown too; if not, and if any is out, only those out.
+    pub all: RwSignal<bool>,
     /// The unit of lengths.
     pub length: LengthUnit,
 }
@@ -170,6 +175,7 @@ impl CorrectionsState {
             strayed,
             stood: RwSignal::new(Vec::new()),
             ticked: RwSignal::new(Vec::new()),
+            all: RwSignal::new(false),
             length: session.app.length_unit_untracked(),
         }
     }
@@ -213,7 +219,24 @@ impl CorrectionsState {
             }
         }
         rows.extend(live.into_iter().filter(|l| !stood.iter().any(|s| s.is(l))));
+        if self.is_narrowed() {
+            rows.retain(|r| r.is_out);
+        }
         rows
+    }
+
+    /// Returns how many rows were out when the step was chosen, and how many there were.
+    pub fn counts(self) -> (usize, usize) {
+        self.stood.with(|rows| {
+            let out = rows.iter().filter(|r| r.is_out).count();
+            (out, rows.len())
+        })
+    }
+
+    /// Returns whether only rows of readings that are out are shown.
+    pub fn is_narrowed(self) -> bool {
+        let (out, all) = self.counts();
+        !self.all.get() && 0 < out && out < all
     }
 
     /// Chooses a step, or all, and takes its rows as they are now.

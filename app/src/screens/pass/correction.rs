@@ -106,6 +106,8 @@ pub struct OfferedCorrection {
     pub of: Option<String>,
     /// What to do.
     pub hint: CorrectionHint,
+    /// Whether its reading is out.
+    pub is_out: bool,
 }
 
 impl OfferedCorrection {
@@ -127,20 +129,18 @@ pub fn offer(pass: PassState) -> Option<OfferedCorrection> {
         hint.map(|hint| (item_state.is_out(), hint))
     };
     let own = pass.item().and_then(|item| {
-        let (out, hint) = pass.session.app.with_state(|s| at(&item, s))??;
-        Some((
-            out,
-            OfferedCorrection {
-                item,
-                of: None,
-                hint,
-            },
-        ))
+        let (is_out, hint) = pass.session.app.with_state(|s| at(&item, s))??;
+        Some(OfferedCorrection {
+            item,
+            of: None,
+            hint,
+            is_out,
+        })
     });
-    if let Some((true, offer)) = own {
-        return Some(offer);
+    match own {
+        Some(offer) if offer.is_out => Some(offer),
+        own => just_read(pass).or(own),
     }
-    just_read(pass).or(own.map(|(_, offer)| offer))
 }
 
 /// Returns the correction of the item that was just read. `None` if it is not out.
@@ -161,6 +161,7 @@ fn just_read(pass: PassState) -> Option<OfferedCorrection> {
         item,
         of: Some(of),
         hint,
+        is_out: true,
     })
 }
 

@@ -7,7 +7,7 @@ use leptos::prelude::*;
 
 use super::reading::{CurrentItem, length};
 use super::state::PassState;
-use crate::parts::pad::{ON_TARGET, Pad};
+use crate::parts::pad::{Chip, ON_TARGET, Pad};
 use crate::state::use_session;
 use crate::text;
 
@@ -64,18 +64,31 @@ pub fn PadOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl In
     })/> }
 }
 
-/// Returns the target and the last two values entered that are plausible, one tap each.
+/// For how many notes a value that was entered twice in a row offers itself.
+const RUN: usize = 5;
+
+/// Returns the target and the last two values entered that are plausible, one tap each. A number that was entered twice
+/// in a row offers itself for the next five notes.
 fn chips(
     state: &State,
     measure: &Measure,
     item: &Item,
     length: LengthUnit,
     entries: &[Entry],
-) -> Vec<(String, Value)> {
-    let mut chips = Vec::new();
+) -> Vec<Chip> {
+    let chip = |words: String, value| Chip {
+        words,
+        value,
+        count: 1,
+    };
+    let mut chips: Vec<Chip> = Vec::new();
+    let mut latest: Vec<Value> = Vec::new();
     if let Some(band) = state.band(item.measure.as_str(), item.on) {
         let aim = Value::from_base(measure.kind, band.aim);
-        chips.push((format!("{ON_TARGET} {}", measure.shown(aim, length)), aim));
+        chips.push(chip(
+            format!("{ON_TARGET} {}", measure.shown(aim, length)),
+            aim,
+        ));
     }
     // Only the latest entries are searched, so that the cost does not grow with the job.
     const RECENT_ENTRIES: usize = 24;
@@ -84,12 +97,27 @@ fn chips(
             measure: id, value, ..
         } = &entry.kind
         {
-            let known = chips.iter().any(|(_, v)| v == value);
+            let known = chips.iter().any(|c| c.value == *value);
             let offered = *id == item.measure && measure.is_plausible(*value);
-            if offered && !known && state.is_alive(entry.id) && chips.len() < 3 {
-                chips.push((measure.shown(*value, length), *value));
+            if !offered || !state.is_alive(entry.id) {
+                continue;
+            }
+            latest.push(*value);
+            if !known && chips.len() < 3 {
+                chips.push(chip(measure.shown(*value, length), *value));
             }
         }
+    }
+    if let [value, before, ..] = latest[..]
+        && value == before
+        && measure.kind.is_number()
+    {
+        chips.truncate(2);
+        chips.push(Chip {
+            words: format!("{} ×{RUN}", measure.shown(value, length)),
+            value,
+            count: RUN,
+        });
     }
     chips
 }

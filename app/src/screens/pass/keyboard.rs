@@ -1,5 +1,6 @@
 //! The hardware keyboard, and calipers that type their reading into the phone.
 
+use evenhand_core::note::Note;
 use evenhand_core::unit::{Kind, Value};
 use leptos::ev;
 use leptos::prelude::*;
@@ -8,9 +9,11 @@ use wasm_bindgen::JsCast;
 use super::correction::OfferedCorrection;
 use super::state::{OpenSheet, PassState};
 use crate::parts::pad::PadAction;
+use crate::storage::preferences;
 
 /// Handles the keyboard while the pass is open.
 pub fn follow(pass: PassState, offer: Memo<Option<OfferedCorrection>>) {
+    let pedal = preferences::pedal_keys();
     let handle = window_event_listener(ev::keydown, move |event| {
         let plain = !event.alt_key() && !event.meta_key();
         let undo = event.ctrl_key() && event.key() == "z";
@@ -18,6 +21,21 @@ pub fn follow(pass: PassState, offer: Memo<Option<OfferedCorrection>>) {
             || is_field(&event)
             || !(plain && !event.ctrl_key() || undo)
         {
+            return;
+        }
+        let key = event.key();
+        // A key that is typed with keeps its meaning while something is typed.
+        let foot = pedal.iter().position(|own| *own == key);
+        if let Some(foot) = foot.filter(|_| pass.typed.with_untracked(String::is_empty)) {
+            event.prevent_default();
+            // A foot that rests on the pedal says it once.
+            if !event.repeat() {
+                pass.pedal(foot == 0);
+            }
+            return;
+        }
+        if pass.range.with_untracked(Option::is_some) && in_range(pass, &event) {
+            event.prevent_default();
             return;
         }
         let pressed = match event.key().as_str() {
@@ -37,12 +55,33 @@ pub fn follow(pass: PassState, offer: Memo<Option<OfferedCorrection>>) {
             if let Some(offer) = offer {
                 offer.record(pass);
             }
+        } else if matches!(event.key().as_str(), "o" | "O") {
+            pass.mark_and_next();
+        } else if matches!(event.key().as_str(), "r" | "R") {
+            pass.begin_range();
         } else if let Some(by) = travel(&event.key()) {
             event.prevent_default();
             pass.step_by(by);
         }
     });
     on_cleanup(move || handle.remove());
+}
+
+/// Handles a key while a range is chosen: arrows move its end, with Shift its beginning, Enter sweeps it, Escape gives it
+/// up. Returns whether it was one of these.
+fn in_range(pass: PassState, event: &web_sys::KeyboardEvent) -> bool {
+    let key = event.key();
+    match (travel(&key), key.as_str()) {
+        (Some(by), _) => pass.range.update(|range| {
+            let Some((one, other)) = range else { return };
+            let end = if event.shift_key() { one } else { other };
+            *end = Note::new(i64::from(end.number()) + by as i64).unwrap_or(*end);
+        }),
+        (_, "Enter") if !on_button(event) => pass.sweep_range(),
+        (_, "Escape") => pass.range.set(None),
+        _ => return false,
+    }
+    true
 }
 
 /// Returns whether something was typed on a keyboard and not entered yet. An open question is answered by its own

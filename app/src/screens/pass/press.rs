@@ -14,16 +14,41 @@ impl PassState {
     /// Records a value for the current item and goes on; asks once if it is not plausible, or if what the step needs
     /// dry still dries.
     fn enter(self, value: Value, typed: String) {
+        if let Some(item) = self.record(value, typed) {
+            announce::announce(self, &item);
+            self.last.set(Some(item));
+        }
+    }
+
+    /// Enters one value for the next items that are to be measured, each a reading; Undo takes them back together.
+    fn enter_run(self, value: Value, typed: &str, most: usize) {
+        let measure = self.measure().map(|m| m.id);
+        let mut last = None;
+        let mut count = 0;
+        while count < most && self.measure().map(|m| m.id) == measure {
+            let Some(item) = self.record(value, typed.to_owned()) else {
+                break;
+            };
+            (last, count) = (Some(item), count + 1);
+        }
+        if let Some(item) = last {
+            self.undoes_together(count);
+            announce::announce(self, &item);
+            self.last.set(Some(item));
+        }
+    }
+
+    /// Records a value for the current item and goes on. Returns the item; `None` if it must be asked first.
+    fn record(self, value: Value, typed: String) -> Option<Item> {
         let session = self.session;
-        let Some(item) = self.item_untracked() else {
-            return;
-        };
+        let item = self.item_untracked()?;
         if let Some(doubt) = self.doubt(value) {
-            return self.asked.set(Some(Asked {
+            self.asked.set(Some(Asked {
                 value,
                 typed,
                 doubt,
             }));
+            return None;
         }
         let (place, occasion) = (self.place(), self.step.with_value(|s| s.occasion));
         let next = untrack(|| self.next());
@@ -38,8 +63,7 @@ impl PassState {
             )
         });
         self.go(next);
-        announce::announce(self, &item);
-        self.last.set(Some(item));
+        Some(item)
     }
 
     /// Returns what must be asked before a value is recorded. `None` if nothing, or if it was confirmed.
@@ -63,7 +87,7 @@ impl PassState {
     }
 
     /// Enters what is typed.
-    fn enter_typed(self) {
+    pub fn enter_typed(self) {
         let typed = self.typed.get_untracked();
         if let Some(asked) = self.asked.get_untracked() {
             return self.enter(asked.value, asked.typed);
@@ -83,12 +107,19 @@ impl PassState {
         match key {
             PadAction::Enter => self.enter_typed(),
             PadAction::Undo => self.undo(),
+            PadAction::Mark => self.mark_and_next(),
+            PadAction::Run(value, most) => {
+                let length = self.session.app.length_unit_untracked();
+                let shown = self.measure().map(|m| m.shown(value, length));
+                self.enter_run(value, &shown.unwrap_or_default(), most);
+            }
             PadAction::Answer(value) => {
                 let length = self.session.app.length_unit_untracked();
                 let shown = self.measure().map(|m| m.shown(value, length));
                 self.enter(value, shown.unwrap_or_default());
             }
             key => {
+                self.range.set(None);
                 self.asked.set(None);
                 self.refused.set(String::new());
                 self.undone.set(String::new());
@@ -106,16 +137,25 @@ impl PassState {
             self.asked.set(None);
             return;
         }
-        let Some(act) = self.session.undo() else {
+        let (entries, together) = self.together.get_value();
+        let together = match together {
+            0 => 1,
+            _ if entries != self.entries() => 1,
+            together => together,
+        };
+        self.together.set_value((0, 0));
+        let mut undone = (0..together).map_while(|_| self.session.undo());
+        // The last one undone was the first one done.
+        let Some(act) = undone.by_ref().last() else {
             return self
                 .refused
                 .set("There is nothing to take back.".to_owned());
         };
         let said = taken_back(&act);
         let is_shown = match act {
-            EntryKind::Reading { measure, on, .. } | EntryKind::Correction { measure, on, .. } => {
-                self.return_to(&Item { measure, on })
-            }
+            EntryKind::Reading { measure, on, .. }
+            | EntryKind::Correction { measure, on, .. }
+            | EntryKind::MarkedOut { measure, on, .. } => self.return_to(&Item { measure, on }),
             _ => false,
         };
         self.refused.set(String::new());

@@ -3,13 +3,13 @@
 use evenhand_core::analysis::notices::notices;
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
-use evenhand_core::unit::{LengthUnit, Value};
+use evenhand_core::unit::{Kind, LengthUnit, Value};
 use leptos::prelude::*;
 
 use super::conflict::DifferingReading;
 use super::correction::OfferedCorrection;
 use super::state::{Asked, Doubt, PassState};
-use super::sweep::SweepKeys;
+use super::sweep::{Offer, RangeKeys, SweepKeys};
 use crate::device::local_time;
 use crate::parts::pad::PadAction;
 use crate::state::use_session;
@@ -37,8 +37,17 @@ pub struct CurrentItem {
     remark: Option<String>,
     /// What it follows from, if it is the length left to follow.
     following: Option<&'static str>,
+    /// Whether it is out, measured or not.
+    is_out: bool,
     /// Its target in words.
     pub target: String,
+}
+
+impl CurrentItem {
+    /// Returns whether it was measured as out: its correction then stands where the keys of a sweep do.
+    pub fn is_measured_out(&self) -> bool {
+        self.is_out && self.value.is_some()
+    }
 }
 
 /// Returns what is shown of an item.
@@ -58,6 +67,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
     });
     let verdict = match item_state {
         ItemState::Swept(_) => Some((text::swept(measure).to_owned(), "in")),
+        ItemState::MarkedOut(_) => Some((text::marked(measure).to_owned(), "out")),
         _ => verdict,
     };
     let measure_state = state.measure_state(id, item.on, step.place_or(state.place()));
@@ -135,6 +145,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         notice: notice(state, step, item),
         remark: remark.map(text::remark),
         following: text::following(state, id),
+        is_out: item_state.is_out() || matches!(item_state, ItemState::MarkedOut(_)),
         measure: measure.clone(),
     })
 }
@@ -200,6 +211,7 @@ pub fn ReadingPane(
     pass: PassState,
     current: Memo<Option<CurrentItem>>,
     offer: Memo<Option<OfferedCorrection>>,
+    sweeps: Memo<Vec<Offer>>,
 ) -> impl IntoView {
     let length = length();
     let of = move |read: fn(&CurrentItem) -> String| {
@@ -258,6 +270,9 @@ pub fn ReadingPane(
         })
     };
     let message = move || {
+        if pass.range.with(Option::is_some) {
+            return view! { <RangeKeys pass/> }.into_any();
+        }
         let refused = pass.refused.get();
         if !refused.is_empty() {
             return view! { <p class="message refused" role="alert">{refused}</p> }.into_any();
@@ -285,12 +300,25 @@ pub fn ReadingPane(
             let said = pass.session.app.with_state(said).flatten();
             return match said.filter(|_| offer.hint.moves.as_str() == "blow") {
                 Some(words) => view! { <p class="message again">{words}</p> }.into_any(),
-                None => view! { <Correct pass offer/> }.into_any(),
+                None if offer.of.is_some() => view! {
+                    <div class="beside"><Correct pass offer/><SweepKeys pass offers=sweeps beside=true/></div>
+                }
+                .into_any(),
+                None => view! { <Correct pass offer right=true/> }.into_any(),
             };
+        }
+        if current.with(|h| {
+            h.as_ref()
+                .is_some_and(|h| h.is_out && h.measure.kind != Kind::Good)
+        }) {
+            return view! {
+                <div class="beside"><OutNow pass/><SweepKeys pass offers=sweeps beside=true/></div>
+            }
+            .into_any();
         }
         match weighed(pass).or(more) {
             Some(words) => view! { <p class="message">{words}</p> }.into_any(),
-            None => view! { <SweepKeys pass/> }.into_any(),
+            None => view! { <SweepKeys pass offers=sweeps/> }.into_any(),
         }
     };
     view! {
@@ -302,16 +330,41 @@ pub fn ReadingPane(
             <output aria-label="Reading" class:long=move || { big.with(|b| b.chars().count() > 4) }>{big}</output>
             <small>{unit}</small>
         </div>
-        <p class="was">{was}</p>
-        <p class="said" aria-live="polite">{verdict}</p>
+        <div class="so-far">
+            <p class="was">{was}</p>
+            <p class="said" aria-live="polite">{verdict}</p>
+        </div>
         <DifferingReading pass/>
         <div class="message-place" aria-live="polite">{message}</div>
     }
 }
 
-/// A correction in words, with the one tap that says it was made.
+/// What can be said of the current item, which is out and has no correction, without a number: that it is right now.
 #[component]
-pub fn Correct(pass: PassState, offer: OfferedCorrection) -> impl IntoView {
+fn OutNow(pass: PassState) -> impl IntoView {
+    let right = pass
+        .item_untracked()
+        .map(|item| view! { <NowRight pass item/> });
+    view! { <div class="message act"><p>"Once it is set:"</p>{right}</div> }
+}
+
+/// The key that says of an item that was out that it is right now, without a number.
+#[component]
+fn NowRight(pass: PassState, item: Item) -> impl IntoView {
+    view! {
+        <button class="button right" type="button" on:click=move |_| pass.now_right(&item)>"Now right"</button>
+    }
+}
+
+/// A correction in words, with the one tap that says it was made, and on wish the one that it is right now.
+#[component]
+pub fn Correct(
+    pass: PassState,
+    offer: OfferedCorrection,
+    #[prop(optional)] right: bool,
+) -> impl IntoView {
+    let item = offer.item.clone();
+    let right = (right && offer.is_out).then(|| view! { <NowRight pass item/> });
     let said = &offer.hint.words;
     let words = match &offer.of {
         Some(of) => format!("{of}, {said}"),
@@ -332,7 +385,7 @@ pub fn Correct(pass: PassState, offer: OfferedCorrection) -> impl IntoView {
                 </button>
             }
         });
-    view! { <div class="message act"><p>{words}</p>{tap}{first}</div> }
+    view! { <div class="message act"><p>{words}</p>{tap}{first}{right}</div> }
 }
 
 /// The one question before a value is recorded.

@@ -73,7 +73,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
             </div>
             <h3>"Working time"</h3>
             <Minutes pass/>
-            <p class="quiet">"On a keyboard: digits and Enter or Tab, g and n for good and needs work, t when a turn was made as advised, u to undo, arrows to go on and back."</p>
+            <p class="quiet">"On a keyboard: digits and Enter or Tab, g and n for good and needs work, t when a turn was made as advised, o for out without a number, r for a range, u to undo, arrows to go on and back. A pedal or remote: see Preferences."</p>
             <h3>"Of this step"</h3>
             <nav class="choices thirds" aria-label="Of this step">{links}</nav>
         </parts::sheet::Sheet>

@@ -78,6 +78,10 @@ pub struct PassState {
     pub sheet: RwSignal<OpenSheet>,
     /// The order of the items.
     pub order: RwSignal<NoteOrder>,
+    /// The ends of the range that is being chosen for a sweep.
+    pub range: RwSignal<Option<(Note, Note)>>,
+    /// How many entries Undo takes back together, if the log is still as long as it was then.
+    pub together: StoredValue<(usize, usize)>,
 }
 
 impl PassState {
@@ -102,6 +106,8 @@ impl PassState {
             by_keys: StoredValue::new(false),
             sheet: RwSignal::new(OpenSheet::None),
             order: RwSignal::new(order),
+            range: RwSignal::new(None),
+            together: StoredValue::new((0, 0)),
         }
     }
 
@@ -124,6 +130,7 @@ impl PassState {
         self.refused.set(String::new());
         self.undone.set(String::new());
         self.last.set(None);
+        self.range.set(None);
         let most = self.items.with_untracked(Vec::len);
         self.at.set(at.min(most));
         let job = self.session.app.job_untracked();
@@ -177,14 +184,28 @@ impl PassState {
         }
     }
 
+    /// Adds items to the end of the pass, and goes to the first of them.
+    pub fn join(self, items: Vec<Item>) {
+        let at = self.items.with_untracked(Vec::len);
+        self.items.update(|all| all.extend(items));
+        self.go(at);
+    }
+
     /// Returns the index that Enter leads to: from an item that was never read, the next that is to be read; from one
     /// that is re-measured, the next item.
     pub fn next(self) -> usize {
         let at = self.at.get();
         let next = |state: &State| {
             self.step.with_value(|step| {
-                let read = |i: &Item| state.item_state(step, i).is_valid();
-                let never = |i: &Item| matches!(state.item_state(step, i), ItemState::NotRead);
+                let is_marked =
+                    |i: &Item| matches!(state.item_state(step, i), ItemState::MarkedOut(_));
+                // What is marked is come back to at the end.
+                let read = |i: &Item| state.item_state(step, i).is_valid() || is_marked(i);
+                let through = self.order.get() == NoteOrder::OnlyOut;
+                let never = |i: &Item| {
+                    matches!(state.item_state(step, i), ItemState::NotRead)
+                        || is_marked(i) && !through
+                };
                 self.items.with(|items| {
                     let after = items.get(at + 1..).unwrap_or_default();
                     let asked = match items.get(at) {
@@ -230,6 +251,17 @@ impl PassState {
             self.go(at);
         }
         at.is_some()
+    }
+
+    /// Has the next Undo take so many entries back, those that were just recorded.
+    pub fn undoes_together(self, count: usize) {
+        self.together.set_value((self.entries(), count));
+    }
+
+    /// Returns the number of entries of the log.
+    pub fn entries(self) -> usize {
+        let open = self.session.app.open_job;
+        open.with_untracked(|o| o.as_ref().map_or(0, |o| o.job.log().entries().len()))
     }
 
     /// Returns the pass as it stands, to come back to.
@@ -308,7 +340,9 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
             };
             items.retain(|i| {
                 let mut own = out.iter().filter(|o| o.step.as_ref() == Some(&step.id));
-                own.any(|o| o.on == i.on && is_of(o.measure.as_str(), i.measure.as_str()))
+                let is_out =
+                    own.any(|o| o.on == i.on && is_of(o.measure.as_str(), i.measure.as_str()));
+                is_out || matches!(state.item_state(step, i), ItemState::MarkedOut(_))
             });
         }
         NoteOrder::OnlyAgain => {
@@ -323,9 +357,13 @@ pub fn arranged(state: &State, step: &Step, order: NoteOrder) -> Vec<Item> {
     items
 }
 
-/// Returns the index of the first item that is not read or must be re-measured, or past the last if there is none.
+/// Returns the index of the first item that is not read or must be re-measured, or past the last if there is none. What
+/// is marked to come back to is passed over.
 pub fn first_unread(state: &State, step: &Step, items: &[Item]) -> usize {
-    let unread = |i: &Item| !state.item_state(step, i).is_valid();
+    let unread = |i: &Item| {
+        let item_state = state.item_state(step, i);
+        !item_state.is_valid() && !matches!(item_state, ItemState::MarkedOut(_))
+    };
     items.iter().position(unread).unwrap_or(items.len())
 }
 

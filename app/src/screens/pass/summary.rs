@@ -1,9 +1,11 @@
 //! The end of a pass: what is out, what was disturbed, and what is next.
 
+use evenhand_core::analysis::corrections::corrected;
 use evenhand_core::analysis::notices::notices;
 use evenhand_core::analysis::open_points::{measures_out, values_out};
 use evenhand_core::analysis::suggestion::suggest_next;
-use evenhand_core::job::{EntryKind, Progress, State, out_of_step};
+use evenhand_core::analysis::sweep::{BeyondSamples, beyond_samples};
+use evenhand_core::job::{EntryKind, Progress, State, Subject, out_of_step};
 use evenhand_core::trade::Step;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
@@ -91,7 +93,7 @@ pub fn PassSummary(
             let Some((p, _, out, taken, _)) = s else {
                 return String::new();
             };
-            let left = p.left() - p.to_remeasure;
+            let left = not_begun(p);
             let mut words = match p.swept {
                 0 => vec![format!("{} of {} {taken}", p.read, p.expected)],
                 n if n == p.read => vec![format!("{n} of {} swept", p.expected)],
@@ -104,7 +106,12 @@ pub fn PassSummary(
             if left > 0 {
                 words.push(format!("{left} not {taken}"));
             }
-            words.push(out.words());
+            if out.count > 0 || p.marked_out == 0 {
+                words.push(out.words());
+            }
+            if p.marked_out > 0 {
+                words.push(format!("{} to come back to", p.marked_out));
+            }
             if p.to_remeasure > 0 {
                 words.push(format!("{} to re-measure", p.to_remeasure));
             }
@@ -151,22 +158,52 @@ pub fn PassSummary(
     let some = move |count: fn(&Progress) -> usize| {
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| count(p) > 0))
     };
-    let is_out =
-        move || item_state.with(|s| s.as_ref().is_some_and(|(_, _, out, ..)| out.count > 0));
+    // What was gone through is not offered as the first thing again.
+    let went_through = move || pass.order.get() == NoteOrder::OnlyOut;
+    let out = Memo::new(move |_| {
+        let count = |s: &Option<(Progress, _, PassOut, _, _)>| {
+            s.as_ref()
+                .map_or(0, |(p, _, out, ..)| out.count + p.marked_out)
+        };
+        item_state.with(|s| count(s))
+    });
     // What is left of the pass comes first; a pass through samples leaves the rest on purpose.
     let asks = move || {
         let left = |p: &Progress| match pass.order.get() {
             NoteOrder::Samples => p.to_remeasure > 0,
-            _ => p.left() > 0,
+            _ => p.left() > p.marked_out,
         };
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| left(p)))
+    };
+    let leads_out = move || out.get() > 0 && !asks() && !may_dry() && !went_through();
+    let list = job.filter(|_| {
+        let is = |s: &State| {
+            pass.step
+                .with_value(|step| corrected(s).iter().any(|c| c.id == step.id))
+        };
+        session.app.with_state_untracked(is) == Some(true)
+    });
+    let corrections = move || {
+        item_state.with(|s| {
+            s.as_ref()
+                .filter(|(_, _, out, ..)| out.count > 0)
+                .map(|_| ())
+        })?;
+        let step = pass.step.with_value(|s| s.id.clone());
+        let href = list.map(|job| Route::Corrections(job, step).href())?;
+        Some(view! { <a class="button" href=href>"Corrections as a list"</a> })
+    };
+    let beyond = move || {
+        let beyond = |s: &State| pass.step.with_value(|step| beyond_samples(s, step));
+        let beyond = session.app.with_state(beyond).flatten()?;
+        Some(view! { <Beyond pass beyond/> })
     };
     let next = move || {
         item_state
             .with(|s| s.as_ref().and_then(|(_, next, ..)| next.clone()))
             .zip(job)
             .map(|((id, name), job)| {
-                let main = !may_dry() && !asks();
+                let main = !may_dry() && !asks() && !leads_out();
                 view! { <a class="button" class:main=main href=Route::Pass(job, id).href()>"Next: "{name}</a> }
             })
     };
@@ -179,7 +216,7 @@ pub fn PassSummary(
                 view! { <p class="message refused" role="alert">{refused}</p> }.into_any()
             }
             _ if !undone.is_empty() => view! { <p class="message">{undone}</p> }.into_any(),
-            Some(offer) => view! { <Correct pass offer/> }.into_any(),
+            Some(offer) => view! { <Correct pass offer right=true/> }.into_any(),
             None => ().into_any(),
         }
     };
@@ -200,10 +237,17 @@ pub fn PassSummary(
             <Show when=move || some(|p| p.to_remeasure)>
                 <button class="button main" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyAgain)>"Re-measure these"</button>
             </Show>
-            <Show when=is_out>
-                <button class="button" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyOut)>"Go through those out"</button>
+            <Show when=move || { out.get() > 0 }>
+                <button class="button" class:main=leads_out type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyOut)>
+                    {move || match out.get() {
+                        1 => "1 out: go through it".to_owned(),
+                        out => format!("{out} out: go through them"),
+                    }}
+                </button>
+                {corrections}
             </Show>
-            <Show when=move || some(|p| p.left() - p.to_remeasure)>
+            {beyond}
+            <Show when=move || some(not_begun)>
                 <button class="button" class:main=leads type="button" on:click=move |_| pass.arrange(usual_order(session))>"Go to the first to do"</button>
             </Show>
             <Minutes pass/>
@@ -212,6 +256,32 @@ pub fn PassSummary(
             <a class="button" href=session.app.route.with_untracked(Route::order_href)>"Back to the order"</a>
         </div>
     }
+}
+
+/// What the samples propose for the notes between them: to measure those that they point to, and to say of the rest that
+/// it was tried by hand.
+#[component]
+fn Beyond(pass: PassState, beyond: BeyondSamples) -> impl IntoView {
+    let BeyondSamples { pointed_to, rest } = beyond;
+    let counted = |count| text::counted(count, "1 note", "notes");
+    let mut notes: Vec<Subject> = pointed_to.iter().map(|i| i.on).collect();
+    notes.sort_unstable();
+    notes.dedup();
+    let measure = (!notes.is_empty()).then(|| {
+        let words = format!("Measure around those out, {}", counted(notes.len()));
+        view! { <button class="button" type="button" on:click=move |_| pass.join(pointed_to.clone())>{words}</button> }
+    });
+    let most = rest.iter().map(|(_, sweep)| sweep.count).max();
+    let sweep = most.map(|most| {
+        let words = format!("Rest tried by hand, in tolerance, {}", counted(most));
+        view! { <button class="button" type="button" on:click=move |_| pass.sweep_all(&rest)>{words}</button> }
+    });
+    view! { {measure}{sweep} }
+}
+
+/// Returns how many items of a step were neither measured nor marked.
+fn not_begun(progress: &Progress) -> usize {
+    progress.left() - progress.to_remeasure - progress.marked_out
 }
 
 /// A form to end a drying early, with the reason.

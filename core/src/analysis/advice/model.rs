@@ -170,6 +170,15 @@ impl Missing {
 }
 
 impl Advice {
+    /// Returns `true` if it is a turn of at most 1/32 for a reading that is in tolerance, which no list needs to name (C).
+    pub fn is_fine_tuning(&self) -> bool {
+        const FINE_64THS: u64 = 2;
+        let Movement::Turn { turns, trial, .. } = &self.movement else {
+            return false;
+        };
+        self.verdict != Verdict::Out && !trial && turns.in_64ths().unsigned_abs() <= FINE_64THS
+    }
+
     /// Returns the movement in the words of the trade: `button down 1/8`, `take out 0.005, put in
     /// 0.010 in`, `leave it`. Punchings are shown in `unit`.
     pub fn words(&self, unit: LengthUnit) -> String {

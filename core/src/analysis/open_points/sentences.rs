@@ -3,9 +3,10 @@
 use super::super::bench::stand_in_sentences;
 use super::super::listed::listed;
 use super::values::{changed_since_found, contradictions, is_left, measures_out, worn_untreated};
-use crate::job::{OpenPoint, PointKind, Progress, State, Subject, ValueOut};
+use crate::job::{ItemState, OpenPoint, PointKind, Progress, State, Subject, ValueOut};
 use crate::note::Note;
 use crate::trade::{MeasureId, Part, Stage, Step, StepId};
+use crate::unit::Kind;
 
 /// The largest number of notes or steps that a sentence names one by one.
 const MAX_NAMED: usize = 6;
@@ -64,8 +65,12 @@ pub fn open_points(state: &State, all: &[(Step, Progress)], out: &[ValueOut]) ->
             let text = format!("{}: {} to re-measure.", step.name, p.to_remeasure);
             points.push(add(PointKind::Remeasure, text));
         }
-        if p.is_begun() && p.left() > p.to_remeasure {
-            let left = p.left() - p.to_remeasure;
+        if p.marked_out > 0 {
+            let text = marked_sentence(state, step, p.marked_out);
+            points.push(add(PointKind::MarkedOut, text));
+        }
+        let left = p.left() - p.to_remeasure - p.marked_out;
+        if p.is_begun() && left > 0 {
             let text = format!("{}: {left} of {} not measured.", step.name, p.expected);
             points.push(add(PointKind::NotMeasured, text));
         }
@@ -82,6 +87,28 @@ pub fn open_points(state: &State, all: &[(Step, Progress)], out: &[ValueOut]) ->
         }
     }));
     points
+}
+
+/// Returns `Let-off: 2 out, not measured. A4 and C5.`; of what is ticked off that it was left.
+fn marked_sentence(state: &State, step: &Step, count: usize) -> String {
+    let items = state.items(step).into_iter();
+    let marked = items.filter(|i| matches!(state.item_state(step, i), ItemState::MarkedOut(_)));
+    let mut notes: Vec<Note> = marked.filter_map(|i| i.on.note()).collect();
+    notes.sort_unstable();
+    notes.dedup();
+    let which = match notes.len() {
+        1..=MAX_NAMED => format!(" {}.", named(&notes)),
+        _ => String::new(),
+    };
+    let is_tick = |id: &MeasureId| {
+        let measure = state.measure(id.as_str());
+        measure.is_some_and(|m| m.kind == Kind::Tick)
+    };
+    let what = match step.takes.iter().all(is_tick) {
+        true => "to come back to",
+        false => "out, not measured",
+    };
+    format!("{}: {count} {what}.{which}", step.name)
 }
 
 /// Returns a fault in words, with where it was carried from.

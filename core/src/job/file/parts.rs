@@ -83,6 +83,7 @@ pub(super) struct StepPart {
     pub expected: usize,
     pub read: usize,
     pub swept: usize,
+    pub marked_out: usize,
     pub on_aim: usize,
     pub out: usize,
     pub read_again: usize,
@@ -111,6 +112,7 @@ pub(super) struct RecordPart<'a> {
     pub as_left: Numbers<'a>,
     pub verdicts: BTreeMap<MeasureId, Verdict>,
     pub swept: Vec<String>,
+    pub marked_out: Vec<String>,
     pub read_again: Vec<String>,
     pub remarks: Vec<String>,
 }

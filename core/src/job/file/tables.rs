@@ -222,7 +222,7 @@ fn reading_row(table: &mut Table, job: &Job, first_work: Option<LogPosition>, en
         ..
     } = &entry.kind
     else {
-        return sweep_rows(table, job, entry);
+        return unmeasured_rows(table, job, entry);
     };
     let state = job.state();
     let known = state.measure(measure.as_str());
@@ -309,35 +309,56 @@ fn begin_row(
     });
 }
 
-/// A row for each note of a sweep, without a value; its verdict is `swept`.
-fn sweep_rows(table: &mut Table, job: &Job, entry: &Entry) {
-    let EntryKind::Swept {
-        measure,
-        notes,
-        place,
-        occasion,
-    } = &entry.kind
-    else {
-        return;
-    };
-    for on in notes.iter().map(Subject::Note) {
-        if !job.state().takes(measure.as_str(), on) {
-            continue;
+/// A row without a value for each note of a sweep, whose verdict is `swept`, and for a mark, `marked_out`.
+fn unmeasured_rows(table: &mut Table, job: &Job, entry: &Entry) {
+    let state = job.state();
+    match &entry.kind {
+        EntryKind::Swept {
+            measure,
+            notes,
+            place,
+            occasion,
+        } => {
+            for on in notes.iter().map(Subject::Note) {
+                if state.takes(measure.as_str(), on) {
+                    let counts = state.counts_as_swept(entry.id, *occasion, measure.as_str(), on);
+                    let what = (measure, on, *place, *occasion);
+                    unmeasured_row(table, job, entry, what, ("swept", counts));
+                }
+            }
         }
-        begin_row(table, job, entry, (measure, on, *place, *occasion));
-        // No value, unit, word and text, and no target that it was measured against.
-        for _ in 0..7 {
-            table.cell("");
+        EntryKind::MarkedOut {
+            measure,
+            on,
+            place,
+            occasion,
+            out: true,
+        } => {
+            let counts = state.counts_as_marked(entry.id, *occasion, measure.as_str(), *on);
+            let what = (measure, *on, *place, *occasion);
+            unmeasured_row(table, job, entry, what, ("marked_out", counts));
         }
-        let counts = job
-            .state()
-            .counts_as_swept(entry.id, *occasion, measure.as_str(), on);
-        let in_effect = if counts { "true" } else { "false" };
-        for cell in ["swept", "false", in_effect, "false"] {
-            table.cell(cell);
-        }
-        table.end_row();
+        _ => {}
     }
+}
+
+fn unmeasured_row(
+    table: &mut Table,
+    job: &Job,
+    entry: &Entry,
+    what: (&MeasureId, Subject, Place, Occasion),
+    (verdict, counts): (&'static str, bool),
+) {
+    begin_row(table, job, entry, what);
+    // No value, unit, word and text, and no target that it was measured against.
+    for _ in 0..7 {
+        table.cell("");
+    }
+    let in_effect = if counts { "true" } else { "false" };
+    for cell in [verdict, "false", in_effect, "false"] {
+        table.cell(cell);
+    }
+    table.end_row();
 }
 
 /// Returns the table of the values out of tolerance and of the open points of a job: one row each.

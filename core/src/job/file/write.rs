@@ -351,6 +351,7 @@ fn step_part(step: &Step, progress: &Progress, out: usize) -> StepPart {
         expected: progress.expected,
         read: progress.read,
         swept: progress.swept,
+        marked_out: progress.marked_out,
         on_aim: progress.on_target,
         out,
         read_again: progress.to_remeasure,
@@ -375,6 +376,9 @@ fn records<'a>(
         let id = of.id.as_str();
         if let Some((found, _)) = state.found_before(id, on, || first_work) {
             put(&mut part.as_found, of, found.value);
+        }
+        if of.looked.is_marked_out(on) {
+            part.marked_out.push(id.to_owned());
         }
         if of.looked.swept_now(on).is_some() {
             part.swept.push(id.to_owned());

@@ -147,6 +147,18 @@ impl State {
                 (*place, *occasion),
                 alive,
             ),
+            EntryKind::MarkedOut {
+                measure,
+                on,
+                place,
+                occasion,
+                out,
+            } => self
+                .known_mut(measure)
+                .with_state(*on, *place, |measure_state, _| {
+                    let when = (position, at_ms);
+                    measure_state.marks.add(when, *occasion, *out, alive);
+                }),
             EntryKind::Target {
                 measure,
                 scope,
@@ -315,6 +327,9 @@ impl State {
                 measure, on, place, ..
             }
             | EntryKind::Correction {
+                measure, on, place, ..
+            }
+            | EntryKind::MarkedOut {
                 measure, on, place, ..
             } => self
                 .known_mut(measure)

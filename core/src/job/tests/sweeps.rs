@@ -22,7 +22,18 @@ fn swept(
     phone.act(kind)
 }
 
-/// A letter for each note from 20 to 26: not measured, measured, to re-measure, swept, to look along again.
+fn marked(phone: &mut Phone, measure: &'static str, number: i64, out: bool) -> Entry {
+    phone.act(EntryKind::MarkedOut {
+        measure: MeasureId::of(measure),
+        on: on(number),
+        place: BENCH,
+        occasion: Occasion::Working,
+        out,
+    })
+}
+
+/// A letter for each note from 20 to 26: not measured, measured, to re-measure, swept, to look along again, out and not
+/// measured.
 fn row(phone: &Phone, step: &str) -> String {
     let step = phone.state().step(step).unwrap();
     let items = phone.state().items(step).into_iter();
@@ -33,6 +44,7 @@ fn row(phone: &Phone, step: &str) -> String {
         ItemState::Remeasure(..) => 'r',
         ItemState::Swept(_) => 's',
         ItemState::SweepAgain(..) => 'a',
+        ItemState::MarkedOut(_) => 'o',
     })
     .collect()
 }
@@ -231,4 +243,132 @@ fn a_sweep_is_work_at_its_step() {
     phone.wait(2);
     swept(&mut phone, "checks_squared", (1, 88), &[]);
     assert_eq!(phone.state().spent_ms("checks_squared"), 2 * MINUTE_MS);
+}
+
+#[test]
+fn a_note_marked_out_is_to_do_until_it_is_measured_or_swept() {
+    use crate::analysis::open_points::conclusions;
+    use crate::analysis::sweep::{SweepReach, sweep_notes};
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    phone.read("blow", on(22), BENCH, 45_100_000);
+    marked(&mut phone, "blow", 22, true);
+    let mark = marked(&mut phone, "blow", 24, true);
+    marked(&mut phone, "blow", 25, true);
+    // A measured note keeps its value.
+    assert_eq!(row(&phone, "blow"), "..m.oo.");
+    let progress = phone.progress("blow");
+    assert_eq!(
+        (progress.read, progress.marked_out, progress.out),
+        (1, 2, 0)
+    );
+    assert_eq!(progress.left(), 87);
+    let open = |phone: &Phone| {
+        let points = conclusions(&phone.job, phone.at_ms).open_points;
+        points.into_iter().map(|p| p.text).collect::<Vec<_>>()
+    };
+    let said = "Hammer line: 2 out, not measured. G♯2 and A2.";
+    let said = said.replace("Hammer line", &phone.state().step("blow").unwrap().name);
+    assert!(open(&phone).contains(&said), "{:?}", open(&phone));
+    // A sweep of the rest leaves it out.
+    let step = phone.state().step("blow").unwrap();
+    let item = &phone.state().items(step)[0];
+    let range = SweepReach::Range(Note::new(26).unwrap(), Note::new(21).unwrap());
+    let offered = sweep_notes(phone.state(), step, item, range).unwrap();
+    assert_eq!(offered.count, 3);
+    assert_eq!(
+        offered.notes.except,
+        [24, 25].map(|n| Note::new(n).unwrap())
+    );
+    swept(&mut phone, "blow", (20, 26), &[24, 25]);
+    assert_eq!(row(&phone, "blow"), "ssmsoos");
+    // Set by eye and looked at, measured, or the mark taken off.
+    phone.correct("blow", on(24), BENCH);
+    assert_eq!(row(&phone, "blow"), "ssmsoos");
+    swept(&mut phone, "blow", (24, 24), &[]);
+    phone.read("blow", on(25), BENCH, 45_000_000);
+    assert_eq!(row(&phone, "blow"), "ssmssms");
+    let again = marked(&mut phone, "blow", 26, true);
+    assert_eq!(row(&phone, "blow"), "ssmssmo");
+    marked(&mut phone, "blow", 26, false);
+    assert_eq!(row(&phone, "blow"), "ssmssms");
+    for taken_back in [mark, again] {
+        phone.undo(&taken_back);
+    }
+    let entries = phone.job.log().entries().to_vec();
+    assert_eq!(Job::from_entries(entries).state(), phone.state());
+}
+
+#[test]
+fn an_undo_takes_a_mark_back_and_brings_it_back() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    let mark = marked(&mut phone, "checking", 24, true);
+    assert_eq!(row(&phone, "checking"), "....o..");
+    let undo = phone.undo(&mark);
+    assert_eq!(row(&phone, "checking"), ".......");
+    phone.undo(&undo);
+    assert_eq!(row(&phone, "checking"), "....o..");
+    let table = crate::job::readings_csv(&phone.job);
+    let rows: Vec<&str> = table.lines().filter(|r| r.contains("marked_out")).collect();
+    assert_eq!(rows.len(), 1);
+    assert!(
+        rows[0].contains(r#""marked_out","false","true","false""#),
+        "{}",
+        rows[0]
+    );
+}
+
+#[test]
+fn the_samples_point_to_their_neighbors_and_leave_the_rest_to_the_hand() {
+    use crate::analysis::sweep::beyond_samples;
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    let weights = phone.state().step("weights").unwrap().clone();
+    assert_eq!(beyond_samples(phone.state(), &weights), None);
+    let samples = phone.state().samples().to_vec();
+    let up = MeasureId::of("up_weight");
+    let read = |phone: &mut Phone, measure: &str, at: usize, grams: i64| {
+        let on = Subject::Note(samples[at]);
+        phone.read(measure, on, BENCH, grams * 1_000);
+    };
+    for (at, _) in samples.iter().enumerate() {
+        read(&mut phone, "down_weight", at, 50);
+        read(&mut phone, "up_weight", at, 25);
+    }
+    let beyond = beyond_samples(phone.state(), &weights).unwrap();
+    assert_eq!(beyond.pointed_to, []);
+    let counts = beyond.rest.iter().map(|(_, sweep)| sweep.count);
+    assert!(counts.eq([88 - samples.len(); 2]));
+    // What lies between the sample that is out and its neighbors is to be measured.
+    read(&mut phone, "up_weight", 1, 5);
+    let beyond = beyond_samples(phone.state(), &weights).unwrap();
+    let pointed = beyond.pointed_to.iter();
+    let notes: Vec<Note> = pointed.filter_map(|i| i.on.note()).collect();
+    let between = |n: &Note| samples[0] < *n && *n < samples[2] && *n != samples[1];
+    assert_eq!(notes, Note::all().filter(between).collect::<Vec<_>>());
+    assert!(beyond.pointed_to.iter().all(|i| i.measure == up));
+    let (_, rest) = beyond.rest.iter().find(|(i, _)| i.measure == up).unwrap();
+    assert_eq!(rest.count, 88 - samples.len() - notes.len());
+    assert!(
+        rest.notes
+            .iter()
+            .all(|n| !samples.contains(&n) && !notes.contains(&n))
+    );
+    // A sweep of the rest is part of the step from then on.
+    phone.act(EntryKind::Swept {
+        measure: up.clone(),
+        notes: rest.notes.clone(),
+        place: BENCH,
+        occasion: Occasion::Working,
+    });
+    let beyond = beyond_samples(phone.state(), &weights).unwrap();
+    assert!(beyond.rest.iter().all(|(i, _)| i.measure != up));
+    assert_eq!(phone.progress("weights").swept, rest_count(&phone, &up));
+}
+
+fn rest_count(phone: &Phone, measure: &MeasureId) -> usize {
+    let looked = phone.state().looked(measure.as_str());
+    let all = Note::all().map(Subject::Note);
+    all.filter(|on| looked.swept_now(*on).is_some()).count()
 }

@@ -193,6 +193,9 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
             let notes = SweptNotes { from: n(from), to: n(to), except: vec![n(except)] };
             EntryKind::Swept { measure, notes, place, occasion: Occasion::Working }
         }),
+        2 => (a_measure(), a_subject(), a_place(), any::<bool>()).prop_map(|(measure, on, place, out)| {
+            EntryKind::MarkedOut { measure, on, place, occasion: Occasion::Working, out }
+        }),
         1 => a_frame(),
         1 => (a_step(), an_offset()).prop_map(|(step, utc_offset_minutes)| {
             EntryKind::PassOpened { step, utc_offset_minutes }
