@@ -3,6 +3,7 @@
 mod conditional;
 mod fold;
 mod history;
+mod kind;
 mod remark;
 
 use std::borrow::Cow;
@@ -356,67 +357,6 @@ impl State {
     /// trade's, and own steps beyond [`State::MAX_OWN_STEPS`].
     pub fn order(&self) -> &Order {
         &self.workflow.order
-    }
-
-    /// Returns `true` if a step is left out of this job by itself, not by the kind of the job.
-    pub fn is_left_out(&self, step: &StepId) -> bool {
-        self.said_left_out(step) == Some(true)
-    }
-
-    /// Returns whether a step was left out or put back last; `None` if neither.
-    fn said_left_out(&self, step: &StepId) -> Option<bool> {
-        let mut said = self.left_out.get(step)?.iter().rev();
-        said.find(|(.., alive)| *alive).map(|(_, out, _)| *out)
-    }
-
-    /// Returns `true` if a step is done in this job: it was put back, or the kind has it and it was not left out.
-    fn is_done(&self, step: &StepId) -> bool {
-        let of_kind = || self.kind().is_none_or(|kind| kind.includes(step));
-        self.said_left_out(step).map_or_else(of_kind, |out| !out)
-    }
-
-    /// Returns the kind of the job, or `None` if none was chosen for its instrument: then it has all steps.
-    ///
-    /// ```
-    /// use evenhand_core::job::{EntryKind, Job, ReplicaId};
-    /// use evenhand_core::trade::{Instrument, JobKind};
-    ///
-    /// let [.., survey, _] = JobKind::built_in(Instrument::Grand);
-    /// let mut job = Job::new();
-    /// let act = EntryKind::KindChosen { kind: Box::new(survey.clone()) };
-    /// job.apply(job.draft(ReplicaId::new(7), 0, act));
-    /// assert_eq!(job.state().kind(), Some(&survey));
-    /// assert_eq!(job.state().order().steps().len(), 4);
-    /// ```
-    pub fn kind(&self) -> Option<&JobKind> {
-        let latest = self.kinds.iter().rfind(|(.., alive)| *alive);
-        let kind = latest.map(|(_, kind, _)| kind);
-        kind.filter(|kind| kind.instrument == self.instrument())
-    }
-
-    /// Returns what the as-found and the as-left sample measure; empty if all that they can.
-    pub fn sample_measures(&self) -> &[MeasureId] {
-        let of_kind = || self.kind().map_or(&[][..], |kind| &kind.sample);
-        let chosen = self.setup().sample_measures.as_deref();
-        chosen.unwrap_or_else(of_kind)
-    }
-
-    /// Returns the steps that this job could have and does not: the trade's where it is done, and the user's own. Each
-    /// with its name.
-    pub fn steps_not_done(&self) -> Vec<(StepId, String)> {
-        let (instrument, following) = (self.instrument(), self.setup().following);
-        let trades = called_for::order(instrument, following, &self.workflow.called_for);
-        let trades = match self.kind() {
-            Some(kind) => kind.placed(&trades),
-            None => trades.into_owned(),
-        };
-        let own = self.own_steps_in_effect();
-        let own = own.iter().map(|s| (s.id.clone(), s.name.clone()));
-        let trades = trades.steps().iter();
-        let all = trades
-            .map(|s| (s.id.clone(), s.name.to_string()))
-            .chain(own);
-        all.filter(|(id, _)| !self.is_done(id)).collect()
     }
 
     /// Returns the step with this id, or `None` if it is not in the order.
