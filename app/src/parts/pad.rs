@@ -168,7 +168,7 @@ fn is_target(chip: &&Chip) -> bool {
 #[component]
 fn MarkKey(chips: Signal<Vec<Chip>>, press: Callback<PadAction>) -> impl IntoView {
     let class = move || match chips.with(|c| c.iter().any(|c| is_target(&c))) {
-        true => "mark",
+        true => "mark-key",
         false => "blank",
     };
     view! {
