@@ -17,6 +17,7 @@ mod faults;
 mod first_visit;
 mod harness;
 mod hours;
+mod inches;
 mod installed;
 mod job_kinds;
 mod kept;

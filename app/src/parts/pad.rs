@@ -11,8 +11,10 @@ use super::icons::{ERASE, Icon, UNDO};
 pub enum PadAction {
     /// Appends a digit, point or sign to what is typed.
     Type(char),
-    /// Makes what is typed a fraction: `/16`, then `/32`, then `/64`, then `/8`.
-    Fraction,
+    /// Makes what is typed a fraction with this denominator.
+    Fraction(u32),
+    /// Makes what is typed a fraction: of 16ths, then of 32nds, 64ths and 8ths.
+    NextFraction,
     /// Removes the last character.
     Erase,
     /// Enters what is typed.
@@ -32,7 +34,8 @@ impl PadAction {
     fn name(&self) -> String {
         match self {
             PadAction::Type(c) => c.to_string(),
-            PadAction::Fraction => "fraction".to_owned(),
+            PadAction::NextFraction => "fraction".to_owned(),
+            PadAction::Fraction(denominator) => format!("/{denominator}"),
             PadAction::Erase => "erase".to_owned(),
             PadAction::Enter => "enter".to_owned(),
             PadAction::Undo => "undo".to_owned(),
@@ -210,6 +213,15 @@ fn GradePad(
     }
 }
 
+/// The fraction keys of a job in inches: denominator, sign and label.
+const FRACTIONS: [(u32, &str, &str); 5] = [
+    (2, "½", "Halves"),
+    (4, "¼", "Quarters"),
+    (8, "⅛", "Eighths"),
+    (16, "1⁄16", "Sixteenths"),
+    (32, "1⁄32", "Thirty-seconds"),
+];
+
 /// The pad of digits, with chips for frequent values.
 #[component]
 fn NumberPad(
@@ -230,9 +242,9 @@ fn NumberPad(
         Memo::new(move |_| measure.with(|m| m.plausible.is_some_and(|(low, _)| low < 0)));
     let fractions = Memo::new(move |_| measure.with(|m| m.kind == Kind::Length));
     let extra = move || {
-        if fractions.get() && (length.get() == LengthUnit::Inch || !below_zero.get()) {
+        if fractions.get() && length.get() != LengthUnit::Inch && !below_zero.get() {
             view! {
-                <PadKey key=PadAction::Fraction press class="fn" label="Fraction, 1/16">
+                <PadKey key=PadAction::NextFraction press class="fn" label="Fraction, 1/16">
                     <span class="fraction">"1/16"</span>
                 </PadKey>
             }
@@ -277,6 +289,13 @@ fn NumberPad(
         }
     };
     view! {
+        <Show when=move || fractions.get() && length.get() == LengthUnit::Inch>
+            <div class="fractions">
+                {FRACTIONS.map(|(denominator, sign, label)| view! {
+                    <PadKey key=PadAction::Fraction(denominator) press class="fn" label=label>{sign}</PadKey>
+                }).collect_view()}
+            </div>
+        </Show>
         <div class="chips">{[0, 1, 2].map(chip).collect_view()}<MarkKey chips press/></div>
         <div class="digits">
             {['7', '8', '9'].map(digit).collect_view()} <UndoKey press/>

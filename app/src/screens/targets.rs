@@ -2,8 +2,9 @@
 
 use evenhand_core::analysis::conflicts::Conflict;
 use evenhand_core::analysis::targets::{target_of, targets_by_stage};
-use evenhand_core::job::{Scope, Topic};
-use evenhand_core::trade::{Measure, MeasureId};
+use evenhand_core::job::{EntryKind, Scope, State, Topic};
+use evenhand_core::trade::{Measure, MeasureId, inch_targets};
+use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
 use crate::device;
@@ -79,12 +80,42 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
             <p class="quiet lead">
                 "Starting values: your own figures, the maker’s figures and the player’s wish come first. Verdicts follow a change at once."
             </p>
+            <InchAims/>
             <Disclosure name="travel" title="Travel balance" open=travel_open || conflict_in(of_travel) summary=marked(of_travel, following)>
                 <OpenConflicts open=of_travel/>
                 {move || travel::travel(session)}
             </Disclosure>
             {stages}
         </main>
+    }
+}
+
+/// The key that sets aims in round fractions, in a job in inches that has none of its own for them.
+#[component]
+fn InchAims() -> impl IntoView {
+    let session = use_session();
+    let missing = Memo::new(move |_| {
+        let of = |state: &State| {
+            let mut all = inch_targets(state.instrument());
+            let is_set = |id: &MeasureId| state.target_set(id.as_str(), Scope::Job).is_some();
+            all.retain(|(id, _)| !is_set(id));
+            (state.length_unit() == LengthUnit::Inch).then_some(all)
+        };
+        session.app.with_state(of).flatten().unwrap_or_default()
+    });
+    let set = move |_| {
+        for (measure, target) in missing.get_untracked() {
+            session.record(EntryKind::Target {
+                measure,
+                scope: Scope::Job,
+                target: Some(target),
+            });
+        }
+    };
+    view! {
+        <Show when=move || !missing.with(Vec::is_empty)>
+            <button class="button" type="button" on:click=set>"Set aims to round fractions: blow 1 3/4, let-off 1/16"</button>
+        </Show>
     }
 }
 

@@ -123,9 +123,33 @@ impl PassState {
                 self.asked.set(None);
                 self.refused.set(String::new());
                 self.undone.set(String::new());
-                self.typed.update(|typed| edit(typed, &key));
+                self.typed.update(|typed| self.edit(typed, &key));
             }
         }
+    }
+
+    fn edit(self, typed: &mut String, key: &PadAction) {
+        let denominator = match key {
+            PadAction::Fraction(denominator) => *denominator,
+            PadAction::NextFraction => match typed.split_once('/').map(|(_, below)| below) {
+                Some("16") => 32,
+                Some("32") => 64,
+                Some("64") => 8,
+                _ => 16,
+            },
+            key => return edit(typed, key),
+        };
+        if let Some(measure) = self.measure() {
+            let length = self.session.app.length_unit_untracked();
+            // `1.3` and then a fraction key is 1 3/16.
+            *typed = measure.with_fraction(&typed.replace('.', " "), denominator, length);
+        }
+    }
+
+    /// Enters the doubted value in the other unit of length.
+    pub fn enter_in_other_unit(self, (text, value): (String, Value)) {
+        self.asked.set(None);
+        self.enter(value, text);
     }
 
     /// Clears what is typed; if nothing is, undoes the latest act and shows it.
@@ -176,20 +200,6 @@ fn edit(typed: &mut String, key: &PadAction) {
         },
         PadAction::Type('.') if typed.contains(['.', '/', ' ']) => {}
         PadAction::Type(c) if typed.len() < MAX_LENGTH => typed.push(*c),
-        PadAction::Fraction => match typed.split_once('/') {
-            Some((above, below)) => {
-                let next = match below {
-                    "16" => "32",
-                    "32" => "64",
-                    "64" => "8",
-                    _ => "16",
-                };
-                *typed = format!("{above}/{next}");
-            }
-            // `1.3` and then the fraction key is 1 3/16.
-            None if !typed.is_empty() => *typed = format!("{}/16", typed.replace('.', " ")),
-            None => {}
-        },
         _ => {}
     }
 }

@@ -400,9 +400,21 @@ fn Ask(pass: PassState, asked: Asked, current: Memo<Option<CurrentItem>>) -> imp
             local_time::day_and_time(*until_ms)
         )),
     };
+    let in_other_unit =
+        || current.with_untracked(|h| h.as_ref()?.measure.in_other_unit(&asked.typed, length));
+    let other = matches!(asked.doubt, Doubt::Implausible)
+        .then(in_other_unit)
+        .flatten();
+    let other = other.map(|other| {
+        let words = other.0.clone();
+        view! {
+            <button class="button" type="button" on:click=move |_| pass.enter_in_other_unit(other.clone())>{words}</button>
+        }
+    });
     view! {
         <div class="message ask">
             <p>{words}</p>
+            {other}
             <button class="button" type="button" on:click=move |_| pass.press(PadAction::Undo)>"No"</button>
             <button class="button" type="button" on:click=move |_| pass.press(PadAction::Enter)>"Keep it"</button>
         </div>
