@@ -1,6 +1,10 @@
 //! The same piano a year later: what an earlier job left, compared with what is found today, and
 //! when to check again. The file is long because its types carry their examples.
 
+mod interval;
+
+use interval::interval;
+
 use super::compare::{ReadingSet, left, quantities};
 use super::evenness::Moments;
 use super::hours::is_real;
@@ -127,29 +131,29 @@ pub struct Drift {
 /// use evenhand_core::unit::{Length, Value};
 ///
 /// const YEAR_MS: i64 = 365 * 86_400_000;
-/// let (phone, value) = (ReplicaId::new(7), Value::Nm(Length::from_mm_hundredths(4500)));
-/// let read = |job: &mut Job, at_ms, occasion| for note in Note::all().take(2) {
-///     let on = Subject::Note(note);
-///     job.apply(job.reading(phone, at_ms, MeasureId::of("blow"), on, Place::Piano, occasion, value, "45"));
+/// let phone = ReplicaId::new(7);
+/// let read = |job: &mut Job, at_ms, occasion, notes, hundredths| for note in Note::all().take(notes) {
+///     let (on, value) = (Subject::Note(note), Value::Nm(Length::from_mm_hundredths(hundredths)));
+///     job.apply(job.reading(phone, at_ms, MeasureId::of("blow"), on, Place::Piano, occasion, value, ""));
 /// };
-/// let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
-/// read(&mut first, 0, Occasion::AsLeft);
-/// for kind in next_job(&first) {
-///     next.apply(next.draft(phone, YEAR_MS, kind));
-/// }
-/// read(&mut next, YEAR_MS, Occasion::AsFound);
-/// // Nothing moved in a year, so another year is safe.
-/// let interval = drift(&next).unwrap().interval.unwrap();
-/// assert_eq!((interval.months, interval.latest), (12, None));
+/// let of = |notes| {
+///     let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
+///     read(&mut first, 0, Occasion::AsLeft, notes, 4500);
+///     for kind in next_job(&first) {
+///         next.apply(next.draft(phone, YEAR_MS, kind));
+///     }
+///     read(&mut next, YEAR_MS, Occasion::AsFound, notes, 4550);
+///     drift(&next).unwrap()
+/// };
+/// // Half of the way to the limit in a year, each note alike: all of it in two.
+/// assert_eq!(of(8).interval.unwrap().months, 24);
+/// // Of few notes no pace is known.
+/// assert!(of(7).interval.is_none() && of(7).is_of_too_few());
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Interval {
-    /// The suggested time.
+    /// The suggested time: at the fastest pace that the readings allow.
     pub months: u32,
-    /// The time if the drift is faster by two standard errors.
-    pub soonest: u32,
-    /// The time if the drift is slower by two standard errors, or `None` if that has no end.
-    pub latest: Option<u32>,
     /// The reason, as a sentence.
     pub reason: String,
 }
@@ -159,15 +163,19 @@ impl Drift {
     pub fn days(&self) -> i64 {
         (self.found_at_ms - self.left_at_ms).max(0) / DAY_MS
     }
+
+    /// Returns `true` if something was measured both times, and of no quantity enough notes to tell a pace.
+    pub fn is_of_too_few(&self) -> bool {
+        let mut counts = self.quantities.iter().map(|d| d.change.count);
+        !self.quantities.is_empty() && counts.all(|count| count < MIN_NOTES)
+    }
 }
 
 const DAY_MS: i64 = 86_400_000;
 /// The mean length of a month in days (Gregorian calendar).
 const MONTH_DAYS: f64 = 365.2425 / 12.0;
-/// The shortest and the longest suggested time, in months (M).
-const SENSIBLE_MONTHS: (u32, u32) = (2, 36);
-/// A measure is due when one note in ten is out: the normal quantile of 0.9.
-const ONE_IN_TEN: f64 = 1.281_551_565_544_6;
+/// Of fewer notes no pace is told (M).
+pub const MIN_NOTES: usize = 8;
 
 /// Returns the direction in which wear changes a measure: 1 if it grows, −1 if it shrinks, 0 if
 /// there is no rule. There is none for the grand: the source speaks of the upright.
@@ -408,86 +416,4 @@ fn direction(instrument: Instrument, measure: &Measure, change: &Moments) -> Dir
         way if way < 0.0 => Direction::AgainstWear,
         _ => Direction::Moved,
     }
-}
-
-/// Returns the months until one note in ten is out, for the measure that is first.
-///
-/// **Rule**: a measure drifts at a constant rate, its mean change over the time between. From where
-/// it was left, with its standard deviation unchanged, one note in ten is out when the mean plus
-/// 1.28 standard deviations reaches the accept limit (normal quantile). Soonest and latest are the
-/// same with the drift two standard errors faster and slower.
-/// **Error**: two visits give one line; use, climate and settling are confounded in it.
-fn interval(job: &Job, all: &[Drifted], months: f64) -> Option<Interval> {
-    // Within a month the error of reading is larger than wear.
-    if months < 1.0 {
-        return None;
-    }
-    let first = all
-        .iter()
-        .filter(|d| matches!(d.direction, Direction::Wear | Direction::Moved))
-        .filter_map(|d| Some((months_to_out(job, d, months)?, d)))
-        .min_by(|a, b| a.0[1].total_cmp(&b.0[1]));
-    let whole = |m: f64| (m.round() as u32).clamp(SENSIBLE_MONTHS.0, SENSIBLE_MONTHS.1);
-    let after = whole_months(months);
-    let Some(([soonest, likely, latest], d)) = first else {
-        let read = all.iter().any(|d| d.change.count > 1);
-        return read.then(|| Interval {
-            months: whole(months),
-            soonest: whole(months),
-            latest: None,
-            reason: format!(
-                "Nothing moved further than the readings vary in {after}: as long again is safe."
-            ),
-        });
-    };
-    let went = match d.went_out {
-        0 => String::new(),
-        n => format!("; {n} of {} went out", d.change.count),
-    };
-    Some(Interval {
-        months: whole(likely),
-        soonest: whole(soonest),
-        latest: latest.is_finite().then(|| whole(latest)),
-        reason: format!(
-            "{} moved most for its tolerance in {after}{went}. At that pace one note in ten is out in {} months.",
-            d.measure.name,
-            whole(likely),
-        ),
-    })
-}
-
-/// Returns the months as words: “11 months”.
-fn whole_months(months: f64) -> String {
-    match months.round() as i64 {
-        1 => "a month".to_owned(),
-        m => format!("{m} months"),
-    }
-}
-
-/// Returns the months at the soonest, likely and at the latest; the latest may be infinite.
-fn months_to_out(job: &Job, d: &Drifted, months: f64) -> Option<[f64; 3]> {
-    let error = standard_error(&d.change)?;
-    let start = d.then.whole?.moments;
-    let (note, _) = *d.then.readings.get(d.then.readings.len() / 2)?;
-    let band = job
-        .state()
-        .band(d.measure.id.as_str(), Subject::Note(note))?;
-    let up = d.change.mean > 0.0;
-    let limit = if up { band.accept.1? } else { band.accept.0? };
-    let spread = ONE_IN_TEN * start.sd.unwrap_or(0.0);
-    let margin = (limit as f64 - start.mean).abs() - spread;
-    let margin = if up == (limit as f64 > start.mean) {
-        margin.max(0.0)
-    } else {
-        0.0
-    };
-    let rate = d.change.mean.abs() / months;
-    let rate_error = 2.0 * error / months;
-    let slowest = rate - rate_error;
-    let latest = if slowest > 0.0 {
-        margin / slowest
-    } else {
-        f64::INFINITY
-    };
-    Some([margin / (rate + rate_error), margin / rate, latest])
 }
