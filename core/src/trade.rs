@@ -29,7 +29,7 @@ pub use measures::targets::{
     friction_target, let_off_taper, pitch_target,
 };
 pub use order::{Order, OrderRefused};
-pub use sample::{SampleReason, Sampled, sample_plan};
+pub use sample::{SampleReason, Sampled, drawn_sample, sample_plan};
 pub use source::Source;
 pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 

@@ -180,7 +180,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
     view! {
         <Part name="samples" title="Sample notes" opened summary>
             <p class="quiet">
-                "They stand for all 88 in the survey and in the proof. Left empty, they are the ends of each section and every eleventh note."
+                "They stand for all 88 in the survey and in the final check. Left empty, they are drawn at random from each section, naturals and sharps apart. To add notes, list all of them."
             </p>
             <Fields
                 key="samples".to_owned()

@@ -9,9 +9,11 @@ use super::compare::{ReadingSet, left, quantities};
 use super::evenness::Moments;
 use super::hours::is_real;
 use super::learned::responses;
-use crate::job::{Details, Earlier, EntryKind, FaultOrigin, Job, Left, Setup, Subject};
+use crate::job::{
+    Details, Earlier, EntryKind, FaultOrigin, Item, Job, Left, Setup, State, Subject,
+};
 use crate::note::Note;
-use crate::trade::{Instrument, Measure, MeasureId, Place};
+use crate::trade::{Instrument, Measure, MeasureId, Place, Stage, Step, StepId, Verdict};
 use crate::unit::Value;
 
 /// The direction in which a measure changed. There is no default.
@@ -278,11 +280,21 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
     };
     let setup = Setup {
         earlier: None,
+        sample_seed: None,
+        measure_all: None,
+        earlier_fixed: None,
         ..state.setup().clone()
     };
     // A separate entry, so that a version that cannot read it still reads the rest of the setup.
     let carried = earlier(job).map(|earlier| Setup {
         earlier: Some(Box::new(earlier)),
+        ..Setup::default()
+    });
+    // What releases before 0.4 cannot read; the same notes are measured again.
+    let fixed = carried.is_some().then(|| Setup {
+        earlier_fixed: Some(fixed(state)),
+        sample_seed: state.setup().sample_seed,
+        measure_all: state.setup().measure_all,
         ..Setup::default()
     });
     let kept = job.log().entries().iter().filter(|entry| {
@@ -309,11 +321,36 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
     });
     let set = Box::new(details);
     let mut acts = vec![EntryKind::Details { set }];
-    let setups = std::iter::once(setup).chain(carried);
+    let setups = std::iter::once(setup).chain(carried).chain(fixed);
     acts.extend(setups.map(|set| EntryKind::Setup { set: Box::new(set) }));
     acts.extend(kept.map(|entry| entry.kind.clone()));
     acts.extend(faults);
     acts
+}
+
+/// Returns how many percent of the notes of each regulating step were worked on: adjusted, or first measured as
+/// out.
+fn fixed(state: &State) -> Vec<(StepId, u8)> {
+    let regulating = state.order().steps().iter();
+    let regulating = regulating.filter(|s| s.stage == Stage::Regulate);
+    let percent = |step: &Step| {
+        let items = state.items(step);
+        let worked = |item: &&Item| {
+            [Place::Bench, Place::Piano].into_iter().any(|place| {
+                let known = state.measure_state(item.measure.as_str(), item.on, place);
+                known.is_some_and(|known| {
+                    let first = known.readings().next();
+                    let judged =
+                        first.and_then(|r| state.judge(item.measure.as_str(), item.on, r.value));
+                    known.changes().next().is_some()
+                        || judged.is_some_and(|j| j.verdict == Verdict::Out)
+                })
+            })
+        };
+        let count = items.iter().filter(worked).count();
+        (100 * count / items.len().max(1)) as u8
+    };
+    regulating.map(|s| (s.id.clone(), percent(s))).collect()
 }
 
 /// Compares a job with the earlier one that it carries, or returns `None` if it carries none.
@@ -380,7 +417,7 @@ fn drifted(
     let is_out = |(note, base): &(Note, i64)| {
         let value = Value::from_base(measure.kind, *base);
         let judged = state.judge(measure.id.as_str(), Subject::Note(*note), value);
-        judged.is_some_and(|j| j.verdict == crate::trade::Verdict::Out)
+        judged.is_some_and(|j| j.verdict == Verdict::Out)
     };
     let went_out = then
         .iter()

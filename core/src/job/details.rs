@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::Earlier;
+use super::{Earlier, EntryKind, JobId};
 use crate::note::{Note, Sections};
 use crate::trade::{Instrument, MeasureId, Stage, Step, StepId};
 use crate::unit::{Kind, Length, LengthUnit, Turns};
@@ -235,6 +235,17 @@ pub struct Setup {
     /// The control notes that tie heights on the bench to heights in the piano.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub control_notes: Option<Vec<ControlNote>>,
+    /// The seed with which the sample notes are drawn, so that they can be drawn again; without one they are
+    /// chosen as releases before 0.4 did.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sample_seed: Option<u32>,
+    /// `true` if every note is measured again after a turn, also where its result is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measure_all: Option<bool>,
+    /// How many percent of the notes of each step the earlier job worked on. An entry of its own carries it, since
+    /// releases before 0.4 cannot read it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub earlier_fixed: Option<Vec<(StepId, u8)>>,
 }
 
 /// Copies into `whole` each field that is present in `set`.
@@ -279,6 +290,31 @@ impl Details {
 }
 
 impl Setup {
+    /// Returns the entry with the seed of the sample of a new job that begins with these entries: drawn from its id. Returns
+    /// `None` if they carry an earlier job, whose notes are measured again, or a seed or notes of their own.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, JobId, Setup};
+    ///
+    /// let drawn = Setup::sample_of(JobId::new(5), &[]);
+    /// assert!(matches!(drawn, Some(EntryKind::Setup { set }) if set.sample_seed == Some(5)));
+    /// let set = Box::new(Setup { sample_seed: Some(1), ..Setup::default() });
+    /// assert_eq!(Setup::sample_of(JobId::new(5), &[EntryKind::Setup { set }]), None);
+    /// ```
+    pub fn sample_of(job: JobId, acts: &[EntryKind]) -> Option<EntryKind> {
+        let is_settled = |act: &EntryKind| match act {
+            EntryKind::Setup { set } => {
+                set.earlier.is_some() || set.sample_seed.is_some() || set.samples.is_some()
+            }
+            _ => false,
+        };
+        let set = Box::new(Setup {
+            sample_seed: Some(job.low_bits()),
+            ..Setup::default()
+        });
+        (!acts.iter().any(is_settled)).then_some(EntryKind::Setup { set })
+    }
+
     /// Replaces each field that is present in `set`; the others stay.
     pub fn take(&mut self, set: &Setup) {
         replace_given!(
@@ -293,7 +329,10 @@ impl Setup {
             trials,
             earlier,
             following,
-            control_notes
+            control_notes,
+            sample_seed,
+            measure_all,
+            earlier_fixed
         );
     }
 }

@@ -51,6 +51,9 @@ fn setup() -> Setup {
             bench_nm: length(161_000_000),
             key_bed_nm: length(145_500_000),
         }]),
+        sample_seed: Some(4_000_000_000),
+        measure_all: Some(true),
+        earlier_fixed: Some(vec![(StepId::of("let_off"), 60)]),
     }
 }
 

@@ -49,7 +49,7 @@ pub fn part_of(topic: &Topic) -> Option<&'static str> {
         Topic::Detail(_) | Topic::Remark(_) => "job",
         Topic::Archived => "archive",
         Topic::Setup(field) => match field.as_str() {
-            "samples" => "samples",
+            "samples" | "sample_seed" => "samples",
             "control_notes" => "heights",
             "natural_key" | "sharp_key" => "keys",
             "papers_nm" => "punchings",

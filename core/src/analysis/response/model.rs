@@ -1,7 +1,7 @@
 //! Trials, the prior, and the response that is learned.
 
 use super::super::{SumError, positive};
-use crate::unit::{Length, Turns};
+use crate::unit::{InchForm, Length, LengthUnit, Turns};
 
 /// A turn of a note with the readings before and after it. Any values are allowed; a trial without
 /// a turn has no weight. It has no default.
@@ -228,6 +228,28 @@ pub struct Response {
 }
 
 impl Response {
+    /// Returns it in words with two figures, which is as much as it tells: `8.3 mm`, `0.32 in`.
+    ///
+    /// ```
+    /// use evenhand_core::analysis::response::{NoiseModel, Prior, learn};
+    /// use evenhand_core::unit::LengthUnit;
+    ///
+    /// let figure = |mm, unit| learn(&[], Prior::rough(mm), NoiseModel::default()).unwrap().figure(unit);
+    /// assert_eq!(figure(8.27, LengthUnit::Millimeter), "8.3 mm");
+    /// assert_eq!(figure(12.4, LengthUnit::Millimeter), "12 mm");
+    /// assert_eq!(figure(8.27, LengthUnit::Inch), "0.33 in");
+    /// ```
+    pub fn figure(&self, unit: LengthUnit) -> String {
+        let inch = unit == LengthUnit::Inch;
+        let size = self.mm_per_turn.abs() / if inch { 25.4 } else { 1.0 };
+        let (mut decimals, mut digits) = (0, size);
+        while digits < 9.95 && decimals < 4 {
+            (decimals, digits) = (decimals + 1, digits * 10.0);
+        }
+        let shown = Length::from_mm(self.mm_per_turn).shown_in(InchForm::Decimal, unit, decimals);
+        format!("{shown} {}", unit.symbol())
+    }
+
     /// Returns it as the prior for something that differs from it with a standard deviation of
     /// `differs`, a fraction.
     pub fn as_prior(&self, differs: f64) -> Prior {
