@@ -37,6 +37,7 @@ fn named(act: &EntryKind) -> &'static str {
         EntryKind::Target { .. } => "a change of a target",
         EntryKind::Reading { .. } => "a reading",
         EntryKind::Swept { .. } => "a sweep",
+        EntryKind::NotRemeasured { .. } => "that a note is not measured again",
         EntryKind::Correction { .. } => "an adjustment",
         EntryKind::Remark { fault: true, .. } => "a fault",
         EntryKind::Remark { .. } => "a remark",

@@ -147,7 +147,7 @@ impl Evenness {
     /// use evenhand_core::note::Note;
     /// use evenhand_core::trade::{Instrument, Verdict};
     ///
-    /// let jump = |by| {
+    /// let jump = |by: i64| {
     ///     let read = [(1, 2_000_000), (3, 2_000_000 + by)].map(|(n, nm)| (Note::new(n).unwrap(), nm));
     ///     let figures = Evenness::of(&read, |_, _| Verdict::OnTarget).unwrap();
     ///     figures.shown_jump(Instrument::Grand.measure("let_off").unwrap())

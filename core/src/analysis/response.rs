@@ -26,7 +26,7 @@ pub use fit::median_slope;
 pub use model::{LEAST_SPREAD, NoiseModel, Prior, Response, TurnResult};
 
 use fit::{TrialChange, first_trials, refined};
-use model::{Point, chained};
+use model::{Point, chained, hand_of, hand_weight};
 
 use super::{SumError, positive};
 use crate::note::{Note, Sections};
@@ -97,9 +97,21 @@ fn fitted(points: &[Point], prior: Prior, scatter: NoiseModel) -> Result<Respons
     let used = rows.len() - set_aside.len();
     let kept = (0..rows.len()).filter(|i| !set_aside.contains(i));
     let squares: f64 = kept.map(|i| rows[i].away(fit.slope).powi(2)).sum();
+    let noise = scatter.of_change().powi(2);
+    let mut hand_sums = (0.0, 0.0);
+    for i in (0..rows.len()).filter(|i| !set_aside.contains(i)) {
+        let moved = fit.slope * rows[i].turns;
+        let off = rows[i].change - moved;
+        let read = scatter.of_readings(points[i].readings).powi(2);
+        let weight = hand_weight(moved, noise);
+        hand_sums.0 += weight * (off * off - read) * moved * moved;
+        hand_sums.1 += weight * moved.powi(4);
+    }
     Ok(Response {
         mm_per_turn: fit.slope,
         standard_error: fit.information.sqrt().recip(),
+        hand: hand_of(hand_sums, noise),
+        hand_sums,
         spread_factor: ((4.0 + squares) / (4.0 + used as f64)).sqrt().max(1.0),
         used,
         set_aside,
@@ -257,6 +269,8 @@ fn of_section(
         false => prior,
     };
     let learned = fitted(&here, known, scatter)?;
+    let [a, b] = [&elsewhere, &learned].map(|r| r.hand_sums);
+    let hand_sums = (a.0 + b.0, a.1 + b.1);
     // The hand and the screws are those of the whole action.
     let kept = [&elsewhere, &learned].map(|r| {
         let used = 4.0 + r.used as f64;
@@ -265,6 +279,8 @@ fn of_section(
     let (squares, used) = (kept[0].0 + kept[1].0, kept[0].1 + kept[1].1);
     Ok(Response {
         spread_factor: ((4.0 + squares) / (4.0 + used)).sqrt().max(1.0),
+        hand: hand_of(hand_sums, scatter.of_change().powi(2)),
+        hand_sums,
         ..learned
     })
 }
@@ -288,6 +304,7 @@ pub fn learn_note(
     let learned = fitted(&chained(trials), prior, own)?;
     Ok(Response {
         spread_factor: section.spread_factor.max(learned.spread_factor),
+        hand: section.hand,
         ..learned
     })
 }

@@ -309,6 +309,18 @@ pub enum EntryKind {
         /// As found, as left or in between.
         occasion: Occasion,
     },
+    /// A note was turned and not measured again, because what the turn does is known well there. It is no reading: until
+    /// the note is measured, it counts as swept does, with what it should read.
+    NotRemeasured {
+        /// The measure.
+        measure: MeasureId,
+        /// The note.
+        note: Note,
+        /// On the bench or in the piano.
+        place: Place,
+        /// What it should read.
+        expected_nm: Length,
+    },
     /// Drying began.
     #[serde(rename = "wait_started")]
     DryingStarted {
@@ -457,7 +469,8 @@ impl EntryKind {
     }
 
     /// Returns `true` if the undo key takes it back. Opening and closing a pass only note the time, a fault that came
-    /// along from an earlier job is closed by fixing it, and an opened file has a key of its own.
+    /// along from an earlier job is closed by fixing it, and an opened file has a key of its own. That a turned note is not
+    /// measured again goes with the turn.
     pub fn can_be_undone(&self) -> bool {
         // The technician's name is recorded in passing; undo must not remove it in place of the last work.
         let names_only_technician = |set: &Details| {
@@ -475,6 +488,7 @@ impl EntryKind {
                     | EntryKind::PassOpened { .. }
                     | EntryKind::PassClosed { .. }
                     | EntryKind::FaultCarried { .. }
+                    | EntryKind::NotRemeasured { .. }
                     | EntryKind::Opened { .. }
                     | EntryKind::Unknown(_)
             )

@@ -211,6 +211,12 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
         EntryKind::Setup { set: setup },
         swept(vec![note(33), note(40)]),
         swept(Vec::new()),
+        EntryKind::NotRemeasured {
+            measure: MeasureId::of("blow"),
+            note: note(34),
+            place: Place::Bench,
+            expected_nm: length(45_200_000),
+        },
         EntryKind::DryingStarted {
             step: step(),
             minutes: 720,
@@ -282,6 +288,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::Correction { .. } => "correction",
         EntryKind::Target { .. } => "target",
         EntryKind::Swept { .. } => "swept",
+        EntryKind::NotRemeasured { .. } => "not_remeasured",
         EntryKind::DryingStarted { .. } => "wait_started",
         EntryKind::DryingEnded { .. } => "wait_ended",
         EntryKind::Remark { .. } => "remark",

@@ -45,9 +45,9 @@ impl EntryKind {
         match self {
             EntryKind::Details { set } => no_longer(set),
             EntryKind::Reading { measure, typed, .. } => short(&measure.0) && short(typed),
-            EntryKind::Correction { measure, .. } | EntryKind::Target { measure, .. } => {
-                short(&measure.0)
-            }
+            EntryKind::Correction { measure, .. }
+            | EntryKind::Target { measure, .. }
+            | EntryKind::NotRemeasured { measure, .. } => short(&measure.0),
             EntryKind::Swept { measure, notes, .. } => {
                 short(&measure.0) && notes.except.len() <= Note::COUNT
             }

@@ -230,12 +230,9 @@ impl CorrectionsState {
             self.session.record(EntryKind::Undo { entry });
             return;
         }
-        let recorded = self.session.record(EntryKind::Correction {
-            measure: row.moves.clone(),
-            on: row.on,
-            place: row.place,
-            made: row.made.clone(),
-        });
+        let recorded =
+            self.session
+                .record_correction(row.moves.clone(), row.on, row.place, row.made.clone());
         if let Some(entry) = recorded {
             self.ticked
                 .update(|ticked| ticked.push((row.clone(), entry)));

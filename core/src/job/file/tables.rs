@@ -309,18 +309,28 @@ fn begin_row(
     });
 }
 
-/// A row for each note of a sweep, without a value; its verdict is `swept`.
+/// A row for each note of a sweep, without a value; its verdict is `swept`, that of a note that was turned and not
+/// measured again `not_remeasured`.
 fn sweep_rows(table: &mut Table, job: &Job, entry: &Entry) {
-    let EntryKind::Swept {
-        measure,
-        notes,
-        place,
-        occasion,
-    } = &entry.kind
-    else {
-        return;
+    let (measure, notes, place, occasion, verdict) = match &entry.kind {
+        EntryKind::Swept {
+            measure,
+            notes,
+            place,
+            occasion,
+        } => (measure, notes.iter().collect(), place, occasion, "swept"),
+        EntryKind::NotRemeasured {
+            measure,
+            note,
+            place,
+            ..
+        } => {
+            let verdict = "not_remeasured";
+            (measure, vec![*note], place, &Occasion::Working, verdict)
+        }
+        _ => return,
     };
-    for on in notes.iter().map(Subject::Note) {
+    for on in notes.into_iter().map(Subject::Note) {
         if !job.state().takes(measure.as_str(), on) {
             continue;
         }
@@ -333,7 +343,7 @@ fn sweep_rows(table: &mut Table, job: &Job, entry: &Entry) {
             .state()
             .counts_as_swept(entry.id, *occasion, measure.as_str(), on);
         let in_effect = if counts { "true" } else { "false" };
-        for cell in ["swept", "false", in_effect, "false"] {
+        for cell in [verdict, "false", in_effect, "false"] {
             table.cell(cell);
         }
         table.end_row();

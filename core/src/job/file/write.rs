@@ -348,6 +348,7 @@ fn step_part(step: &Step, progress: &Progress, out: usize) -> StepPart {
         expected: progress.expected,
         read: progress.read,
         swept: progress.swept,
+        not_remeasured: progress.turned,
         on_aim: progress.on_target,
         out,
         read_again: progress.to_remeasure,
@@ -373,8 +374,11 @@ fn records<'a>(
         if let Some((found, _)) = state.found_before(id, on, || first_work) {
             put(&mut part.as_found, of, found.value);
         }
-        if of.looked.swept_now(on).is_some() {
-            part.swept.push(id.to_owned());
+        if let Some(sweep) = of.looked.swept_now(on) {
+            match sweep.expected {
+                Some(_) => part.not_remeasured.push(id.to_owned()),
+                None => part.swept.push(id.to_owned()),
+            }
         } else if let Some(judged) = state.latest(id, on).and_then(|l| l.judged) {
             part.verdicts.insert(of.id.clone(), judged.verdict);
         }

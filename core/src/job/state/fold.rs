@@ -148,6 +148,17 @@ impl State {
                 (*place, *occasion),
                 alive,
             ),
+            EntryKind::NotRemeasured {
+                measure,
+                note,
+                place,
+                expected_nm,
+            } => self.known_mut(measure).sweeps.add_turned(
+                (position, at_ms),
+                (*note, *place),
+                *expected_nm,
+                alive,
+            ),
             EntryKind::Target {
                 measure,
                 scope,
@@ -319,7 +330,7 @@ impl State {
                 .with_state(*on, *place, |measure_state, trade| {
                     measure_state.set_alive(entry.id, alive, trade);
                 }),
-            EntryKind::Swept { measure, .. } => {
+            EntryKind::Swept { measure, .. } | EntryKind::NotRemeasured { measure, .. } => {
                 self.known_mut(measure).sweeps.set_alive(entry.id, alive);
             }
             EntryKind::Target { measure, .. } => {

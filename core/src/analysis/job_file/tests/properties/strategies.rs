@@ -184,6 +184,10 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
             let notes = SweptNotes { from: n(from), to: n(to), except: vec![n(except)] };
             EntryKind::Swept { measure, notes, place, occasion: Occasion::Working }
         }),
+        1 => (a_measure(), 39..45i64, a_place(), any::<i32>()).prop_map(|(measure, note, place, nm)| {
+            let expected_nm = crate::unit::Length::from_nm(i64::from(nm));
+            EntryKind::NotRemeasured { measure, note: n(note), place, expected_nm }
+        }),
         1 => a_frame(),
         1 => (a_step(), an_offset()).prop_map(|(step, utc_offset_minutes)| {
             EntryKind::PassOpened { step, utc_offset_minutes }
