@@ -1,6 +1,7 @@
 //! What is known of an instrument, against calculations that are not ours: the trust in a prior, chained readings,
 //! errors in variables, and what is uncertain.
 
+use evenhand_core::analysis::belief::{Belief, Repeatability, missed_by_look, normal_below};
 use evenhand_core::analysis::learned::FirstReadings;
 use evenhand_core::analysis::response::{
     NoiseModel, Prior, TurnResult, learn, learn_note, learn_whole,
@@ -9,7 +10,7 @@ use evenhand_core::analysis::student_95;
 use evenhand_core::note::Note;
 use evenhand_core::simulation::Random;
 use evenhand_core::unit::{Length, Turns};
-use statrs::distribution::{Continuous, ContinuousCDF, StudentsT};
+use statrs::distribution::{Continuous, ContinuousCDF, Normal, StudentsT};
 use statrs::statistics::Statistics;
 
 /// All notes alike, so that a fit is a plain one.
@@ -180,4 +181,73 @@ fn first_readings_moved_to_their_mean_take_the_bias_out_of_the_response() {
         (&raw).mean()
     );
     assert!(((&moved).mean() - 1.0).abs() < 0.01, "{}", (&moved).mean());
+}
+
+/// The library's normal distribution, in the middle and in the tails that decide.
+#[test]
+fn the_probability_of_being_out_is_the_normal_one() {
+    let normal = Normal::new(0.0, 1.0).unwrap();
+    for k in -60..=60 {
+        let z = f64::from(k) / 10.0;
+        assert!((normal_below(z) - normal.cdf(z)).abs() < 1e-7, "{z}");
+    }
+    let known = Belief {
+        mean: 2.2,
+        variance: 0.02,
+    };
+    let of = Normal::new(2.2, 0.02f64.sqrt()).unwrap();
+    let out = of.cdf(1.5) + 1.0 - of.cdf(2.5);
+    assert!((known.out(1.5, 2.5) - out).abs() < 1e-7);
+}
+
+/// Reading after reading is the weighted mean of all of them, whatever the order (closed form).
+#[test]
+fn readings_update_a_belief_to_their_weighted_mean() {
+    let readings = [(2.05, 0.011), (1.98, 0.011), (2.12, 0.04), (2.0, 0.011)];
+    let start = Belief {
+        mean: 2.1,
+        variance: 0.05,
+    };
+    let known = readings
+        .iter()
+        .fold(start, |known, (mm, noise)| known.read(*mm, *noise).belief);
+    let all = readings.iter().chain([&(2.1, 0.05)]);
+    let weight: f64 = all.clone().map(|(_, v)| v.recip()).sum();
+    let mean = all.map(|(mm, v)| mm / v).sum::<f64>() / weight;
+    assert!((known.mean - mean).abs() < 1e-12 && (known.variance - weight.recip()).abs() < 1e-12);
+}
+
+/// Misses of a look, counted: values beyond the limit with a flat density, seen with a normal error, below what is flagged.
+#[test]
+fn the_misses_of_a_look_are_those_of_the_integral() {
+    let (sd, accept, density) = (0.14, 0.5, 0.3);
+    let normal = Normal::new(0.0, sd).unwrap();
+    for flagged in [0.21, 0.4, 0.5, 0.6] {
+        let step = 1e-4;
+        let beyond = (0..20_000).map(|k| accept + (f64::from(k) + 0.5) * step);
+        let one_side: f64 = beyond
+            .map(|x| density * normal.cdf(flagged - x) * step)
+            .sum();
+        let found = missed_by_look(88, density, sd, accept, flagged);
+        assert!(
+            (found - 2.0 * 88.0 * one_side).abs() < 1e-4,
+            "{flagged}: {found} {}",
+            2.0 * 88.0 * one_side
+        );
+    }
+}
+
+/// Twelve notes read twice: the estimate is the library's variance of the differences, shrunk as it says.
+#[test]
+fn own_repeatability_is_half_the_mean_square_of_differences() {
+    let mut chance = Random::new(12);
+    let differences: Vec<f64> = (0..12)
+        .map(|_| 0.15 * 2f64.sqrt() * chance.normal())
+        .collect();
+    let mirrored: Vec<f64> = differences.iter().flat_map(|d| [*d, -*d]).collect();
+    // Around 0 the variance of all with both signs is the mean square.
+    let square = mirrored.iter().population_variance();
+    let expected = ((10.0 * 0.01 + 12.0 * square / 2.0) / 22.0).sqrt();
+    let found = Repeatability::of(0.1, &differences);
+    assert!((found.sd - expected).abs() < 1e-12, "{found:?} {expected}");
 }

@@ -491,3 +491,6 @@ fn mm(value: Value) -> Option<f64> {
 fn responses(state: &State, measure: &str) -> Option<Responses> {
     learned(state, measure)
 }
+
+#[cfg(test)]
+mod tests;

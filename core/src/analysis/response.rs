@@ -268,7 +268,7 @@ fn of_section(
         true => elsewhere.as_prior(differ),
         false => prior,
     };
-    let learned = fitted(&here, known, scatter)?;
+    let learned = forward(fitted(&here, known, scatter)?, known, scatter)?;
     let [a, b] = [&elsewhere, &learned].map(|r| r.hand_sums);
     let hand_sums = (a.0 + b.0, a.1 + b.1);
     // The hand and the screws are those of the whole action.
@@ -283,6 +283,15 @@ fn of_section(
         hand_sums,
         ..learned
     })
+}
+
+/// Returns what was learned, or what was known beforehand if the trials say that the screw works backward: few trials
+/// with slips among them. No screw does.
+fn forward(learned: Response, known: Prior, scatter: NoiseModel) -> Result<Response, SumError> {
+    match learned.mm_per_turn > 0.0 {
+        true => Ok(learned),
+        false => fitted(&[], known, scatter),
+    }
 }
 
 /// Learns the response of one note from its own trials, with that of its section as the prior. The
@@ -301,7 +310,7 @@ pub fn learn_note(
         notes: 0.0,
         ..scatter
     };
-    let learned = fitted(&chained(trials), prior, own)?;
+    let learned = forward(fitted(&chained(trials), prior, own)?, prior, own)?;
     Ok(Response {
         spread_factor: section.spread_factor.max(learned.spread_factor),
         hand: section.hand,

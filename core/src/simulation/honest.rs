@@ -331,7 +331,7 @@ impl Bench {
                 } else {
                     accept(band.accept.0)
                 };
-                if off.abs() > 0.8 * limit && turned {
+                if off.abs() > 0.9 * limit && turned {
                     self.read(measure, note);
                     self.visit(measure, note);
                     seen = true;

@@ -214,6 +214,23 @@ fn a_response_that_may_be_none_is_tried_first() {
     }
 }
 
+#[test]
+fn slips_among_few_turns_do_not_turn_a_screw_around() {
+    // Three slips out of four in one section: the others, and what is usual, still say which way it goes.
+    let sections = Sections::new([n(44)]).unwrap();
+    let mut trials = vec![(n(60), trial(8, 8.0)); 6];
+    trials.extend([-8.0, -8.0, -8.0, 8.0].map(|per_turn| (n(5), trial(8, per_turn))));
+    let all = learn_action(&trials, &sections, ROUGHLY_8, NoiseModel::default()).unwrap();
+    assert!(all.sections[0].mm_per_turn > 4.0, "{all:?}");
+    let note = learn_note(
+        &all.sections[0],
+        &[trial(8, -8.0); 3],
+        NoiseModel::default(),
+    )
+    .unwrap();
+    assert!(note.mm_per_turn > 4.0, "{note:?}");
+}
+
 proptest! {
     #[test]
     fn a_turn_is_whole_steps_never_beyond_the_target_and_never_too_far(
