@@ -1,7 +1,6 @@
 //! Texts for people: names, verdicts, bands, causes and targets in words.
 //! The file is long because every sentence of more than one screen stands here.
 
-use evenhand_core::analysis::belief::NOT_AGAIN;
 use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::sweep::SweepNotes;
@@ -9,7 +8,6 @@ use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::analysis::weights::{LeadAdvice, Weighed, lead_advice};
 use evenhand_core::job::{
     Cause, Correction, Drying, FollowingLength, Incoming, Judged, Remark, Scope, State, Subject,
-    Sweep,
 };
 use evenhand_core::note::{Color, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, MeasureId, Step, Target, Verdict};
@@ -185,14 +183,6 @@ pub fn swept(measure: &Measure) -> &'static str {
         Kind::Tick => "done",
         Kind::Good => "swept, good",
         _ => "swept, on target",
-    }
-}
-
-/// Returns the same, or that the note was turned and is not measured again.
-pub fn swept_by(measure: &Measure, sweep: &Sweep) -> &'static str {
-    match sweep.expected {
-        Some(_) => NOT_AGAIN,
-        None => swept(measure),
     }
 }
 

@@ -46,10 +46,7 @@ fn main() {
     println!(
         "{actions} invented actions of 88 notes, coupled bench regulation, hand 15 %, backlash, bias"
     );
-    for (name, world) in worlds
-        .into_iter()
-        .take(if std::env::var("DBG").is_ok() { 1 } else { 4 })
-    {
+    for (name, world) in worlds {
         println!("\n{name:<34} readings   turns  truly out  never  usually holds");
         for (way, of) in WAYS {
             let all: Vec<Honest> = (0..actions)

@@ -108,25 +108,6 @@ fn positive(value: f64, what: &'static str) -> Result<f64, SumError> {
     }
 }
 
-/// Returns the quantile of Student's t for an interval of 95 %.
-///
-/// **Rule** (P: Fisher and Cornish 1960): the expansion around the normal quantile, to the third order.
-/// **Error**: below 0.002 from 7 degrees of freedom on.
-///
-/// ```
-/// use evenhand_core::analysis::student_95;
-///
-/// assert!((student_95(9) - 2.262).abs() < 0.001);
-/// ```
-pub fn student_95(freedom: usize) -> f64 {
-    let (z, n) = (survey::Z_95, freedom.max(1) as f64);
-    let z2 = z * z;
-    let first = (z2 + 1.0) / 4.0;
-    let second = ((5.0 * z2 + 16.0) * z2 + 3.0) / 96.0;
-    let third = (((3.0 * z2 + 19.0) * z2 + 17.0) * z2 - 15.0) / 384.0;
-    z * (1.0 + (first + (second + third / n) / n) / n)
-}
-
 /// Returns the median, the mean of the two middle values if their number is even, or `None` if the
 /// slice is empty. Reorders the values.
 fn median(values: &mut [f64]) -> Option<f64> {

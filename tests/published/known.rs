@@ -6,7 +6,7 @@ use evenhand_core::analysis::learned::FirstReadings;
 use evenhand_core::analysis::response::{
     NoiseModel, Prior, TurnResult, learn, learn_note, learn_whole,
 };
-use evenhand_core::analysis::student_95;
+use evenhand_core::analysis::survey::student_95;
 use evenhand_core::note::Note;
 use evenhand_core::simulation::Random;
 use evenhand_core::unit::{Length, Turns};

@@ -410,7 +410,7 @@ impl Session {
     pub fn create_job(self, acts: Vec<EntryKind>) {
         let id = JobId::new(device::random());
         let mut job = Job::new();
-        let sample = Setup::sample_of(id, &acts);
+        let sample = EntryKind::sample_of(id, &acts);
         let made = std::iter::once(EntryKind::Made { job: id });
         for act in made.chain(acts).chain(sample) {
             let entry = job.draft(self.replica(), local_time::now_ms(), act);

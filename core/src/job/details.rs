@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Earlier, EntryKind, JobId};
+use super::Earlier;
 use crate::note::{Note, Sections};
 use crate::trade::{Instrument, MeasureId, Stage, Step, StepId};
 use crate::unit::{Kind, Length, LengthUnit, Turns};
@@ -290,31 +290,6 @@ impl Details {
 }
 
 impl Setup {
-    /// Returns the entry with the seed of the sample of a new job that begins with these entries: drawn from its id. Returns
-    /// `None` if they carry an earlier job, whose notes are measured again, or a seed or notes of their own.
-    ///
-    /// ```
-    /// use evenhand_core::job::{EntryKind, JobId, Setup};
-    ///
-    /// let drawn = Setup::sample_of(JobId::new(5), &[]);
-    /// assert!(matches!(drawn, Some(EntryKind::Setup { set }) if set.sample_seed == Some(5)));
-    /// let set = Box::new(Setup { sample_seed: Some(1), ..Setup::default() });
-    /// assert_eq!(Setup::sample_of(JobId::new(5), &[EntryKind::Setup { set }]), None);
-    /// ```
-    pub fn sample_of(job: JobId, acts: &[EntryKind]) -> Option<EntryKind> {
-        let is_settled = |act: &EntryKind| match act {
-            EntryKind::Setup { set } => {
-                set.earlier.is_some() || set.sample_seed.is_some() || set.samples.is_some()
-            }
-            _ => false,
-        };
-        let set = Box::new(Setup {
-            sample_seed: Some(job.low_bits()),
-            ..Setup::default()
-        });
-        (!acts.iter().any(is_settled)).then_some(EntryKind::Setup { set })
-    }
-
     /// Replaces each field that is present in `set`; the others stay.
     pub fn take(&mut self, set: &Setup) {
         replace_given!(

@@ -104,6 +104,10 @@ pub fn regulated(seed: u64, way: Way, world: World) -> Honest {
     bench.found
 }
 
+/// A correction: the measure that it is made on, what is done, and what the reading should be and how far it usually is from
+/// that, in nm.
+type Made = (String, Correction, Option<(i64, i64)>);
+
 struct Bench {
     action: Action,
     job: Job,
@@ -273,11 +277,7 @@ impl Bench {
 
     /// Returns the correction, the measure that it is made on, and what the reading should be and how far it usually is
     /// from that, in nm.
-    fn movement(
-        &mut self,
-        measure: &'static str,
-        note: Note,
-    ) -> Option<(String, Correction, Option<(i64, i64)>)> {
+    fn movement(&mut self, measure: &'static str, note: Note) -> Option<Made> {
         let advised = advice(self.job.state(), measure, Subject::Note(note), Place::Bench);
         let of = |advised: Advice| {
             let expected = match &advised.movement {

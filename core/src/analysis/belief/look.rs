@@ -1,7 +1,6 @@
 //! What a look along the row can see, and the final look that is proposed.
 
-use super::super::belief::density;
-use super::normal_below;
+use super::model::{density, normal_below};
 use crate::job::{ItemState, State, SweptNotes};
 use crate::note::Note;
 use crate::trade::Step;

@@ -4,7 +4,7 @@ use super::*;
 use crate::job::{Correction, ItemState, Job, ReplicaId, Setup};
 use crate::note::Sections;
 use crate::trade::{MeasureId, Occasion, Verdict};
-use crate::unit::Turns;
+use crate::unit::{Turns, Value};
 
 const PHONE: ReplicaId = ReplicaId::new(7);
 const BENCH: Place = Place::Bench;

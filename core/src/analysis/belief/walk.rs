@@ -1,9 +1,10 @@
 //! From the log to beliefs: the readings and turns of a note in their order, and what other work did to it.
 
 use super::super::advice::lever;
-use super::super::learned::{Responses, first_reading};
+use super::super::learned::{Responses, first_reading, learned};
 use super::super::travel::Travel;
-use super::{Belief, VERIFIED, mm, noise, responses, turned};
+use super::model::{Belief, VERIFIED, turned};
+use super::repeat::{mm, noise};
 use crate::job::{Change, Correction, LogPosition, MeasureView, State, Subject};
 use crate::note::Note;
 use crate::trade::{Adjuster, Occasion, Place};
@@ -127,7 +128,7 @@ impl<'a> Walker<'a> {
             view: state.looked(id),
             place,
             noise,
-            responses: responses(state, id),
+            responses: learned(state, id),
             inputs: inputs.collect(),
             eye: Eye::of(state, id, place, noise),
         })
@@ -320,29 +321,6 @@ impl<'a> Walker<'a> {
                     }
                 }
         })
-    }
-}
-
-/// Adds the differences of two readings of a note that follow each other without work between, in mm.
-pub fn repeats(state: &State, id: &str, (note, place): (Note, Place), to: &mut Vec<f64>) {
-    let view = state.looked(id);
-    let Some(own) = view.measure_state(Subject::Note(note), place) else {
-        return;
-    };
-    let mut last = None;
-    for reading in own.readings().filter(|r| r.occasion != Occasion::AsFound) {
-        if let Some((was, value)) = last
-            .zip(mm(reading.value))
-            .map(|((position, was), value): ((LogPosition, f64), f64)| (position, value - was))
-        {
-            let turned = own
-                .changes()
-                .any(|c| was < c.position && c.position < reading.position);
-            if !turned && !view.moved_between(was, reading.position, note, place) {
-                to.push(value);
-            }
-        }
-        last = mm(reading.value).map(|value| (reading.position, value));
     }
 }
 

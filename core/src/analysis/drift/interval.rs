@@ -1,8 +1,8 @@
 //! When to check again: how fast each measure moves, and how soon one note in ten may be out.
 
 use super::super::evenness::Moments;
-use super::super::student_95;
-use super::{Drifted, Interval, MIN_NOTES, standard_error};
+use super::super::survey::student_95;
+use super::model::{Drifted, Interval, MIN_NOTES, standard_error};
 use crate::job::{Job, Subject};
 
 /// The shortest and the longest suggested time, in months (M).
