@@ -80,17 +80,12 @@ pub(super) struct StepPart {
     pub expected: usize,
     pub read: usize,
     pub swept: usize,
-    #[serde(skip_serializing_if = "is_none")]
     pub not_remeasured: usize,
     pub on_aim: usize,
     pub out: usize,
     pub read_again: usize,
     pub minutes: i64,
     pub minutes_stated: bool,
-}
-
-fn is_none(count: &usize) -> bool {
-    *count == 0
 }
 
 /// Values by key. The key of a number ends in its unit; that of a mark has none.
@@ -114,7 +109,6 @@ pub(super) struct RecordPart<'a> {
     pub as_left: Numbers<'a>,
     pub verdicts: BTreeMap<MeasureId, Verdict>,
     pub swept: Vec<String>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub not_remeasured: Vec<String>,
     pub read_again: Vec<String>,
     pub remarks: Vec<String>,
