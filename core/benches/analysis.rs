@@ -9,6 +9,7 @@ use std::hint::black_box;
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use evenhand_core::analysis::advice::advice;
 use evenhand_core::analysis::balance::{Balance, balance};
+use evenhand_core::analysis::belief::Beliefs;
 use evenhand_core::analysis::bench::{heights, returned};
 use evenhand_core::analysis::compare::compared;
 use evenhand_core::analysis::corrections::{Corrections, corrected, corrections, corrections_of};
@@ -149,6 +150,12 @@ fn all_together(c: &mut Criterion) {
     });
     group.bench_function("heights and return", |b| {
         b.iter(|| (heights(black_box(job.state())), returned(job.state())));
+    });
+    group.bench_function("belief of 88 notes, let-off", |b| {
+        b.iter(|| Beliefs::of(black_box(job.state()), "let_off", Place::Bench).is_some());
+    });
+    group.bench_function("belief of 88 notes, aftertouch", |b| {
+        b.iter(|| Beliefs::of(black_box(job.state()), "aftertouch", Place::Bench).is_some());
     });
     group.bench_function("what was learned", |b| {
         b.iter(|| responses(black_box(job.state())))

@@ -12,6 +12,7 @@
 
 pub mod advice;
 pub mod balance;
+pub mod belief;
 pub mod bench;
 pub mod climate;
 pub mod compare;

@@ -72,6 +72,7 @@ pub use run::Run;
 pub use state::{FaultOrigin, Remark, State};
 pub use sweep::Sweep;
 pub use swept_notes::SweptNotes;
+pub(crate) use verdict::MeasureView;
 pub use verdict::{Cause, Judged};
 pub use work_time::{TimeSource, WorkTime};
 

@@ -10,8 +10,10 @@
 //! All its numbers are from memory (M) unless said otherwise. The file is long because its types carry their examples.
 
 mod action;
+mod honest;
 
-pub use action::{Action, BENCH, Random, TURNED, sections};
+pub use action::{Action, BENCH, Random, TURNED, World, sections};
+pub use honest::{Honest, Way, regulated};
 
 use action::screw;
 

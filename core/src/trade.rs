@@ -33,7 +33,7 @@ pub use measures::targets::{
 };
 pub use order::{Order, OrderRefused};
 pub use part::{Decision, Part};
-pub use sample::{SampleReason, Sampled, sample_plan};
+pub use sample::{SampleReason, Sampled, drawn_sample, sample_plan};
 pub use source::Source;
 pub use step::{Occasion, Per, Place, Stage, Step, StepId};
 

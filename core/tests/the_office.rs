@@ -1,7 +1,7 @@
 //! The office: report, estimate, who did what, and the same piano a year later. All of it is invented.
 //! The file is long because it follows one job through all that the office does with it.
 
-use evenhand_core::analysis::drift::{Direction, drift, earlier, wear_goes};
+use evenhand_core::analysis::drift::{Direction, drift, earlier, next_job, wear_goes};
 use evenhand_core::analysis::estimate::{Basis, estimate};
 use evenhand_core::analysis::handover::handover;
 use evenhand_core::analysis::job_file::{export, materials_csv, open};
@@ -419,8 +419,9 @@ fn the_estimate_rests_on_the_sample_and_the_grades() {
     // All of the blow is on its aim: likely only where the knuckles are worked on, at the high end
     // some of the other 78.
     let blow = line("blow").expect("a part may be out");
-    assert_eq!(blow.minutes[..2], [11, 11]);
-    assert!(blow.minutes[2] > 0 && blow.minutes[2] < 30);
+    // Half of the hour is for measuring each note, 16/88 of the other half for the work.
+    assert_eq!(blow.minutes[..2], [35, 35]);
+    assert!(blow.minutes[2] > 35 && blow.minutes[2] < 45);
     // 16 notes from 73 up are worn out.
     assert_eq!(
         line("knuckles_brushed").map(|l| l.basis),
@@ -434,11 +435,9 @@ fn the_estimate_rests_on_the_sample_and_the_grades() {
     assert!(told.drying.iter().any(|(_, minutes)| *minutes == 720));
     assert!(told.days[0] <= told.days[1] && told.days[1] <= told.days[2]);
     // What the client reads adds up.
-    for end in 0..3 {
-        let stages = told.stages.iter().map(|(_, minutes)| minutes[end]);
-        assert!(stages.clone().all(|minutes| minutes % 15 == 0));
-        assert_eq!(stages.sum::<i64>(), told.totals[end].minutes);
-    }
+    let stages = told.stages.iter().map(|(_, minutes)| *minutes);
+    assert!(stages.clone().all(|minutes| minutes % 15 == 0));
+    assert_eq!(stages.sum::<i64>(), told.totals[1].minutes);
     let [low, _, high] = &told.totals;
     assert!(low.minutes < high.minutes && low.cents == Some(low.minutes * 100));
     // It stays as it was while the work goes on.
@@ -505,14 +504,13 @@ fn next_year_is_compared_with_what_was_left() {
         "{}",
         interval.reason
     );
-    assert!(interval.soonest <= 13 && interval.latest >= Some(13));
     let report = handover(&next, today);
     assert_eq!(report.next.months, 13);
     assert!(report.drift.is_some());
 }
 
 #[test]
-fn what_did_not_move_may_wait_as_long_again() {
+fn what_did_not_move_may_wait_as_long_as_its_readings_allow() {
     let mut first = made(1);
     samples(&mut first, BEGIN_MS, "let_off", 2_000_000, LEFT);
     let mut next = a_year_later(&first);
@@ -526,7 +524,46 @@ fn what_did_not_move_may_wait_as_long_again() {
     let interval = drift(&next)
         .and_then(|d| d.interval)
         .expect("a year went by");
-    assert_eq!((interval.months, interval.latest), (12, None));
+    // No reading differs, so three years are the limit of what is suggested.
+    assert_eq!(interval.months, 36);
+    assert!(interval.reason.starts_with("Even at the fastest pace"));
+}
+
+#[test]
+fn what_moved_here_and_there_is_not_called_still() {
+    let mut first = made(1);
+    samples(&mut first, BEGIN_MS, "let_off", 2_000_000, LEFT);
+    let mut next = a_year_later(&first);
+    // Note for note up and down by 0.25 mm: on the mean nothing moved.
+    let notes: Vec<Note> = Note::all()
+        .filter(|n| first.state().latest("let_off", Subject::Note(*n)).is_some())
+        .collect();
+    for (k, note) in notes.iter().enumerate() {
+        let was = first
+            .state()
+            .latest("let_off", Subject::Note(*note))
+            .expect("left")
+            .reading
+            .value
+            .base();
+        let way = if k % 2 == 0 { 250_000 } else { -250_000 };
+        let on = Subject::Note(*note);
+        read(
+            &mut next,
+            STACK,
+            BEGIN_MS + 365 * DAY_MS,
+            "let_off",
+            on,
+            FOUND,
+            nm(was + way),
+        );
+    }
+    let told = drift(&next).expect("an earlier job is carried");
+    assert_eq!(told.quantities[0].direction, Direction::Stayed);
+    // By hand: 0.2635 mm is the standard deviation of the change, √(0.2635² − 2 · 0.1²) = 0.2225 mm a year what the
+    // notes grow apart, and 2.262 · 0.2635/√10 = 0.1885 mm the mean may move. From 1.995 mm, ±0.044, one in ten
+    // is below 1.5 mm when 0.1885 t + 1.2816·√(0.0438² + 0.2225² t²) = 0.495: after 1.02 years.
+    assert_eq!(told.interval.expect("a year went by").months, 12);
 }
 
 #[test]
@@ -541,8 +578,18 @@ fn the_minutes_that_a_step_took_here_are_the_next_estimates_minutes() {
     let next = a_year_later(&first);
     let told = estimate(&next);
     let line = told.lines.iter().find(|l| l.step.id.as_str() == "let_off");
-    assert_eq!(line.map(|l| l.minutes[1]), Some(88));
+    // 88 minutes with three in four to work on, as usual, are 100.6 with all; the usual 60 count a quarter:
+    // exp((ln 60/4 + ln 100.6)/1.25) = 90.7.
+    assert_eq!(line.map(|l| l.minutes[1]), Some(91));
     assert_eq!(told.from_earlier, 1);
+    // A job begun as the next of the first also carries that nothing was out or turned: 88 minutes for looking alone.
+    let mut next = Job::new();
+    for act in next_job(&first) {
+        add(&mut next, OFFICE, BEGIN_MS + 365 * DAY_MS, act);
+    }
+    let told = estimate(&next);
+    let line = told.lines.iter().find(|l| l.step.id.as_str() == "let_off");
+    assert_eq!(line.map(|l| l.minutes[1]), Some(142));
 }
 
 #[test]

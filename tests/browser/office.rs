@@ -128,7 +128,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     for says in [
         "Since the last time",
         "Natural dip, mm",
-        "0.40 ± 0.00",
+        "0.40, SD 0.00",
         "moved",
     ] {
         assert!(report.contains(says), "no “{says}” in {report}");

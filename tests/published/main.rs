@@ -2,6 +2,7 @@
 
 mod climate;
 mod csv;
+mod known;
 mod regulation;
 mod schema;
 mod simulation;

@@ -3,7 +3,8 @@
 use evenhand_core::job::Correction;
 use evenhand_core::note::Note;
 use evenhand_core::simulation::{
-    Action, Effort, Order, Outcome, PairedResult, Policy, Random, alone, coupled,
+    Action, Effort, Honest, Order, Outcome, PairedResult, Policy, Random, Way, World, alone,
+    coupled, regulated,
 };
 use evenhand_core::unit::Length;
 use statrs::distribution::{ContinuousCDF, StudentsT};
@@ -99,4 +100,36 @@ fn the_proposed_order_saves_turns_against_one_that_heeds_no_disturbance() {
     assert!(proposed.iter().all(|o| o.aim.is_some()));
     let found = compared(&proposed, &of(Order::Heedless));
     assert!(found.high < -50.0, "{found:?}");
+}
+
+/// The table of `examples/honest.rs`, which plays through 300, on a few actions: competent people end and are as good as the
+/// program that measures everything; what is known need not be measured; and a reading after a turn lies in the range in
+/// which it is said usually to lie as often as one standard deviation promises.
+#[test]
+fn what_is_known_is_not_measured_again_and_nothing_is_lost_by_it() {
+    let of = |way| -> Vec<Honest> {
+        (200..212)
+            .map(|seed| regulated(seed, way, World::default()))
+            .collect()
+    };
+    let mean = |all: &[Honest], of: fn(&Honest) -> u32| {
+        all.iter().map(|h| f64::from(of(h))).sum::<f64>() / all.len() as f64
+    };
+    let readings = |all: &[Honest]| mean(all, |h| h.effort.readings);
+    let [all, hand, known] = [Way::All, Way::Practised, Way::Known { look: true }].map(of);
+    for way in [&all, &hand, &known] {
+        assert!(way.iter().all(|h| h.ended));
+    }
+    assert!((readings(&all) / readings(&hand) - 1.0).abs() < 0.05);
+    assert!(
+        readings(&known) < readings(&all) - 120.0,
+        "{}",
+        readings(&known)
+    );
+    assert!(mean(&known, |h| h.truly_out) <= mean(&all, |h| h.truly_out) + 0.2);
+    let (held, turns) = all.iter().fold((0, 0), |(held, turns), h| {
+        (held + h.as_expected.0, turns + h.as_expected.1)
+    });
+    let share = f64::from(held) / f64::from(turns);
+    assert!((share - 0.68).abs() < 0.03, "{share}");
 }

@@ -38,6 +38,7 @@ fn named(act: &EntryKind) -> &'static str {
         EntryKind::Reading { .. } => "a reading",
         EntryKind::Swept { .. } => "a sweep",
         EntryKind::MarkedOut { .. } => "a mark",
+        EntryKind::NotRemeasured { .. } => "that a note is not measured again",
         EntryKind::Correction { .. } => "an adjustment",
         EntryKind::Remark { fault: true, .. } => "a fault",
         EntryKind::Remark { .. } => "a remark",

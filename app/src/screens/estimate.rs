@@ -52,12 +52,10 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
     let drying = estimate.drying.iter();
     let drying = drying.map(|(step, m)| format!("{step}: {}.", text::minutes(i64::from(*m))));
     let steps = estimate.lines.iter().map(|l| {
-        let [_, likely, high] = l.minutes;
         vec![
             l.step.name.to_string(),
             l.basis.words(job.state()),
-            text::minutes(likely),
-            text::minutes(high),
+            text::minutes(l.minutes[1]),
         ]
     });
     view! {
@@ -66,66 +64,56 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         {lines("Parts and treatment", parts.collect())}
         {lines("Drying times", drying.collect())}
         {part("What it rests on", rests_on(estimate))}
-        {part("Step by step", table(&["Step", "Rests on", "Likely", "At most"], steps.collect()))}
+        {part("Step by step", table(&["Step", "Rests on", "Likely"], steps.collect()))}
     }
 }
 
 fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
-    let [low, likely, high] = &estimate.totals;
-    // If nothing is known that could make it less or more, there is one number.
-    let range = |low: String, likely: String, high: String| match low == high {
-        true => likely,
-        false => format!("{likely}, between {low} and {high}"),
-    };
-    let [least, most_likely, most] = [low, likely, high].map(|t| text::minutes(t.minutes));
-    let mut total = format!("Likely {}.", range(least, most_likely, most));
+    let [_, likely, high] = &estimate.totals;
+    let in_eight = |likely: String, high: String| format!("{likely}, 8 in 10 jobs under {high}");
+    let [hours, under] = [likely, high].map(|t| text::minutes(t.minutes));
+    let mut total = format!("Likely {}.", in_eight(hours, under));
     let details = job.state().details();
     let currency = details.currency.clone().unwrap_or_default();
-    if let (Some(low), Some(likely), Some(high)) = (low.cents, likely.cents, high.cents) {
-        let [low, likely, high] = [low, likely, high].map(text::cents);
+    if let Some((likely, high)) = likely.cents.zip(high.cents) {
         let rate = i64::from(details.rate().unwrap_or_default());
-        let likely = format!("{likely} {currency}");
-        let price = range(low, likely, high);
+        let likely = format!("{} {currency}", text::cents(likely));
+        let price = in_eight(likely, text::cents(high));
         total += &format!(" At {} an hour that is {price}.", text::cents(rate));
     }
-    let [fewest, days, most] = estimate.days;
-    let range = match fewest == most {
+    let [_, days, most] = estimate.days;
+    let range = match days == most {
         true => String::new(),
-        false => format!(" ({fewest} to {most})"),
+        false => format!(", 8 in 10 jobs on {most} or fewer"),
     };
-    let noun = if most == 1 { "day" } else { "days" };
+    let noun = if days == 1 { "day" } else { "days" };
     total +=
-        &format!(" At eight hours a day, drying included, it is work on {days}{range} {noun}.");
+        &format!(" At eight hours a day, drying included, it is work on {days} {noun}{range}.");
     view! { <p class="sum">{total}</p> }
 }
 
 fn stages(estimate: &Estimate) -> impl IntoView + use<> {
-    let row = |name: &str, minutes: [i64; 3]| {
-        let mut cells = vec![name.to_owned()];
-        cells.extend(minutes.map(text::minutes));
-        cells
-    };
+    let row = |name: &str, minutes: i64| vec![name.to_owned(), text::minutes(minutes)];
     let mut rows: Vec<Vec<String>> = estimate
         .stages
         .iter()
         .map(|(s, m)| row(s.name(), *m))
         .collect();
-    let totals = [0, 1, 2].map(|end| estimate.totals[end].minutes);
-    rows.push(row("Total", totals));
-    table(&["Stage", "At least", "Likely", "At most"], rows)
+    rows.push(row("Total", estimate.totals[1].minutes));
+    table(&["Stage", "Likely"], rows)
 }
 
 fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {
     let mut sentences = match estimate.sample {
-        0 => "No sample notes measured yet, so every step counts in full.".to_owned(),
+        0 => "No sample notes measured yet, so every step counts in full; only the pace is uncertain.".to_owned(),
         n => format!(
-            "{n} sample notes were measured before the work. From those out of tolerance follows the likely share of all notes, and the range in which it lies 19 times out of 20."
+            "{n} sample notes were measured before the work. What they need is what all notes likely need. The upper figure allows for the notes that were not measured, and for a pace that varies from job to job."
         ),
     };
     sentences += " The times of the stages are rounded to quarters of an hour. New parts are in them where they are decided. The survey is not in them.";
     if estimate.from_earlier > 0 {
         sentences += &format!(
-            " {} steps use the time that they took on this instrument before.",
+            " {} steps use the time that they took on this instrument before, less what it then found to do.",
             estimate.from_earlier
         );
     }

@@ -257,14 +257,7 @@ fn climate(report: &Handover) -> Option<impl IntoView + use<>> {
 fn next_visit(report: &Handover) -> impl IntoView + use<> {
     let next = &report.next;
     let months = |m: u32| text::counted(m as usize, "a month", "months");
-    let between = match next.between {
-        Some((soonest, Some(latest))) if soonest != latest => {
-            format!(", between {soonest} and {latest}")
-        }
-        Some((_, None)) => ", or later".to_owned(),
-        _ => String::new(),
-    };
-    let first = format!("Suggested in {}{between}.", months(next.months));
+    let first = format!("Suggested in {}.", months(next.months));
     let all = std::iter::once(first).chain(next.reasons.iter().cloned());
     lines("Next visit", all.collect())
 }

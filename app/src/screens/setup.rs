@@ -225,7 +225,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
     view! {
         <Part name="samples" title="Sample notes" opened summary>
             <p class="quiet">
-                "They stand for all 88 notes in the survey and in the final check. Left empty, they are the usual ones."
+                "They stand for all 88 notes in the survey and in the final check. Left empty, they are drawn at random from each section, naturals and sharps apart. To add notes, list all of them."
             </p>
             <Fields
                 key="samples".to_owned()

@@ -3,9 +3,12 @@
 
 use std::time::Duration;
 
+use evenhand_core::analysis::belief::after_correction;
 use evenhand_core::job::{
-    Details, Entry, EntryId, EntryKind, Job, JobId, MAX_ENTRIES, ReplicaId, Setup, State, unknown,
+    Correction, Details, Entry, EntryId, EntryKind, Job, JobId, MAX_ENTRIES, ReplicaId, Setup,
+    State, Subject, unknown,
 };
+use evenhand_core::trade::{MeasureId, Place};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
@@ -271,6 +274,29 @@ impl Session {
         self.record_with(|job| job.draft(self.replica(), local_time::now_ms(), act))
     }
 
+    /// Records a correction, and which of the readings that it moved need not be measured again. Returns the id of the
+    /// correction.
+    pub fn record_correction(
+        self,
+        measure: MeasureId,
+        on: Subject,
+        place: Place,
+        made: Correction,
+    ) -> Option<EntryId> {
+        let moved = measure.clone();
+        let id = self.record(EntryKind::Correction {
+            measure,
+            on,
+            place,
+            made,
+        })?;
+        let known = |s: &State| after_correction(s, moved.as_str(), on, place);
+        for act in self.app.with_state_untracked(known).unwrap_or_default() {
+            self.record(act);
+        }
+        Some(id)
+    }
+
     /// Records an entry that the job makes for this replica and time. Returns its id.
     pub fn record_with(self, make: impl FnOnce(&Job) -> Entry) -> Option<EntryId> {
         self.write(|open| {
@@ -384,7 +410,9 @@ impl Session {
     pub fn create_job(self, acts: Vec<EntryKind>) {
         let id = JobId::new(device::random());
         let mut job = Job::new();
-        for act in std::iter::once(EntryKind::Made { job: id }).chain(acts) {
+        let sample = EntryKind::sample_of(id, &acts);
+        let made = std::iter::once(EntryKind::Made { job: id });
+        for act in made.chain(acts).chain(sample) {
             let entry = job.draft(self.replica(), local_time::now_ms(), act);
             job.apply(entry);
         }

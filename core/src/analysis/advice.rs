@@ -19,7 +19,7 @@ pub use model::{Advice, LeaveReason, Missing, Movement};
 
 use std::cell::OnceCell;
 
-use super::learned::{Responses, learned};
+use super::learned::{Responses, first_reading, learned};
 use super::punchings::{Lever, Stock};
 use super::screw::{Correction as Turned, Screw, correction};
 use super::travel::Travel;
@@ -140,7 +140,16 @@ impl<'a> Adviser<'a> {
             None => return None,
         };
         let again = self.state.disturbed(id, on, place);
+        let swept = match again {
+            Some(_) => self.state.swept_now(id, on).filter(|s| s.place == place),
+            None => None,
+        };
         let movement = match again {
+            // Turned and not measured again, or looked along since.
+            _ if let Some(sweep) = swept => Movement::Leave(match sweep.expected {
+                Some(_) => LeaveReason::Known,
+                None => LeaveReason::OnTarget,
+            }),
             _ if judged.verdict == Verdict::OnTarget && again.is_none() => {
                 Movement::Leave(LeaveReason::OnTarget)
             }
@@ -329,8 +338,8 @@ impl<'a> Adviser<'a> {
             Some(note) => responses.of(self.state, moved.id.as_str(), note)?,
             None => responses.whole()?,
         };
-        let now = Length::from_nm(wanted.now);
         let target = Length::from_nm(wanted.now.saturating_add(wanted.change));
+        let now = self.expected(responses, on, Length::from_nm(wanted.now));
         let screw = &responses.screw;
         Some(match correction(now, target, &response, screw) {
             Turned::Leave => Movement::Leave(LeaveReason::TooFine),
@@ -349,6 +358,22 @@ impl<'a> Adviser<'a> {
                 trial: false,
             },
         })
+    }
+
+    /// Returns the value to turn from: of a first reading what the first readings of its section let expect.
+    fn expected(&self, responses: &Responses, on: Subject, now: Length) -> Length {
+        let of = || {
+            // The length left to follow is turned for the sake of another reading.
+            let note = on.note().filter(|_| self.following.is_none())?;
+            let id = self.measure.id.as_str();
+            let read = first_reading(self.state, id, note)?;
+            let at = |place| self.state.measure_state(id, on, place)?.in_effect();
+            let mut now = [Place::Bench, Place::Piano].into_iter().filter_map(at);
+            let is_first = now.all(|r| r.position == read.position);
+            let first = responses.first(note).filter(|_| is_first)?;
+            Some(Length::from_mm(first.expected(read.value.length()?.mm())))
+        };
+        of().unwrap_or(now)
     }
 
     fn punchings(&self, on: Subject, wanted: Wanted, rail: Rail) -> Movement {
@@ -429,7 +454,7 @@ pub(super) const fn dip_of(note: Note) -> &'static str {
 }
 
 /// Returns the lever of the key of a note; for the whole action that of a natural.
-fn lever(state: &State, on: Subject) -> Result<Lever, Missing> {
+pub(super) fn lever(state: &State, on: Subject) -> Result<Lever, Missing> {
     let (key, missing) = match on.note() {
         Some(note) if note.is_sharp() => (state.setup().sharp_key, Missing::SharpKey),
         _ => (state.setup().natural_key, Missing::NaturalKey),

@@ -28,8 +28,6 @@ pub struct Corrections {
     pub picks: Vec<Pick>,
     /// How many readings are to be taken after and between the corrections.
     pub readings: usize,
-    /// How many more readings it would take note by note in the order of the steps.
-    pub saves: usize,
     /// The facts to ask for, each once.
     pub missing: Vec<Missing>,
 }
@@ -86,7 +84,7 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
             stock = stock.or_else(|| adviser.into_stock());
         }
     }
-    // The order to compare with: note by note, each note's measures in the order of the steps.
+    // Of measures that do not disturb each other, the one that is given first comes first.
     todo.sort_by_key(|a| a.on);
     let pending: Vec<Pending> = todo
         .iter()
@@ -98,7 +96,6 @@ pub fn corrections_of(state: &State, steps: &[Step]) -> Corrections {
         .collect();
     let order = working_order(state, place, &pending);
     found.readings = order.readings;
-    found.saves = order.saves();
     let mut todo: Vec<Option<Advice>> = todo.into_iter().map(Some).collect();
     found.rows = order.order.iter().filter_map(|i| todo[*i].take()).collect();
     found.rows.extend(wait);

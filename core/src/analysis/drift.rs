@@ -1,92 +1,24 @@
 //! The same piano a year later: what an earlier job left, compared with what is found today, and
 //! when to check again. The file is long because its types carry their examples.
 
+mod interval;
+mod model;
+
+pub use model::{Direction, Drifted, Interval, MIN_NOTES};
+
+use interval::interval;
+use model::standard_error;
+
 use super::compare::{ReadingSet, left, quantities};
 use super::evenness::Moments;
 use super::hours::is_real;
 use super::learned::responses;
-use crate::job::{Details, Earlier, EntryKind, FaultOrigin, Job, Left, Setup, Subject};
+use crate::job::{
+    Details, Earlier, EntryKind, FaultOrigin, Item, Job, Left, Setup, State, Subject,
+};
 use crate::note::Note;
-use crate::trade::{Instrument, Measure, MeasureId, Place};
+use crate::trade::{Instrument, Measure, MeasureId, Place, Stage, Step, StepId, Verdict};
 use crate::unit::Value;
-
-/// The direction in which a measure changed. There is no default.
-///
-/// ```
-/// use evenhand_core::analysis::drift::{Direction, drift, next_job};
-/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
-/// use evenhand_core::note::Note;
-/// use evenhand_core::trade::{MeasureId, Occasion, Place};
-/// use evenhand_core::unit::{Length, Value};
-///
-/// let phone = ReplicaId::new(7);
-/// let read = |job: &mut Job, note, occasion, mm: i64| {
-///     let value = Value::Nm(Length::from_mm_hundredths(100 * mm));
-///     let on = Subject::Note(note);
-///     job.apply(job.reading(phone, 0, MeasureId::of("blow"), on, Place::Piano, occasion, value, ""));
-/// };
-/// // On a grand no source tells which way wear moves the blow.
-/// for (found, expected) in [(47, Direction::Moved), (45, Direction::Stayed), (43, Direction::Moved)] {
-///     let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
-///     Note::all().take(2).for_each(|note| read(&mut first, note, Occasion::AsLeft, 45));
-///     next_job(&first).into_iter().for_each(|kind| { next.apply(next.draft(phone, 0, kind)); });
-///     Note::all().take(2).for_each(|note| read(&mut next, note, Occasion::AsFound, found));
-///     assert_eq!(drift(&next).unwrap().quantities[0].direction, expected);
-/// }
-/// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Direction {
-    /// By no more than the uncertainty of the readings.
-    Stayed,
-    /// In the direction of wear.
-    Wear,
-    /// Against the direction of wear: it was set, or the climate changed it.
-    AgainstWear,
-    /// It changed, and no rule gives the direction of wear.
-    Moved,
-}
-
-/// One measure then and now, on the notes that were measured both times: at least one. Part of [`Drift`]; it has no
-/// default.
-///
-/// ```
-/// use evenhand_core::analysis::drift::{drift, next_job};
-/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
-/// use evenhand_core::note::Note;
-/// use evenhand_core::trade::{MeasureId, Occasion, Place};
-/// use evenhand_core::unit::{Length, Value};
-///
-/// let (phone, blow, on) = (ReplicaId::new(7), MeasureId::of("blow"), Subject::Note(Note::FIRST));
-/// let mm = |mm: i64| Value::Nm(Length::from_mm_hundredths(100 * mm));
-/// let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
-/// first.apply(first.reading(phone, 0, blow.clone(), on, Place::Bench, Occasion::Working, mm(45), "45"));
-/// for kind in next_job(&first) {
-///     next.apply(next.draft(phone, 0, kind));
-/// }
-/// next.apply(next.reading(phone, 0, blow, on, Place::Piano, Occasion::AsFound, mm(48), "48"));
-/// let found = &drift(&next).unwrap().quantities[0];
-/// assert_eq!((found.change.mean, found.went_out, found.then_on_bench), (3_000_000.0, 1, 1));
-/// ```
-#[derive(Clone, Debug, PartialEq)]
-pub struct Drifted {
-    /// The measure.
-    pub measure: Measure,
-    /// The readings as left then.
-    pub then: ReadingSet,
-    /// The readings as found today.
-    pub now: ReadingSet,
-    /// The change, today minus then, over all notes: mean and standard deviation in the stored
-    /// unit.
-    pub change: Moments,
-    /// The change in each section, bass first.
-    pub sections: Vec<Option<Moments>>,
-    /// The direction of the change.
-    pub direction: Direction,
-    /// How many notes were on target or acceptable then and are out today.
-    pub went_out: usize,
-    /// How many of the earlier readings were taken on the bench.
-    pub then_on_bench: usize,
-}
 
 /// The comparison of a job with an earlier job on the same instrument. [`drift()`] computes it; it
 /// has no default.
@@ -117,57 +49,22 @@ pub struct Drift {
     pub interval: Option<Interval>,
 }
 
-/// A suggested time until the next check, in months, between 2 and 36. [`drift()`] computes it; it has no default.
-///
-/// ```
-/// use evenhand_core::analysis::drift::{drift, next_job};
-/// use evenhand_core::job::{Job, JobId, ReplicaId, Subject};
-/// use evenhand_core::note::Note;
-/// use evenhand_core::trade::{MeasureId, Occasion, Place};
-/// use evenhand_core::unit::{Length, Value};
-///
-/// const YEAR_MS: i64 = 365 * 86_400_000;
-/// let (phone, value) = (ReplicaId::new(7), Value::Nm(Length::from_mm_hundredths(4500)));
-/// let read = |job: &mut Job, at_ms, occasion| for note in Note::all().take(2) {
-///     let on = Subject::Note(note);
-///     job.apply(job.reading(phone, at_ms, MeasureId::of("blow"), on, Place::Piano, occasion, value, "45"));
-/// };
-/// let (mut first, mut next) = (Job::new().with_id(JobId::new(1)), Job::new());
-/// read(&mut first, 0, Occasion::AsLeft);
-/// for kind in next_job(&first) {
-///     next.apply(next.draft(phone, YEAR_MS, kind));
-/// }
-/// read(&mut next, YEAR_MS, Occasion::AsFound);
-/// // Nothing moved in a year, so another year is safe.
-/// let interval = drift(&next).unwrap().interval.unwrap();
-/// assert_eq!((interval.months, interval.latest), (12, None));
-/// ```
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Interval {
-    /// The suggested time.
-    pub months: u32,
-    /// The time if the drift is faster by two standard errors.
-    pub soonest: u32,
-    /// The time if the drift is slower by two standard errors, or `None` if that has no end.
-    pub latest: Option<u32>,
-    /// The reason, as a sentence.
-    pub reason: String,
-}
-
 impl Drift {
     /// Returns the whole days between the two jobs.
     pub fn days(&self) -> i64 {
         (self.found_at_ms - self.left_at_ms).max(0) / DAY_MS
+    }
+
+    /// Returns `true` if something was measured both times, and of no quantity enough notes to tell a pace.
+    pub fn is_of_too_few(&self) -> bool {
+        let mut counts = self.quantities.iter().map(|d| d.change.count);
+        !self.quantities.is_empty() && counts.all(|count| count < MIN_NOTES)
     }
 }
 
 const DAY_MS: i64 = 86_400_000;
 /// The mean length of a month in days (Gregorian calendar).
 const MONTH_DAYS: f64 = 365.2425 / 12.0;
-/// The shortest and the longest suggested time, in months (M).
-const SENSIBLE_MONTHS: (u32, u32) = (2, 36);
-/// A measure is due when one note in ten is out: the normal quantile of 0.9.
-const ONE_IN_TEN: f64 = 1.281_551_565_544_6;
 
 /// Returns the direction in which wear changes a measure: 1 if it grows, −1 if it shrinks, 0 if
 /// there is no rule. There is none for the grand: the source speaks of the upright.
@@ -270,11 +167,21 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
     };
     let setup = Setup {
         earlier: None,
+        sample_seed: None,
+        measure_all: None,
+        earlier_fixed: None,
         ..state.setup().clone()
     };
     // A separate entry, so that a version that cannot read it still reads the rest of the setup.
     let carried = earlier(job).map(|earlier| Setup {
         earlier: Some(Box::new(earlier)),
+        ..Setup::default()
+    });
+    // What releases before 0.4 cannot read; the same notes are measured again.
+    let fixed = carried.is_some().then(|| Setup {
+        earlier_fixed: Some(fixed(state)),
+        sample_seed: state.setup().sample_seed,
+        measure_all: state.setup().measure_all,
         ..Setup::default()
     });
     let kept = job.log().entries().iter().filter(|entry| {
@@ -301,11 +208,36 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
     });
     let set = Box::new(details);
     let mut acts = vec![EntryKind::Details { set }];
-    let setups = std::iter::once(setup).chain(carried);
+    let setups = std::iter::once(setup).chain(carried).chain(fixed);
     acts.extend(setups.map(|set| EntryKind::Setup { set: Box::new(set) }));
     acts.extend(kept.map(|entry| entry.kind.clone()));
     acts.extend(faults);
     acts
+}
+
+/// Returns how many percent of the notes of each regulating step were worked on: adjusted, or first measured as
+/// out.
+fn fixed(state: &State) -> Vec<(StepId, u8)> {
+    let regulating = state.order().steps().iter();
+    let regulating = regulating.filter(|s| s.stage == Stage::Regulate);
+    let percent = |step: &Step| {
+        let items = state.items(step);
+        let worked = |item: &&Item| {
+            [Place::Bench, Place::Piano].into_iter().any(|place| {
+                let known = state.measure_state(item.measure.as_str(), item.on, place);
+                known.is_some_and(|known| {
+                    let first = known.readings().next();
+                    let judged =
+                        first.and_then(|r| state.judge(item.measure.as_str(), item.on, r.value));
+                    known.changes().next().is_some()
+                        || judged.is_some_and(|j| j.verdict == Verdict::Out)
+                })
+            })
+        };
+        let count = items.iter().filter(worked).count();
+        (100 * count / items.len().max(1)) as u8
+    };
+    regulating.map(|s| (s.id.clone(), percent(s))).collect()
 }
 
 /// Compares a job with the earlier one that it carries, or returns `None` if it carries none.
@@ -372,7 +304,7 @@ fn drifted(
     let is_out = |(note, base): &(Note, i64)| {
         let value = Value::from_base(measure.kind, *base);
         let judged = state.judge(measure.id.as_str(), Subject::Note(*note), value);
-        judged.is_some_and(|j| j.verdict == crate::trade::Verdict::Out)
+        judged.is_some_and(|j| j.verdict == Verdict::Out)
     };
     let went_out = then
         .iter()
@@ -391,11 +323,6 @@ fn drifted(
     })
 }
 
-/// Returns the standard error of the mean change, or `None` for a single note.
-fn standard_error(change: &Moments) -> Option<f64> {
-    Some(change.sd? / (change.count as f64).sqrt())
-}
-
 fn direction(instrument: Instrument, measure: &Measure, change: &Moments) -> Direction {
     let Some(error) = standard_error(change) else {
         return Direction::Stayed;
@@ -408,86 +335,4 @@ fn direction(instrument: Instrument, measure: &Measure, change: &Moments) -> Dir
         way if way < 0.0 => Direction::AgainstWear,
         _ => Direction::Moved,
     }
-}
-
-/// Returns the months until one note in ten is out, for the measure that is first.
-///
-/// **Rule**: a measure drifts at a constant rate, its mean change over the time between. From where
-/// it was left, with its standard deviation unchanged, one note in ten is out when the mean plus
-/// 1.28 standard deviations reaches the accept limit (normal quantile). Soonest and latest are the
-/// same with the drift two standard errors faster and slower.
-/// **Error**: two visits give one line; use, climate and settling are confounded in it.
-fn interval(job: &Job, all: &[Drifted], months: f64) -> Option<Interval> {
-    // Within a month the error of reading is larger than wear.
-    if months < 1.0 {
-        return None;
-    }
-    let first = all
-        .iter()
-        .filter(|d| matches!(d.direction, Direction::Wear | Direction::Moved))
-        .filter_map(|d| Some((months_to_out(job, d, months)?, d)))
-        .min_by(|a, b| a.0[1].total_cmp(&b.0[1]));
-    let whole = |m: f64| (m.round() as u32).clamp(SENSIBLE_MONTHS.0, SENSIBLE_MONTHS.1);
-    let after = whole_months(months);
-    let Some(([soonest, likely, latest], d)) = first else {
-        let read = all.iter().any(|d| d.change.count > 1);
-        return read.then(|| Interval {
-            months: whole(months),
-            soonest: whole(months),
-            latest: None,
-            reason: format!(
-                "Nothing moved further than the readings vary in {after}: as long again is safe."
-            ),
-        });
-    };
-    let went = match d.went_out {
-        0 => String::new(),
-        n => format!("; {n} of {} went out", d.change.count),
-    };
-    Some(Interval {
-        months: whole(likely),
-        soonest: whole(soonest),
-        latest: latest.is_finite().then(|| whole(latest)),
-        reason: format!(
-            "{} moved most for its tolerance in {after}{went}. At that pace one note in ten is out in {} months.",
-            d.measure.name,
-            whole(likely),
-        ),
-    })
-}
-
-/// Returns the months as words: “11 months”.
-fn whole_months(months: f64) -> String {
-    match months.round() as i64 {
-        1 => "a month".to_owned(),
-        m => format!("{m} months"),
-    }
-}
-
-/// Returns the months at the soonest, likely and at the latest; the latest may be infinite.
-fn months_to_out(job: &Job, d: &Drifted, months: f64) -> Option<[f64; 3]> {
-    let error = standard_error(&d.change)?;
-    let start = d.then.whole?.moments;
-    let (note, _) = *d.then.readings.get(d.then.readings.len() / 2)?;
-    let band = job
-        .state()
-        .band(d.measure.id.as_str(), Subject::Note(note))?;
-    let up = d.change.mean > 0.0;
-    let limit = if up { band.accept.1? } else { band.accept.0? };
-    let spread = ONE_IN_TEN * start.sd.unwrap_or(0.0);
-    let margin = (limit as f64 - start.mean).abs() - spread;
-    let margin = if up == (limit as f64 > start.mean) {
-        margin.max(0.0)
-    } else {
-        0.0
-    };
-    let rate = d.change.mean.abs() / months;
-    let rate_error = 2.0 * error / months;
-    let slowest = rate - rate_error;
-    let latest = if slowest > 0.0 {
-        margin / slowest
-    } else {
-        f64::INFINITY
-    };
-    Some([margin / (rate + rate_error), margin / rate, latest])
 }

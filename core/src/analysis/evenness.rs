@@ -5,7 +5,8 @@
 //! readings that differ in the eighth digit lose no precision.
 
 use crate::note::{Color, Note, Sections};
-use crate::trade::Verdict;
+use crate::trade::{Measure, Verdict};
+use crate::unit::Kind;
 
 /// Count, mean and standard deviation of integers. The count is at least 1; it has no default.
 ///
@@ -133,6 +134,33 @@ impl Evenness {
             most: values().max()?,
             greatest_step: greatest_step(&row),
         })
+    }
+
+    /// Returns the biggest jump if it is more than readings alone make: of a length 0.5 mm, of anything else
+    /// two and a half times what counts as unchanged.
+    ///
+    /// **Rule** (M): between the neighbors of 88 even notes, readings with a standard deviation of 0.1 mm make a
+    /// biggest jump of some 0.4 mm.
+    ///
+    /// ```
+    /// use evenhand_core::analysis::evenness::Evenness;
+    /// use evenhand_core::note::Note;
+    /// use evenhand_core::trade::{Instrument, Verdict};
+    ///
+    /// let jump = |by: i64| {
+    ///     let read = [(1, 2_000_000), (3, 2_000_000 + by)].map(|(n, nm)| (Note::new(n).unwrap(), nm));
+    ///     let figures = Evenness::of(&read, |_, _| Verdict::OnTarget).unwrap();
+    ///     figures.shown_jump(Instrument::Grand.measure("let_off").unwrap())
+    /// };
+    /// assert!(jump(400_000).is_none() && jump(500_000).is_some());
+    /// ```
+    pub fn shown_jump(&self, measure: &Measure) -> Option<Jump> {
+        let least = match measure.kind {
+            Kind::Length => 500_000,
+            _ => measure.repeat.unsigned_abs() * 5 / 2,
+        };
+        self.greatest_step
+            .filter(|step| step.by.unsigned_abs() >= least)
     }
 
     /// Returns the largest reading minus the smallest; saturates.

@@ -313,10 +313,14 @@ fn swept(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     swept
         .map(|(step, p)| {
             let measured = p.read - p.swept;
-            format!(
-                "{}: {} looked along, {measured} measured.",
-                step.name, p.swept
-            )
+            let mut said = format!("{}:", step.name);
+            if p.swept > p.turned {
+                said += &format!(" {} looked along,", p.swept - p.turned);
+            }
+            if p.turned > 0 {
+                said += &format!(" {} turned and not measured again,", p.turned);
+            }
+            said + &format!(" {measured} measured.")
         })
         .collect()
 }

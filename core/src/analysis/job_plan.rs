@@ -4,8 +4,9 @@
 //! **Rule**: of each step the readings still to take, and of a disturbed one those to re-measure,
 //! in minutes; in the order of the job as far as that does not delay the finish
 //! ([`super::schedule`]). Minutes are those of the step (M), or those this instrument took in the
-//! earlier job, times the fraction that is left; once a tenth of a step and ten readings are in,
-//! its own rate (C), if its time is real ([`is_real`]). A reading to re-measure delays no other step. Drying time that is due and was
+//! earlier job, times the fraction that is left. The step's own rate corrects them from the first reading, if
+//! its time is real ([`is_real`]): the minutes of a reading are `(10·p + spent)/(10 + read)`, p those
+//! beforehand, which count as ten readings (M). A reading to re-measure delays no other step. Drying time that is due and was
 //! not started counts as started now. Work at the place where the action is not comes after the
 //! action is moved there.
 //! **Error**: what one step will disturb in another is not included.
@@ -482,15 +483,18 @@ pub fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
     }
     let read = (progress.read + progress.to_remeasure) as u64;
     let expected = progress.expected.max(1) as u64;
-    let spent_ms = u64::try_from(progress.spent_ms).unwrap_or(0);
-    let minutes = if read >= 10 && read * 10 >= expected && is_real(state, step, progress) {
-        (spent_ms * left).div_ceil(read * MINUTE_MS as u64)
-    } else {
-        let earlier = state.setup().earlier.as_deref();
-        let took = earlier.and_then(|e| e.minutes.iter().find(|(id, _)| *id == step.id));
-        let whole = took.map_or(step.minutes, |(_, minutes)| *minutes);
-        (u64::from(whole) * left).div_ceil(expected)
+    let earlier = state.setup().earlier.as_deref();
+    let took = earlier.and_then(|e| e.minutes.iter().find(|(id, _)| *id == step.id));
+    let whole = u64::from(took.map_or(step.minutes, |(_, minutes)| *minutes));
+    let (spent_ms, read) = match is_real(state, step, progress) {
+        true => (u64::try_from(progress.spent_ms).unwrap_or(0), read),
+        false => (0, 0),
     };
+    // In units of `expected` readings, so that it stays in whole numbers.
+    let ms = 10 * whole * MINUTE_MS as u64 + spent_ms.saturating_mul(expected);
+    let minutes = ms
+        .saturating_mul(left)
+        .div_ceil((10 + read) * expected * MINUTE_MS as u64);
     u32::try_from(minutes.max(1)).unwrap_or(u32::MAX)
 }
 

@@ -2,23 +2,117 @@
 //!
 //! **Rule**: the rough response of the trade is corrected by the trials of the setup, and the
 //! result by every before / turned / after in the job ([`turns_of_note`]): over the whole action,
-//! then for the section, then for the note ([`super::response`]).
+//! then for the section, then for the note ([`super::response`]). Notes are turned because they read
+//! far off, and part of that is the error of the reading; so a first reading counts as its section's
+//! first readings let expect ([`FirstReadings`]), in what is learned and in the turn.
 //! **Range**: measures of lengths that are moved by turning.
 //! **Error**: the standard error of each response.
 
 use std::cell::OnceCell;
 
-use super::response::{NoiseModel, Prior, Response, TurnResult, learn, learn_note, learn_section};
+use super::response::{
+    LEAST_SPREAD, NoiseModel, Prior, Response, TurnResult, learn, learn_note, learn_section,
+    learn_whole,
+};
 use super::screw::Screw;
 use super::turn_observation::{TurnObservation, latest_turns, turns_of_note};
-use crate::job::{Responded, State};
+use crate::job::{Reading, Responded, State, Subject};
 use crate::note::{Note, Sections};
-use crate::trade::MeasureId;
+use crate::trade::{MeasureId, Occasion, Place};
 use crate::unit::Length;
 
 /// The number of latest turns of a section that are used. More would add little, since the
 /// differences between notes then exceed the uncertainty of the mean, and the cost would grow.
 const MAX: usize = 24;
+
+/// The first readings of the work over one section, or over the whole action if the section has few: what
+/// the next first reading is likely to be. [`FirstReadings::of`] computes it; it has no default.
+///
+/// **Rule** (P: errors in variables, Fuller 1987): of a reading r with the standard deviation σ, drawn from values
+/// with the mean m and the standard deviation τ, the value to expect is `r − λ(r − m)`,
+/// `λ = σ²/(σ² + τ²)`. The readings themselves vary by `σ² + τ²`.
+/// **Range**: eight readings or more; otherwise readings stay as they are.
+///
+/// ```
+/// use evenhand_core::analysis::learned::FirstReadings;
+///
+/// let read = [1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4];
+/// let known = FirstReadings::of(&read, 0.1).unwrap();
+/// // σ² is 0.01, the readings vary by 0.24.
+/// assert!((known.expected(2.4) - (2.4 - 0.01 / 0.24 * 0.7)).abs() < 1e-12);
+/// assert_eq!(FirstReadings::of(&read[..7], 0.1), None);
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FirstReadings {
+    /// Their mean, in mm.
+    pub mean: f64,
+    /// The variance of the values behind them, in mm²; 0 or more.
+    pub variance: f64,
+    /// The part by which a reading is moved to the mean, 0 to 1.
+    pub pull: f64,
+}
+
+impl FirstReadings {
+    /// Computes it from readings in mm, or returns `None` for fewer than eight.
+    pub fn of(readings: &[f64], sd: f64) -> Option<FirstReadings> {
+        let count = readings.len() as f64;
+        if readings.len() < 8 {
+            return None;
+        }
+        let mean = readings.iter().sum::<f64>() / count;
+        let squares = readings
+            .iter()
+            .map(|r| (r - mean) * (r - mean))
+            .sum::<f64>();
+        let all = squares / (count - 1.0);
+        let noise = sd * sd;
+        Some(FirstReadings {
+            mean,
+            variance: (all - noise).max(0.0),
+            pull: if all > noise { noise / all } else { 1.0 },
+        })
+    }
+
+    /// Returns the value to expect behind a first reading, in mm.
+    pub fn expected(&self, reading: f64) -> f64 {
+        reading - self.pull * (reading - self.mean)
+    }
+}
+
+/// Returns the first reading of the work on a note, wherever the action was.
+pub(super) fn first_reading<'a>(
+    state: &'a State,
+    measure: &str,
+    note: Note,
+) -> Option<&'a Reading> {
+    let at = |place| {
+        let known = state.measure_state(measure, Subject::Note(note), place)?;
+        known.readings().find(|r| r.occasion != Occasion::AsFound)
+    };
+    let both = [Place::Bench, Place::Piano].into_iter().filter_map(at);
+    both.min_by_key(|r| r.position)
+}
+
+/// Returns the first readings of each section.
+fn first_readings(state: &State, measure: &str) -> [Option<FirstReadings>; Sections::MAX] {
+    let sd = NoiseModel::default().reading.mm();
+    let sections = state.sections();
+    let all: Vec<(usize, f64)> = Note::all()
+        .filter_map(|note| {
+            let read = first_reading(state, measure, note)?;
+            Some((sections.of(note), read.value.length()?.mm()))
+        })
+        .collect();
+    let of = |section: Option<usize>| {
+        let here = all
+            .iter()
+            .filter(|(s, _)| section.is_none_or(|at| *s == at));
+        let here: Vec<f64> = here.map(|(_, mm)| *mm).collect();
+        FirstReadings::of(&here, sd)
+    };
+    let whole = of(None);
+    std::array::from_fn(|section| of(Some(section)).or(whole))
+}
 
 /// The responses of one measure on the instrument of a job, each computed on first use. [`learned`] returns it; it has
 /// no default.
@@ -41,6 +135,7 @@ pub struct Responses {
     trials: Vec<(Note, TurnResult)>,
     prior: Prior,
     sections: Sections,
+    first: [Option<FirstReadings>; Sections::MAX],
     learned: [OnceCell<Option<Response>>; Sections::MAX],
 }
 
@@ -58,11 +153,15 @@ pub struct Responses {
 pub fn learned(state: &State, measure: &str) -> Option<Responses> {
     let screw = Screw::of(state.measure(measure)?)?;
     let lately = latest_turns(state, measure, MAX);
-    let trials = lately.iter().filter_map(|t| Some((t.note, trial(t)?)));
+    let first = first_readings(state, measure);
+    let trials = lately
+        .iter()
+        .filter_map(|t| Some((t.note, trial(state, measure, &first, t)?)));
     Some(Responses {
         trials: trials.collect(),
         prior: prior(state, measure, &screw)?,
         sections: state.sections().clone(),
+        first,
         learned: Default::default(),
         screw,
     })
@@ -71,8 +170,7 @@ pub fn learned(state: &State, measure: &str) -> Option<Responses> {
 impl Responses {
     /// Returns the response over the whole action.
     pub fn whole(&self) -> Option<Response> {
-        let all: Vec<TurnResult> = self.trials.iter().map(|(_, t)| *t).collect();
-        learn(&all, self.prior, NoiseModel::default()).ok()
+        learn_whole(&self.trials, self.prior, NoiseModel::default()).ok()
     }
 
     /// Returns the response of a section, 0 in the bass, or `None` if there is no such section.
@@ -88,18 +186,26 @@ impl Responses {
         learned?.get_or_init(learn).as_ref()
     }
 
+    /// Returns the first readings that a note is compared with, or `None` if there are too few.
+    pub fn first(&self, note: Note) -> Option<&FirstReadings> {
+        self.first.get(self.sections.of(note))?.as_ref()
+    }
+
     /// Returns the response of a note: that of its section, corrected by its own turns.
     pub fn of(&self, state: &State, measure: &str, note: Note) -> Option<Response> {
         let section = self.section(self.sections.of(note))?;
         let own = turns_of_note(state, measure, note);
-        let own: Vec<TurnResult> = own.iter().filter_map(trial).collect();
+        let own: Vec<TurnResult> = own
+            .iter()
+            .filter_map(|turn| trial(state, measure, &self.first, turn))
+            .collect();
         learn_note(section, &own, NoiseModel::default()).ok()
     }
 }
 
 /// Returns the prior, before the job's own turns are used: what an earlier job on the instrument
-/// learned, otherwise the rough response of the trade, combined with the trials of the setup. A
-/// trial counts as evidence from a single note.
+/// learned, otherwise the rough response of the trade, combined with the trials of the setup. Trials
+/// are evidence from few notes: their standard deviation is at least [`LEAST_SPREAD`].
 fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
     let rough = carried(state, measure).unwrap_or(Prior::rough(screw.mm_per_turn));
     let trials = state.setup().trials.iter().flatten();
@@ -114,7 +220,11 @@ fn prior(state: &State, measure: &str, screw: &Screw) -> Option<Prior> {
         .collect();
     let known = learn(&trials, rough, NoiseModel::default()).ok()?;
     match known.mm_per_turn > 0.0 {
-        true => Some(known.as_prior(0.0)),
+        true if trials.is_empty() => Some(rough),
+        true => Some(Prior {
+            mm_per_turn: known.mm_per_turn,
+            spread: known.standard_error.max(LEAST_SPREAD * known.mm_per_turn),
+        }),
         // Trials with a negative response were entered with the wrong sign.
         false => Some(rough),
     }
@@ -176,10 +286,21 @@ pub fn responses(state: &State) -> Vec<Responded> {
     all
 }
 
-fn trial(turn: &TurnObservation) -> Option<TurnResult> {
+fn trial(
+    state: &State,
+    measure: &str,
+    first: &[Option<FirstReadings>],
+    turn: &TurnObservation,
+) -> Option<TurnResult> {
+    let mut before = turn.before.length()?;
+    let of_section = first.get(state.sections().of(turn.note)).copied().flatten();
+    let read = first_reading(state, measure, turn.note).filter(|r| r.position == turn.before_at);
+    if let (Some(first), Some(_)) = (of_section, read) {
+        before = Length::from_mm(first.expected(before.mm()));
+    }
     Some(TurnResult {
         turned: turn.turned,
-        before: turn.before.length()?,
+        before,
         after: turn.after.length()?,
     })
 }

@@ -10,8 +10,10 @@
 //! outlier (a turn the wrong way, a misread digit) loses its weight instead of changing the slope.
 //! The prior (a default, a one-turn trial, the other sections) counts as one more observation with
 //! its own standard deviation (P: normal prior, precision-weighted mean): with few readings the
-//! response shrinks toward it, with many it follows the readings. If the trials agree with each
-//! other and contradict the prior, the prior loses its weight by the same bisquare.
+//! response shrinks toward it, with many it follows the readings. The farther the trials contradict
+//! the prior, both being as uncertain as they are, the less it counts; but it always counts.
+//! Trials of one note that follow each other share a reading, so they are fitted as readings on the
+//! cumulative turns, with one intercept for the note.
 //!
 //! **Range**: turns that stay on the thread, felt that has settled.
 //! **Error**: given as the standard error of each response. Backlash makes small turns look weaker
@@ -21,16 +23,17 @@ mod fit;
 mod model;
 
 pub use fit::median_slope;
-pub use model::{NoiseModel, Prior, Response, TurnResult};
+pub use model::{LEAST_SPREAD, NoiseModel, Prior, Response, TurnResult};
 
 use fit::{TrialChange, first_trials, refined};
+use model::{Point, chained, hand_of, hand_weight};
 
 use super::{SumError, positive};
 use crate::note::{Note, Sections};
 
 /// The standard deviation between the sections of one action, as a fraction: the value assumed
-/// until it can be estimated (M), and the minimum.
-const SECTIONS: (f64, f64) = (0.08, 0.02);
+/// until it can be estimated, and the number of sections that it counts as (M).
+const SECTIONS: (f64, f64) = (0.08, 3.0);
 
 /// Learns a response from trials and a prior.
 ///
@@ -61,20 +64,27 @@ pub fn learn(
     prior: Prior,
     scatter: NoiseModel,
 ) -> Result<Response, SumError> {
+    let points: Vec<Point> = trials.iter().map(TurnResult::alone).collect();
+    fitted(&points, prior, scatter)
+}
+
+fn fitted(points: &[Point], prior: Prior, scatter: NoiseModel) -> Result<Response, SumError> {
     positive(prior.mm_per_turn, "The response known beforehand")?;
     positive(prior.spread, "The spread of the response known beforehand")?;
-    let points: Vec<(f64, f64)> = trials.iter().map(TurnResult::point).collect();
-    let middle = match points.iter().filter(|p| p.0 != 0.0).count() {
+    let middle = match points.iter().filter(|p| p.turns != 0.0).count() {
         0..=2 => None,
-        _ => median_slope(&points),
+        _ => {
+            let slopes: Vec<(f64, f64)> = points.iter().map(|p| (p.turns, p.change)).collect();
+            median_slope(&slopes)
+        }
     };
     let notes = scatter.between_notes() * middle.unwrap_or(prior.mm_per_turn).abs();
     let rows: Vec<TrialChange> = points
         .iter()
-        .map(|&(turns, change)| TrialChange {
-            turns,
-            change,
-            scale: scatter.of_change().hypot(notes * turns),
+        .map(|p| TrialChange {
+            turns: p.turns,
+            change: p.change,
+            scale: scatter.of_readings(p.readings).hypot(notes * p.turns),
         })
         .collect();
     let fit = match middle {
@@ -84,10 +94,26 @@ pub fn learn(
     let set_aside: Vec<usize> = (0..rows.len())
         .filter(|i| rows[*i].turns == 0.0 || fit.weights[*i] <= 0.0)
         .collect();
+    let used = rows.len() - set_aside.len();
+    let kept = (0..rows.len()).filter(|i| !set_aside.contains(i));
+    let squares: f64 = kept.map(|i| rows[i].away(fit.slope).powi(2)).sum();
+    let noise = scatter.of_change().powi(2);
+    let mut hand_sums = (0.0, 0.0);
+    for i in (0..rows.len()).filter(|i| !set_aside.contains(i)) {
+        let moved = fit.slope * rows[i].turns;
+        let off = rows[i].change - moved;
+        let read = scatter.of_readings(points[i].readings).powi(2);
+        let weight = hand_weight(moved, noise);
+        hand_sums.0 += weight * (off * off - read) * moved * moved;
+        hand_sums.1 += weight * moved.powi(4);
+    }
     Ok(Response {
         mm_per_turn: fit.slope,
         standard_error: fit.information.sqrt().recip(),
-        used: rows.len() - set_aside.len(),
+        hand: hand_of(hand_sums, noise),
+        hand_sums,
+        spread_factor: ((4.0 + squares) / (4.0 + used as f64)).sqrt().max(1.0),
+        used,
         set_aside,
         reading: scatter.reading.abs(),
     })
@@ -138,15 +164,46 @@ pub fn learn_action(
     prior: Prior,
     scatter: NoiseModel,
 ) -> Result<Learned, SumError> {
-    let all: Vec<TurnResult> = trials.iter().map(|(_, t)| *t).collect();
-    let whole = learn(&all, prior, scatter)?;
-    let differ = sections_differ(trials, sections, prior, scatter)?;
+    let points = by_note(trials);
+    let whole = learn_whole(trials, prior, scatter)?;
+    let differ = sections_differ(&points, sections, prior, scatter)?;
     let learned = (0..sections.count())
-        .map(|section| of_section(trials, sections, section, (prior, differ), scatter));
+        .map(|section| of_section(&points, sections, section, (prior, differ), scatter));
     Ok(Learned {
         sections: learned.collect::<Result<_, _>>()?,
         whole,
     })
+}
+
+/// Learns the response over the whole action, from the trials of its notes.
+///
+/// # Errors
+/// As [`learn`].
+pub fn learn_whole(
+    trials: &[(Note, TurnResult)],
+    prior: Prior,
+    scatter: NoiseModel,
+) -> Result<Response, SumError> {
+    let points: Vec<Point> = by_note(trials).into_iter().map(|(_, p)| p).collect();
+    fitted(&points, prior, scatter)
+}
+
+/// Returns the points of all trials, chained within each note, in the order of the trials.
+fn by_note(trials: &[(Note, TurnResult)]) -> Vec<(Note, Point)> {
+    let mut points: Vec<(Note, Point)> = trials.iter().map(|(n, t)| (*n, t.alone())).collect();
+    let mut own: Vec<TurnResult> = Vec::new();
+    for note in Note::all() {
+        own.clear();
+        own.extend(trials.iter().filter(|(n, _)| *n == note).map(|(_, t)| *t));
+        // One trial is its own chain, and most notes have no more.
+        if own.len() > 1 {
+            let here = points.iter_mut().filter(|(n, _)| *n == note);
+            for ((_, point), chained) in here.zip(chained(&own)) {
+                *point = chained;
+            }
+        }
+    }
+    points
 }
 
 /// Learns the response of one section as [`learn_action`] does, without computing the others.
@@ -160,57 +217,86 @@ pub fn learn_section(
     prior: Prior,
     scatter: NoiseModel,
 ) -> Result<Response, SumError> {
-    let differ = sections_differ(trials, sections, prior, scatter)?;
-    of_section(trials, sections, section, (prior, differ), scatter)
+    let points = by_note(trials);
+    let differ = sections_differ(&points, sections, prior, scatter)?;
+    of_section(&points, sections, section, (prior, differ), scatter)
 }
 
-/// Returns the trials of a section, and those of the others.
+/// Returns the points of a section, and those of the others.
 fn split(
-    trials: &[(Note, TurnResult)],
+    points: &[(Note, Point)],
     sections: &Sections,
     section: usize,
-) -> (Vec<TurnResult>, Vec<TurnResult>) {
+) -> (Vec<Point>, Vec<Point>) {
     let (mut here, mut there) = (Vec::new(), Vec::new());
-    for (note, trial) in trials {
+    for (note, point) in points {
         match sections.of(*note) == section {
-            true => here.push(*trial),
-            false => there.push(*trial),
+            true => here.push(*point),
+            false => there.push(*point),
         }
     }
     (here, there)
 }
 
 fn sections_differ(
-    trials: &[(Note, TurnResult)],
+    points: &[(Note, Point)],
     sections: &Sections,
     prior: Prior,
     scatter: NoiseModel,
 ) -> Result<f64, SumError> {
     let alone: Vec<Response> = (0..sections.count())
-        .map(|section| learn(&split(trials, sections, section).0, prior, scatter))
+        .map(|section| fitted(&split(points, sections, section).0, prior, scatter))
         .collect::<Result<_, _>>()?;
     Ok(spread_of(&alone))
 }
 
 fn of_section(
-    trials: &[(Note, TurnResult)],
+    points: &[(Note, Point)],
     sections: &Sections,
     section: usize,
     (prior, differ): (Prior, f64),
     scatter: NoiseModel,
 ) -> Result<Response, SumError> {
-    let (here, there) = split(trials, sections, section);
-    let elsewhere = learn(&there, prior, scatter)?;
+    let (here, there) = split(points, sections, section);
+    let elsewhere = fitted(&there, prior, scatter)?;
+    let turned = |s: &usize| *s != section && points.iter().any(|(n, _)| sections.of(*n) == *s);
+    let others = (0..sections.count()).filter(turned).count().max(1) as f64;
+    // The mean of the others is off by their own differences, too.
+    let differ = differ * (1.0 + 1.0 / others).sqrt();
     // A negative response from the other sections is not evidence for this one.
     let known = match elsewhere.mm_per_turn > 0.0 {
         true => elsewhere.as_prior(differ),
         false => prior,
     };
-    learn(&here, known, scatter)
+    let learned = forward(fitted(&here, known, scatter)?, known, scatter)?;
+    let [a, b] = [&elsewhere, &learned].map(|r| r.hand_sums);
+    let hand_sums = (a.0 + b.0, a.1 + b.1);
+    // The hand and the screws are those of the whole action.
+    let kept = [&elsewhere, &learned].map(|r| {
+        let used = 4.0 + r.used as f64;
+        (r.spread_factor.powi(2) * used - 4.0, r.used as f64)
+    });
+    let (squares, used) = (kept[0].0 + kept[1].0, kept[0].1 + kept[1].1);
+    Ok(Response {
+        spread_factor: ((4.0 + squares) / (4.0 + used)).sqrt().max(1.0),
+        hand: hand_of(hand_sums, scatter.of_change().powi(2)),
+        hand_sums,
+        ..learned
+    })
+}
+
+/// Returns what was learned, or what was known beforehand if the trials say that the screw works backward: few trials
+/// with slips among them. No screw does.
+fn forward(learned: Response, known: Prior, scatter: NoiseModel) -> Result<Response, SumError> {
+    match learned.mm_per_turn > 0.0 {
+        true => Ok(learned),
+        false => fitted(&[], known, scatter),
+    }
 }
 
 /// Learns the response of one note from its own trials, with that of its section as the prior. The
-/// section was learned from these trials too; they are a small part of its evidence.
+/// section was learned from these trials too; they are a small part of its evidence. How far turns
+/// fall from what is expected is that of the section.
 ///
 /// # Errors
 /// As [`learn`].
@@ -224,28 +310,38 @@ pub fn learn_note(
         notes: 0.0,
         ..scatter
     };
-    learn(trials, prior, own)
+    let learned = forward(fitted(&chained(trials), prior, own)?, prior, own)?;
+    Ok(Response {
+        spread_factor: section.spread_factor.max(learned.spread_factor),
+        hand: section.hand,
+        ..learned
+    })
 }
 
 /// Returns the standard deviation between sections, as a fraction of their mean response, from
 /// those with three trials or more.
+///
+/// **Rule**: the moment estimate `δ²` of DerSimonian and Laird, shrunk to the value assumed:
+/// `(3·0.08² + (k − 1)·δ²)/(3 + k − 1)` for k sections.
 fn spread_of(sections: &[Response]) -> f64 {
     let known: Vec<(f64, f64)> = sections
         .iter()
         .filter(|r| r.used >= 3)
         .map(|r| (r.mm_per_turn, r.standard_error.powi(-2)))
         .collect();
-    if known.len() < 3 {
+    if known.len() < 2 {
         return SECTIONS.0;
     }
     let weight: f64 = known.iter().map(|k| k.1).sum();
     let mean = known.iter().map(|k| k.0 * k.1).sum::<f64>() / weight;
     let q: f64 = known.iter().map(|k| k.1 * (k.0 - mean).powi(2)).sum();
     let c = weight - known.iter().map(|k| k.1.powi(2)).sum::<f64>() / weight;
-    let between = ((q - (known.len() - 1) as f64) / c).max(0.0).sqrt();
-    let fraction = between / mean;
+    let free = (known.len() - 1) as f64;
+    let between = ((q - free) / c).max(0.0) / (mean * mean);
+    let assumed = SECTIONS.1 * SECTIONS.0.powi(2);
+    let fraction = ((assumed + free * between) / (SECTIONS.1 + free)).sqrt();
     if fraction.is_finite() {
-        fraction.clamp(SECTIONS.1, 1.0)
+        fraction.min(1.0)
     } else {
         SECTIONS.0
     }

@@ -103,7 +103,9 @@ pub enum Correction {
 /// as `b` becomes less certain. If `b` is not more than twice its standard error, there is no turn.
 /// The result is limited to [`MAX`] and rounded to the resolution of the screw, halves toward 0;
 /// since the expected squared error is a parabola, the nearest multiple is the best that the hand
-/// can make. If that is 0, it returns [`Correction::Leave`].
+/// can make. If that is 0, it returns [`Correction::Leave`]. The reading to expect has the standard
+/// deviation `φ·√(t² s² + 2σ²)`: the response, two readings, and by [`Response::spread_factor`] φ what
+/// hand and screw add.
 ///
 /// ```
 /// use evenhand_core::analysis::response::{Prior, NoiseModel, learn};
@@ -152,6 +154,8 @@ pub fn correction(
             screw.directions.0
         },
         expected: reading + Length::from_mm(turns.turns() * b),
-        give_or_take: Length::from_mm((turns.turns() * s).hypot(twice_read)),
+        give_or_take: Length::from_mm(
+            response.spread_factor * (turns.turns() * s).hypot(twice_read),
+        ),
     }
 }

@@ -1,5 +1,5 @@
-//! The calculations of the survey: the share of all notes that is likely out, the hours that
-//! follow, and the parts that the wear calls for. The choice of sample notes is
+//! The calculations of the survey: the share of all notes that is likely out, and the parts that the
+//! wear calls for. The choice of sample notes is
 //! [`crate::trade::sample_plan`].
 //! The file is long because its types carry their examples.
 
@@ -12,12 +12,12 @@ use crate::unit::Value;
 /// [`Share::WHOLE`] is all notes.
 ///
 /// ```
-/// use evenhand_core::analysis::survey::{Share, Z_95, share_out};
+/// use evenhand_core::analysis::survey::{Share, share_out};
 ///
-/// let sampled: Share = share_out(4, 16, 88, Z_95)?;
+/// let sampled: Share = share_out(4, 16, 88)?;
 /// assert_eq!(sampled.likely, 0.25);
 /// assert!(sampled.low < 0.25 && sampled.high > 0.25);
-/// assert!(share_out(17, 16, 88, Z_95).is_err());
+/// assert!(share_out(17, 16, 88).is_err());
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,30 +42,46 @@ impl Share {
 /// The standard normal quantile for a two-sided interval of 95 %.
 pub const Z_95: f64 = 1.959_963_984_540_054;
 
+/// Returns the quantile of Student's t for an interval of 95 %.
+///
+/// **Rule** (P: Fisher and Cornish 1960): the expansion around the normal quantile, to the third order.
+/// **Error**: below 0.002 from 7 degrees of freedom on.
+///
+/// ```
+/// use evenhand_core::analysis::survey::student_95;
+///
+/// assert!((student_95(9) - 2.262).abs() < 0.001);
+/// ```
+pub fn student_95(freedom: usize) -> f64 {
+    let (z, n) = (Z_95, freedom.max(1) as f64);
+    let z2 = z * z;
+    let first = (z2 + 1.0) / 4.0;
+    let second = ((5.0 * z2 + 16.0) * z2 + 3.0) / 96.0;
+    let third = (((3.0 * z2 + 19.0) * z2 + 17.0) * z2 - 15.0) / 384.0;
+    z * (1.0 + (first + (second + third / n) / n) / n)
+}
+
 /// Returns the share of a population that is out, from `out` notes out of `read`.
 ///
-/// **Rule** (P: Wilson 1927, score interval): with `p = out/n` and quantile `z`, `(p + z²/2n ±
-/// z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)`. For a population of `N` notes the sample counts as `n* =
-/// n·(N − 1)/(N − n)` (the finite-population correction of the variance, P: any text on survey
-/// sampling), and the interval is limited to what is possible: the notes read are known, only the
-/// others can still be either.
+/// **Rule** (P: Gelman et al., the beta-binomial prediction; prior of Jeffreys): the notes read are known; of the `m`
+/// others, as many are out as a beta-binomial variable with `a = out + ½`, `b = read − out + ½` says. The ends
+/// are those of its counts outside which lie at most 2.5 % on each side.
 /// **Range**: a sample drawn without regard to the state of the notes.
-/// **Error**: the interval covers 95 % on average, slightly less for shares near 0 and 1.
+/// **Error**: with 18 of 88 notes read the interval covers 95 % on average, and 89 % where it covers least.
 ///
 /// # Errors
-/// Returns an error if the sample is empty, if more are out than read or more read than exist, or
-/// if `z` is not above 0.
+/// Returns an error if the sample is empty, or if more are out than read or more read than exist.
 ///
 /// ```
-/// use evenhand_core::analysis::survey::{Z_95, share_out};
+/// use evenhand_core::analysis::survey::share_out;
 ///
-/// let all_read = share_out(22, 88, 88, Z_95)?;
+/// let all_read = share_out(22, 88, 88)?;
 /// assert_eq!((all_read.low, all_read.high), (0.25, 0.25));
-/// let sampled = share_out(4, 16, 88, Z_95)?;
-/// assert!(sampled.low > 0.09 && sampled.high < 0.48);
+/// let sampled = share_out(4, 16, 88)?;
+/// assert!(sampled.low > 0.09 && sampled.high < 0.5);
 /// # Ok::<(), evenhand_core::analysis::SumError>(())
 /// ```
-pub fn share_out(out: u32, read: u32, population: u32, z: f64) -> Result<Share, SumError> {
+pub fn share_out(out: u32, read: u32, population: u32) -> Result<Share, SumError> {
     if read == 0 {
         return Err(SumError::TooFew("sample notes", 0, 1));
     }
@@ -76,15 +92,56 @@ pub fn share_out(out: u32, read: u32, population: u32, z: f64) -> Result<Share, 
     }
     let (x, n, all) = (f64::from(out), f64::from(read), f64::from(population));
     let likely = x / n;
-    let (mut low, mut high) = (likely, likely);
-    if read < population {
-        (low, high) = wilson(likely, n * (all - 1.0) / (all - n), z)?;
-    }
+    let (low, high) = others_out(out, read, population - read);
+    let share = |others: u32| (x + f64::from(others)) / all;
     Ok(Share {
-        low: low.max(x / all).min(likely),
+        low: share(low).min(likely),
         likely,
-        high: high.min((x + all - n) / all).max(likely),
+        high: share(high).max(likely),
     })
+}
+
+/// Returns the ends of the 95 % interval of how many of `others` are out.
+fn others_out(out: u32, read: u32, others: u32) -> (u32, u32) {
+    const TAIL: f64 = 0.025;
+    let (a, b) = (f64::from(out) + 0.5, f64::from(read - out) + 0.5);
+    let m = f64::from(others);
+    // Each probability from the one before; they are divided by their sum.
+    let mut weight = 1.0;
+    let mut weights = Vec::with_capacity(others as usize + 1);
+    for k in 0..=others {
+        weights.push(weight);
+        let k = f64::from(k);
+        weight *= (m - k) / (k + 1.0) * (a + k) / (b + m - k - 1.0);
+    }
+    let all: f64 = weights.iter().sum();
+    let tail = |weights: &mut dyn Iterator<Item = &f64>| {
+        let mut below = 0.0;
+        let skipped = weights.take_while(|weight| {
+            below += **weight;
+            below <= TAIL * all
+        });
+        skipped.count() as u32
+    };
+    let low = tail(&mut weights.iter());
+    (low, others - tail(&mut weights.iter().rev()))
+}
+
+/// Returns the variance of how many of the notes that were not read are out, as [`share_out`] predicts it.
+///
+/// ```
+/// use evenhand_core::analysis::survey::variance_out;
+///
+/// assert_eq!(variance_out(3, 88, 88), 0.0);
+/// assert!(variance_out(0, 10, 88) > 0.0 && variance_out(5, 10, 88) > variance_out(0, 10, 88));
+/// ```
+pub fn variance_out(out: u32, read: u32, population: u32) -> f64 {
+    let (a, b) = (
+        f64::from(out) + 0.5,
+        f64::from(read.saturating_sub(out)) + 0.5,
+    );
+    let (m, of) = (f64::from(population.saturating_sub(read)), a + b);
+    m * a * b * (of + m) / (of * of * (of + 1.0))
 }
 
 /// Returns the Wilson score interval for a share `p` observed in `n` observations (not necessarily
@@ -105,71 +162,6 @@ pub fn wilson(p: f64, n: f64, z: f64) -> Result<(f64, f64), SumError> {
     let half = (zz * (p * (1.0 - p) + zz / 4.0)).sqrt();
     let end = |v: f64| (v / (1.0 + zz)).clamp(0.0, 1.0);
     Ok((end(middle - half), end(middle + half)))
-}
-
-/// One step of the work to estimate: 0 minutes or more. It has no default.
-///
-/// ```
-/// use evenhand_core::analysis::survey::{Share, Work, hours};
-///
-/// let half = Share { low: 0.5, likely: 0.5, high: 0.5 };
-/// let likely = |share| hours(&[Work { minutes: 120, share }]).likely;
-/// assert_eq!((likely(Share::WHOLE), likely(half)), (2.0, 1.0));
-/// ```
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Work {
-    /// Working minutes if every note needs it.
-    pub minutes: u32,
-    /// The share of the notes that need it.
-    pub share: Share,
-}
-
-/// Working hours, not rounded, with 0 ≤ low ≤ likely ≤ high. The default is 0.
-///
-/// ```
-/// use evenhand_core::analysis::survey::{HourRange, Share, Work, hours};
-///
-/// let share = Share { low: 0.25, likely: 0.5, high: 1.0 };
-/// let expected = HourRange { low: 0.25, likely: 0.5, high: 1.0 };
-/// assert_eq!(hours(&[Work { minutes: 60, share }]), expected);
-/// assert_eq!(hours(&[]), HourRange::default());
-/// ```
-#[derive(Clone, Copy, Debug, PartialEq, Default)]
-pub struct HourRange {
-    /// With every share at its lower end.
-    pub low: f64,
-    /// With every share as sampled.
-    pub likely: f64,
-    /// With every share at its upper end.
-    pub high: f64,
-}
-
-/// Returns the hours of the work: step minutes times the share of notes (C).
-///
-/// **Error**: low and high take every step at the same end, which is right if the whole action is
-/// better or worse than its sample; for independent steps the interval would be narrower. The speed
-/// of the technician is in the minutes, not in the interval.
-///
-/// ```
-/// use evenhand_core::analysis::survey::{Share, Work, hours};
-///
-/// let half = Share { low: 0.25, likely: 0.5, high: 0.75 };
-/// let work = [Work { minutes: 60, share: Share::WHOLE }, Work { minutes: 120, share: half }];
-/// let total = hours(&work);
-/// assert_eq!((total.low, total.likely, total.high), (1.5, 2.0, 2.5));
-/// ```
-pub fn hours(work: &[Work]) -> HourRange {
-    let sum = |end: fn(&Share) -> f64| -> f64 {
-        work.iter()
-            .map(|w| f64::from(w.minutes) * end(&w.share))
-            .sum::<f64>()
-            / 60.0
-    };
-    HourRange {
-        low: sum(|s| s.low),
-        likely: sum(|s| s.likely),
-        high: sum(|s| s.high),
-    }
 }
 
 /// The wear of a kind of part in a section. More wear compares as greater; there is no default.
@@ -299,7 +291,7 @@ mod tests {
     #[test]
     fn a_larger_sample_narrows_the_interval_and_reading_all_closes_it() {
         let width = |read: u32| {
-            let share = share_out(read / 4, read, 88, Z_95).unwrap();
+            let share = share_out(read / 4, read, 88).unwrap();
             share.high - share.low
         };
         assert!(width(8) > width(16) && width(16) > width(44) && width(44) > width(80));
@@ -309,7 +301,7 @@ mod tests {
     #[test]
     fn half_of_the_notes_say_more_than_half_of_a_crowd_would() {
         let width = |population| {
-            let share = share_out(11, 44, population, Z_95).unwrap();
+            let share = share_out(11, 44, population).unwrap();
             share.high - share.low
         };
         assert!(width(88) < 0.8 * width(100_000));
@@ -317,19 +309,18 @@ mod tests {
 
     #[test]
     fn what_was_read_is_certain() {
-        let none = share_out(0, 16, 88, Z_95).unwrap();
+        let none = share_out(0, 16, 88).unwrap();
         assert_eq!((none.low, none.likely), (0.0, 0.0));
         assert!(none.high > 0.05 && none.high < 72.0 / 88.0);
-        let nearly_all = share_out(80, 87, 88, Z_95).unwrap();
+        let nearly_all = share_out(80, 87, 88).unwrap();
         assert!(nearly_all.low >= 80.0 / 88.0 && nearly_all.high <= 81.0 / 88.0 + 0.02);
     }
 
     #[test]
     fn impossible_samples_are_refused() {
-        assert!(share_out(0, 0, 88, Z_95).is_err());
-        assert!(share_out(5, 4, 88, Z_95).is_err());
-        assert!(share_out(1, 89, 88, Z_95).is_err());
-        assert!(share_out(1, 4, 88, f64::NAN).is_err());
+        assert!(share_out(0, 0, 88).is_err());
+        assert!(share_out(5, 4, 88).is_err());
+        assert!(share_out(1, 89, 88).is_err());
         assert!(wilson(1.5, 4.0, Z_95).is_err());
     }
 
@@ -364,7 +355,7 @@ mod tests {
     proptest! {
         #[test]
         fn the_likely_share_lies_in_its_interval(population in 1u32..200, read in 1u32..200, out in 0u32..200) {
-            if let Ok(share) = share_out(out, read, population, Z_95) {
+            if let Ok(share) = share_out(out, read, population) {
                 prop_assert!(0.0 <= share.low && share.low <= share.likely);
                 prop_assert!(share.likely <= share.high && share.high <= 1.0);
             }

@@ -42,6 +42,8 @@ pub struct TurnObservation {
     pub note: Note,
     /// The reading before.
     pub before: Value,
+    /// Its position in the order of the log.
+    pub before_at: LogPosition,
     /// The sum of all turns between the two readings; never 0.
     pub turned: Turns,
     /// The reading after, of the same kind.
@@ -135,6 +137,7 @@ fn in_slot(
                     let turn = TurnObservation {
                         note,
                         before: before.value,
+                        before_at: before.position,
                         turned: Turns::from_64ths(turned),
                         after: later.value,
                         position: later.position,

@@ -246,6 +246,17 @@ pub struct Setup {
     /// The sizes of the parts to order as typed, by [`Part::key`](crate::trade::Part::key).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub part_sizes: Option<BTreeMap<String, String>>,
+    /// The seed with which the sample notes are drawn, so that they can be drawn again; without one they are
+    /// chosen as releases before 0.4 did.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sample_seed: Option<u32>,
+    /// `true` if every note is measured again after a turn, also where its result is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measure_all: Option<bool>,
+    /// How many percent of the notes of each step the earlier job worked on. An entry of its own carries it, since
+    /// releases before 0.4 cannot read it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub earlier_fixed: Option<Vec<(StepId, u8)>>,
 }
 
 /// Copies into `whole` each field that is present in `set`.
@@ -307,7 +318,10 @@ impl Setup {
             earlier,
             following,
             control_notes,
-            part_sizes
+            part_sizes,
+            sample_seed,
+            measure_all,
+            earlier_fixed
         );
     }
 }

@@ -323,6 +323,18 @@ pub enum EntryKind {
         /// `true` to mark it, `false` to take the mark off.
         out: bool,
     },
+    /// A note was turned and not measured again, because what the turn does is known well there. It is no reading: until
+    /// the note is measured, it counts as swept does, with what it should read.
+    NotRemeasured {
+        /// The measure.
+        measure: MeasureId,
+        /// The note.
+        note: Note,
+        /// On the bench or in the piano.
+        place: Place,
+        /// What it should read.
+        expected_nm: Length,
+    },
     /// Drying began.
     #[serde(rename = "wait_started")]
     DryingStarted {
@@ -476,8 +488,34 @@ impl EntryKind {
         })
     }
 
+    /// Returns the entry with the seed of the sample of a new job that begins with these entries: drawn from its id. Returns
+    /// `None` if they carry an earlier job, whose notes are measured again, or a seed or notes of their own.
+    ///
+    /// ```
+    /// use evenhand_core::job::{EntryKind, JobId, Setup};
+    ///
+    /// let drawn = EntryKind::sample_of(JobId::new(5), &[]);
+    /// assert!(matches!(drawn, Some(EntryKind::Setup { set }) if set.sample_seed == Some(5)));
+    /// let set = Box::new(Setup { sample_seed: Some(1), ..Setup::default() });
+    /// assert_eq!(EntryKind::sample_of(JobId::new(5), &[EntryKind::Setup { set }]), None);
+    /// ```
+    pub fn sample_of(job: JobId, acts: &[EntryKind]) -> Option<EntryKind> {
+        let is_settled = |act: &EntryKind| match act {
+            EntryKind::Setup { set } => {
+                set.earlier.is_some() || set.sample_seed.is_some() || set.samples.is_some()
+            }
+            _ => false,
+        };
+        let set = Box::new(Setup {
+            sample_seed: Some(job.low_bits()),
+            ..Setup::default()
+        });
+        (!acts.iter().any(is_settled)).then_some(EntryKind::Setup { set })
+    }
+
     /// Returns `true` if the undo key takes it back. Opening and closing a pass only note the time, a fault that came
-    /// along from an earlier job is closed by fixing it, and an opened file has a key of its own.
+    /// along from an earlier job is closed by fixing it, and an opened file has a key of its own. That a turned note is not
+    /// measured again goes with the turn.
     pub fn can_be_undone(&self) -> bool {
         // The technician's name is recorded in passing; undo must not remove it in place of the last work.
         let names_only_technician = |set: &Details| {
@@ -495,6 +533,7 @@ impl EntryKind {
                     | EntryKind::PassOpened { .. }
                     | EntryKind::PassClosed { .. }
                     | EntryKind::FaultCarried { .. }
+                    | EntryKind::NotRemeasured { .. }
                     | EntryKind::Opened { .. }
                     | EntryKind::Unknown(_)
             )

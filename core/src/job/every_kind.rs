@@ -55,6 +55,9 @@ fn setup() -> Setup {
             key_bed_nm: length(145_500_000),
         }]),
         part_sizes: Some([("hammers".to_owned(), "as the old ones".to_owned())].into()),
+        sample_seed: Some(4_000_000_000),
+        measure_all: Some(true),
+        earlier_fixed: Some(vec![(StepId::of("let_off"), 60)]),
     }
 }
 
@@ -219,6 +222,12 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
             occasion: Occasion::Working,
             out: true,
         },
+        EntryKind::NotRemeasured {
+            measure: MeasureId::of("blow"),
+            note: note(34),
+            place: Place::Bench,
+            expected_nm: length(45_200_000),
+        },
         EntryKind::DryingStarted {
             step: step(),
             minutes: 720,
@@ -300,6 +309,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::Target { .. } => "target",
         EntryKind::Swept { .. } => "swept",
         EntryKind::MarkedOut { .. } => "marked_out",
+        EntryKind::NotRemeasured { .. } => "not_remeasured",
         EntryKind::DryingStarted { .. } => "wait_started",
         EntryKind::DryingEnded { .. } => "wait_ended",
         EntryKind::Remark { .. } => "remark",

@@ -50,7 +50,8 @@ impl EntryKind {
             EntryKind::Reading { measure, typed, .. } => short(&measure.0) && short(typed),
             EntryKind::Correction { measure, .. }
             | EntryKind::Target { measure, .. }
-            | EntryKind::MarkedOut { measure, .. } => short(&measure.0),
+            | EntryKind::MarkedOut { measure, .. }
+            | EntryKind::NotRemeasured { measure, .. } => short(&measure.0),
             EntryKind::Swept { measure, notes, .. } => {
                 short(&measure.0) && notes.except.len() <= Note::COUNT
             }

@@ -86,6 +86,13 @@ random_id!(
     "its “job”"
 );
 
+impl JobId {
+    /// Returns the lower half of its bits, which are as random.
+    pub(super) const fn low_bits(self) -> u32 {
+        self.0 as u32
+    }
+}
+
 /// Why a line is not a valid entry.
 ///
 /// Its text is the end of a sentence, so that the reader of a file can put the number of the entry before it.

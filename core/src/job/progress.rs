@@ -54,7 +54,8 @@ pub enum ItemState<'a> {
     Read(&'a Reading, Option<Judged>),
     /// Measured, and disturbed since by the cause: to re-measure.
     Remeasure(&'a Reading, Option<Judged>, Cause),
-    /// Looked along or done in one stroke, not measured, and still valid: on target, good or done.
+    /// Looked along or done in one stroke, not measured, and still valid: on target, good or done. Or turned and not
+    /// measured again: [`Sweep::expected`] is what it should read.
     Swept(&'a Sweep),
     /// Swept, and disturbed since by the cause: to look along again, or to measure.
     SweepAgain(&'a Sweep, Cause),
@@ -119,8 +120,11 @@ pub struct Progress {
     pub expected: usize,
     /// The number of items with a valid reading, or swept and still valid.
     pub read: usize,
-    /// How many of these are swept: looked along or done in one stroke, without a number.
+    /// How many of these are swept: looked along or done in one stroke, without a number, or turned and not measured
+    /// again.
     pub swept: usize,
+    /// How many of these are turned and not measured again, because what the turn does is known.
+    pub turned: usize,
     /// The number of valid readings inside the aim band.
     pub on_target: usize,
     /// The number of valid readings outside the accept band.
@@ -150,9 +154,10 @@ impl Progress {
             ItemState::NotRead => {}
             ItemState::MarkedOut(_) => self.marked_out += 1,
             ItemState::Remeasure(..) | ItemState::SweepAgain(..) => self.to_remeasure += 1,
-            ItemState::Swept(_) => {
+            ItemState::Swept(sweep) => {
                 self.read += 1;
                 self.swept += 1;
+                self.turned += usize::from(sweep.expected.is_some());
                 self.on_target += 1;
             }
             ItemState::Read(_, judged) => {
@@ -358,6 +363,11 @@ impl State {
     pub(crate) fn swept_since(&self, measure: &str, on: Subject, since: LogPosition) -> bool {
         let swept = self.looked(measure).swept_now(on);
         swept.is_some_and(|sweep| since < sweep.position)
+    }
+
+    /// Returns the sweep that is what counts now for a note, or `None` if there is none.
+    pub(crate) fn swept_now(&self, measure: &str, on: Subject) -> Option<&Sweep> {
+        self.looked(measure).swept_now(on)
     }
 
     /// Returns the progress of a step by itself: `blocked_by` is left empty, and `too_late` is `false`.

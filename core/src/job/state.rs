@@ -18,7 +18,8 @@ use super::times::Times;
 use super::{EntryId, JobId, LogPosition, ReplicaId, Subject, Topic};
 use crate::note::{Note, Sections};
 use crate::trade::{
-    Instrument, JobKind, Measure, MeasureId, Occasion, Order, Place, Step, StepId, sample_plan,
+    Instrument, JobKind, Measure, MeasureId, Occasion, Order, Place, Step, StepId, drawn_sample,
+    sample_plan,
 };
 
 use history::{History, set_alive};
@@ -129,16 +130,18 @@ impl Default for State {
                 called_for: Vec::new(),
                 own_measures: Vec::new(),
                 sections: Sections::default(),
-                samples: samples(None, &Sections::default()),
+                samples: samples(None, None, &Sections::default()),
             },
         }
     }
 }
 
-/// Returns the sample notes, rising: those chosen, otherwise the trade's sample plan.
-fn samples(chosen: Option<&[Note]>, sections: &Sections) -> Vec<Note> {
-    let mut notes = match chosen {
-        Some(chosen) if !chosen.is_empty() => chosen.to_vec(),
+/// Returns the sample notes, rising: those chosen, otherwise those drawn with the seed, without one the trade's
+/// sample plan.
+fn samples(chosen: Option<&[Note]>, seed: Option<u32>, sections: &Sections) -> Vec<Note> {
+    let mut notes = match (chosen, seed) {
+        (Some(chosen), _) if !chosen.is_empty() => chosen.to_vec(),
+        (_, Some(seed)) => drawn_sample(sections, seed),
         _ => sample_plan(sections).iter().map(|s| s.note).collect(),
     };
     notes.sort_unstable();
@@ -154,7 +157,7 @@ impl State {
     fn rebuild_workflow(&mut self) {
         let setup = &self.setup.now;
         let sections = setup.sections.clone().unwrap_or_default();
-        self.workflow.samples = samples(setup.samples.as_deref(), &sections);
+        self.workflow.samples = samples(setup.samples.as_deref(), setup.sample_seed, &sections);
         self.workflow.sections = sections;
         let own = self.own_steps_in_effect().into_iter();
         self.workflow.own_measures = own.map(OwnStep::measure).collect();
@@ -301,8 +304,8 @@ impl State {
         &self.workflow.sections
     }
 
-    /// Returns the sample notes, which stand for all 88, rising: those chosen, otherwise those of
-    /// [`sample_plan`].
+    /// Returns the sample notes, which stand for all 88, rising: those chosen, otherwise those drawn
+    /// ([`drawn_sample`]), in a job without a seed those of [`sample_plan`].
     pub fn samples(&self) -> &[Note] {
         &self.workflow.samples
     }

@@ -4,8 +4,10 @@ use super::swept_notes::SweptNotes;
 use super::{EntryId, LogPosition, Subject};
 use crate::note::Note;
 use crate::trade::{Occasion, Place};
+use crate::unit::Length;
 
-/// A sweep, as recorded in the log: its notes are on target, good or done by that look or stroke, and have no number.
+/// A sweep, as recorded in the log: its notes are on target, good or done by that look or stroke, and have no number. A note
+/// that was turned and not measured again is one, too.
 ///
 /// It has no default and no order.
 ///
@@ -34,6 +36,9 @@ pub struct Sweep {
     pub occasion: Occasion,
     /// On the bench or in the piano.
     pub place: Place,
+    /// What its one note should read if it was turned and not measured again, because what the turn does is known
+    /// there; `None` if the notes were looked along.
+    pub expected: Option<Length>,
     /// A bit for each note: a sweep costs the same whatever a file claims.
     notes: u128,
     alive: bool,
@@ -67,7 +72,27 @@ impl Sweeps {
             at_ms,
             occasion,
             place,
+            expected: None,
             notes: notes.iter().fold(0, |bits, note| bits | bit(note)),
+            alive,
+        });
+    }
+
+    /// Adds the newest note that was turned and not measured again.
+    pub fn add_turned(
+        &mut self,
+        (position, at_ms): (LogPosition, i64),
+        (note, place): (Note, Place),
+        expected: Length,
+        alive: bool,
+    ) {
+        self.0.push(Sweep {
+            position,
+            at_ms,
+            occasion: Occasion::Working,
+            place,
+            expected: Some(expected),
+            notes: bit(note),
             alive,
         });
     }

@@ -339,6 +339,34 @@ impl<'a> MeasureView<'a> {
         Some(Cause { work, on, position })
     }
 
+    /// Returns all work because of which a reading at a position is no longer valid: the measure worked on, the note, section
+    /// or whole, and the position of its latest work there.
+    pub fn works_since(
+        &self,
+        read: LogPosition,
+        on: Subject,
+        place: Place,
+    ) -> Vec<(&'a str, Subject, LogPosition)> {
+        let Some(known) = self.known else {
+            return Vec::new();
+        };
+        let mut works = Vec::new();
+        let mut add = |work: &'a MeasureStates, reach: Reach| {
+            for from in reached_from(on, reach, self.state.sections()) {
+                let at = latest_work(work, from, place).filter(|worked| *worked > read);
+                works.extend(at.map(|at| (work.id.as_str(), from, at)));
+            }
+        };
+        add(known, Reach::Note);
+        for cause in &known.causes {
+            let work = &self.state.measures[cause.work];
+            if cause.voids() && cause.is_felt(place) && !work.is_blank() {
+                add(work, cause.row.reach);
+            }
+        }
+        works
+    }
+
     /// Returns `true` if anything other than this note's own adjuster at this place was worked on between
     /// two readings of it, so that the difference is not the effect of a turn alone. Work after which a reading
     /// need only be looked at counts too.

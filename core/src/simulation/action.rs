@@ -106,6 +106,76 @@ struct TrueValues {
 pub struct Action {
     notes: Vec<TrueValues>,
     chance: Random,
+    /// The world of a hand that errs, with the number of readings and turns so far of each measure and note.
+    hand: Option<(World, Counts)>,
+}
+
+/// How readings and turns go wrong: standard deviations and shares, 0 or more. The default is a careful hand.
+///
+/// ```
+/// use evenhand_core::simulation::World;
+///
+/// let careful = World::default();
+/// assert_eq!((careful.noise, careful.turn_error, careful.slips), (1.0, 0.15, 0.01));
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct World {
+    /// The noise of readings, as a factor of the usual one.
+    pub noise: f64,
+    /// The error of a turn, as a fraction of it.
+    pub turn_error: f64,
+    /// The share of turns that are made the wrong way.
+    pub slips: f64,
+    /// The error that all readings of a note and measure share, as a fraction of the noise.
+    pub bias: f64,
+}
+
+impl Default for World {
+    fn default() -> World {
+        World {
+            noise: 1.0,
+            turn_error: 0.15,
+            slips: 0.01,
+            bias: 0.3,
+        }
+    }
+}
+
+/// The seed, and how often each note of each measure was read and turned.
+#[derive(Clone, Debug)]
+struct Counts {
+    seed: u64,
+    read: Vec<[u32; BENCH.len()]>,
+    turned: Vec<[u32; BENCH.len()]>,
+}
+
+/// What a random number is for.
+#[derive(Clone, Copy)]
+enum For {
+    Reading,
+    Bias,
+    Turn,
+    Slip,
+}
+
+impl Counts {
+    /// Returns the generator for one use: keyed by note, measure and count, so that two ways of working on one action
+    /// meet the same errors.
+    fn random(&self, what: For, note: Note, measure: usize, count: u32) -> Random {
+        let key = [
+            what as u64,
+            note.index() as u64,
+            measure as u64,
+            u64::from(count),
+        ];
+        let mut seed = self.seed ^ 0x5EED;
+        for part in key {
+            seed = (seed ^ part)
+                .wrapping_mul(0xD129_0D3B_0A6F_5C35)
+                .rotate_left(29);
+        }
+        Random::new(seed)
+    }
 }
 
 impl Action {
@@ -117,6 +187,19 @@ impl Action {
     /// checking for each note, and half as much for an offset of all notes.
     pub fn new(seed: u64) -> Action {
         Action::of(seed, 1.0)
+    }
+
+    /// Creates the same action in a world in which hand and readings err, the errors keyed by note, measure and count.
+    pub fn in_world(seed: u64, world: World) -> Action {
+        let counts = Counts {
+            seed,
+            read: vec![[0; BENCH.len()]; Note::COUNT],
+            turned: vec![[0; BENCH.len()]; Note::COUNT],
+        };
+        Action {
+            hand: Some((world, counts)),
+            ..Action::new(seed)
+        }
     }
 
     /// Creates the same action on a well maintained piano: the starting errors are half as large.
@@ -162,6 +245,7 @@ impl Action {
         Action {
             notes: notes.collect(),
             chance,
+            hand: None,
         }
     }
 
@@ -191,7 +275,18 @@ impl Action {
             "blow" | "let_off" | "drop" => (NOISE.0, 10),
             _ => (NOISE.1, 5),
         };
-        let read = self.truth(measure, note) + noise * self.chance.normal();
+        let error = match (&mut self.hand, BENCH.iter().position(|id| *id == measure)) {
+            (Some((world, counts)), Some(k)) => {
+                let count = &mut counts.read[note.index()][k];
+                *count += 1;
+                let count = *count;
+                let bias = counts.random(For::Bias, note, k, 0).normal();
+                let once = counts.random(For::Reading, note, k, count).normal();
+                world.noise * (once + world.bias * bias)
+            }
+            _ => self.chance.normal(),
+        };
+        let read = self.truth(measure, note) + noise * error;
         let finest = f64::from(hundredths) / 100.0;
         Length::from_mm_hundredths((read / finest).round() as i64 * i64::from(hundredths))
     }
@@ -202,7 +297,15 @@ impl Action {
             Correction::Turned(turns) => self.turn(measure, note, turns.turns()),
             Correction::Punchings(punchings) => {
                 // Paper is compressed a little under the felt.
-                let give = self.chance.between(0.9, 1.0);
+                let give = match &mut self.hand {
+                    Some((_, counts)) => {
+                        let (turned, k) = (&mut counts.turned[note.index()], BENCH.len() - 1);
+                        turned[k] += 1;
+                        let count = turned[k];
+                        counts.random(For::Turn, note, k, count).between(0.9, 1.0)
+                    }
+                    None => self.chance.between(0.9, 1.0),
+                };
                 let thicker: f64 = punchings.iter().map(|p| p.mm()).sum();
                 let lever = 220.0 / 200.0;
                 let t = &mut self.notes[note.index()];
@@ -213,7 +316,16 @@ impl Action {
             Correction::ByEye => {
                 let aim = 15.0;
                 let off = self.notes[note.index()].checking - aim;
-                let left = (0.15 * off.abs() + 0.3) * self.chance.normal();
+                let chance = match &mut self.hand {
+                    Some((_, counts)) => {
+                        let turned = &mut counts.turned[note.index()];
+                        turned[3] += 1;
+                        let count = turned[3];
+                        counts.random(For::Turn, note, 3, count).normal()
+                    }
+                    None => self.chance.normal(),
+                };
+                let left = (0.15 * off.abs() + 0.3) * chance;
                 self.notes[note.index()].checking = aim + left;
             }
         }
@@ -223,6 +335,15 @@ impl Action {
         let Some(k) = TURNED.iter().position(|id| *id == measure) else {
             return;
         };
+        let mut turns = turns;
+        if let Some((world, counts)) = &mut self.hand {
+            let count = &mut counts.turned[note.index()][k];
+            *count += 1;
+            let count = *count;
+            let slips = counts.random(For::Slip, note, k, count).even() < world.slips;
+            turns *= 1.0 + world.turn_error * counts.random(For::Turn, note, k, count).normal();
+            turns *= if slips { -1.0 } else { 1.0 };
+        }
         let t = &mut self.notes[note.index()];
         let screw = &mut t.screws[k];
         let back = screw.last * turns < 0.0;

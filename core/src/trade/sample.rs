@@ -104,6 +104,65 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
         .collect()
 }
 
+/// Returns the notes to measure in a survey, drawn at random with a seed, from the bass up. The same seed draws
+/// the same notes on every device.
+///
+/// **Rule** (P: any text on survey sampling, proportional stratified sampling): each section, and a long one in parts
+/// of about two octaves, gives its share of some twenty notes, in naturals and sharps apart: three naturals and two
+/// sharps of 22 notes, and one of each at least. They lie spread, since each is drawn from its own run of neighbors.
+/// **Range**: any sections.
+/// **Error**: what a share of such a sample says of all notes is in
+/// [`share_out`](crate::analysis::survey::share_out).
+///
+/// ```
+/// use evenhand_core::note::Sections;
+/// use evenhand_core::trade::drawn_sample;
+///
+/// let drawn = drawn_sample(&Sections::default(), 7);
+/// assert_eq!(drawn.len(), 20);
+/// assert_eq!(drawn, drawn_sample(&Sections::default(), 7));
+/// assert_ne!(drawn, drawn_sample(&Sections::default(), 8));
+/// ```
+pub fn drawn_sample(sections: &Sections, seed: u32) -> Vec<Note> {
+    /// So many naturals and sharps of so many notes.
+    const OF: ([usize; 2], usize) = ([3, 2], 22);
+    let mut drawn = Vec::new();
+    let mut state = u64::from(seed);
+    for section in 0..sections.count() {
+        let Some((first, last)) = sections.ends(section) else {
+            continue;
+        };
+        let all: Vec<Note> = Note::all().filter(|n| (first..=last).contains(n)).collect();
+        let parts = (all.len() / OF.1).max(1);
+        for part in runs(&all, parts) {
+            for (color, of) in [Color::Natural, Color::Sharp].into_iter().zip(OF.0) {
+                let notes = part.iter().copied().filter(|n| n.color() == color);
+                let notes: Vec<Note> = notes.collect();
+                let count = ((of * part.len() + OF.1 / 2) / OF.1).max(1);
+                let chosen = runs(&notes, count.min(notes.len()));
+                drawn.extend(chosen.map(|run| run[random(&mut state) as usize % run.len()]));
+            }
+        }
+    }
+    drawn.sort_unstable();
+    drawn
+}
+
+/// Divides notes into runs of nearly the same length; none if there are no runs.
+fn runs(notes: &[Note], count: usize) -> impl Iterator<Item = &[Note]> {
+    let end = move |k: usize| k * notes.len() / count.max(1);
+    (0..count).map(move |k| &notes[end(k)..end(k + 1)])
+}
+
+/// Returns the next of a sequence of random numbers of 32 bits (P: splitmix64, Steele, Lea and Flood 2014).
+fn random(state: &mut u64) -> u32 {
+    *state = state.wrapping_add(0x9E37_79B9_7F4A_7C15);
+    let mut z = *state;
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    (z >> 32) as u32
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -133,6 +192,42 @@ mod tests {
         }
         assert!(plan.windows(2).all(|w| w[0].note < w[1].note));
         assert!(plan.iter().all(|s| !s.why.is_empty()));
+    }
+
+    #[test]
+    fn drawn_notes_are_spread_and_of_both_colors_in_any_sections() {
+        let breaks = [vec![], vec![20, 52, 72], vec![1, 2, 3], vec![44]];
+        for breaks in breaks {
+            let sections = Sections::new(breaks.into_iter().map(n)).unwrap();
+            for seed in [0, 1, u32::MAX] {
+                let drawn = drawn_sample(&sections, seed);
+                assert!((18..=24).contains(&drawn.len()), "{drawn:?}");
+                assert!(drawn.windows(2).all(|w| w[0] < w[1]), "each once, rising");
+                let sharps = drawn.iter().filter(|n| n.is_sharp()).count();
+                assert!((7..=10).contains(&sharps), "{drawn:?}");
+                // No octave and a half is without one.
+                let gaps = drawn.windows(2).map(|w| w[1].number() - w[0].number());
+                assert!(gaps.max() < Some(18), "{drawn:?}");
+                for section in 0..sections.count() {
+                    assert!(drawn.iter().any(|n| sections.of(*n) == section));
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn each_note_of_a_run_is_drawn_as_often_as_the_others() {
+        let mut counts = [0u32; Note::COUNT];
+        for seed in 0..4_000 {
+            for note in drawn_sample(&Sections::default(), seed) {
+                counts[note.index()] += 1;
+            }
+        }
+        // 20 of 88, naturals 12 of 52, sharps 8 of 36; runs have 3 to 5 notes.
+        assert!(
+            counts.iter().all(|c| (700..1_450).contains(c)),
+            "{counts:?}"
+        );
     }
 
     #[test]

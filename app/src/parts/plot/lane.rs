@@ -161,7 +161,7 @@ impl Lane<'_> {
         };
         pen.path("run", &self.run(latest));
         if let Some(figures) = &profile.figures[latest]
-            && let Some(step) = figures.all.greatest_step
+            && let Some(step) = figures.all.shown_jump(&profile.measure)
         {
             let at = |note: Note| {
                 let line = self.lines.iter().find(|l| l.on == Subject::Note(note))?;

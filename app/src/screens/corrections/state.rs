@@ -73,7 +73,7 @@ impl CorrectionRow {
             (Some(now), None) => format!("reads {}", moved.shown_in(form, now, length)),
             (Some(now), Some(expected)) => {
                 let now = moved.shown_in(form, now, length);
-                format!("reads {now}, then {}", shown(expected))
+                format!("reads {now}, should read {}", shown(expected))
             }
             // Moved for the sake of another measure, and not measured itself: only the change is known.
             (None, Some(change)) => {
@@ -83,8 +83,9 @@ impl CorrectionRow {
             }
             (None, None) => String::new(),
         };
-        if expected.is_some() && give_or_take > 0 {
-            more = format!("{more}\u{a0}±\u{a0}{}", shown(give_or_take));
+        if let (Some(expected), Some(_), true) = (expected, now, give_or_take > 0) {
+            let [low, high] = [expected - give_or_take, expected + give_or_take].map(shown);
+            more = format!("{more}, usually {low} to {high}");
         }
         let mut disturbed: Vec<String> = Vec::new();
         for item in &advice.disturbs {
@@ -252,12 +253,9 @@ impl CorrectionsState {
             self.session.record(EntryKind::Undo { entry });
             return;
         }
-        let recorded = self.session.record(EntryKind::Correction {
-            measure: row.moves.clone(),
-            on: row.on,
-            place: row.place,
-            made: row.made.clone(),
-        });
+        let recorded =
+            self.session
+                .record_correction(row.moves.clone(), row.on, row.place, row.made.clone());
         if let Some(entry) = recorded {
             self.ticked
                 .update(|ticked| ticked.push((row.clone(), entry)));

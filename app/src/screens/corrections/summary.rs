@@ -49,11 +49,7 @@ pub fn Summary(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) ->
             let mut words = format!("{}.", parts.join(", "));
             if open > 0 {
                 let readings = text::counted(found.readings, "1 reading", "readings");
-                words = format!("{words} After that, {readings}");
-                words = match found.saves {
-                    0 => format!("{words}."),
-                    saves => format!("{words}; this order saves {saves}."),
-                };
+                words = format!("{words} After that, {readings}.");
             }
             words
         })

@@ -131,7 +131,7 @@ fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
         measure.shown_in(InchForm::Decimal, value, length)
     };
     let of = |e: &Evenness| {
-        let step = e.greatest_step.map_or_else(
+        let step = e.shown_jump(measure).map_or_else(
             || "–".to_owned(),
             |s| {
                 let by = said(s.by.unsigned_abs() as f64);

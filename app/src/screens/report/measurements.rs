@@ -40,7 +40,7 @@ fn mean(measure: &Measure, moments: Option<&Moments>, length: LengthUnit) -> Str
     };
     let mean = shown_mean(measure, moments.mean, length);
     match moments.sd {
-        Some(sd) => format!("{mean} ± {}", shown_mean(measure, sd, length)),
+        Some(sd) => format!("{mean}, SD {}", shown_mean(measure, sd, length)),
         None => mean,
     }
 }
@@ -55,9 +55,9 @@ fn named(measure: &Measure, length: LengthUnit) -> String {
 const FIGURES: [&str; 5] = [
     "Section",
     "Found in tolerance",
-    "Found, mean ± SD",
+    "Found, mean and SD",
     "Left in tolerance",
-    "Left, mean ± SD",
+    "Left, mean and SD",
 ];
 
 fn figures_row(
@@ -122,7 +122,7 @@ fn quantity(c: &Compared, state: &State, sections: &Sections) -> impl IntoView +
         )),
     };
     let step = |(text, e): (&str, Option<Evenness>)| {
-        let step = e?.greatest_step?;
+        let step = e?.shown_jump(&c.measure)?;
         let by = shown_mean(&c.measure, step.by.saturating_abs() as f64, length);
         Some(format!(
             "{text}: biggest jump {by}, {} to {}.",
@@ -203,7 +203,7 @@ pub fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
     let head = [
         "Quantity",
         "Notes",
-        "Change, mean ± SD",
+        "Change, mean and SD",
         "Direction",
         "Gone out",
     ];

@@ -206,18 +206,11 @@ fn response_row(session: Session, measure: &Measure) -> Option<impl IntoView + u
     let whole = session
         .app
         .with_state(|s| learned(s, measure.id.as_str())?.whole())??;
-    let decimals = if unit == LengthUnit::Inch { 3 } else { 2 };
-    let shown = |mm: f64| Length::from_mm(mm).shown(unit, decimals);
     let from = match whole.used {
         0 => "the starting figure and the trials".to_owned(),
         used => text::counted(used, "one turn in the passes", "turns in the passes"),
     };
-    let figure = format!(
-        "{} ± {} {}",
-        shown(whole.mm_per_turn),
-        shown(whole.standard_error),
-        unit.symbol()
-    );
+    let figure = whole.figure(unit);
     Some(view! {
         <li>
             <span>{measure.name.to_string()} <small>{format!("{}, from {from}", turned(measure).0)}</small></span>

@@ -252,11 +252,7 @@ fn source_words(dimension: Dimension, source: Source) -> &'static str {
 fn ratio_words(from: RatioFrom) -> String {
     match from {
         RatioFrom::Notes(1, _) => "from one note".to_owned(),
-        RatioFrom::Notes(count, Some(error)) => format!(
-            "from {count} notes of its color, ± {}",
-            Length::from_mm(error).shown(LengthUnit::Millimeter, 2)
-        ),
-        RatioFrom::Notes(count, None) => format!("from {count} notes of its color"),
+        RatioFrom::Notes(count, _) => format!("from {count} notes of its color"),
         RatioFrom::OtherColor(count) => format!("from {count} notes of the other color"),
         RatioFrom::Aims => "from the targets alone; measure all four on sample notes".to_owned(),
     }

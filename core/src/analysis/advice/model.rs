@@ -1,5 +1,6 @@
 //! A movement of the hand, the reason for making none, and its wording.
 
+use super::super::belief::NOT_AGAIN;
 use super::super::punchings::Exchange;
 use crate::job::{Correction, Item, Subject};
 use crate::trade::{MeasureId, Place, Verdict};
@@ -119,6 +120,8 @@ pub enum LeaveReason {
     OnTarget,
     /// The change is finer than the hand can make, or than the punchings at hand allow.
     TooFine,
+    /// It was turned, and is not measured again because what the turn does is known well there.
+    Known,
     /// It is the length that is left to follow: aftertouch follows from dip and blow; a dip or blow
     /// follows from the aftertouch once that is read.
     Follows,
@@ -185,6 +188,7 @@ impl Advice {
         match &self.movement {
             Movement::Leave(LeaveReason::OnTarget) => "leave it".to_owned(),
             Movement::Leave(LeaveReason::TooFine) => "leave it, no hand can do it finer".to_owned(),
+            Movement::Leave(LeaveReason::Known) => NOT_AGAIN.to_owned(),
             Movement::Leave(LeaveReason::Follows) => match self.measure.as_str() {
                 "aftertouch" => "leave it, it follows from dip and blow".to_owned(),
                 _ => "leave it, it follows from the aftertouch".to_owned(),

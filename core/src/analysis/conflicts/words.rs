@@ -120,6 +120,9 @@ fn setup_name(field: &str) -> String {
         "floats" => "Length left to follow",
         "control_notes" => "Control notes",
         "part_sizes" => "Sizes of the parts to order",
+        "sample_seed" => "Draw of the sample",
+        "measure_all" => "After a turn",
+        "earlier_fixed" => "Last job’s share of work",
         other => return plain(other),
     }
     .to_owned()
@@ -288,6 +291,18 @@ fn setup(state: &State, set: &Setup) -> String {
             .map(|(part, size)| format!("{part}: {size}"))
             .collect();
         return all.join("; ");
+    }
+    if let Some(seed) = set.sample_seed {
+        return format!("number {seed}");
+    }
+    if let Some(all) = set.measure_all {
+        return match all {
+            true => "measure every note".to_owned(),
+            false => "measure what is not known".to_owned(),
+        };
+    }
+    if let Some(fixed) = &set.earlier_fixed {
+        return format!("{} steps", fixed.len());
     }
     // A field that this list does not have yet.
     serde_json::to_string(set).unwrap_or_default()

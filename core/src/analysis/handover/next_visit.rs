@@ -13,7 +13,7 @@ use crate::trade::Step;
 ///
 /// let mut job = Job::new();
 /// let next = handover(&job, 0).next;
-/// assert_eq!((next.months, next.between, next.reasons.len()), (12, None, 1));
+/// assert_eq!((next.months, next.reasons.len()), (12, 1));
 /// let fault = EntryKind::Remark { on: Subject::Whole, step: None, fault: true, text: "Loose.".to_owned() };
 /// job.apply(job.draft(ReplicaId::new(7), 0, fault));
 /// assert_eq!(handover(&job, 0).next.reasons[1], "1 open fault to be settled.");
@@ -22,8 +22,6 @@ use crate::trade::Step;
 pub struct NextVisit {
     /// The suggested time in months.
     pub months: u32,
-    /// The soonest time and, if it can be computed, the latest.
-    pub between: Option<(u32, Option<u32>)>,
     /// The reasons, as sentences.
     pub reasons: Vec<String>,
 }
@@ -46,13 +44,14 @@ pub(super) fn next_visit(
     let mut next = match measured {
         Some(interval) => NextVisit {
             months: interval.months,
-            between: Some((interval.soonest, interval.latest)),
             reasons: vec![interval.reason.clone()],
         },
         None => NextVisit {
             months: USUAL_MONTHS,
-            between: None,
-            reasons: vec!["A yearly look is usual; this instrument’s own drift is not known yet. Read the same sample notes then.".to_owned()],
+            reasons: vec![match drift.is_some_and(Drift::is_of_too_few) {
+                true => "A yearly look is usual. Too few notes were measured both times to tell this instrument’s own drift: it takes 8 of a quantity.",
+                false => "A yearly look is usual; this instrument’s own drift is not known yet. Read the same sample notes then.",
+            }.to_owned()],
         },
     };
     let mut sooner = |months: u32, why: String| {

@@ -264,7 +264,8 @@ fn only_a_real_pace_is_planned_on_with() {
             .find(|l| l.step.as_str() == "let_off");
         line.unwrap().minutes
     };
-    // A minute a note, as it went so far; half of the usual hour after 44 ticks in as many seconds.
-    assert_eq!(left(MINUTE_MS), 44);
+    // A minute a note so far, the usual hour counting as ten: 44 · (10 · 60/88 + 44)/54 = 41.4; half of the usual
+    // hour after 44 ticks in as many seconds.
+    assert_eq!(left(MINUTE_MS), 42);
     assert_eq!(left(1_000), 30);
 }

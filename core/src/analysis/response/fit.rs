@@ -53,6 +53,19 @@ impl Fit {
     }
 }
 
+/// Returns how far the prior is trusted against the data alone, `b ± se`.
+///
+/// **Rule** (P: the weight of Student's t with 4 degrees of freedom, Lange, Little and Taylor 1989):
+/// `z = (b − b0)/√(spread² + se²)`, trust `min(1, 5/(4 + z²))`. Data that are uncertain themselves
+/// contradict no prior, and no prior loses all of its weight.
+pub fn trust(data: Option<(f64, f64)>, prior: Prior) -> f64 {
+    let Some((slope, error)) = data else {
+        return 1.0;
+    };
+    let z = (slope - prior.mm_per_turn) / prior.spread.hypot(error);
+    (5.0 / (4.0 + z * z)).min(1.0)
+}
+
 /// Fits one or two trials: each has full weight, or none if it is incredible by the prior.
 pub fn first_trials(rows: &[TrialChange], prior: Prior) -> Fit {
     let weight = |row: &TrialChange| {
@@ -78,8 +91,15 @@ pub fn refined(rows: &[TrialChange], start: f64, prior: Prior) -> Fit {
         .collect();
     let step = |slope: f64| {
         let weights = rows.iter().map(|row| bisquare(row.away(slope) / BISQUARE));
-        let off = (slope - prior.mm_per_turn) / prior.spread;
-        Fit::of(&rows, weights.collect(), prior, bisquare(off / BISQUARE))
+        let weights: Vec<f64> = weights.collect();
+        let sum = |f: fn(&TrialChange) -> f64| -> f64 {
+            let weighed = rows.iter().zip(&weights);
+            weighed.map(|(row, w)| w * f(row) / row.scale.powi(2)).sum()
+        };
+        let known = sum(|r| r.turns * r.turns);
+        let alone = sum(|r| r.turns * r.change) / known;
+        let data = (known > 0.0).then(|| (alone, known.sqrt().recip()));
+        Fit::of(&rows, weights, prior, trust(data, prior))
     };
     let mut fit = step(start);
     for _ in 0..50 {

@@ -76,6 +76,54 @@ fn a_strange_instrument_is_believed_when_it_says_so_three_times() {
 }
 
 #[test]
+fn own_data_that_are_uncertain_do_not_throw_a_good_prior_away() {
+    // Three small turns of 12.8 mm a turn are uncertain by more than 3 mm, and the prior of 8.0 ± 0.8 is not.
+    let prior = Prior {
+        mm_per_turn: 8.0,
+        spread: 0.8,
+    };
+    let seen = [trial(2, 12.8), trial(2, 12.8), trial(-2, 12.8)];
+    let found = learn(&seen, prior, NoiseModel::default()).unwrap();
+    assert!((8.0..8.6).contains(&found.mm_per_turn), "{found:?}");
+    assert!(found.mm_per_turn > 2.0 * found.standard_error);
+}
+
+#[test]
+fn turns_that_fall_as_far_as_readings_vary_widen_nothing_and_a_rough_hand_does() {
+    let exact = learned(&vec![trial(16, 8.0); 12]);
+    assert_eq!(exact.spread_factor, 1.0);
+    let rough: Vec<TurnResult> = (0..12)
+        .map(|i| trial(16, if i % 2 == 0 { 5.6 } else { 10.4 }))
+        .collect();
+    let rough = learned(&rough);
+    assert!(rough.spread_factor > 1.5, "{rough:?}");
+    let given = |response: &Response| match correction(mm(48.0), mm(45.0), response, &screw("blow"))
+    {
+        Correction::Turn { give_or_take, .. } => give_or_take.mm(),
+        other => panic!("{other:?}"),
+    };
+    assert!(given(&rough) > 1.5 * given(&exact));
+}
+
+#[test]
+fn a_section_that_is_not_known_is_as_uncertain_as_the_others_differ_and_few_know_less() {
+    let spread = |others: i64| {
+        let breaks = (1..=others).map(|k| n(k * 20));
+        let sections = Sections::new(breaks).unwrap();
+        let notes = (0..others).map(|k| n(k * 20 + 5));
+        let trials: Vec<(Note, TurnResult)> = notes
+            .flat_map(|note| vec![(note, trial(64, 8.0)); 60])
+            .collect();
+        let all = learn_action(&trials, &sections, ROUGHLY_8, NoiseModel::default()).unwrap();
+        let new = all.sections.last().unwrap();
+        new.standard_error / new.mm_per_turn
+    };
+    // With one other section √2 · 0.08, and a little for its own error.
+    assert!((0.113..0.117).contains(&spread(1)), "{}", spread(1));
+    assert!(spread(3) < spread(2) && spread(2) < spread(1));
+}
+
+#[test]
 fn nothing_turned_says_nothing() {
     let response = learned(&[trial(0, 8.0)]);
     assert_eq!((response.used, response.mm_per_turn), (0, 8.0));
@@ -164,6 +212,23 @@ fn a_response_that_may_be_none_is_tried_first() {
     for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
         assert!(learn(&[], Prior::rough(bad), NoiseModel::default()).is_err());
     }
+}
+
+#[test]
+fn slips_among_few_turns_do_not_turn_a_screw_around() {
+    // Three slips out of four in one section: the others, and what is usual, still say which way it goes.
+    let sections = Sections::new([n(44)]).unwrap();
+    let mut trials = vec![(n(60), trial(8, 8.0)); 6];
+    trials.extend([-8.0, -8.0, -8.0, 8.0].map(|per_turn| (n(5), trial(8, per_turn))));
+    let all = learn_action(&trials, &sections, ROUGHLY_8, NoiseModel::default()).unwrap();
+    assert!(all.sections[0].mm_per_turn > 4.0, "{all:?}");
+    let note = learn_note(
+        &all.sections[0],
+        &[trial(8, -8.0); 3],
+        NoiseModel::default(),
+    )
+    .unwrap();
+    assert!(note.mm_per_turn > 4.0, "{note:?}");
 }
 
 proptest! {

@@ -84,6 +84,7 @@ pub(super) struct StepPart {
     pub read: usize,
     pub swept: usize,
     pub marked_out: usize,
+    pub not_remeasured: usize,
     pub on_aim: usize,
     pub out: usize,
     pub read_again: usize,
@@ -113,6 +114,7 @@ pub(super) struct RecordPart<'a> {
     pub verdicts: BTreeMap<MeasureId, Verdict>,
     pub swept: Vec<String>,
     pub marked_out: Vec<String>,
+    pub not_remeasured: Vec<String>,
     pub read_again: Vec<String>,
     pub remarks: Vec<String>,
 }

@@ -309,7 +309,8 @@ fn begin_row(
     });
 }
 
-/// A row without a value for each note of a sweep, whose verdict is `swept`, and for a mark, `marked_out`.
+/// A row without a value for each note of a sweep, whose verdict is `swept`, for a note that was turned and not measured
+/// again, `not_remeasured`, and for a mark, `marked_out`.
 fn unmeasured_rows(table: &mut Table, job: &Job, entry: &Entry) {
     let state = job.state();
     match &entry.kind {
@@ -337,6 +338,18 @@ fn unmeasured_rows(table: &mut Table, job: &Job, entry: &Entry) {
             let counts = state.counts_as_marked(entry.id, *occasion, measure.as_str(), *on);
             let what = (measure, *on, *place, *occasion);
             unmeasured_row(table, job, entry, what, ("marked_out", counts));
+        }
+        EntryKind::NotRemeasured {
+            measure,
+            note,
+            place,
+            ..
+        } => {
+            let on = Subject::Note(*note);
+            let occasion = Occasion::Working;
+            let counts = state.counts_as_swept(entry.id, occasion, measure.as_str(), on);
+            let what = (measure, on, *place, occasion);
+            unmeasured_row(table, job, entry, what, ("not_remeasured", counts));
         }
         _ => {}
     }

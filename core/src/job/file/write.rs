@@ -352,6 +352,7 @@ fn step_part(step: &Step, progress: &Progress, out: usize) -> StepPart {
         read: progress.read,
         swept: progress.swept,
         marked_out: progress.marked_out,
+        not_remeasured: progress.turned,
         on_aim: progress.on_target,
         out,
         read_again: progress.to_remeasure,
@@ -380,8 +381,11 @@ fn records<'a>(
         if of.looked.is_marked_out(on) {
             part.marked_out.push(id.to_owned());
         }
-        if of.looked.swept_now(on).is_some() {
-            part.swept.push(id.to_owned());
+        if let Some(sweep) = of.looked.swept_now(on) {
+            match sweep.expected {
+                Some(_) => part.not_remeasured.push(id.to_owned()),
+                None => part.swept.push(id.to_owned()),
+            }
         } else if let Some(judged) = state.latest(id, on).and_then(|l| l.judged) {
             part.verdicts.insert(of.id.clone(), judged.verdict);
         }

@@ -159,6 +159,17 @@ impl State {
                     let when = (position, at_ms);
                     measure_state.marks.add(when, *occasion, *out, alive);
                 }),
+            EntryKind::NotRemeasured {
+                measure,
+                note,
+                place,
+                expected_nm,
+            } => self.known_mut(measure).sweeps.add_turned(
+                (position, at_ms),
+                (*note, *place),
+                *expected_nm,
+                alive,
+            ),
             EntryKind::Target {
                 measure,
                 scope,
@@ -336,7 +347,7 @@ impl State {
                 .with_state(*on, *place, |measure_state, trade| {
                     measure_state.set_alive(entry.id, alive, trade);
                 }),
-            EntryKind::Swept { measure, .. } => {
+            EntryKind::Swept { measure, .. } | EntryKind::NotRemeasured { measure, .. } => {
                 self.known_mut(measure).sweeps.set_alive(entry.id, alive);
             }
             EntryKind::Target { measure, .. } => {

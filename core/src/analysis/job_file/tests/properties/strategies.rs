@@ -196,6 +196,10 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
         2 => (a_measure(), a_subject(), a_place(), any::<bool>()).prop_map(|(measure, on, place, out)| {
             EntryKind::MarkedOut { measure, on, place, occasion: Occasion::Working, out }
         }),
+        1 => (a_measure(), 39..45i64, a_place(), any::<i32>()).prop_map(|(measure, note, place, nm)| {
+            let expected_nm = crate::unit::Length::from_nm(i64::from(nm));
+            EntryKind::NotRemeasured { measure, note: n(note), place, expected_nm }
+        }),
         1 => a_frame(),
         1 => (a_step(), an_offset()).prop_map(|(step, utc_offset_minutes)| {
             EntryKind::PassOpened { step, utc_offset_minutes }

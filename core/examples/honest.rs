@@ -1,0 +1,73 @@
+//! Prints the goal's table and the coverage of what is expected after a turn, on invented actions:
+//! `cargo run --release -p evenhand-core --features simulation --example honest -- 300`.
+//! The seeds are fresh: none is used by a test or was looked at when a rule was made.
+
+use evenhand_core::simulation::{Honest, Way, World, regulated};
+
+const WAYS: [(Way, &str); 5] = [
+    (Way::All, "measure everything again"),
+    (Way::Customary, "the same, customary order"),
+    (Way::Practised, "practised hand, everything again"),
+    (Way::Known { look: false }, "skip what is known"),
+    (Way::Known { look: true }, "and a final look"),
+];
+
+fn main() {
+    let asked = std::env::args().nth(1);
+    let Some(actions) = asked.map_or(Some(300), |n| n.parse::<u64>().ok()) else {
+        eprintln!("Say how many actions.");
+        std::process::exit(2);
+    };
+    let usual = World::default();
+    let worlds = [
+        ("usual noise, 1 % slips", usual),
+        (
+            "usual noise, no slips",
+            World {
+                slips: 0.0,
+                ..usual
+            },
+        ),
+        (
+            "noise 1.5 times, 1 % slips",
+            World {
+                noise: 1.5,
+                ..usual
+            },
+        ),
+        (
+            "doubled noise, 1 % slips",
+            World {
+                noise: 2.0,
+                ..usual
+            },
+        ),
+    ];
+    println!(
+        "{actions} invented actions of 88 notes, coupled bench regulation, hand 15 %, backlash, bias"
+    );
+    for (name, world) in worlds {
+        println!("\n{name:<34} readings   turns  truly out  never  usually holds");
+        for (way, of) in WAYS {
+            let all: Vec<Honest> = (0..actions)
+                .map(|n| regulated(900_000 + n, way, world))
+                .collect();
+            let mean = |f: fn(&Honest) -> u32| {
+                all.iter().map(|h| f64::from(f(h))).sum::<f64>() / all.len() as f64
+            };
+            let never = all.iter().filter(|h| !h.ended).count();
+            let held: u32 = all.iter().map(|h| h.as_expected.0).sum();
+            let of_all: u32 = all.iter().map(|h| h.as_expected.1).sum();
+            let held = match of_all {
+                0 => "–".to_owned(),
+                n => format!("{:.1} %", 100.0 * f64::from(held) / f64::from(n)),
+            };
+            println!(
+                "{of:<34} {:8.1} {:7.1} {:10.3} {never:6} {held:>12}",
+                mean(|h| h.effort.readings),
+                mean(|h| h.effort.turns),
+                mean(|h| h.truly_out),
+            );
+        }
+    }
+}

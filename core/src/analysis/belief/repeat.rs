@@ -1,0 +1,76 @@
+//! How well readings repeat: the noise of one reading in this job.
+
+use super::model::{ALONE, Repeatability};
+use crate::job::{LogPosition, State, Subject};
+use crate::note::Note;
+use crate::trade::{Measure, Occasion, Place};
+use crate::unit::{Kind, Length, Value};
+
+/// Returns how well readings of a measure repeat in this job, from notes that were read twice with no work between;
+/// without any what is usual. `None` if the measure is not a length.
+///
+/// ```
+/// use evenhand_core::analysis::belief::repeatability;
+/// use evenhand_core::job::Job;
+///
+/// let found = repeatability(Job::new().state(), "let_off").unwrap();
+/// assert_eq!((found.sd, found.pairs), (0.1, 0));
+/// ```
+pub fn repeatability(state: &State, measure: &str) -> Option<Repeatability> {
+    let of = state.measure(measure).filter(|m| m.kind == Kind::Length)?;
+    let usual = usual_sd(of);
+    let mut differences = Vec::new();
+    for note in Note::all() {
+        for place in [Place::Bench, Place::Piano] {
+            repeats(state, measure, (note, place), &mut differences);
+        }
+    }
+    // What differs by more was no second reading of the same thing.
+    differences.retain(|d| d.abs() <= ALONE * usual * std::f64::consts::SQRT_2);
+    Some(Repeatability::of(usual, &differences))
+}
+
+/// Adds the differences of two readings of a note that follow each other without work between, in mm.
+fn repeats(state: &State, id: &str, (note, place): (Note, Place), to: &mut Vec<f64>) {
+    let view = state.looked(id);
+    let Some(own) = view.measure_state(Subject::Note(note), place) else {
+        return;
+    };
+    let mut last = None;
+    for reading in own.readings().filter(|r| r.occasion != Occasion::AsFound) {
+        if let Some((was, value)) = last
+            .zip(mm(reading.value))
+            .map(|((position, was), value): ((LogPosition, f64), f64)| (position, value - was))
+        {
+            let turned = own
+                .changes()
+                .any(|c| was < c.position && c.position < reading.position);
+            if !turned && !view.moved_between(was, reading.position, note, place) {
+                to.push(value);
+            }
+        }
+        last = mm(reading.value).map(|value| (reading.position, value));
+    }
+}
+
+/// Returns the usual standard deviation of a reading, in mm: readings within two of them count as unchanged. Of the checking,
+/// which is read with a rule to half a millimeter, it is 0.3 mm (M).
+fn usual_sd(measure: &Measure) -> f64 {
+    match measure.id.as_str() {
+        "checking" => 0.3,
+        _ => Length::from_nm(measure.repeat).mm() / 2.0,
+    }
+}
+
+/// Returns the variance of a reading of a measure in this job, in mm², its rounding included.
+pub(super) fn noise(state: &State, measure: &str) -> Option<f64> {
+    let sd = repeatability(state, measure)?.sd;
+    let decimals = state.measure(measure)?.form.1;
+    let step = 0.1f64.powi(decimals.min(6) as i32);
+    Some(sd * sd + step * step / 12.0)
+}
+
+/// Returns a reading of a length in mm.
+pub(super) fn mm(value: Value) -> Option<f64> {
+    Some(value.length()?.mm())
+}

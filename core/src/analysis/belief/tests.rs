@@ -1,0 +1,265 @@
+//! Tests of what is known of a note, and of what is then not measured again. All data are made up.
+
+use super::*;
+use crate::job::{Correction, ItemState, Job, ReplicaId, Setup};
+use crate::note::Sections;
+use crate::trade::{MeasureId, Occasion, Verdict};
+use crate::unit::{Turns, Value};
+
+const PHONE: ReplicaId = ReplicaId::new(7);
+const BENCH: Place = Place::Bench;
+
+fn n(number: i64) -> Note {
+    Note::new(number).unwrap()
+}
+
+fn act(job: &mut Job, kind: EntryKind) {
+    let entry = job.draft(PHONE, 0, kind);
+    assert!(job.apply(entry));
+}
+
+fn read(job: &mut Job, measure: &'static str, number: i64, hundredths: i64) {
+    let value = Value::Nm(Length::from_mm_hundredths(hundredths));
+    let (id, on) = (MeasureId::of(measure), Subject::Note(n(number)));
+    let entry = job.reading(PHONE, 0, id, on, BENCH, Occasion::Working, value, "");
+    assert!(job.apply(entry));
+}
+
+fn turn(job: &mut Job, measure: &'static str, number: i64, in_64ths: i64) -> Vec<EntryKind> {
+    let on = Subject::Note(n(number));
+    let made = Correction::Turned(Turns::from_64ths(in_64ths));
+    let measure = MeasureId::of(measure);
+    let kind = EntryKind::Correction {
+        measure: measure.clone(),
+        on,
+        place: BENCH,
+        made,
+    };
+    act(job, kind);
+    let known = after_correction(job.state(), measure.as_str(), on, BENCH);
+    known.iter().for_each(|kind| act(job, kind.clone()));
+    known
+}
+
+/// Ten let-offs of a screw of 5 mm a turn, measured again after each turn.
+fn well_known() -> Job {
+    let mut job = Job::new();
+    for k in 0..10 {
+        let wide = 170 + 25 * k;
+        read(&mut job, "let_off", 30 + k, wide);
+        turn(&mut job, "let_off", 30 + k, -6);
+        read(&mut job, "let_off", 30 + k, wide - 47);
+    }
+    job
+}
+
+fn state_of(job: &Job, number: i64) -> ItemState<'_> {
+    let step = job.state().step("let_off").unwrap();
+    let item = Item {
+        measure: MeasureId::of("let_off"),
+        on: Subject::Note(n(number)),
+    };
+    job.state().item_state(step, &item)
+}
+
+#[test]
+fn a_turn_that_is_known_is_not_measured_again_and_is_never_called_measured() {
+    let mut job = well_known();
+    read(&mut job, "let_off", 50, 240);
+    let before = job.state().progress(0);
+    let known = turn(&mut job, "let_off", 50, -5);
+    let [
+        EntryKind::NotRemeasured {
+            note, expected_nm, ..
+        },
+    ] = &known[..]
+    else {
+        panic!("{known:?}");
+    };
+    assert_eq!(*note, n(50));
+    assert!((expected_nm.mm() - 2.03).abs() < 0.05, "{expected_nm:?}");
+    let ItemState::Swept(sweep) = state_of(&job, 50) else {
+        panic!("{:?}", state_of(&job, 50));
+    };
+    assert_eq!(sweep.expected, Some(*expected_nm));
+    let of = |all: &[(Step, crate::job::Progress)]| {
+        let found = all.iter().find(|(s, _)| s.id.as_str() == "let_off");
+        found.unwrap().1.clone()
+    };
+    let after = of(&job.state().progress(0));
+    assert_eq!(
+        (after.read, after.swept, after.turned),
+        (of(&before).read, 1, 1)
+    );
+    let said = crate::analysis::handover::handover(&job, 0).swept;
+    assert_eq!(
+        said,
+        ["Let-off: 1 turned and not measured again, 10 measured."]
+    );
+    let file = crate::analysis::job_file::export(&job, 0);
+    let file: serde_json::Value = serde_json::from_str(&file).unwrap();
+    assert_eq!(
+        file["notes"][49]["not_remeasured"],
+        serde_json::json!(["let_off"])
+    );
+    assert_eq!(
+        file["notes"][49]["bench"]["let_off_mm"],
+        serde_json::json!(2.4)
+    );
+    assert!(file["notes"][49]["verdicts"].get("let_off").is_none());
+    let table = crate::job::readings_csv(&job);
+    assert!(
+        table.contains(r#""not_remeasured","false","true""#),
+        "{table}"
+    );
+    // What is proposed at the end, and the words beside the note.
+    let step = job.state().step("let_off").unwrap();
+    assert_eq!(
+        final_look(job.state(), step).map(|look| look.count),
+        Some(1)
+    );
+    let advised =
+        crate::analysis::advice::advice(job.state(), "let_off", Subject::Note(n(50)), BENCH);
+    let advised = advised.unwrap();
+    assert_eq!(
+        advised.words(crate::unit::LengthUnit::Millimeter),
+        NOT_AGAIN
+    );
+    assert_eq!(advised.made(), None);
+    // A reading says more.
+    read(&mut job, "let_off", 50, 205);
+    assert!(
+        matches!(state_of(&job, 50), ItemState::Read(_, Some(j)) if j.verdict == Verdict::OnTarget)
+    );
+    assert_eq!(
+        final_look(job.state(), job.state().step("let_off").unwrap()),
+        None
+    );
+}
+
+#[test]
+fn taking_the_turn_back_takes_back_that_it_is_known() {
+    let mut job = well_known();
+    read(&mut job, "let_off", 50, 240);
+    turn(&mut job, "let_off", 50, -5);
+    let latest = job.undoable(&[PHONE]).unwrap();
+    assert!(matches!(latest.kind, EntryKind::Correction { .. }));
+    let entry = latest.id;
+    act(&mut job, EntryKind::Undo { entry });
+    assert!(matches!(state_of(&job, 50), ItemState::Read(r, _) if r.value.base() == 2_400_000));
+}
+
+#[test]
+fn later_work_makes_it_to_measure_again() {
+    let mut job = well_known();
+    read(&mut job, "let_off", 50, 240);
+    turn(&mut job, "let_off", 50, -5);
+    let (measure, on) = (MeasureId::of("let_off"), Subject::Note(n(50)));
+    let made = Correction::ByEye;
+    act(
+        &mut job,
+        EntryKind::Correction {
+            measure,
+            on,
+            place: BENCH,
+            made,
+        },
+    );
+    assert!(matches!(state_of(&job, 50), ItemState::Remeasure(..)));
+}
+
+#[test]
+fn few_measured_turns_a_large_turn_and_a_wish_for_every_note_all_ask_for_a_reading() {
+    let mut job = Job::new();
+    for (number, wide) in [(30, 240), (31, 245)] {
+        read(&mut job, "let_off", number, wide);
+        assert_eq!(turn(&mut job, "let_off", number, -6), []);
+        read(&mut job, "let_off", number, wide - 47);
+    }
+    let mut job = well_known();
+    read(&mut job, "let_off", 50, 500);
+    assert_eq!(turn(&mut job, "let_off", 50, -38), []);
+    // Never measured: a turn by feel tells nothing.
+    assert_eq!(turn(&mut job, "let_off", 51, -5), []);
+    let set = Box::new(Setup {
+        measure_all: Some(true),
+        ..Setup::default()
+    });
+    act(&mut job, EntryKind::Setup { set });
+    read(&mut job, "let_off", 52, 240);
+    assert_eq!(turn(&mut job, "let_off", 52, -5), []);
+}
+
+#[test]
+fn each_section_needs_its_own_turns() {
+    let mut job = well_known();
+    let set = Box::new(Setup {
+        sections: Sections::new([n(45)]).ok(),
+        ..Setup::default()
+    });
+    act(&mut job, EntryKind::Setup { set });
+    read(&mut job, "let_off", 50, 240);
+    assert_eq!(turn(&mut job, "let_off", 50, -5), []);
+    read(&mut job, "let_off", 40, 240);
+    assert_eq!(turn(&mut job, "let_off", 40, -5).len(), 1);
+}
+
+#[test]
+fn readings_that_fall_wrong_sound_the_alarm_and_all_is_measured() {
+    let mut job = well_known();
+    for number in [60, 61, 62] {
+        read(&mut job, "let_off", number, 240);
+        turn(&mut job, "let_off", number, -5);
+        read(&mut job, "let_off", number, 240);
+    }
+    let beliefs = Beliefs::of(job.state(), "let_off", BENCH).unwrap();
+    assert!(beliefs.alarm().sounds());
+    read(&mut job, "let_off", 50, 240);
+    assert_eq!(turn(&mut job, "let_off", 50, -5), []);
+}
+
+#[test]
+fn a_turn_of_the_let_off_moves_the_drop_and_the_aftertouch_with_their_doubt() {
+    let mut job = well_known();
+    read(&mut job, "drop", 50, 200);
+    read(&mut job, "aftertouch", 50, 110);
+    read(&mut job, "let_off", 50, 240);
+    let before = |measure| {
+        Beliefs::of(job.state(), measure, BENCH)
+            .unwrap()
+            .note(n(50))
+            .unwrap()
+    };
+    let [drop, after] = ["drop", "aftertouch"].map(before);
+    turn(&mut job, "let_off", 50, -6);
+    let now = |measure| {
+        Beliefs::of(job.state(), measure, BENCH)
+            .unwrap()
+            .note(n(50))
+            .unwrap()
+    };
+    // The let-off loses some 0.45 mm: the drop gains half of it, the aftertouch loses it over the ratio.
+    let change = now("drop").mean - drop.mean;
+    assert!((0.19..0.26).contains(&change), "{change}");
+    assert!(now("drop").variance > drop.variance + (0.2f64 * 0.4).powi(2));
+    let change = now("aftertouch").mean - after.mean;
+    assert!((-0.12..-0.06).contains(&change), "{change}");
+    // Work of which no amount is known leaves nothing known.
+    let (measure, on) = (MeasureId::of("let_off"), Subject::Note(n(50)));
+    let made = Correction::ByEye;
+    act(
+        &mut job,
+        EntryKind::Correction {
+            measure,
+            on,
+            place: BENCH,
+            made,
+        },
+    );
+    assert!(
+        Beliefs::of(job.state(), "drop", BENCH)
+            .unwrap()
+            .note(n(50))
+            .is_none()
+    );
+}

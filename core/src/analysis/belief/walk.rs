@@ -1,0 +1,345 @@
+//! From the log to beliefs: the readings and turns of a note in their order, and what other work did to it.
+
+use super::super::advice::lever;
+use super::super::learned::{Responses, first_reading, learned};
+use super::super::travel::Travel;
+use super::model::{Belief, VERIFIED, turned};
+use super::repeat::{mm, noise};
+use crate::job::{Change, Correction, LogPosition, MeasureView, State, Subject};
+use crate::note::Note;
+use crate::trade::{Adjuster, Occasion, Place};
+use crate::unit::Length;
+
+/// The part of its dip that a punching takes, since it is compressed under the felt, and the standard deviation (M).
+const PUNCHING: (f64, f64) = (0.95, 0.05);
+
+/// A change of a value by work: where in the log, by how much in mm, and the variance; infinite if nothing is known of it.
+#[derive(Clone, Copy, Debug)]
+pub struct Move {
+    position: LogPosition,
+    change: f64,
+    variance: f64,
+}
+
+/// What is known of a note after all entries.
+#[derive(Debug, Default)]
+pub struct Walk {
+    pub belief: Option<Belief>,
+    /// The moves by work on the measure itself, corrected by the readings after them.
+    moves: Vec<Move>,
+}
+
+/// How a change of another measure moves this one: the factor, and its standard deviation.
+type Coupling = (f64, f64);
+
+/// Returns the measures that work on a measure moves by a known amount.
+pub fn moved_by(measure: &str) -> &'static [&'static str] {
+    match measure {
+        "let_off" => &["drop", "aftertouch"],
+        "blow" => &["aftertouch"],
+        "natural_dip" | "sharp_dip" => &["aftertouch", "checking"],
+        _ => &[],
+    }
+}
+
+/// Returns the measures that move this one by a known amount, and how; `ratio` is the action ratio.
+fn inputs(measure: &str, ratio: f64) -> Vec<(&'static str, Coupling)> {
+    match measure {
+        "drop" => vec![("let_off", (-0.5, 0.2))],
+        "aftertouch" => vec![
+            ("natural_dip", (1.0, 0.0)),
+            ("sharp_dip", (1.0, 0.0)),
+            ("blow", (-1.0 / ratio, 0.02)),
+            ("let_off", (1.0 / ratio, 0.02)),
+        ],
+        // By the punching, which is a little less than the dip in front of its pin.
+        "checking" => vec![("natural_dip", (-0.9, 0.1)), ("sharp_dip", (-0.9, 0.1))],
+        _ => Vec::new(),
+    }
+}
+
+/// One measure at one place, looked up once for all notes.
+pub struct Walker<'a> {
+    state: &'a State,
+    id: &'a str,
+    view: MeasureView<'a>,
+    place: Place,
+    noise: f64,
+    responses: Option<Responses>,
+    inputs: Vec<(Walker<'a>, Coupling)>,
+    eye: Option<Eye>,
+}
+
+/// How far from its aim a measure was after it was bent or set by eye.
+struct Eye {
+    /// The mean square less that of a reading, in mm².
+    variance: f64,
+    /// Of each section, how many notes were measured after.
+    counts: Vec<usize>,
+}
+
+impl Eye {
+    fn of(state: &State, id: &str, place: Place, noise: f64) -> Option<Eye> {
+        let view = state.looked(id);
+        let Adjuster::ByEye { .. } = view.measure?.adjuster? else {
+            return None;
+        };
+        let mut counts = vec![0; state.sections().count()];
+        let (mut squares, mut accepted) = (0.0, 0.0f64);
+        for note in Note::all() {
+            let on = Subject::Note(note);
+            let (Some(band), Some(known)) = (view.band(on), view.measure_state(on, place)) else {
+                continue;
+            };
+            accepted = Length::from_nm(band.accept.1.unwrap_or(band.aim) - band.aim).mm();
+            let mut changes = known.changes().peekable();
+            for reading in known.readings() {
+                let mut bent = false;
+                while let Some(change) = changes.next_if(|c| c.position < reading.position) {
+                    bent = change.made == Correction::ByEye;
+                }
+                if let Some(value) = mm(reading.value).filter(|_| bent) {
+                    squares += (value - Length::from_nm(band.aim).mm()).powi(2);
+                    if let Some(count) = counts.get_mut(state.sections().of(note)) {
+                        *count += 1;
+                    }
+                }
+            }
+        }
+        let count = counts.iter().sum::<usize>() as f64;
+        let assumed = 4.0 * (accepted / 4.0).powi(2);
+        let read = count * noise;
+        Some(Eye {
+            variance: (assumed + (squares - read).max(0.0)) / (4.0 + count),
+            counts,
+        })
+    }
+}
+
+impl<'a> Walker<'a> {
+    /// Returns `None` if the measure is not a length.
+    pub fn new(state: &'a State, id: &'a str, place: Place) -> Option<Walker<'a>> {
+        let inputs = inputs(id, ratio(state)).into_iter();
+        let inputs = inputs.filter_map(|(id, by)| Some((Walker::new(state, id, place)?, by)));
+        let noise = noise(state, id)?;
+        Some(Walker {
+            state,
+            id,
+            view: state.looked(id),
+            place,
+            noise,
+            responses: learned(state, id),
+            inputs: inputs.collect(),
+            eye: Eye::of(state, id, place, noise),
+        })
+    }
+
+    /// Returns whether enough turns of each section were measured; what is not turned follows from lengths alone.
+    pub fn verified(&self) -> Vec<bool> {
+        let sections = 0..self.state.sections().count();
+        let is_verified = |section: usize| match &self.responses {
+            None if let Some(eye) = &self.eye => eye.counts[section] >= VERIFIED,
+            Some(known) => known.section(section).is_some_and(|r| r.used >= VERIFIED),
+            None => true,
+        };
+        sections.map(is_verified).collect()
+    }
+
+    /// Walks through the entries of a note. Adds the readings after its own turns to `seen`, each with its distance from
+    /// what was expected, in standard deviations.
+    pub fn note(&self, note: Note, seen: &mut Vec<(LogPosition, f64)>) -> Walk {
+        let on = Subject::Note(note);
+        let Some(own) = self.view.measure_state(on, self.place) else {
+            return Walk::default();
+        };
+        let mut outside: Vec<Move> = Vec::new();
+        for (input, (factor, sd)) in &self.inputs {
+            let moves = input.note(note, &mut Vec::new()).moves;
+            outside.extend(moves.into_iter().map(|m| Move {
+                change: factor * m.change,
+                variance: factor * factor * m.variance + (sd * m.change).powi(2),
+                ..m
+            }));
+        }
+        outside.sort_unstable_by_key(|m| m.position);
+        let mut outside = outside.into_iter().peekable();
+        let mut changes = own.changes().peekable();
+        let mut walk = Walk::default();
+        // The moves since the latest reading, in one, and what was known before them.
+        let mut pending: Option<(Move, Option<Belief>)> = None;
+        let mut read = None;
+        let readings = own.readings().filter(|r| r.occasion != Occasion::AsFound);
+        for reading in readings.map(Some).chain([None]) {
+            let end = reading.map(|r| r.position);
+            let before = |at: LogPosition| end.is_none_or(|end| at < end);
+            loop {
+                let change = changes.peek().map(|c| c.position).filter(|at| before(*at));
+                let other = outside.peek().map(|m| m.position).filter(|at| before(*at));
+                let by_own = match (change, other) {
+                    (None, None) => break,
+                    (Some(change), Some(other)) => change < other,
+                    (change, _) => change.is_some(),
+                };
+                let mut by_eye = false;
+                let made = match by_own {
+                    true => changes.next().map(|c| {
+                        by_eye = c.made == Correction::ByEye;
+                        self.move_of(note, c)
+                    }),
+                    false => outside.next(),
+                };
+                let Some(made) = made else { break };
+                if by_own {
+                    let (sum, _) = pending.get_or_insert((
+                        Move {
+                            change: 0.0,
+                            variance: 0.0,
+                            ..made
+                        },
+                        walk.belief,
+                    ));
+                    sum.change += made.change;
+                    sum.variance += made.variance;
+                }
+                if by_eye {
+                    let aim = self
+                        .view
+                        .band(on)
+                        .map(|band| Length::from_nm(band.aim).mm());
+                    walk.belief = self.eye.as_ref().zip(aim).map(|(eye, mean)| Belief {
+                        mean,
+                        variance: eye.variance,
+                    });
+                    continue;
+                }
+                walk.belief = walk
+                    .belief
+                    .filter(|_| made.variance.is_finite())
+                    .map(|b| b.moved(made.change, made.variance));
+            }
+            let Some((reading, value)) = reading.and_then(|r| Some((r, mm(r.value)?))) else {
+                continue;
+            };
+            read = Some(reading.position);
+            let moved = pending.take();
+            let Some(belief) = walk.belief else {
+                walk.belief = Some(self.first(note, reading.position, value));
+                // A move of which nothing is known is the difference of two readings.
+                if let Some((made, was)) = moved {
+                    walk.moves.push(was.map_or(made, |was| Move {
+                        change: value - was.mean,
+                        variance: was.variance + self.noise,
+                        ..made
+                    }));
+                }
+                continue;
+            };
+            let update = belief.read(value, self.noise);
+            if let Some((mut made, was)) = moved {
+                seen.push((reading.position, update.z));
+                match was {
+                    Some(was) if update.gain == 1.0 => {
+                        made.change = value - was.mean;
+                        made.variance = was.variance + self.noise;
+                    }
+                    _ => {
+                        let gain = made.variance / (belief.variance + self.noise);
+                        made.change += gain * (value - belief.mean);
+                        made.variance *= 1.0 - gain;
+                    }
+                }
+                walk.moves.push(made);
+            }
+            walk.belief = Some(update.belief);
+        }
+        walk.moves.extend(pending.map(|(made, _)| made));
+        if !read.is_some_and(|read| self.is_accounted_for(read, on)) {
+            walk.belief = None;
+        }
+        walk
+    }
+
+    /// Returns what is known after a first reading.
+    fn first(&self, note: Note, position: LogPosition, value: f64) -> Belief {
+        let is_first = || {
+            let first = first_reading(self.state, self.id, note);
+            first.is_some_and(|r| r.position == position)
+        };
+        let known = self.responses.as_ref().and_then(|r| r.first(note));
+        match known.filter(|_| is_first()) {
+            Some(first) => Belief {
+                mean: first.expected(value),
+                variance: self.noise * (1.0 - first.pull).max(0.1),
+            },
+            None => Belief {
+                mean: value,
+                variance: self.noise,
+            },
+        }
+    }
+
+    fn move_of(&self, note: Note, change: &Change) -> Move {
+        let (change_mm, variance) = match &change.made {
+            Correction::Turned(turns) => {
+                let section = self.state.sections().of(note);
+                let known = self.responses.as_ref().and_then(|r| r.section(section));
+                known.map(|known| turned(turns.turns(), known))
+            }
+            Correction::Punchings(punchings) if self.id.ends_with("_dip") => {
+                let thicker = punchings.iter().fold(Length::ZERO, |sum, p| sum + *p);
+                lever(self.state, Subject::Note(note)).ok().map(|lever| {
+                    let taken = lever.dip_taken(thicker).mm();
+                    (-PUNCHING.0 * taken, (PUNCHING.1 * taken).powi(2))
+                })
+            }
+            _ => None,
+        }
+        .unwrap_or((0.0, f64::INFINITY));
+        Move {
+            position: change.position,
+            change: change_mm,
+            variance,
+        }
+    }
+
+    /// Returns whether all work that voids a reading is in the walk: entered turns of the note itself, and of what
+    /// moves it by a known amount.
+    fn is_accounted_for(&self, read: LogPosition, on: Subject) -> bool {
+        let entered = |view: &MeasureView<'_>, position: LogPosition| {
+            let known = view.measure_state(on, self.place);
+            known.is_some_and(|k| k.changes().rev().any(|c| c.position == position))
+        };
+        let works = self.view.works_since(read, on, self.place);
+        works.into_iter().all(|(id, from, position)| {
+            from == on
+                && match id == self.id {
+                    true => entered(&self.view, position),
+                    false => {
+                        let mut inputs = self.inputs.iter();
+                        let input = inputs.find(|(input, _)| input.id == id);
+                        input.is_some_and(|(input, _)| entered(&input.view, position))
+                    }
+                }
+        })
+    }
+}
+
+/// Returns the action ratio by the aims of the job, or 5 if there are none (M).
+fn ratio(state: &State) -> f64 {
+    let aim = |measure: &str| {
+        let band = state.band(measure, Subject::Note(Note::FIRST))?;
+        Some(Length::from_nm(band.aim))
+    };
+    let of = || {
+        let travel = Travel {
+            dip: aim("natural_dip")?,
+            lost_motion: Length::ZERO,
+            blow: aim("blow")?,
+            let_off: aim("let_off")?,
+            aftertouch: aim("aftertouch")?,
+        };
+        travel.ratio().ok()
+    };
+    of().filter(|ratio| (1.0..20.0).contains(ratio))
+        .unwrap_or(5.0)
+}
