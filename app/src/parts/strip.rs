@@ -5,79 +5,14 @@ mod outlines;
 use std::time::Duration;
 
 use evenhand_core::analysis::profile;
-use evenhand_core::job::{Item, ItemState, Judged, State};
+use evenhand_core::job::{Item, ItemState, State};
 use evenhand_core::note::Note;
-use evenhand_core::trade::{Step, Verdict};
+use evenhand_core::trade::Step;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use crate::text;
-use outlines::{notches, outlines};
-
-/// The shape of a bar, which tells its state before color does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum BarShape {
-    /// Not read: hollow.
-    Hollow,
-    /// In tolerance: solid.
-    Solid,
-    /// Looked along, or done in one stroke: a thin cross on the center line, for there is no number.
-    Swept,
-    /// Out: notched.
-    Notched,
-    /// Disturbed: hatched.
-    Hatched,
-    /// Out and not measured: hollow and notched, on the center line, for there is no number.
-    Marked,
-}
-
-impl BarShape {
-    const ALL: [BarShape; 6] = [
-        BarShape::Hollow,
-        BarShape::Solid,
-        BarShape::Swept,
-        BarShape::Notched,
-        BarShape::Hatched,
-        BarShape::Marked,
-    ];
-
-    /// Returns the shape of a reading that is valid.
-    fn of(judged: Option<&Judged>) -> BarShape {
-        match judged {
-            Some(j) if j.verdict == Verdict::Out => BarShape::Notched,
-            _ => BarShape::Solid,
-        }
-    }
-
-    const fn class(self) -> &'static str {
-        match self {
-            BarShape::Hollow => "hollow",
-            BarShape::Solid => "solid",
-            BarShape::Swept => "swept",
-            BarShape::Notched => "notched",
-            BarShape::Hatched => "hatched",
-            BarShape::Marked => "marked",
-        }
-    }
-}
-
-/// One note's bar.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Bar {
-    shape: BarShape,
-    /// How far off the center line, as a share of the accept band: 1 is its edge.
-    off: f32,
-}
-
-impl Bar {
-    fn new(shape: BarShape, judged: Option<Judged>) -> Bar {
-        let off = judged.as_ref().map_or(0.0, off);
-        Bar { shape, off }
-    }
-}
-
-/// The bars of one measure of a step, by note from the lowest; a note without one is not part of it.
-pub type Bars = Vec<Option<Bar>>;
+use outlines::{BAND, Bar, BarShape, Bars, MIDDLE, notches, outlines};
 
 /// Returns whether a step weighs each key down and up in turn. It is judged by the balance weight, half of their sum,
 /// so the strip shows that.
@@ -169,27 +104,12 @@ fn balance_weight(state: &State, step: &Step, item: &Item) -> Bar {
     Bar::new(shape, mark.and_then(|mark| mark.judged))
 }
 
-/// Returns the distance from the aim, as a fraction of the accept band's width on that side, from −2 to 2.
-fn off(judged: &Judged) -> f32 {
-    let (low, high) = judged.band.accept;
-    let edge = if judged.off > 0 { high } else { low };
-    // On a side without a limit any reading is on target.
-    let Some(edge) = edge else { return 0.0 };
-    let width = edge.abs_diff(judged.band.aim).max(1);
-    // Beyond twice the band the bar is at the edge of the picture.
-    (judged.off as f32 / width as f32).clamp(-2.0, 2.0)
-}
-
 /// How long a touch is held to mark a note.
 const HOLD: Duration = Duration::from_millis(500);
 /// From how many pixels on a finger has moved.
 const MIN_DRAG: i32 = 6;
 /// The number of notes on the whole strip.
 const SEEN: u8 = 88;
-const MIDDLE: f32 = 58.0;
-/// From the center line to the edge of the accept band.
-const BAND: f32 = 21.0;
-
 /// Rounds to a hundredth of the picture's unit: a float prints all its digits.
 fn hundredths(x: f32) -> f32 {
     (x * 100.0).round() / 100.0

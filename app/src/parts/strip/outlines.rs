@@ -1,8 +1,88 @@
-//! The outlines of the bars of the note strip, as paths.
+//! The bars of the note strip, and their outlines as paths.
 
+use evenhand_core::job::Judged;
 use evenhand_core::note::Note;
+use evenhand_core::trade::Verdict;
 
-use super::{BAND, BarShape, Bars, MIDDLE};
+pub const MIDDLE: f32 = 58.0;
+/// From the center line to the edge of the accept band.
+pub const BAND: f32 = 21.0;
+
+/// The shape of a bar, which tells its state before color does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BarShape {
+    /// Not read: hollow.
+    Hollow,
+    /// In tolerance: solid.
+    Solid,
+    /// Looked along, or done in one stroke: a thin cross on the center line, for there is no number.
+    Swept,
+    /// Out: notched.
+    Notched,
+    /// Disturbed: hatched.
+    Hatched,
+    /// Out and not measured: hollow and notched, on the center line, for there is no number.
+    Marked,
+}
+
+impl BarShape {
+    pub const ALL: [BarShape; 6] = [
+        BarShape::Hollow,
+        BarShape::Solid,
+        BarShape::Swept,
+        BarShape::Notched,
+        BarShape::Hatched,
+        BarShape::Marked,
+    ];
+
+    /// Returns the shape of a reading that is valid.
+    pub fn of(judged: Option<&Judged>) -> BarShape {
+        match judged {
+            Some(j) if j.verdict == Verdict::Out => BarShape::Notched,
+            _ => BarShape::Solid,
+        }
+    }
+
+    pub const fn class(self) -> &'static str {
+        match self {
+            BarShape::Hollow => "hollow",
+            BarShape::Solid => "solid",
+            BarShape::Swept => "swept",
+            BarShape::Notched => "notched",
+            BarShape::Hatched => "hatched",
+            BarShape::Marked => "marked",
+        }
+    }
+}
+
+/// One note's bar.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bar {
+    pub shape: BarShape,
+    /// How far off the center line, as a share of the accept band: 1 is its edge.
+    pub off: f32,
+}
+
+impl Bar {
+    pub fn new(shape: BarShape, judged: Option<Judged>) -> Bar {
+        let off = judged.as_ref().map_or(0.0, off);
+        Bar { shape, off }
+    }
+}
+
+/// The bars of one measure of a step, by note from the lowest; a note without one is not part of it.
+pub type Bars = Vec<Option<Bar>>;
+
+/// Returns the distance from the aim, as a fraction of the accept band's width on that side, from −2 to 2.
+fn off(judged: &Judged) -> f32 {
+    let (low, high) = judged.band.accept;
+    let edge = if judged.off > 0 { high } else { low };
+    // On a side without a limit any reading is on target.
+    let Some(edge) = edge else { return 0.0 };
+    let width = edge.abs_diff(judged.band.aim).max(1);
+    // Beyond twice the band the bar is at the edge of the picture.
+    (judged.off as f32 / width as f32).clamp(-2.0, 2.0)
+}
 
 /// Returns the bars of one shape, as the outline of all of them, in tenths of the picture's unit: whole numbers are
 /// short and fast to format. One path for all bars costs the browser a small part of what 88 elements would at every
