@@ -306,6 +306,27 @@ impl State {
         })
     }
 
+    /// Returns the grade because of which a measure is taken of a subject, as a sentence: `Wear of hammers: worn.` Returns
+    /// `None` for a measure that no grade calls for.
+    ///
+    /// ```
+    /// use evenhand_core::job::{Job, ReplicaId, Subject};
+    /// use evenhand_core::trade::{MeasureId, Occasion, Place};
+    /// use evenhand_core::unit::Value;
+    ///
+    /// let mut job = Job::new();
+    /// let (wear, on, worn) = (MeasureId::of("wear_hammers"), Subject::Section(0), Value::Grade(1));
+    /// job.apply(job.reading(ReplicaId::new(7), 0, wear, on, Place::Piano, Occasion::AsFound, worn, ""));
+    /// let decision = job.state().measure("decide_hammers").unwrap();
+    /// assert_eq!(job.state().called_for_by(decision, on).unwrap(), "Wear of hammers: worn.");
+    /// ```
+    pub fn called_for_by(&self, measure: &Measure, on: Subject) -> Option<String> {
+        let taken = measure.taken.filter(|taken| taken.asks_for_grade())?;
+        let grade = usize::try_from(self.grade(taken.grade_of, on)?).ok()?;
+        let by = self.measure(taken.grade_of)?;
+        Some(format!("{}: {}.", by.name, by.grades.get(grade)?))
+    }
+
     /// Returns `true` if a step has anything to take: a renewal that is decided for some section.
     pub(super) fn is_called_for(&self, step: &Step) -> bool {
         let is_blank = |id: &str| self.known(id).is_none_or(MeasureStates::is_blank);

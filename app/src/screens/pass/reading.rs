@@ -100,7 +100,12 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
                 let look = looks.find(|l| l.measure == measure.id && l.on.contains(&item.on))?;
                 Some(look.sentence(state))
             };
-            (read, found.map(|v| ("found", v)), set.or_else(look))
+            let why = || state.called_for_by(measure, item.on);
+            (
+                read,
+                found.map(|v| ("found", v)),
+                set.or_else(look).or_else(why),
+            )
         }
     };
     let target = state

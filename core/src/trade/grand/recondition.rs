@@ -81,8 +81,8 @@ pub(in crate::trade) fn key_pin() -> Step {
     .takes_minutes(10)
     .instructions(
         "Caliper that reads 0.01 mm, set of cauls",
-        "Measure the pin where the bushing runs, across the key, on two or three pins of each section. Choose the caul that is 0.05 mm over the pin.",
-        "A pin measured at its worn place gives a caul too thin, and keys too tight.",
+        "Measure two or three pins of each section across the key, just beside the place that the bushing has worn. Choose the caul that is 0.05 mm over the pin.",
+        "Measured at its worn place the pin gives a caul too thin, and keys too tight.",
     )
 }
 
