@@ -41,7 +41,7 @@ fn the_demo_jobs_readings_are_one_row_each() {
         assert!((0.0..8.0).contains(&number));
     }
     let (header, _) = table(&materials_csv(&job));
-    assert_eq!(column(&header, "thickness_mm"), 3);
+    assert_eq!(column(&header, "thickness_mm"), 5);
 }
 
 #[test]

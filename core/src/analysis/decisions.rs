@@ -191,7 +191,7 @@ fn pins(state: &State, sections: &[usize]) -> String {
 /// ```
 pub fn parts_csv(job: &Job) -> String {
     let mut table = Table::new(&[
-        "job_id", "job", "part", "name", "size", "measured", "count", "for",
+        "job_id", "job", "client", "serial", "part", "name", "size", "measured", "count", "for",
     ]);
     let state = job.state();
     for line in parts_to_order(state) {

@@ -346,9 +346,11 @@ pub fn read_minutes(text: &str) -> Result<u32, MinutesError> {
 }
 
 /// The columns of the table of hours.
-const COLUMNS: [&str; 12] = [
+const COLUMNS: [&str; 14] = [
     "job_id",
     "job",
+    "client",
+    "serial",
     "date",
     "technician",
     "stage",

@@ -155,10 +155,10 @@ fn every_sum_is_that_of_the_lines_wherever_it_stands() {
             .map(|r| r[column].parse::<f64>().unwrap())
             .sum::<f64>()
     };
-    assert_eq!(sum(7), minutes as f64);
-    assert!((sum(8) - cents as f64 / 100.0).abs() < 1e-6);
+    assert_eq!(sum(9), minutes as f64);
+    assert!((sum(10) - cents as f64 / 100.0).abs() < 1e-6);
     // What a person typed is guarded.
-    assert!(rows.iter().all(|r| r[9] == "'=crowns"), "{table}");
+    assert!(rows.iter().all(|r| r[11] == "'=crowns"), "{table}");
     assert!(table.contains("2026-09-22,S. Pattern,Return,tuning,Tuning,47,"));
     assert!(table.contains(",stated,R. Sample\r\n"));
 }

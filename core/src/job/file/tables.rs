@@ -19,9 +19,11 @@ use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
 const BYTE_ORDER_MARK: &str = "\u{feff}";
 
 /// The columns of the readings.
-const READINGS: [&str; 25] = [
+const READINGS: [&str; 27] = [
     "job_id",
     "job",
+    "client",
+    "serial",
     "device",
     "technician",
     "seq",
@@ -48,9 +50,11 @@ const READINGS: [&str; 25] = [
 ];
 
 /// The columns of the conflicts.
-const CONFLICTS: [&str; 10] = [
+const CONFLICTS: [&str; 12] = [
     "job_id",
     "job",
+    "client",
+    "serial",
     "conflict",
     "about",
     "value",
@@ -62,9 +66,11 @@ const CONFLICTS: [&str; 10] = [
 ];
 
 /// The columns of the open points.
-const OPEN_POINTS: [&str; 13] = [
+const OPEN_POINTS: [&str; 15] = [
     "job_id",
     "job",
+    "client",
+    "serial",
     "kind",
     "step",
     "measure",
@@ -79,7 +85,15 @@ const OPEN_POINTS: [&str; 13] = [
 ];
 
 /// The columns of the materials.
-const MATERIALS: [&str; 5] = ["job_id", "job", "material", "thickness_mm", "count"];
+const MATERIALS: [&str; 7] = [
+    "job_id",
+    "job",
+    "client",
+    "serial",
+    "material",
+    "thickness_mm",
+    "count",
+];
 
 /// A CSV table that is being written to memory.
 pub(crate) struct Table(Writer<Vec<u8>>);
@@ -108,10 +122,13 @@ impl Table {
         let _ = self.0.write_field(cell);
     }
 
-    /// Appends the id and the name of the job, the first two cells of every row.
+    /// Appends which job it is, the first four cells of every row: its id and name, the client, the serial number.
     pub(crate) fn job(&mut self, state: &State) {
         self.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
-        self.text(state.details().name.as_deref().unwrap_or_default());
+        let details = state.details();
+        for text in [&details.name, &details.client, &details.serial] {
+            self.text(text.as_deref().unwrap_or_default());
+        }
     }
 
     /// Appends a number of small units, exact, with a decimal point; an empty cell for `None`.
@@ -443,7 +460,7 @@ fn out_row(table: &mut Table, job: &Job, out: &ValueOut) {
 /// ```
 /// use evenhand_core::job::{Job, conflicts_csv};
 ///
-/// let header = r#""job_id","job","conflict","about","value","in_force","technician","at","device","seq""#;
+/// let header = r#""job_id","job","client","serial","conflict","about","value","in_force","technician","at","device","seq""#;
 /// assert!(conflicts_csv(&Job::new(), &[]).contains(header));
 /// ```
 pub fn conflicts_csv(job: &Job, conflicts: &[ConcludedConflict]) -> String {
@@ -451,8 +468,7 @@ pub fn conflicts_csv(job: &Job, conflicts: &[ConcludedConflict]) -> String {
     let state = job.state();
     for (at, conflict) in conflicts.iter().enumerate() {
         for statement in &conflict.statements {
-            table.cell(state.id().map(|id| id.to_string()).unwrap_or_default());
-            table.text(state.details().name.as_deref().unwrap_or_default());
+            table.job(state);
             table.cell((at + 1).to_string());
             table.text(&conflict.about);
             table.text(&statement.value);
@@ -474,7 +490,7 @@ pub fn conflicts_csv(job: &Job, conflicts: &[ConcludedConflict]) -> String {
 /// use evenhand_core::unit::Length;
 ///
 /// let table = materials_csv(&Job::new(), &[(Length::from_mm_hundredths(13), 4)]);
-/// assert_eq!(table.lines().nth(1), Some(r#""","","paper",0.13,4"#));
+/// assert_eq!(table.lines().nth(1), Some(r#""","","","","paper",0.13,4"#));
 /// ```
 pub fn materials_csv(job: &Job, punchings: &[(Length, i64)]) -> String {
     let mut table = Table::new(&MATERIALS);
