@@ -65,8 +65,8 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         {part("By stage", stages(estimate))}
         {lines("Parts and treatment", parts.collect())}
         {lines("Drying times", drying.collect())}
-        {part("What it rests on", rests_on(estimate))}
-        {part("Step by step", table(&["Step", "Rests on", "Likely", "At most"], steps.collect()))}
+        {part("What it is based on", rests_on(estimate))}
+        {part("Step by step", table(&["Step", "Based on", "Likely", "At most"], steps.collect()))}
     }
 }
 
@@ -82,11 +82,13 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
     let details = job.state().details();
     let currency = details.currency.clone().unwrap_or_default();
     if let (Some(low), Some(likely), Some(high)) = (low.cents, likely.cents, high.cents) {
-        let [low, likely, high] = [low, likely, high].map(text::cents);
+        let [low, likely, high] = [low, likely, high].map(|c| text::money(c, &currency));
         let rate = i64::from(details.rate().unwrap_or_default());
-        let likely = format!("{likely} {currency}");
         let price = range(low, likely, high);
-        total += &format!(" At {} an hour that is {price}.", text::cents(rate));
+        total += &format!(
+            " At {} an hour that is {price}.",
+            text::money(rate, &currency)
+        );
     }
     let [fewest, days, most] = estimate.days;
     let range = match fewest == most {
@@ -94,8 +96,7 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         false => format!(" ({fewest} to {most})"),
     };
     let noun = if most == 1 { "day" } else { "days" };
-    total +=
-        &format!(" At eight hours a day, drying included, it is work on {days}{range} {noun}.");
+    total += &format!(" At eight hours a day, with drying, the work takes {days}{range} {noun}.");
     view! { <p class="sum">{total}</p> }
 }
 
@@ -119,13 +120,13 @@ fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {
     let mut sentences = match estimate.sample {
         0 => "No sample notes measured yet, so every step counts in full.".to_owned(),
         n => format!(
-            "{n} sample notes were measured before the work. From those out of tolerance follows the likely share of all notes, and the range in which it lies 19 times out of 20."
+            "{n} sample notes were measured before the work. How many of them were out gives the likely share of all notes, and its range: right 19 times out of 20."
         ),
     };
-    sentences += " The times of the stages are rounded to quarters of an hour. New parts are in them where they are decided. The survey is not in them.";
+    sentences += " Stage times are rounded to quarter hours. New parts count where they are decided. The survey does not count.";
     if estimate.from_earlier > 0 {
         sentences += &format!(
-            " {} steps use the time that they took on this instrument before.",
+            " {} steps count the time that they took on this instrument before.",
             estimate.from_earlier
         );
     }

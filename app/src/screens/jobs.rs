@@ -98,14 +98,15 @@ pub fn JobsPane() -> impl IntoView {
             </Show>
             <Show when=move || empty() && known()>
                 <div class="teach">
-                    <h2>"No job is here yet"</h2>
-                    <p>"A job holds one instrument: its readings, what is out, what to do next. Make one, or open a file that the office sent."</p>
-                    <p>"To look around first, open the demo job. Everything in it is made up."</p>
-                    <p>"In a private window everything is lost when the window closes: use an ordinary one for work."</p>
+                    <h2>"Regulate a piano, step by step"</h2>
+                    <p>"Evenhand takes you through the steps in order, says which notes are out, and what to turn by how much."</p>
+                    <p>"Tap New job to start. Tap Open a file for a job from the office."</p>
+                    <p>"To look around first, tap Demo job. Everything in it is made up."</p>
+                    <p>"A private window loses everything when it closes: use a normal one for work."</p>
                 </div>
             </Show>
             <Show when=move || empty() && !known()>
-                <p class="quiet" role="status">"Looking for jobs on this device…"</p>
+                <p class="quiet" role="status">"Looking for jobs…"</p>
             </Show>
             <folded::ArchivedJobs chosen/>
             <folded::DeletedJobs/>

@@ -40,7 +40,7 @@ use crate::unit::{Kind, Length, Value};
 /// job.apply(job.draft(ReplicaId::new(7), 1_000, remark));
 /// let report = handover(&job, 2_000);
 /// assert_eq!(report.span_ms, Some((1_000, 1_000)));
-/// assert_eq!(report.remarks, ["Whole action: Moth damage in the treble."]);
+/// assert_eq!(report.remarks, ["Whole piano: Moth damage in the treble."]);
 /// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Handover {
@@ -313,10 +313,7 @@ fn swept(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
     swept
         .map(|(step, p)| {
             let measured = p.read - p.swept;
-            format!(
-                "{}: {} looked along, {measured} measured.",
-                step.name, p.swept
-            )
+            format!("{}: {} swept, {measured} measured.", step.name, p.swept)
         })
         .collect()
 }

@@ -57,7 +57,7 @@ pub fn Arrange(
     };
     view! {
         <main class="page order">
-            <p class="quiet">"Move a step, leave it out of this job, or add one. A step cannot stand before one that it needs."</p>
+            <p class="quiet">"Move a step, leave it out, or add one. A step cannot come before one that it needs."</p>
             <OpenConflicts open=open_conflicts(session, is_of_order)/>
             <KindOfJob/>
             <ul>
@@ -116,7 +116,7 @@ fn leave_out(session: Session, id: &StepId, out: bool) {
 }
 
 const PER: [(Per, &str); 6] = [
-    (Per::Whole, "the whole action"),
+    (Per::Whole, "the whole piano"),
     (Per::Section, "each section"),
     (Per::Note, "each note"),
     (Per::Natural, "each natural"),

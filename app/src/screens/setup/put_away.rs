@@ -89,14 +89,13 @@ fn DeleteSheet(id: JobId, close: Callback<()>) -> impl IntoView {
                 <button class="button" type="button" on:click=delete>"Delete without export"</button>
                 {keep}
             </div>
-            <p class="quiet">"Without an export it stays under “Deleted” in the list of jobs until it is brought back."</p>
+            <p class="quiet">"If it is not exported, it stays under “Deleted” in the list of jobs until you bring it back."</p>
         }
         .into_any()
     } else {
         let until = local_time::long_date(session.deletion_now().erased_from_ms());
-        let words = format!(
-            "It stays under “Deleted” in the list of jobs until {until}, and can be brought back."
-        );
+        let words =
+            format!("You can bring it back until {until}: see “Deleted” in the list of jobs.");
         view! {
             <p>{words}</p>
             <button class="button main" type="button" on:click=delete>"Delete the job"</button>

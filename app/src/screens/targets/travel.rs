@@ -113,12 +113,14 @@ fn of_note(state: &State, note: Note) -> impl IntoView + use<> {
     let bar = match of.spent() {
         Some(spent) => bar(&spent, unit).into_any(),
         None => view! {
-            <p>{format!("The dip of {note} is neither measured nor has it a target. Set a target, or leave the dip to follow.")}</p>
+            <p>{format!("The dip of {note} has no reading and no target. Set a target, or leave the dip to follow.")}</p>
         }
         .into_any(),
     };
-    let odd = of.odd.then(|| view! {
-        <p>"The readings of this note do not fit the others’: check its parts, or re-measure."</p>
+    let odd = of.odd.then(|| {
+        view! {
+            <p>"This note’s readings do not fit the others: check its parts, or re-measure."</p>
+        }
     });
     view! {
         <div class="balance">

@@ -52,7 +52,7 @@ pub(super) fn next_visit(
         None => NextVisit {
             months: USUAL_MONTHS,
             between: None,
-            reasons: vec!["A yearly look is usual; this instrument’s own drift is not known yet. Read the same sample notes then.".to_owned()],
+            reasons: vec!["A yearly check is usual: how this instrument drifts is not known yet. Measure the same sample notes then.".to_owned()],
         },
     };
     let mut sooner = |months: u32, why: String| {
