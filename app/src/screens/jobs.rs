@@ -8,7 +8,7 @@ use wasm_bindgen::JsCast;
 
 use crate::device::files;
 use crate::parts::header::Header;
-use crate::parts::icons::{ADD, EXPORT, Icon, SETTINGS};
+use crate::parts::icons::{ADD, EXPORT, Icon};
 use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::job_summary::JobSummary;
@@ -25,7 +25,7 @@ use line::JobLine;
 pub fn JobsScreen() -> impl IntoView {
     view! {
         <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())>
-            <a class="tool" href=Route::Preferences.href() aria-label="Preferences"><Icon path=SETTINGS/></a>
+            <a class="tool-word" href=Route::Preferences.href()>"Preferences"</a>
         </Header>
         <main class="contents"><JobsPane/></main>
     }

@@ -8,7 +8,7 @@ use leptos::prelude::*;
 
 use crate::device;
 use crate::parts::conflicts::{OpenConflicts, open_conflicts};
-use crate::parts::icons::{ADD, CLOSE, DOWN, Icon, UP};
+use crate::parts::icons::{ADD, DOWN, Icon, UP};
 use crate::parts::kinds::KindOfJob;
 use crate::parts::refusal::Refusal;
 use crate::parts::sheet::Sheet;
@@ -38,8 +38,8 @@ pub fn Arrange(
                     on:click=move |_| shift(session, refused, &up, -1)><Icon path=UP/></button>
                 <button class="tool" type="button" aria-label=format!("{name}: down")
                     on:click=move |_| shift(session, refused, &down, 1)><Icon path=DOWN/></button>
-                <button class="tool" type="button" aria-label=format!("{name}: leave out")
-                    on:click=move |_| leave_out(session, &out, true)><Icon path=CLOSE/></button>
+                <button class="leave" type="button" aria-label=format!("{name}: leave out")
+                    on:click=move |_| leave_out(session, &out, true)>"Leave out"</button>
             </li>
         }
     };

@@ -127,7 +127,8 @@ impl OpeningHours {
     pub fn end(self, time: i64, minutes: u64) -> i64 {
         let start = self.begin(time);
         let minutes = i64::try_from(minutes).unwrap_or(i64::MAX);
-        let left = self.closes - start.rem_euclid(DAY);
+        // Above 0, unless the start is as late as can be.
+        let left = (self.closes - start.rem_euclid(DAY)).max(0);
         if minutes <= left {
             return start.saturating_add(minutes);
         }

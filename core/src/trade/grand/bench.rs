@@ -220,7 +220,7 @@ fn aftertouch() -> Step {
         .takes_minutes(60)
         .instructions(
             "Aftertouch gauge or blocks",
-            "Play in once more. Press slowly to the end of let-off and measure how far the key still goes. Too little aftertouch: shorter blow or deeper dip. Too much: longer blow or shallower dip.",
+            "Play in once more. Press slowly to the end of let-off and measure how far the key still goes. Too little: shorten the blow or deepen the dip; too much: the reverse.",
             "A gauge laid under the key measures the let-off travel too. Too little: the hammer does not check. Too much: it feels deep and slow.",
         )
 }

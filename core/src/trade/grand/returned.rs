@@ -79,7 +79,7 @@ fn keys_in_piano() -> Step {
     .takes_minutes(45)
     .instructions(
         "Straight edge, rule, dip block, punchings, tweezers",
-        "Measure the sample notes on the key bed. Where they are off, measure their neighbors too. If a whole stretch is off alike, check the bedding first. Lift the stack off or tip it to reach the balance-rail paper, the keys weighted as they will be.",
+        "Measure the sample notes on the key bed. Where they are off, measure their neighbors too; if a whole stretch is off alike, check the bedding first. Lift the stack off or tip it to reach the balance-rail paper, the keys weighted as they will be.",
         "Level keys on a badly bedded frame, and you level them again once it is bedded.",
     )
     .cautions(&[Caution::HeavyAction])

@@ -173,7 +173,7 @@ fn numbers_past_every_end() {
             assert_eq!(opened.entries, [], "{field} {number}");
             let notice = &opened.notices[0];
             assert!(
-                notice.starts_with("Entry 1 of the file was left out"),
+                notice.starts_with("Record 1 of the file was left out"),
                 "{notice}"
             );
         }
