@@ -53,7 +53,7 @@ pub fn PreferencesScreen() -> impl IntoView {
                         speech::say("Readings are said aloud.");
                     }
                 })
-                note=if speaks { "The verdict, the correction and the note to do, in at most six words." } else { "This browser has no voice." }/>
+                note=if speaks { "Says the verdict, the correction and the next note in six words at most." } else { "This browser has no voice." }/>
             <RadioGroup legend="Vibrate" group="vibration" words=&["Yes", "No"] can=vibrates
                 chosen=of(|p| usize::from(p.still))
                 choose=Callback::new(move |at| {

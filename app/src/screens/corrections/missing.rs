@@ -28,7 +28,7 @@ pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
                 Route::Setup(job, "punchings").href(),
             ),
             Missing::FollowingLength => (
-                "Aftertouch has no adjuster of its own: blow or dip moves it, whichever is left to follow on this job.",
+                "Aftertouch has no adjuster of its own: change blow or dip, whichever is left to follow on this job.",
                 "Choose what is left to follow",
                 Route::Targets(job, MeasureId::of("aftertouch")).href(),
             ),

@@ -52,7 +52,7 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoVie
                 text::length(furthest.abs(), unit)
             )
         }
-        Err(_) => "The stand-in is known once a control note is: see below.".to_owned(),
+        Err(_) => "Measure a control note below to get the stand-in.".to_owned(),
     };
     view! {
         {picture(found, sections)}

@@ -50,7 +50,7 @@ pub fn PutAwayPart(opened: &'static str) -> impl IntoView {
                 {move || if archived.get() { "Take it out of the archive" } else { "Archive this job" }}
             </button>
             {move || import.get().map(|in_effect| view! {
-                <p class="quiet">"What the last file brought into this job can be taken back whole, and brought back. What was entered since stays."</p>
+                <p class="quiet">"You can take back all that the last file brought into this job, and bring it back again. What you entered since stays."</p>
                 <button class="button" type="button" on:click=turn>{if in_effect { TAKE_BACK } else { "Bring this import back" }}</button>
             })}
             <p class="quiet">"A deleted job can be brought back for 30 days. Only this device deletes it; files that were exported stay."</p>

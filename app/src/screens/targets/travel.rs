@@ -75,10 +75,10 @@ pub fn travel(session: Session) -> impl IntoView {
     };
     view! {
         <p class="quiet">
-            "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Two of dip, blow and aftertouch are set, and the third follows: makers set dip and blow; to set aftertouch and dip, or aftertouch and blow, is as good."
+            "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Set two of dip, blow and aftertouch; the third follows. Makers set dip and blow; any other two will do as well."
         </p>
         <RadioGroup legend="Left to follow" group="following" words=&["Aftertouch", "Blow", "Dip"] chosen choose/>
-        <p class="quiet">"With the dip left to follow, the order is blow first: the dip is set last. Otherwise it is dip first."</p>
+        <p class="quiet">"With the dip left to follow, set blow first and dip last. Otherwise set dip first."</p>
         <div class="note-steps">
             {move || beside(note.get().down(), "The note below", "button")}
             <NoteSelect label="Note" note choose=Callback::new(move |n| note.set(n))/>
