@@ -18,7 +18,7 @@ addEventListener("evenhand-stopped", ({ detail }) => show("Evenhand could not st
 function programStopped(error) {
   if (!(error instanceof WebAssembly.RuntimeError)) return;
   const place = window.evenhand?.stopped || error.message;
-  show("Evenhand has stopped", `It met something that it was not prepared for (${place}).`);
+  show("Evenhand has stopped", `An error came up that Evenhand could not handle (${place}).`);
 }
 
 function element(name, properties, ...children) {
@@ -63,7 +63,7 @@ function show(title, why) {
 function lines({ found, failure }) {
   const names = namesOfJobs();
   const copies = [...found].map(([job, entries]) => {
-    const text = `Take a copy of ${shortName(names.get(job))}: ${entries.length} entries`;
+    const text = `Take a copy of ${shortName(names.get(job))}: ${entries.length} records`;
     return button(text, "button copy", () => handOut(job, entries));
   });
   if (failure) {

@@ -27,7 +27,9 @@ pub fn App() -> impl IntoView {
     on_cleanup(move || resized.remove());
     // On a wide window the list of jobs is shown beside the open job.
     let beside = Memo::new(move |_| is_wide.get() && session.app.route.with(|s| *s != Route::Jobs));
+    move_focus(session);
     view! {
+        <button class="skip" type="button" on:click=move |_| device::focus_first(MAIN_ACTION)>"Skip to the main action"</button>
         <Notices/>
         <OpenedJobs/>
         <div class="screen">{move || {
@@ -62,6 +64,24 @@ pub fn App() -> impl IntoView {
             </aside>
         </Show>
     }
+}
+
+/// What the skip link leads to: what a screen is for, or its contents.
+const MAIN_ACTION: &str = ".screen .button.main, .screen .pad button, .screen main[tabindex]";
+
+/// Moves the focus to the title of each further screen, so that a keyboard goes on from its top and a screen reader
+/// says it. A screen that has put the focus somewhere itself keeps it.
+fn move_focus(session: Session) {
+    Effect::new(move |before: Option<()>| {
+        session.app.route.track();
+        if before.is_some() {
+            request_animation_frame(|| {
+                if !device::is_focused() {
+                    device::focus_first(".screen h1");
+                }
+            });
+        }
+    });
 }
 
 /// Opens job files that are dropped anywhere on the window.

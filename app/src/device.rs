@@ -4,6 +4,7 @@ use leptos::prelude::{document, window};
 use wasm_bindgen::{JsCast, JsValue};
 
 pub mod files;
+pub mod local_format;
 pub mod local_time;
 pub mod persistence;
 pub mod shell;
@@ -75,6 +76,12 @@ pub fn focus_next(selector: &str) {
         // An element that cannot take the focus leaves it where it is.
         let _ = next.focus();
     }
+}
+
+/// Returns whether anything but the page itself has the focus.
+pub fn is_focused() -> bool {
+    let active = document().active_element();
+    active.is_some_and(|e| e.tag_name() != "BODY")
 }
 
 /// Moves the focus to the first element that matches the selector, and scrolls it into view.

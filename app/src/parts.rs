@@ -5,6 +5,7 @@ pub mod conflicts;
 pub mod disclosure;
 pub mod fields;
 pub mod header;
+pub mod hint;
 pub mod icons;
 pub mod installation;
 pub mod kinds;

@@ -13,7 +13,7 @@ use evenhand_core::note::{Color, Note, Sections};
 use evenhand_core::trade::{Adjuster, Band, Measure, MeasureId, Step, Target, Verdict};
 use evenhand_core::unit::{DecimalFormat, Force, InchForm, Kind, Length, LengthUnit, Turns, Value};
 
-use crate::device::local_time;
+use crate::device::{local_format, local_time};
 
 /// The longest text from outside in a sentence, in characters.
 const MAX_NAME: usize = 60;
@@ -46,7 +46,7 @@ pub fn name(name: &str) -> String {
     }
 }
 
-/// Returns what merging a file changes: `12 new entries: 9 readings, takes back 7 earlier entries`.
+/// Returns what merging a file changes: `12 new records: 9 readings, takes back 7 earlier records`.
 pub fn incoming(incoming: &Incoming) -> String {
     let some = |count: usize, words: String| (count > 0).then_some(words);
     let n = |count, one, many| counted(count, one, many);
@@ -73,7 +73,7 @@ pub fn incoming(incoming: &Incoming) -> String {
             back,
             format!(
                 "takes back {}",
-                n(back, "1 earlier entry", "earlier entries")
+                n(back, "1 earlier record", "earlier records")
             ),
         ),
         some(
@@ -86,11 +86,11 @@ pub fn incoming(incoming: &Incoming) -> String {
         }),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
-    let entries = n(incoming.entries, "1 new entry", "new entries");
+    let records = n(incoming.entries, "1 new record", "new records");
     if parts.is_empty() {
-        entries
+        records
     } else {
-        format!("{entries}: {}", parts.join(", "))
+        format!("{records}: {}", parts.join(", "))
     }
 }
 
@@ -104,7 +104,7 @@ pub fn names(all: &[String]) -> String {
     }
 }
 
-/// Returns a subject's short name: `C♯4`, `Section 2`, `Whole action`.
+/// Returns a subject's short name: `C♯4`, `Section 2`, `Whole piano`.
 pub fn subject(on: Subject) -> String {
     match on {
         Subject::Note(n) => n.name(),
@@ -413,9 +413,19 @@ pub fn technician(name: Option<String>) -> String {
     name.unwrap_or_else(|| "No name given".to_owned())
 }
 
-/// Returns a sum of money in hundredths: `60.00`.
+/// Returns a sum of money in hundredths, as it is typed: `60.00`.
 pub fn cents(cents: i64) -> String {
     DecimalFormat::fixed(2).print(cents, 100)
+}
+
+/// Returns a sum of money in hundredths as the phone's region writes it: `€3,462.75`, or `60.00` without a currency.
+pub fn money(amount: i64, currency: &str) -> String {
+    let written = local_format::money(amount, currency.trim());
+    written.unwrap_or_else(|| {
+        format!("{} {currency}", cents(amount))
+            .trim_end()
+            .to_owned()
+    })
 }
 
 /// Returns the state of a drying time.

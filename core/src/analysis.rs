@@ -78,19 +78,19 @@ impl fmt::Display for SumError {
         match self {
             SumError::NotPositive(what) => write!(
                 f,
-                "{what} must be above zero. Read it again; what was entered is kept."
+                "{what} must be above zero. Re-measure; what was entered is kept."
             ),
             SumError::Outside(what, low, high) => write!(
                 f,
-                "{what} must lie between {low} and {high} for this sum. Read it again; what was entered is kept."
+                "{what} must lie between {low} and {high} for this sum. Re-measure; what was entered is kept."
             ),
             SumError::TooFew(what, given, needed) => write!(
                 f,
-                "There are too few {what}: {given}, and {needed} are needed. Read more of them."
+                "There are too few {what}: {given}, and {needed} are needed. Measure more of them."
             ),
             SumError::TooMany(what, most) => write!(
                 f,
-                "There are too many {what} to search through; the most is {most}. Leave out those that are seldom used."
+                "There are too many {what}; the most is {most}. Leave out those that are seldom used."
             ),
             SumError::Contradiction(what) => write!(f, "{what} What was entered is kept."),
         }

@@ -242,13 +242,13 @@ impl DemoWriter {
                 Subject::Note(note(33)),
                 None,
                 true,
-                "Hammer flange loose, wants a new centre pin.",
+                "Hammer flange loose, needs a new center pin.",
             ),
             (
                 Subject::Note(note(60)),
                 Some("blow"),
                 false,
-                "Two phones differ here: look which blow is right.",
+                "Two phones differ here: check which blow is right.",
             ),
             (
                 Subject::Whole,

@@ -399,7 +399,7 @@ impl Job {
         Some((id, undos.filter(|id| self.state.is_alive(*id)).collect()))
     }
 
-    /// Returns the latest entry of these replicas that undo would take back, or `None` if there is none.
+    /// Returns the latest record of these replicas that undo would take back, or `None` if there is none.
     ///
     /// Entries that only note the time, and those taken back already, are skipped.
     pub fn undoable(&self, replicas: &[ReplicaId]) -> Option<&Entry> {

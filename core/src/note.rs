@@ -421,7 +421,7 @@ impl fmt::Display for SectionsError {
         match self {
             SectionsError::NotRising(a, b) => write!(
                 f,
-                "The break after {b} is given after the break after {a}. Give the breaks from bass to treble, each once."
+                "The break after {b} comes after the break after {a}. Type the breaks from bass to treble, each once."
             ),
             SectionsError::AfterLast => {
                 write!(f, "There is nothing above C8, so no break can follow it.")

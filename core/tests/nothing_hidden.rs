@@ -212,7 +212,7 @@ fn weights_in_each_others_place_are_an_open_point() {
     read(&mut job, "down_weight", note(40), BENCH, gf(25));
     read(&mut job, "up_weight", note(40), BENCH, gf(50));
     let points = out_everywhere(&job, 0);
-    let said = "Up weight above down weight: C4. Check whether the two were exchanged.";
+    let said = "Up weight above down weight: C4. Check whether the two were swapped.";
     assert!(points.iter().any(|p| p == said), "{points:#?}");
 }
 

@@ -234,8 +234,12 @@ async fn entries_that_collide_with_stored_ones_do_not_take_their_place() {
     browser.tap(".bar a.tool").await;
     browser.tap(".bar a.tool").await;
     Jobs(&browser).choose(&file).await;
-    wait_for_notice(&browser, "1 entry of the file differs from the stored one").await;
-    wait_for_notice(&browser, "The checksum does not fit the entries").await;
+    wait_for_notice(
+        &browser,
+        "1 record in the file differs from the one stored here",
+    )
+    .await;
+    wait_for_notice(&browser, "This file was edited outside Evenhand").await;
     wait_for_notice(&browser, "nothing new").await;
     for _ in 0..2 {
         Order(&browser).begin("let_off").await;

@@ -257,7 +257,7 @@ async fn the_keys_of_a_pedal_are_learned_and_kept() {
     browser.screenshot("pedal-learns").await;
     assert_eq!(accessibility_faults(&browser).await, [""; 0]);
     // The other key's meaning stays, and so do those that are typed with.
-    for (key, why) in [(OUT, "other meaning"), ("5", "for typing")] {
+    for (key, why) in [(OUT, "other answer"), ("5", "for typing")] {
         browser.type_keys(key).await;
         let refused = "return document.querySelector('.pedal').innerText.includes(arguments[0])";
         browser.wait_until(refused, vec![json!(why)]).await;

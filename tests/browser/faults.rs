@@ -16,7 +16,7 @@ use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::serve_release;
 
-pub const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
+pub const RECOVERED: &str = "Storage works again: everything is saved.";
 
 /// `window.faulty` says whether the fault is in force; `heal()` ends it.
 const FAULTY: &str = "window.faulty = true; window.heal = () => { window.faulty = false; };";
@@ -275,7 +275,8 @@ async fn local_storage_may_be_denied() {
     Pass(&browser).wait_until_saved().await;
     let said = notices(&browser).await;
     assert!(
-        said.iter().any(|s| s.contains("keeps no preferences")),
+        said.iter()
+            .any(|s| s.contains("does not keep the preferences")),
         "{said:?}"
     );
     // Undo knows this phone's own entries all the same.
@@ -442,7 +443,7 @@ async fn the_page_of_a_stopped_program_reads_past_what_is_malformed() {
     stop_program(&browser).await;
     let copy = browser.text("button.copy").await;
     // The torn one under the key of an entry is handed out with the others.
-    assert_eq!(copy, "Take a copy of Faulty: 7 entries");
+    assert_eq!(copy, "Take a copy of Faulty: 7 records");
     assert_eq!(browser.count("button.copy").await, 1);
 }
 
@@ -458,7 +459,7 @@ async fn a_program_that_cannot_open_the_storage_hands_out_what_was_put_aside() {
     let why = browser.text("[role=alert]").await;
     assert!(why.contains("could not be read just now"), "{why}");
     let copy = browser.text("button.copy").await;
-    assert_eq!(copy, "Take a copy of Faulty: 6 entries");
+    assert_eq!(copy, "Take a copy of Faulty: 6 records");
 }
 
 /// Stops the program: the framework cannot go on without this; what it stands for is any fault of the program.

@@ -150,7 +150,7 @@ async fn that_a_private_window_forgets_is_said_where_work_begins_and_with_the_st
     let site = serve_release();
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site).await;
-    let words = "In a private window everything is lost when the window closes";
+    let words = "A private window loses everything when it closes";
     wait_for_words(&browser, words, true).await;
     Preferences::open(&browser).await;
     wait_for_words(&browser, words, true).await;

@@ -236,7 +236,7 @@ async fn what_is_put_aside_and_not_understood_stays() {
     let before = aside(&browser).await;
     browser.reload().await;
     browser.wait_for(".pass .pad").await;
-    wait_for_notice(&browser, "4 entries that were put aside").await;
+    wait_for_notice(&browser, "4 records put aside").await;
     let there =
         "return document.querySelector('.caption')?.innerText.startsWith('2 of 88 measured')";
     browser.wait_until(there, vec![]).await;
@@ -275,7 +275,7 @@ async fn an_entry_for_which_there_is_no_room_aside_is_told() {
     ";
     browser.before_load(full).await;
     make_and_read(&browser, &site).await;
-    wait_for_sentence(&browser, "lost with this page").await;
+    wait_for_sentence(&browser, "lost when this page closes").await;
     browser.run("heal()", vec![]).await;
     wait_for_notice(&browser, RECOVERED).await;
 }

@@ -364,7 +364,7 @@ async fn what_a_file_would_change_is_shown_before_it_is_taken() {
     phone.wait_for(".job-list").await;
     Jobs(&phone).choose(&path).await;
     let told = phone.text(".opened").await;
-    assert!(told.contains("takes back 3 earlier entries"), "{told}");
+    assert!(told.contains("takes back 3 earlier records"), "{told}");
     assert!(told.contains("changes name"), "{told}");
     phone.screenshot("jobs-to-merge").await;
     // Put away, it has changed nothing.
@@ -422,7 +422,7 @@ async fn a_merge_that_could_not_be_opened_again_is_refused() {
     phone.run("location.hash = '#/'", vec![]).await;
     phone.wait_for(".job-list").await;
     list.choose(&half(9)).await;
-    let told = wait_for_notice(&phone, "so large that its file").await;
+    let told = wait_for_notice(&phone, "too large for a file").await;
     assert!(told.contains("Nothing stored here was changed"), "{told}");
 }
 

@@ -87,7 +87,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
 
     let changes = Jobs::open(&office, &site).await.merge(&worked).await;
     assert!(changes.contains("8 readings"), "{changes}");
-    wait_for_notice(&office, "new entries").await;
+    wait_for_notice(&office, "new records").await;
     // So that the next of its like is not taken for this one.
     office.tap(".notice [aria-label='Put this away']").await;
     let away = "return document.querySelector('.notice') === null";
@@ -122,7 +122,7 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     let found = Order(&other).export().await;
     drop_file(&office, &found).await;
     Jobs(&office).confirm_merge().await;
-    wait_for_notice(&office, "new entries").await;
+    wait_for_notice(&office, "new records").await;
     Handover(&office).open().await;
     let report = Handover(&office).letter("report").await;
     for says in [

@@ -74,7 +74,7 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     );
     // Half of the sum, half of the difference; the friction aimed at falls from 16 in the bass.
     pass.wait_for_message(
-        "A0: balance weight 40, on target; friction 12, acceptable, little by 4.",
+        "A0: balance weight 40, on target; friction 12, acceptable, too little by 4.",
     )
     .await;
     pass.type_and_enter("30").await;

@@ -98,7 +98,7 @@ async fn what_is_being_typed_outlives_the_page() {
     typing.fill("key-sharp", 1, "22").await;
     browser.reload().await;
     typing.wait_for_text("key-sharp", 1, "22").await;
-    typing.wait_for_refusal("key-sharp", "not kept yet").await;
+    typing.wait_for_refusal("key-sharp", "not saved yet").await;
 }
 
 #[tokio::test]

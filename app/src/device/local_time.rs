@@ -3,6 +3,8 @@
 use evenhand_core::job::Day;
 use wasm_bindgen::JsValue;
 
+use super::local_format::{self, Form};
+
 /// Returns the wall time in milliseconds since 1970 (UTC).
 pub fn now_ms() -> i64 {
     js_sys::Date::now() as i64
@@ -15,21 +17,37 @@ pub fn monotonic_ms() -> f64 {
         .map_or(0.0, |performance| performance.now())
 }
 
-/// Returns a wall time by the local clock, such as `Thu 07:30`.
+/// Returns a wall time by the local clock, as the phone writes it: `Thu 7:30 AM`.
 pub fn day_and_time(ms: i64) -> String {
     format!("{} {}", weekday(ms), clock(ms))
 }
 
-/// Returns the local day of the week, such as `Thu`.
-pub fn weekday(ms: i64) -> &'static str {
-    const DAYS: [&str; 7] = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
-    DAYS[local(ms).get_day() as usize % 7]
+/// Returns the local day of the week, as the phone writes it: `Thu`.
+pub fn weekday(ms: i64) -> String {
+    local_format::date(&local(ms), Form::Weekday)
 }
 
-/// Returns the local time, such as `07:30`.
+/// Returns the number of the local day of the week, from 0 for Sunday to 6.
+pub fn weekday_number(ms: i64) -> u32 {
+    local(ms).get_day() % 7
+}
+
+/// Returns the short name of a day of the week by its number, from 0 for Sunday.
+pub fn weekday_name(number: u32) -> String {
+    // 3 January 2021 was a Sunday.
+    let date = js_sys::Date::new_with_year_month_day(2021, 0, 3 + number as i32);
+    local_format::date(&date, Form::Weekday)
+}
+
+/// Returns the local time, as the phone writes it: `7:30 AM`.
 pub fn clock(ms: i64) -> String {
-    let date = local(ms);
-    format!("{:02}:{:02}", date.get_hours(), date.get_minutes())
+    local_format::date(&local(ms), Form::Clock)
+}
+
+/// Returns a time of the day, in minutes after midnight, as the phone writes it: `7:30 AM`.
+pub fn clock_of(minutes: i64) -> String {
+    let date = js_sys::Date::new_with_year_month_day_hr_min(2021, 0, 3, 0, minutes as i32);
+    local_format::date(&date, Form::Clock)
 }
 
 /// Returns the local midnight before a time.
@@ -53,29 +71,16 @@ pub fn day(ms: i64) -> Day {
     Day::at(ms, utc_offset_minutes(ms))
 }
 
-/// Returns the local date as it stands in a letter, such as `25 November 2026`.
+/// Returns the local date as the phone writes it in a letter: `November 25, 2026`.
 pub fn long_date(ms: i64) -> String {
-    long_day(day(ms))
+    local_format::date(&local(ms), Form::Long)
 }
 
-/// Returns a day as it stands in a letter, such as `25 November 2026`.
+/// Returns a day as the phone writes it in a letter: `November 25, 2026`.
 pub fn long_day(day: Day) -> String {
-    const MONTHS: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
     let (year, month, day) = day.date();
-    format!("{day} {} {year}", MONTHS[(month as usize + 11) % 12])
+    let date = js_sys::Date::new_with_year_month_day(year as u32, month as i32 - 1, day as i32);
+    local_format::date(&date, Form::Long)
 }
 
 /// Returns the local date, such as `2026-11-25`.

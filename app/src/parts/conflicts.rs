@@ -50,7 +50,7 @@ pub fn OpenConflicts(
             <section class="conflicts">
                 <h2>"Conflicts"</h2>
                 <p class="quiet">
-                    "Two people said different things, and neither knew of the other. The first of each counts until you keep one or re-measure."
+                    "Two people said different things, and neither knew of the other. The first one shown counts until you keep one or re-measure."
                 </p>
                 {cards}
             </section>

@@ -95,7 +95,7 @@ pub fn Fields(
     let typed = RwSignal::new(draft.unwrap_or_else(|| now.get_untracked()));
     let dirty = RwSignal::new(has_draft);
     let message = RwSignal::new(match has_draft {
-        true => "Typed earlier and not kept yet.".to_owned(),
+        true => "Typed earlier, not saved yet.".to_owned(),
         false => String::new(),
     });
     let asked = RwSignal::new(false);

@@ -28,7 +28,7 @@ pub fn Header(
         <header class="bar">
             {back.map(|href| view! { <a class="tool" href=href aria-label=back_label><Icon path=BACK/></a> })}
             <div class="bar-words">
-                <h1>{title}</h1>
+                <h1 tabindex="-1">{title}</h1>
                 <Show when=move || !line.with(String::is_empty)>
                     <p>{line}</p>
                 </Show>

@@ -45,8 +45,6 @@ pub const OPEN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14";
 pub const BEGUN: &str = "M12 5a7 7 0 100 14 7 7 0 000-14M12 5v14";
 /// Export: an arrow out of a tray.
 pub const EXPORT: &str = "M12 15V4M7 9l5-5 5 5M5 15v5h14v-5";
-/// Settings: two sliders.
-pub const SETTINGS: &str = "M4 8h8m4 0h4M14 6v4M4 16h2m4 0h10M8 14v4";
 /// Close: a cross.
 pub const CLOSE: &str = "M6 6l12 12M18 6L6 18";
 /// More.

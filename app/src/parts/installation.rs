@@ -15,7 +15,7 @@ pub fn Installation() -> impl IntoView {
         if state.get().0 {
             "The app is kept on this phone and starts without a network."
         } else {
-            "The app does not start without a network yet: that takes one visit over https with a network, and a browser that can keep it."
+            "The app does not start without a network yet. Open it once over https with a network, in a browser that can keep it."
         }
     };
     view! {
@@ -23,7 +23,7 @@ pub fn Installation() -> impl IntoView {
             <h2>"Without a network"</h2>
             <p>{offline}</p>
             {shell::clears_unless_installed().then(|| view! {
-                <p>"This phone clears what a site has stored after a week without a visit, unless the site is on the home screen. Put it there from the browser’s share menu, and export a job when a stage is done."</p>
+                <p>"This phone clears a site’s storage after a week without a visit, unless the site is on the home screen. Put it there from the browser’s share menu, and export a job when a stage is done."</p>
             })}
             <Show when=move || state.get().1>
                 <button class="button" type="button" on:click=move |_| shell::install()>"Install the app"</button>

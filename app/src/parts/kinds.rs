@@ -90,12 +90,12 @@ pub fn KindOfJob() -> impl IntoView {
         let instrument = untrack(instrument);
         if name.is_empty() {
             return Validation::Refused(
-                "Type a name for the kind first. Nothing was kept.".to_owned(),
+                "Type a name for the kind first. Nothing was saved.".to_owned(),
             );
         }
         if JobKind::built_in(instrument).iter().any(|k| k.name == name) {
             return Validation::Refused(format!(
-                "“{name}” is there from the beginning. Type another name. Nothing was kept."
+                "“{name}” is built in. Type another name. Nothing was saved."
             ));
         }
         let kept = session
@@ -107,9 +107,9 @@ pub fn KindOfJob() -> impl IntoView {
         };
         preferences::keep_kind(lines(kept.clone()));
         session.record(kept[0].clone());
-        session
-            .app
-            .notify(&format!("“{name}” is kept: a new job can be of this kind."));
+        session.app.notify(&format!(
+            "“{name}” is saved: a new job can be of this kind."
+        ));
         Validation::Accepted
     });
     let own = Signal::derive(move || vec![String::new()]);
@@ -125,7 +125,7 @@ pub fn KindOfJob() -> impl IntoView {
                     "Kind of job"
                     <select on:change=choose>{options}</select>
                 </label>
-                <Fields key="kind".to_owned() specs=vec![FieldSpec::text("Keep this job as a kind, called")] now=own record=keep button="Keep"/>
+                <Fields key="kind".to_owned() specs=vec![FieldSpec::text("Save this job as a kind, called")] now=own record=keep button="Keep"/>
             </div>
         </details>
     }

@@ -75,6 +75,7 @@ fn about(
     kind: Option<String>,
 ) -> Vec<(&'static str, String)> {
     let described = match &details.described {
+        Some(words) if names_kind(words, instrument) => words.clone(),
         Some(words) if !words.is_empty() => format!("{}: {words}", instrument.name()),
         _ => instrument.name().to_owned(),
     };
@@ -147,4 +148,10 @@ pub fn table(head: &[&'static str], rows: Vec<Vec<String>>) -> impl IntoView + u
             <tbody>{rows.into_iter().map(row).collect_view()}</tbody>
         </table>
     }
+}
+
+/// Returns whether a description says itself that it is a grand or an upright.
+fn names_kind(words: &str, instrument: Instrument) -> bool {
+    let kind = instrument.name().to_lowercase();
+    words.to_lowercase().contains(&kind)
 }

@@ -51,15 +51,15 @@ fn FaultNotice(fault: Fault) -> impl IntoView {
     let has_job = move || session.app.open_job.with(Option::is_some);
     let only_here = move || match session.journal.only_here.get() {
         0 => String::new(),
-        1 => "1 of them could not be put aside: it is lost with this page. ".to_owned(),
-        n => format!("{n} of them could not be put aside: they are lost with this page. "),
+        1 => "1 of them could not be put aside: it is lost when this page closes. ".to_owned(),
+        n => format!("{n} of them could not be put aside: they are lost when this page closes. "),
     };
     // On a phone it takes two lines until it is expanded, so that work can go on below it.
     let whole = RwSignal::new(false);
     view! {
         <div class="notice trouble fault" class:whole=move || whole.get()>
             <p>{fault.sentence()} " " {only_here} <Saved/></p>
-            <button class="tool" type="button" aria-label="The whole notice" aria-expanded=move || whole.get().to_string()
+            <button class="tool" type="button" aria-label="Read all" aria-expanded=move || whole.get().to_string()
                 on:click=move |_| whole.update(|w| *w = !*w)>
                 <Icon path=EXPAND/>
             </button>
@@ -84,7 +84,7 @@ fn UpdateNotice() -> impl IntoView {
     let (words, button) = (
         move || match update.get() {
             Some(shell::Update::Older) => {
-                "The host has gone back to an older version. This one goes on; what it has stored, the older may not be able to read. Export the job before you change."
+                "The site has gone back to an older version, which may not be able to read your jobs. Export them before you change."
             }
             _ => "A new version is ready. The job stays open at its place.",
         },

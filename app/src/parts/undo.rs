@@ -13,7 +13,7 @@ pub fn UndoTool() -> impl IntoView {
     let undo = move |_| {
         let sentence = match session.undo() {
             Some(act) => taken_back(&act),
-            None => "There is nothing on this phone to take back.".to_owned(),
+            None => "Nothing to undo on this phone.".to_owned(),
         };
         session.app.notify_undo(&sentence);
     };
@@ -48,11 +48,11 @@ fn named(act: &EntryKind) -> &'static str {
         EntryKind::FaultFixed { .. } => "that a fault was fixed",
         EntryKind::DryingStarted { .. } => "the start of a drying time",
         EntryKind::DryingEnded { .. } => "the end of a drying time",
-        EntryKind::MinutesStated { .. } => "a statement of working time",
+        EntryKind::MinutesStated { .. } => "a change of working time",
         EntryKind::KindChosen { .. }
         | EntryKind::LeftOut { .. }
         | EntryKind::OwnStep { .. }
         | EntryKind::Arranged { .. } => "a change of the order",
-        _ => "the latest entry",
+        _ => "the latest record",
     }
 }

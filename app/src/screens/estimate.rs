@@ -63,8 +63,8 @@ fn body(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         {part("By stage", stages(estimate))}
         {lines("Parts and treatment", parts.collect())}
         {lines("Drying times", drying.collect())}
-        {part("What it rests on", rests_on(estimate))}
-        {part("Step by step", table(&["Step", "Rests on", "Likely"], steps.collect()))}
+        {part("What it is based on", rests_on(estimate))}
+        {part("Step by step", table(&["Step", "Based on", "Likely"], steps.collect()))}
     }
 }
 
@@ -76,10 +76,13 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
     let details = job.state().details();
     let currency = details.currency.clone().unwrap_or_default();
     if let Some((likely, high)) = likely.cents.zip(high.cents) {
+        let [likely, high] = [likely, high].map(|c| text::money(c, &currency));
         let rate = i64::from(details.rate().unwrap_or_default());
-        let likely = format!("{} {currency}", text::cents(likely));
-        let price = in_eight(likely, text::cents(high));
-        total += &format!(" At {} an hour that is {price}.", text::cents(rate));
+        let price = in_eight(likely, high);
+        total += &format!(
+            " At {} an hour that is {price}.",
+            text::money(rate, &currency)
+        );
     }
     let [_, days, most] = estimate.days;
     let range = match days == most {
@@ -87,8 +90,7 @@ fn total(estimate: &Estimate, job: &Job) -> impl IntoView + use<> {
         false => format!(", 8 in 10 jobs on {most} or fewer"),
     };
     let noun = if days == 1 { "day" } else { "days" };
-    total +=
-        &format!(" At eight hours a day, drying included, it is work on {days} {noun}{range}.");
+    total += &format!(" At eight hours a day, with drying, the work takes {days} {noun}{range}.");
     view! { <p class="sum">{total}</p> }
 }
 
@@ -110,10 +112,10 @@ fn rests_on(estimate: &Estimate) -> impl IntoView + use<> {
             "{n} sample notes were measured before the work. What they need is what all notes likely need. The upper figure allows for the notes that were not measured, and for a pace that varies from job to job."
         ),
     };
-    sentences += " The times of the stages are rounded to quarters of an hour. New parts are in them where they are decided. The survey is not in them.";
+    sentences += " Stage times are rounded to quarter hours. New parts count where they are decided. The survey does not count.";
     if estimate.from_earlier > 0 {
         sentences += &format!(
-            " {} steps use the time that they took on this instrument before, less what it then found to do.",
+            " {} steps count the time that they took on this instrument before, less what it then found to do.",
             estimate.from_earlier
         );
     }

@@ -186,7 +186,7 @@ fn Parts() -> impl IntoView {
     view! {
         <Show when=move || !decided.with(Vec::is_empty)>
             <section class="form">
-                <h2>"Decided on the wear"</h2>
+                <h2>"Decisions on wear"</h2>
                 <ul class="points">{move || decided.get().into_iter().map(|said| view! { <li>{said}</li> }).collect_view()}</ul>
             </section>
         </Show>
@@ -249,7 +249,7 @@ fn Untimed(worked: Memo<Hours>) -> impl IntoView {
     };
     view! {
         {warnings}
-        <a class="letter-link" href=href>"Hours"<small>"Whose, when and how long, to see and correct"</small></a>
+        <a class="letter-link" href=href>"Hours"<small>"Who, when and how long: check and correct"</small></a>
     }
 }
 
@@ -303,13 +303,13 @@ fn Sender() -> impl IntoView {
         <section class="sender form">
             <h2>"On this device"</h2>
             <div on:change=save(preferences::set_technician)>
-                <Field label="Who works here" value=technician/>
+                <Field label="Technician" value=technician/>
             </div>
             <label on:change=save(preferences::set_letterhead)>
-                "Head of the letters: name and address"
+                "Letterhead: name and address"
                 <textarea rows="3" maxlength="400" autocomplete="off" bind:value=letterhead></textarea>
             </label>
-            <small>"The name goes with the entries of this device, so that the report can say who did what."</small>
+            <small>"Your name goes with what you record here, so that the report can say who did what."</small>
         </section>
     }
 }

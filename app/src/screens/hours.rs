@@ -41,8 +41,8 @@ fn HoursOfJob() -> impl IntoView {
         let cents = Total::of(&details, minutes).cents?;
         let rate = i64::from(details.rate()?);
         let currency = details.currency.unwrap_or_default();
-        let at = format!("At {} {currency} an hour", text::cents(rate));
-        Some(view! { <div><dt>{at}</dt><dd>{text::cents(cents)}</dd></div> })
+        let at = format!("At {} an hour", text::money(rate, &currency));
+        Some(view! { <div><dt>{at}</dt><dd>{text::money(cents, &currency)}</dd></div> })
     };
     let days = move || {
         worked.with(|worked| {
@@ -62,7 +62,7 @@ fn HoursOfJob() -> impl IntoView {
         </Header>
         <main class="page hours" tabindex="0">
             <Show when=is_empty>
-                <p class="quiet">"No working time yet. It is counted while somebody measures, marks or adjusts in a step; the rest can be entered here."</p>
+                <p class="quiet">"No working time yet. It counts while you measure, mark or adjust in a step. Enter the rest here."</p>
             </Show>
             <dl class="figures">
                 <div><dt>"Working time"</dt><dd>{move || text::minutes(worked.with(Hours::minutes))}</dd></div>
@@ -77,7 +77,7 @@ fn HoursOfJob() -> impl IntoView {
             )}
             {move || flagged(
                 "Ticked off faster than the work takes",
-                "Only the minutes of ticking are counted. Tap a step to enter how long it took.",
+                "Only the minutes of ticking count. Tap a step to enter how long it took.",
                 worked.with(|w| w.ticked.clone()),
                 editing,
             )}

@@ -8,7 +8,7 @@ use wasm_bindgen::JsCast;
 
 use crate::device::files;
 use crate::parts::header::Header;
-use crate::parts::icons::{ADD, EXPORT, Icon, SETTINGS};
+use crate::parts::icons::{ADD, EXPORT, Icon};
 use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::job_summary::JobSummary;
@@ -25,7 +25,7 @@ use line::JobLine;
 pub fn JobsScreen() -> impl IntoView {
     view! {
         <Header title=Signal::stored("Evenhand".to_owned()) line=Signal::stored("Jobs on this device".to_owned())>
-            <a class="tool" href=Route::Preferences.href() aria-label="Preferences"><Icon path=SETTINGS/></a>
+            <a class="tool-word" href=Route::Preferences.href()>"Preferences"</a>
         </Header>
         <main class="contents"><JobsPane/></main>
     }
@@ -98,14 +98,15 @@ pub fn JobsPane() -> impl IntoView {
             </Show>
             <Show when=move || empty() && known()>
                 <div class="teach">
-                    <h2>"No job is here yet"</h2>
-                    <p>"A job holds one instrument: its readings, what is out, what to do next. Make one, or open a file that the office sent."</p>
-                    <p>"To look around first, open the demo job. Everything in it is made up."</p>
-                    <p>"In a private window everything is lost when the window closes: use an ordinary one for work."</p>
+                    <h2>"Regulate a piano, step by step"</h2>
+                    <p>"Evenhand takes you through the steps in order, says which notes are out, and what to turn by how much."</p>
+                    <p>"Tap New job to start. Tap Open a file for a job from the office."</p>
+                    <p>"To look around first, tap Demo job. Everything in it is made up."</p>
+                    <p>"A private window loses everything when it closes: use a normal one for work."</p>
                 </div>
             </Show>
             <Show when=move || empty() && !known()>
-                <p class="quiet" role="status">"Looking for jobs on this device…"</p>
+                <p class="quiet" role="status">"Looking for jobs…"</p>
             </Show>
             <folded::ArchivedJobs chosen/>
             <folded::DeletedJobs/>

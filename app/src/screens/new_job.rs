@@ -127,7 +127,7 @@ fn NewJobForm(
     }
     let before = setup.earlier.as_ref().map(|earlier| {
         format!(
-            "What was left on {} comes along, to compare with what is found now: readings, targets, setup, and what a turn does.",
+            "What was left on {} comes along to compare with: readings, targets, setup, and what a turn does.",
             local_time::long_date(earlier.left_at_ms)
         )
     });
@@ -178,7 +178,7 @@ fn NewJobForm(
             <main class="page">
                 <Show when=move || draft.is_restored.get()>
                     <div class="reminder">
-                        <p>"This was typed earlier. The job is not created yet."</p>
+                        <p>"You typed this earlier. The job is not created yet."</p>
                         <button class="button" type="button" on:click=start_over>"Start over"</button>
                     </div>
                 </Show>

@@ -8,7 +8,8 @@ use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
 use crate::parts::header::{Header, Saved};
-use crate::parts::icons::{AGAIN, BEGUN, DONE, DRYING, EXPORT, Icon, OPEN, PAGES};
+use crate::parts::hint::Hint;
+use crate::parts::icons::{AGAIN, BEGUN, DONE, DRYING, Icon, OPEN, PAGES};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::sheet::Sheet;
 use crate::route::Route;
@@ -104,7 +105,7 @@ fn OrderOfJob() -> impl IntoView {
     view! {
         <Header back=Route::Jobs.href() back_label="Back to the jobs" title line>
             <Saved/>
-            <a class="tool" href=handover aria-label="Handover"><Icon path=EXPORT/></a>
+            <a class="tool-word" href=handover>"Handover"</a>
         </Header>
         {move || {
             if arranging.get() {
@@ -118,7 +119,7 @@ fn OrderOfJob() -> impl IntoView {
                         {move || {
                             let new = all.with(|all| session.app.with_state(|s| s.new_steps(all)));
                             new.filter(|n| !n.is_empty()).map(|n| view! {
-                                <p class="quiet">"New in the order since this job was begun: "{n.join("; ")}". Do them or leave them out."</p>
+                                <p class="quiet">"New steps since this job began: "{n.join("; ")}". Do them or leave them out."</p>
                             })
                         }}
                         {Stage::ALL.map(|stage| view! { <StageLines stage all out now/> }).collect_view()}
@@ -327,6 +328,10 @@ fn NowCard(
     let job = session.app.job_untracked();
     let first = Memo::new(move |_| now.with(|n| n.first().cloned()));
     let pages = RwSignal::new(false);
+    let is_demo = Memo::new(move |_| {
+        let invented = session.app.with_state(|s| s.details().invented);
+        invented.flatten() == Some(true)
+    });
     let words = move || {
         first.with(|first| {
             let Some(n) = first else {
@@ -381,12 +386,17 @@ fn NowCard(
     };
     view! {
         <section class="reach card" aria-label="What to do now">
+            {move || if is_demo.get() {
+                view! { <Hint name="demo" words="Demo: half done, all made up. Try the key below, then Pages: Profile shows how even it is."/> }.into_any()
+            } else {
+                view! { <Hint name="order" words="Do what is named below. Pages has Setup, Targets, Corrections and Plan."/> }.into_any()
+            }}
             <h2>{move || words().0}</h2>
             <p class="quiet">{move || words().1}</p>
             {other}
             <div class="card-keys">
                 <button class="button" type="button" aria-label="Pages of this job" on:click=move |_| pages.set(true)>
-                    <Icon path=PAGES/>
+                    <Icon path=PAGES/>"Pages"
                 </button>
                 {act}
             </div>

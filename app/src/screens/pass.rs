@@ -17,7 +17,7 @@ use conflict::ConflictSheet;
 use entry::PadOfPass;
 use note::NoteSheet;
 use picture::StripOfPass;
-use reading::{ReadingPane, current_item};
+use reading::{NO_TARGET, ReadingPane, current_item};
 use sheet::StepSheet;
 use state::{OpenSheet, PassState, arranged, first_unread, usual_order};
 use summary::PassSummary;
@@ -61,7 +61,7 @@ fn PassOfJob(id: StepId, at: Option<Note>) -> impl IntoView {
             let back = session.app.route.with_untracked(Route::order_href);
             view! {
                 <Header back title=Signal::stored("Pass".to_owned())/>
-                <main class="page"><p>"This step is not in the order of the job. Choose another from the order."</p></main>
+                <main class="page"><p>"This step is not in this job. Go back and choose another."</p></main>
             }
             .into_any()
         }
@@ -107,7 +107,13 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let title = Signal::stored(step.name.to_string());
     let (how, wrong) = (step.how.to_string(), step.wrong.to_string());
     let line = Signal::derive(move || {
-        current.with(|h| h.as_ref().map(|h| h.target.clone()).unwrap_or_default())
+        current.with(|h| {
+            let target = h.as_ref().map(|h| h.target.clone()).unwrap_or_default();
+            match target.as_str() {
+                "" | NO_TARGET => target,
+                target => format!("target: {target}"),
+            }
+        })
     });
     let back = session.app.route.with_untracked(Route::order_href);
     let through = Memo::new(move |_| pass.at.get() >= pass.items.with(Vec::len));

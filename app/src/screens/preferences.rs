@@ -53,7 +53,7 @@ pub fn PreferencesScreen() -> impl IntoView {
                         speech::say("Readings are said aloud.");
                     }
                 })
-                note=if speaks { "The verdict, the correction and the note to do, in at most six words." } else { "This browser has no voice." }/>
+                note=if speaks { "Says the verdict, the correction and the next note in six words at most." } else { "This browser has no voice." }/>
             <RadioGroup legend="Vibrate" group="vibration" words=&["Yes", "No"] can=vibrates
                 chosen=of(|p| usize::from(p.still))
                 choose=Callback::new(move |at| {
@@ -68,7 +68,7 @@ pub fn PreferencesScreen() -> impl IntoView {
                 <p>"This browser cannot keep the screen awake. Set the phone’s own screen lock to a long time for a pass."</p>
             })}
             {(!files::can_share()).then(|| view! {
-                <p>"This browser cannot share a job file with another program. An export is a download."</p>
+                <p>"This browser cannot share a job file with another app. Export downloads it instead."</p>
             })}
             <Room/>
             <Installation/>
@@ -98,7 +98,7 @@ fn Pedal() -> impl IntoView {
         refused.set(match key.as_str() {
             "Escape" => String::new(),
             _ if is_typed => "Digits and letters are for typing. Press another key.".to_owned(),
-            _ if other => "That key has the other meaning already. Press another.".to_owned(),
+            _ if other => "That key is taken by the other answer. Press another.".to_owned(),
             _ => {
                 keys.update(|k| k[which] = key);
                 keys.with_untracked(set_pedal_keys);
@@ -122,7 +122,7 @@ fn Pedal() -> impl IntoView {
             <legend>"Pedal or remote"</legend>
             <div class="choices">{[(0, "Good, next"), (1, "Out, next")].map(key).collect_view()}</div>
             <Refusal words=refused/>
-            <small>"A page-turn pedal works a pass without hands: one key for good or on target, one for out. Touch one of these, then press the key that you want to use. Volume keys reach the app on few phones."</small>
+            <small>"A page-turn pedal works a pass without hands: one key for good or on target, one for out. Tap one of these, then press the pedal. Volume keys work on few phones."</small>
         </fieldset>
     }
 }
@@ -192,7 +192,7 @@ fn Room() -> impl IntoView {
             <h2>"Storage"</h2>
             <p>{room}</p>
             <p>{keeps}</p>
-            <p>"In a private window everything is lost when the window closes, whatever stands here. A page cannot tell for sure whether it is in one."</p>
+            <p>"A private window loses everything when it closes. Evenhand cannot tell whether it is in one."</p>
             <Show when=move || persisted.get() == Some(false)>
                 <button class="button" type="button" on:click=ask>"Ask the browser to keep it"</button>
             </Show>
@@ -200,7 +200,7 @@ fn Room() -> impl IntoView {
                 <button class="button backup" type="button" on:click=export_all>
                     <Icon path=EXPORT/>"Export everything on this device"
                 </button>
-                <p>"One file with all jobs, to be kept elsewhere. “Open a file” on the first screen opens it again, here or on another device."</p>
+                <p>"One file with all jobs, as a backup. “Open a file” on the first screen opens it again, here or on another device."</p>
             </Show>
         </section>
     }
@@ -223,7 +223,7 @@ fn About() -> impl IntoView {
         <section>
             <h2>"About"</h2>
             <p>{concat!("Evenhand ", env!("CARGO_PKG_VERSION"), ". Free software, under MIT or Apache-2.0 at your option.")}</p>
-            <p>"It runs on this phone alone: nothing that is entered leaves it unless you export it."</p>
+            <p>"It runs on this phone alone. Nothing leaves it unless you export it."</p>
             <p>"Its targets are starting values. The instrument, the player and your own figures come first."</p>
         </section>
         <section class="cautions">

@@ -138,9 +138,9 @@ fn NothingRead(profile: ProfileState) -> impl IntoView {
         <div class="teach">
             <h2>{move || format!("No {} measured yet", name())}</h2>
             <p>
-                "Measure this step, and its notes stand here against their band: as found, as they are now and as left, with mean, standard deviation and the biggest jump between neighbors."
+                "Measure this step, and its notes stand here against their band: as found, now and as left, with mean, standard deviation and the biggest jump between neighbors."
             </p>
-            <p class="quiet">"One reading is enough to begin. Choose above from what is measured already."</p>
+            <p class="quiet">"One reading is enough to start. Above, choose from what is measured already."</p>
         </div>
         <TargetInForce profile/>
     }

@@ -117,7 +117,7 @@ fn open_conflicts(report: &Handover) -> Option<impl IntoView + use<>> {
         })
     });
     let body = view! {
-        <p>"Two people said different things, and neither knew of the other. The later counts until it is settled."</p>
+        <p>"Two people said different things, and neither knew of the other. The later one counts until it is settled."</p>
         {table(&["What", "Said", "By", "Counts"], rows.collect())}
     };
     Some(part("Conflicts", body))
@@ -191,9 +191,9 @@ fn price(report: &Handover) -> Option<String> {
     let currency = report.details.currency.clone().unwrap_or_default();
     let rate = i64::from(report.details.rate()?);
     Some(format!(
-        "At {} {currency} an hour: {} {currency}.",
-        text::cents(rate),
-        text::cents(report.total.cents?),
+        "At {} an hour: {}.",
+        text::money(rate, &currency),
+        text::money(report.total.cents?, &currency),
     ))
 }
 
@@ -271,6 +271,6 @@ fn signature(report: &Handover, job: &Job) -> impl IntoView + use<> {
         .unwrap_or_default();
     view! {
         <p class="signature">{names.join(", ")}</p>
-        <p class="small">{format!("Job {id}, {} entries.", job.log().len())}</p>
+        <p class="small">{format!("Job {id}.")}</p>
     }
 }

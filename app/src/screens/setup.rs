@@ -58,7 +58,7 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
         </Header>
         <main class="page setup">
             <p class="quiet lead">
-                "Nothing here must be filled in before the first reading. Each field is kept when you leave it; Undo takes the latest back."
+                "Everything here is optional. A field is saved when you leave it; Undo takes the latest change back."
             </p>
             <div class="parts">
                 <job::JobPart opened=part/>
@@ -225,7 +225,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
     view! {
         <Part name="samples" title="Sample notes" opened summary>
             <p class="quiet">
-                "They stand for all 88 notes in the survey and in the final check. Left empty, they are drawn at random from each section, naturals and sharps apart. To add notes, list all of them."
+                "They stand for all 88 notes in the survey and the final check. Leave empty, and they are drawn at random from each section, naturals and sharps apart. To add notes, list all of them."
             </p>
             <Fields
                 key="samples".to_owned()

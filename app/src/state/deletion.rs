@@ -44,7 +44,7 @@ impl Session {
         let name = text::name(&line.name);
         if self.journal.has_unsaved(id) {
             return self.app.warn(&format!(
-                "“{name}” was not deleted: its last entries are not saved yet. Try again when they are."
+                "“{name}” was not deleted: its latest work is not saved yet. Try again when it is."
             ));
         }
         let deletion = self.deletion_now();
@@ -57,7 +57,7 @@ impl Session {
         tabs::post_deleted(id);
         let until = local_time::long_date(deletion.erased_from_ms());
         self.app.notify(&format!(
-            "“{name}” was deleted. It stays under “Deleted” at the end of the list until {until}."
+            "“{name}” was deleted. You can bring it back until {until}: see “Deleted” at the end of the list."
         ));
     }
 

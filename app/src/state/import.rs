@@ -35,9 +35,9 @@ impl Session {
             return;
         }
         if self.app.busy.with_untracked(Option::is_some) {
-            return self
-                .app
-                .warn("The file was not opened, since other work is under way. Open it when that is done.");
+            return self.app.warn(
+                "The file was not opened: Evenhand is busy. Open it again when that is done.",
+            );
         }
         self.app.stop.set(false);
         spawn_local(async move {
@@ -267,7 +267,7 @@ impl Session {
         let merged = job.merge(opened.entries.iter().cloned());
         let unread = job.set_aside(opened.set_aside);
         if known > 0 && merged.new + unread.len() > 0 && !leaves_room(&job) {
-            let sentence = "With it, the job would be so large that its file could soon not be opened again. Nothing stored here was changed. Start a new job on the same instrument.";
+            let sentence = "With it, the job would be too large for a file. Nothing stored here was changed. Start a new job on the same instrument.";
             return OpenLine::refused(&line.file, sentence.to_owned());
         }
         // A batch of its own, so that it can be taken back whole. A new job is taken back by deleting it.
@@ -275,7 +275,7 @@ impl Session {
         if let Some(EntryKind::Opened { entries }) = &batch
             && entries.len() > Run::MAX
         {
-            let sentence = "The file holds the entries of this job in so many pieces that they could not be taken back again. Nothing stored here was changed; ask for the whole job.";
+            let sentence = "The file holds this job in so many pieces that it could not be taken back again. Nothing stored here was changed. Ask for the whole job.";
             return OpenLine::refused(&line.file, sentence.to_owned());
         }
         if !job.ahead(local_time::now_ms()).is_empty() {
@@ -289,7 +289,7 @@ impl Session {
         line.notices.extend(differing_words(merged.differing.len()));
         if known == 0 && self.jobs.has_other_of_name(id, &name) {
             line.notices.push(
-                "Another job on this device has the same name. This one was added as a job of its own."
+                "Another job on this device has the same name. This one was added as a separate job."
                     .to_owned(),
             );
         }
@@ -330,7 +330,7 @@ impl Session {
             self.take(id, job, new, &in_file, known);
             if !unread.is_empty() && !self.journal.keep_unread(id, &unread).await {
                 line.notices.push(
-                    "What could not be read where the file was written could not be stored here either: keep the file."
+                    "Part of the file could not be read and was not stored here: keep the file."
                         .to_owned(),
                 );
             }
@@ -371,8 +371,11 @@ struct Sources {
 fn differing_words(count: usize) -> Option<String> {
     Some(match count {
         0 => return None,
-        1 => "1 entry of the file differs from the stored one of the same name. The stored one was kept.".to_owned(),
-        n => format!("{n} entries of the file differ from the stored ones of the same name. The stored ones were kept."),
+        1 => "1 record in the file differs from the one stored here. The stored one was kept."
+            .to_owned(),
+        n => format!(
+            "{n} records in the file differ from those stored here. The stored ones were kept."
+        ),
     })
 }
 

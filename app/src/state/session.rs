@@ -25,7 +25,7 @@ use crate::storage::preferences::{self, Preferences};
 const CLOCK_INTERVAL: Duration = Duration::from_secs(5);
 
 /// Told of a job with entries dated more than a day ahead.
-pub const CLOCK_AHEAD: &str = "Some entries of this job are dated more than a day ahead: the clock of this phone or of another one is wrong. They are kept, and what is entered now counts as later. Set the clock.";
+pub const CLOCK_AHEAD: &str = "Some work in this job is dated more than a day ahead: the clock of this phone or of another one is wrong. It is kept, and what you enter now counts as later. Set the clock.";
 
 /// Changes the state of the app. Signals only, so it is copied freely.
 #[derive(Clone, Copy)]
@@ -142,11 +142,11 @@ impl Session {
         self.journal.on_emptied(move || self.after_emptied());
         match self.journal.unreadable {
             0 => {}
-            1 => self.app.warn("An entry that was put aside on this phone could not be read. It was kept as it is; a newer version of Evenhand may read it."),
-            n => self.app.warn(&format!("{n} entries that were put aside on this phone could not be read. They were kept as they are; a newer version of Evenhand may read them.")),
+            1 => self.app.warn("1 record put aside on this phone could not be read. It was kept as it is; a newer version of Evenhand may read it."),
+            n => self.app.warn(&format!("{n} records put aside on this phone could not be read. They were kept as they are; a newer version of Evenhand may read them.")),
         }
         if !local_storage::is_available() {
-            self.app.warn("This browser keeps no preferences for Evenhand: the phone forgets its theme, its hand and what was exported. Entries are not touched by that.");
+            self.app.warn("This browser does not keep the preferences: theme, hand and what was exported are forgotten. Your jobs are safe.");
         }
     }
 
@@ -316,7 +316,7 @@ impl Session {
         let append = |open: &mut OpenJob| {
             // Who works here may be recorded with it.
             if open.job.log().len() + 2 > MAX_ENTRIES {
-                self.app.warn(&format!("This job has {MAX_ENTRIES} entries, and its file could not be opened with more: the entry was not taken. Export it, and go on in a new job on the same instrument."));
+                self.app.warn(&format!("This job is full: {MAX_ENTRIES} records. What you just did was not recorded. Export the job, and go on in a new job on the same instrument."));
                 return None;
             }
             let entry = make(open);

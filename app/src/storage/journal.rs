@@ -328,7 +328,7 @@ impl Journal {
         });
         let mut job = Job::stored(id, entries, set_aside);
         if job.records_set_aside().len() > torn {
-            notices.push("An entry that begins another job, or this one a second time, is stored with this job. It was set aside; the rest of the job is here.".to_owned());
+            notices.push("The beginning of another job is stored with this one. It was set aside; the rest of the job is here.".to_owned());
         }
         // What is entered next must not take the key of a record that could not be read.
         reserved.into_iter().for_each(|id| job.reserve(id));

@@ -138,6 +138,32 @@ pub fn set_working_day(hours: (i64, i64)) {
     set("working-day", &hours);
 }
 
+/// Returns the days off, a bit for each day of the week from Sunday; Sunday if none was set.
+pub fn days_off() -> u8 {
+    get("days-off").unwrap_or(1)
+}
+
+/// Stores the days off, a bit for each day of the week from Sunday.
+pub fn set_days_off(days: u8) {
+    set("days-off", &days);
+}
+
+/// Returns whether a hint was shown and put away on this device.
+pub fn is_hint_seen(hint: &str) -> bool {
+    seen_hints().iter().any(|seen| seen == hint)
+}
+
+/// Stores that a hint was put away.
+pub fn set_hint_seen(hint: &str) {
+    let mut seen = seen_hints();
+    seen.push(hint.to_owned());
+    set("hints", &seen);
+}
+
+fn seen_hints() -> Vec<String> {
+    get("hints").unwrap_or_default()
+}
+
 /// Returns the technician who works on this device. `None` if it was not said.
 pub fn technician() -> Option<String> {
     get("technician").filter(|name: &String| !name.is_empty())

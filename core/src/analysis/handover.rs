@@ -40,7 +40,7 @@ use crate::unit::{Kind, Length, Value};
 /// job.apply(job.draft(ReplicaId::new(7), 1_000, remark));
 /// let report = handover(&job, 2_000);
 /// assert_eq!(report.span_ms, Some((1_000, 1_000)));
-/// assert_eq!(report.remarks, ["Whole action: Moth damage in the treble."]);
+/// assert_eq!(report.remarks, ["Whole piano: Moth damage in the treble."]);
 /// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Handover {
@@ -315,7 +315,7 @@ fn swept(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
             let measured = p.read - p.swept;
             let mut said = format!("{}:", step.name);
             if p.swept > p.turned {
-                said += &format!(" {} looked along,", p.swept - p.turned);
+                said += &format!(" {} swept,", p.swept - p.turned);
             }
             if p.turned > 0 {
                 said += &format!(" {} turned and not measured again,", p.turned);

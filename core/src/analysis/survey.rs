@@ -87,7 +87,7 @@ pub fn share_out(out: u32, read: u32, population: u32) -> Result<Share, SumError
     }
     if out > read || read > population {
         return Err(SumError::Contradiction(
-            "More notes are out than were read, or more were read than there are. Count them again.",
+            "More notes are out than were measured, or more were measured than there are. Count them again.",
         ));
     }
     let (x, n, all) = (f64::from(out), f64::from(read), f64::from(population));

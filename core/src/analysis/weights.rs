@@ -51,7 +51,7 @@ impl Weighed {
     pub fn new(down: Force, up: Force) -> Result<Weighed, SumError> {
         if up > down {
             return Err(SumError::Contradiction(
-                "The up weight is above the down weight. Check whether the two were entered in each other's place.",
+                "The up weight is above the down weight. Check whether the two were swapped.",
             ));
         }
         let (down, up_mgf) = (i128::from(down.mgf()), i128::from(up.mgf()));
@@ -317,7 +317,7 @@ pub fn lead_advice(state: &State, note: Note, down: Force, up: Force) -> Option<
 /// # Errors
 /// [`SumError::NotPositive`] if a radius is not above 0.
 pub fn at_radius(force: Force, from: Length, to: Length) -> Result<Force, SumError> {
-    let from = positive(from.mm(), "The radius at which the friction was read")?;
+    let from = positive(from.mm(), "The radius at which the friction was measured")?;
     let to = positive(to.mm(), "The radius to convert to")?;
     Ok(Force::from_gf(force.gf() * from / to))
 }
@@ -348,7 +348,7 @@ mod tests {
     #[test]
     fn weights_in_each_others_place_are_pointed_out() {
         let said = Weighed::new(gf(25), gf(50)).unwrap_err().to_string();
-        assert!(said.contains("each other's place") && said.contains("kept"));
+        assert!(said.contains("swapped") && said.contains("kept"));
         let extreme = Weighed::new(Force::from_mgf(i64::MAX), Force::from_mgf(i64::MIN));
         assert_eq!(extreme.unwrap().friction, Force::from_mgf(i64::MAX));
     }

@@ -161,10 +161,10 @@ impl Subject {
         }
     }
 
-    /// Returns the words of a report: `Whole action`, `Section 1`, `Note 49 (A4)`. Sections count from 1 here.
+    /// Returns the words of a report: `Whole piano`, `Section 1`, `Note 49 (A4)`. Sections count from 1 here.
     pub fn words(self) -> String {
         match self {
-            Subject::Whole => "Whole action".to_owned(),
+            Subject::Whole => "Whole piano".to_owned(),
             Subject::Section(s) => format!("Section {}", s + 1),
             Subject::Note(n) => format!("Note {} ({n})", n.number()),
         }
@@ -670,7 +670,7 @@ impl Entry {
         let mut fields: RawFields<'_> =
             serde_json::from_str(line).map_err(|_| EntryError("it is not a JSON object"))?;
         if fields.len() > MAX_FIELDS {
-            return Err(EntryError("it has more fields than any entry"));
+            return Err(EntryError("it has more fields than any record"));
         }
         let head = Head::take(&mut fields)?;
         let over = fields.take("over");

@@ -36,7 +36,7 @@ pub const VERSION: u64 = 1;
 /// names none, and opens like any other; so does a later one, whatever it adds being kept.
 pub const REVISION: u64 = 1;
 /// What a release that does not know this revision makes of a file, for whoever reads it.
-pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It orders the log by the clocks alone, so where two devices changed one thing it can show the earlier change, and entries that it does not know, such as those with the field knew, are passed on but not shown; a file that was opened and taken back still counts there, and notes that were looked along, not measured, are not done there, nor are those shown that were found out and not measured. Releases before 0.4 show all steps of the trade, whatever the kind of the job, and measure the whole sample. They do not read the entries not_remeasured, sample_seed, measure_all and earlier_fixed: there a note that was turned and not measured again is to re-measure, and the sample is that of the release.";
+pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It goes by the clocks alone, so where two devices changed one thing it can show the earlier change. Records that it does not know, such as those with the field knew, it passes on but does not show. A file that was opened and taken back still counts there; notes that were swept are not done there; notes found out and not measured are not shown. Releases before 0.4 show all steps of the trade, whatever the kind of the job, and measure the whole sample. They do not read the entries not_remeasured, sample_seed, measure_all and earlier_fixed: there a note that was turned and not measured again is to re-measure, and the sample is that of the release.";
 
 /// The release that writes the readable parts. It increases when a default, a word or a computation
 /// changes.
@@ -370,7 +370,7 @@ impl fmt::Display for FileError {
             )?,
             FileError::TooMany => write!(
                 f,
-                "The file has more than {MAX_ENTRIES} entries, and no job file has."
+                "The file has more than {MAX_ENTRIES} records, more than a job can hold."
             )?,
             FileError::TooManyJobs => write!(f, "The file has more than {MAX_JOBS} jobs.")?,
             FileError::TooDeep => write!(f, "The file is nested far deeper than a job file.")?,
@@ -389,7 +389,7 @@ impl fmt::Display for FileError {
             )?,
             FileError::OtherJob => write!(
                 f,
-                "The file mixes two jobs: an entry of its log begins another job than the file is for, or begins it a second time. It was changed outside Evenhand; ask for it again."
+                "The file mixes two jobs. It was edited outside Evenhand; ask for it again."
             )?,
             FileError::Newer(version) => write!(
                 f,

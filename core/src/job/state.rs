@@ -57,7 +57,7 @@ pub struct State {
     archived: History<bool>,
     /// Each fault that was fixed, and how.
     fixed: History<(EntryId, String)>,
-    /// Index into `fixed` of the latest entry in effect for each fault.
+    /// Index into `fixed` of the latest record in effect for each fault.
     fixed_at: HashMap<EntryId, usize>,
     kinds: History<JobKind>,
     left_out: HashMap<StepId, History<bool>>,

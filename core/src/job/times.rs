@@ -40,7 +40,7 @@ struct Clock {
 struct OpenPass {
     step: StepId,
     opened_ms: i64,
-    /// The wall time of the latest entry.
+    /// The wall time of the latest record.
     last_ms: i64,
     /// What counts once something is done in it; `None` after that.
     pending_ms: Option<i64>,

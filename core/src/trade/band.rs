@@ -359,7 +359,7 @@ impl fmt::Display for TargetRefused {
             TargetRefused::NotRising(a, b) => {
                 return write!(
                     f,
-                    "The point at {b} is given after the one at {a}. Give them from bass to treble, each note once."
+                    "The point at {b} comes after the one at {a}. Type them from bass to treble, each note once."
                 );
             }
         })

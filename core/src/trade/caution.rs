@@ -50,7 +50,7 @@ impl Caution {
     ];
 
     /// The sentence that is shown before every list of cautions.
-    pub const FIRST: &'static str = "Local codes, makers’ instructions and licensed practice come before anything this program says.";
+    pub const FIRST: &'static str = "Local codes, makers’ instructions and licensed practice come before anything Evenhand says.";
 
     /// Returns the caution in words.
     pub const fn text(self) -> &'static str {

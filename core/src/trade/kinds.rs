@@ -252,7 +252,7 @@ fn in_piano(mut step: Step) -> Step {
             step.minutes = step.minutes.div_ceil(2);
         }
         if step.id.as_str() == "blow" {
-            step.how = "Read from the string to the crown of the hammer at rest. Turn the capstan up for less blow, down for more.".into();
+            step.how = "Measure from the string to the crown of the hammer at rest. Turn the capstan up for less blow, down for more.".into();
         }
     }
     step

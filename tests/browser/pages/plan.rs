@@ -38,8 +38,8 @@ impl Plan<'_> {
     pub async fn told(&self) -> Vec<(String, f64)> {
         let begins = "
             return [...document.querySelectorAll('.steps tbody td:last-child')].map(c => {
-                const [, day, h, m] = c.innerText.match(/(\\w+) (\\d+):(\\d+)/);
-                return [day, h * 60 + +m];
+                const [, day, h, m, half] = c.innerText.match(/(\\w+) (\\d+):(\\d+)(?: (AM|PM))?/);
+                return [day, (half ? h % 12 + 12 * (half === 'PM') : +h) * 60 + +m];
             });";
         let begins = self.0.run(begins, vec![]).await;
         serde_json::from_value(begins).expect("days and minutes")

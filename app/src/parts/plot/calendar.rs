@@ -6,7 +6,7 @@ use super::size::{Drawing, PlotSize};
 /// One day of a plan, as it is drawn.
 pub struct CalendarDay {
     /// Its name.
-    pub name: &'static str,
+    pub name: String,
     /// When work can begin and when it ends, on the same clock as all other times.
     pub open: (i64, i64),
     /// The number, from and to of each piece of work.
@@ -53,7 +53,7 @@ pub fn draw(days: &[CalendarDay], now: i64, hour: i64, first: i64, size: PlotSiz
     let mut numbers = Pen::default();
     for day in days {
         let height = row - 16.0;
-        pen.text("lane", (0.0, top + height * 0.7), day.name);
+        pen.text("lane", (0.0, top + height * 0.7), &day.name);
         for (number, from, to) in &day.works {
             let (a, b) = (x(*from, day), x(*to, day));
             works.rect((a + 0.5, top), ((b - a - 1.0).max(1.0), height));

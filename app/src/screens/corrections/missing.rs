@@ -18,7 +18,7 @@ pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
         let job = corrections.job?;
         Some(match missing {
             Missing::NaturalKey | Missing::SharpKey => (
-                "The punchings are worked out from them: front edge, front pin and back of one key, each from the balance pin.",
+                "Punchings are worked out from them: front edge, front pin and back of one key, each from the balance pin.",
                 "Enter the key levers",
                 Route::Setup(job, "keys").href(),
             ),
@@ -28,12 +28,12 @@ pub fn MissingData(corrections: CorrectionsState) -> impl IntoView {
                 Route::Setup(job, "punchings").href(),
             ),
             Missing::FollowingLength => (
-                "Aftertouch has no adjuster of its own: blow or dip moves it, whichever is left to follow on this job.",
+                "Aftertouch has no adjuster of its own: change blow or dip, whichever is left to follow on this job.",
                 "Choose what is left to follow",
                 Route::Targets(job, MeasureId::of("aftertouch")).href(),
             ),
             Missing::Aftertouch => (
-                "A sharp goes as deep as gives the aftertouch, so that has to be read first.",
+                "The sharp dip follows from the aftertouch, so measure that first.",
                 "Measure the aftertouch",
                 corrections.pass_of(&MeasureId::of("aftertouch"))?,
             ),
@@ -75,7 +75,7 @@ pub fn StrayedLine(corrections: CorrectionsState) -> impl IntoView {
         Some(view! {
             <section class="asked">
                 <h2>{corrections.name(&first.measure)}" too far off: "{names.join(", ")}</h2>
-                <p>{following}" Its pass says by how much each would bring it back."</p>
+                <p>{following}" Its pass says by how much."</p>
                 {pass.map(|href| view! { <a class="button" href=href>"Look at it in the pass"</a> })}
             </section>
         })

@@ -47,7 +47,7 @@ pub fn PickList(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -
                         <tbody>{picks.iter().map(line).collect_view()}</tbody>
                     </table>
                     {(!off.is_empty()).then(|| view! {
-                        <p>"No punchings in the stock bring "{off.join(", ")}" into the aim; a thinner or another thickness is missing."</p>
+                        <p>"No punchings in the stock bring "{off.join(", ")}" on target; a thinner or another thickness is missing."</p>
                         <a class="button" href=Route::Setup(job, "punchings").href()>"Look at the punching stock"</a>
                     })}
                 </section>

@@ -70,10 +70,10 @@ impl CorrectionRow {
         };
         let shown = |base: i64| moved.kind.shown_in(form, base, length, decimals);
         let mut more = match (now, expected) {
-            (Some(now), None) => format!("reads {}", moved.shown_in(form, now, length)),
+            (Some(now), None) => format!("measured {}", moved.shown_in(form, now, length)),
             (Some(now), Some(expected)) => {
                 let now = moved.shown_in(form, now, length);
-                format!("reads {now}, should read {}", shown(expected))
+                format!("measured {now}, should read {}", shown(expected))
             }
             // Moved for the sake of another measure, and not measured itself: only the change is known.
             (None, Some(change)) => {

@@ -146,15 +146,15 @@ fn NothingToDo(corrections: CorrectionsState) -> impl IntoView {
             ),
             (0, 0) => (
                 "Nothing measured here yet",
-                "Measure the step. Each reading off its target then stands here with what to turn, bend or lay under.",
+                "Measure the step. Each reading off its target then stands here, with what to turn, bend or shim.",
             ),
             (_, 0) => (
                 "Nothing to correct",
-                "Every reading stands in its aim, or so near that no hand can do it finer.",
+                "Every reading is on target, or so near that no hand can do it finer.",
             ),
             _ => (
                 "Nothing to turn yet",
-                "What is named here comes first; then this list fills itself.",
+                "Do what is named here first; then this list fills itself.",
             ),
         };
         let read = corrections

@@ -84,8 +84,8 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
             };
             let has = text::minutes(session.app.with_state(has).flatten()?);
             Some(match before {
-                Some(_) => format!("{has} are there already. This time is added."),
-                None => format!("{has} are there already. This time replaces them."),
+                Some(_) => format!("{has} already entered. This time is added."),
+                None => format!("{has} already entered. This time replaces it."),
             })
         }
     };
@@ -98,7 +98,7 @@ pub fn TimeSheet(of: Editing, close: Callback<()>) -> impl IntoView {
             Ok(day) if day <= today() => day,
             Ok(_) => {
                 return refused
-                    .set("That day is still to come. Choose today or a day before it.".to_owned());
+                    .set("That day is still to come. Choose today or an earlier day.".to_owned());
             }
             Err(error) => return refused.set(error.to_string()),
         };

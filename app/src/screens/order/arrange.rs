@@ -8,7 +8,7 @@ use leptos::prelude::*;
 
 use crate::device;
 use crate::parts::conflicts::{OpenConflicts, open_conflicts};
-use crate::parts::icons::{ADD, CLOSE, DOWN, Icon, UP};
+use crate::parts::icons::{ADD, DOWN, Icon, UP};
 use crate::parts::kinds::KindOfJob;
 use crate::parts::refusal::Refusal;
 use crate::parts::sheet::Sheet;
@@ -38,8 +38,8 @@ pub fn Arrange(
                     on:click=move |_| shift(session, refused, &up, -1)><Icon path=UP/></button>
                 <button class="tool" type="button" aria-label=format!("{name}: down")
                     on:click=move |_| shift(session, refused, &down, 1)><Icon path=DOWN/></button>
-                <button class="tool" type="button" aria-label=format!("{name}: leave out")
-                    on:click=move |_| leave_out(session, &out, true)><Icon path=CLOSE/></button>
+                <button class="leave" type="button" aria-label=format!("{name}: leave out")
+                    on:click=move |_| leave_out(session, &out, true)>"Leave out"</button>
             </li>
         }
     };
@@ -57,7 +57,7 @@ pub fn Arrange(
     };
     view! {
         <main class="page order">
-            <p class="quiet">"Move a step, leave it out of this job, or add one. A step cannot stand before one that it needs."</p>
+            <p class="quiet">"Move a step, leave it out, or add one. A step cannot come before one that it needs."</p>
             <OpenConflicts open=open_conflicts(session, is_of_order)/>
             <KindOfJob/>
             <ul>
@@ -116,7 +116,7 @@ fn leave_out(session: Session, id: &StepId, out: bool) {
 }
 
 const PER: [(Per, &str); 6] = [
-    (Per::Whole, "the whole action"),
+    (Per::Whole, "the whole piano"),
     (Per::Section, "each section"),
     (Per::Note, "each note"),
     (Per::Natural, "each natural"),

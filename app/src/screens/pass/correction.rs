@@ -87,7 +87,7 @@ fn strayed(state: &State, note: Note, place: Place) -> Option<(String, (StepId, 
         // The others do not agree with it: one of the readings is wrong.
         None => {
             let [one, other] = others.map(Dimension::name);
-            format!("it does not fit {one} and {other}: re-measure all three")
+            format!("does not fit {one} and {other}: re-measure all three")
         }
     };
     let to = MeasureId::of(measure_of(others[0], note));

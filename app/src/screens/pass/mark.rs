@@ -61,9 +61,9 @@ impl PassState {
             return self.press(PadAction::Answer(Value::Good(false)));
         }
         if self.is_measured(&item) {
-            return self.refused.set(
-                "It is measured, and its number counts. To change it, measure it again.".into(),
-            );
+            return self
+                .refused
+                .set("It is measured, and its number counts. To change it, re-measure.".into());
         }
         let out = self.known(&item) != Known::Marked;
         self.session.record(EntryKind::MarkedOut {

@@ -71,7 +71,7 @@ pub fn Minutes(pass: PassState) -> impl IntoView {
                 });
                 stated.map(|stated| session.record(stated));
             }
-            Err(error) => refused.set(format!("{error} What stood there still holds.")),
+            Err(error) => refused.set(format!("{error} The old time still counts.")),
         }
     };
     let hours = session

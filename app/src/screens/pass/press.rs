@@ -171,9 +171,7 @@ impl PassState {
         let mut undone = (0..together).map_while(|_| self.session.undo());
         // The last one undone was the first one done.
         let Some(act) = undone.by_ref().last() else {
-            return self
-                .refused
-                .set("There is nothing to take back.".to_owned());
+            return self.refused.set("Nothing to undo.".to_owned());
         };
         let said = taken_back(&act);
         let is_shown = match act {

@@ -15,6 +15,9 @@ use crate::parts::pad::PadAction;
 use crate::state::use_session;
 use crate::text;
 
+/// What stands for a target where there is none.
+pub const NO_TARGET: &str = "no target";
+
 /// What is shown of the current item.
 #[derive(Clone, PartialEq)]
 pub struct CurrentItem {
@@ -141,7 +144,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
             (_, Some(target)) => target,
             (1, None) => String::new(),
             // If two measures take turns, the line must not appear and disappear with them.
-            (_, None) => "no target".to_owned(),
+            (_, None) => NO_TARGET.to_owned(),
         },
         value,
         was,

@@ -307,7 +307,7 @@ fn EndEarly(pass: PassState) -> impl IntoView {
         >
             <form class="line" on:submit=end>
                 <label>
-                    "Why it may end now"
+                    "Reason to end it now"
                     <input type="text" autocomplete="off" maxlength="200" placeholder="Dry by touch" bind:value=reason/>
                 </label>
                 <button class="button" type="submit" disabled=empty>"End it"</button>

@@ -20,7 +20,7 @@ pub fn CriticalPath(plan: PlanState) -> impl IntoView {
                     <h2>"What sets the finish"</h2>
                     <ol class="points chain">{links.into_iter().map(|l| view! { <li>{l}</li> }).collect_view()}</ol>
                     {only_work.then(|| view! { <p class="quiet">"No drying time holds the job up."</p> })}
-                    {(!best).then(|| view! { <p class="quiet">"There may be an order that finishes a little earlier; this is the best that was found."</p> })}
+                    {(!best).then(|| view! { <p class="quiet">"A slightly faster order may exist; this is the best one found."</p> })}
                 </section>
             }
         })

@@ -82,11 +82,11 @@ fn drawn_days(plan: &JobPlan) -> Vec<calendar::CalendarDay> {
 /// Returns how the first day of work ends.
 fn evening(plan: &JobPlan, now_ms: i64) -> String {
     let Some(day) = plan.days.first() else {
-        return "No work is left; only drying goes on.".to_owned();
+        return "No work is left, only drying.".to_owned();
     };
     let today = local_time::midnight_ms(day.opens_ms) == local_time::midnight_ms(now_ms);
     let name = if today {
-        "Today"
+        "Today".to_owned()
     } else {
         local_time::weekday(day.opens_ms)
     };
@@ -127,7 +127,7 @@ fn evening(plan: &JobPlan, now_ms: i64) -> String {
     format!("{words}.")
 }
 
-/// The fields for the working day.
+/// The days off and the hours of a working day.
 #[component]
 pub fn WorkingDay(plan: PlanState) -> impl IntoView {
     let choose = move |opens: bool| {
@@ -153,13 +153,26 @@ pub fn WorkingDay(plan: PlanState) -> impl IntoView {
                 let (from, until) = plan.hours.get();
                 minutes == if opens { from } else { until }
             };
-            let words = format!("{:02}:{:02}", minutes / 60, minutes % 60);
-            view! { <option value=minutes.to_string() prop:selected=chosen>{words}</option> }
+            view! { <option value=minutes.to_string() prop:selected=chosen>{local_time::clock_of(minutes)}</option> }
         };
         range.map(option).collect_view()
     };
+    let day_off = move |number: u32| {
+        let is_off = move || plan.days_off.get() >> number & 1 == 1;
+        let switch = move |_| {
+            plan.days_off.update(|off| *off ^= 1 << number);
+            preferences::set_days_off(plan.days_off.get_untracked());
+        };
+        view! {
+            <button class="button" type="button" aria-pressed=move || is_off().to_string() on:click=switch>
+                {local_time::weekday_name(number)}
+            </button>
+        }
+    };
     view! {
         <section class="working-day">
+            <h2>"Days off"</h2>
+            <div class="choices days-off" role="group" aria-label="Days off">{(0..7).map(|n| day_off((n + 1) % 7)).collect_view()}</div>
             <h2>"Working day"</h2>
             <div class="pair">
                 <label class="choose">"From"<select on:change=choose(true)>{options(true)}</select></label>

@@ -44,7 +44,7 @@ pub fn Now(plan: PlanState) -> impl IntoView {
         }
     };
     let ready = move |(at, line): (usize, PlanLine)| {
-        let first = (at == 0).then_some(", first: so the whole is finished soonest");
+        let first = (at == 0).then_some(": do it first to finish soonest");
         view! {
             <li>
                 <span>{plan.link(&line)}<small>{text::minutes(i64::from(line.minutes))}{first}</small></span>
@@ -61,7 +61,7 @@ pub fn Now(plan: PlanState) -> impl IntoView {
                     let lines = lines.into_iter().enumerate().filter(|(_, l)| l.ready);
                     let lines: Vec<_> = lines.map(ready).collect();
                     if lines.is_empty() {
-                        view! { <li>"Nothing: all that is left waits for drying."</li> }.into_any()
+                        view! { <li>"Nothing: all that is left is drying."</li> }.into_any()
                     } else {
                         lines.into_any()
                     }

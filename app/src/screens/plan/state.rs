@@ -23,6 +23,8 @@ pub struct PlanState {
     pub job: Option<JobId>,
     /// The working day, in minutes after midnight.
     pub hours: RwSignal<(i64, i64)>,
+    /// The days off: a bit for each day of the week, from Sunday.
+    pub days_off: RwSignal<u8>,
     /// The present minute, in milliseconds since 1970.
     pub now_ms: Memo<i64>,
     /// What is left, in order, with its times.
@@ -34,13 +36,14 @@ impl PlanState {
     pub fn new(session: Session) -> PlanState {
         let stored = preferences::working_day().filter(|(opens, closes)| opens < closes);
         let hours = RwSignal::new(stored.unwrap_or((i64::from(DAY.0), i64::from(DAY.1))));
+        let days_off = RwSignal::new(preferences::days_off());
         // To the minute, so that the plan is not computed again at each tick of the clock.
         let now_ms = Memo::new(move |_| session.app.now_ms.get().div_euclid(MINUTE_MS) * MINUTE_MS);
         let job_plan = Memo::new(move |_| {
-            let (now_ms, hours) = (now_ms.get(), hours.get());
+            let (now_ms, hours, off) = (now_ms.get(), hours.get(), days_off.get());
             session
                 .app
-                .with_state(|state| agenda_of(state, now_ms, hours))
+                .with_state(|state| agenda_of(state, now_ms, hours, off))
                 .flatten()
                 .unwrap_or_default()
         });
@@ -48,6 +51,7 @@ impl PlanState {
             session,
             job: session.app.job_untracked(),
             hours,
+            days_off,
             now_ms,
             job_plan,
         }
@@ -72,6 +76,9 @@ fn hours((opens, closes): (i64, i64)) -> Option<OpeningHours> {
     day.or_else(|_| OpeningHours::new(DAY.0, DAY.1)).ok()
 }
 
-fn agenda_of(state: &State, now_ms: i64, day: (i64, i64)) -> Option<JobPlan> {
-    job_plan(state, now_ms, local_time::midnight_ms(now_ms), hours(day)?).ok()
+fn agenda_of(state: &State, now_ms: i64, day: (i64, i64), off: u8) -> Option<JobPlan> {
+    let today = local_time::weekday_number(now_ms);
+    let is_off = std::array::from_fn(|day| off >> ((today + day as u32) % 7) & 1 == 1);
+    let hours = hours(day)?.without(is_off);
+    job_plan(state, now_ms, local_time::midnight_ms(now_ms), hours).ok()
 }

@@ -111,7 +111,7 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
                 <p class="read-out">{words}</p>
             </Show>
             <figcaption class="quiet">
-                "Inner band: on target. Outer band: acceptable. Round: natural, square: sharp. On a stem: out. Hatched: re-measure."
+                "Inner band: on target. Outer band: acceptable. Round: natural. Square: sharp. With a stem: out. Hatched: re-measure."
                 " The strong line is the biggest jump between neighbors."
             </figcaption>
         </figure>

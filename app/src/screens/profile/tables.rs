@@ -150,7 +150,7 @@ fn figures(profile: &Profile, shown: [bool; 3], length: LengthUnit) -> String {
     };
     const ROWS: [&str; 7] = [
         "Measured",
-        "In aim",
+        "On target",
         "In tolerance",
         "Mean",
         "SD (n − 1)",

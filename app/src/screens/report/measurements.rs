@@ -92,7 +92,7 @@ pub fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView
         .map(|c| quantity(c, state, sections))
         .collect_view();
     let body = view! {
-        <p>"SD is the standard deviation from note to note. What later work spoiled and was not re-measured is not counted as left. In the pictures hollow marks are as found, full or ringed ones as left; round for naturals, square for sharps, on a stem where out. The dark band is on target, the light one acceptable."</p>
+        <p>"SD is the standard deviation from note to note. What later work spoiled and was not re-measured does not count as left. In the pictures, hollow marks are as found, full or ringed marks as left; naturals are round, sharps square; marks with a stem are out. The dark band is on target, the light one acceptable."</p>
         {table(&[&["Quantity"], &FIGURES[1..]].concat(), summary.collect())}
         {blocks}
     };
@@ -179,7 +179,7 @@ pub fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
     for d in &drift.quantities {
         let way = match d.direction {
             Direction::Stayed => "stayed",
-            Direction::Wear => "as wear goes",
+            Direction::Wear => "with wear",
             Direction::AgainstWear => "against wear",
             Direction::Moved => "moved",
         };
@@ -208,7 +208,7 @@ pub fn since_last_time(drift: &Drift, state: &State) -> impl IntoView + use<> {
         "Gone out",
     ];
     let words = format!(
-        "Left on {}, found on {}: {} days. Each change is what was found now less what was left then, on the notes measured both times.",
+        "Left on {}, found on {}: {} days. Each change is found now less left then, on the notes measured both times.",
         local_time::long_date(drift.left_at_ms),
         local_time::long_date(drift.found_at_ms),
         drift.days(),

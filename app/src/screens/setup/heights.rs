@@ -24,7 +24,7 @@ pub fn all_heights(session: Session) -> impl IntoView {
         {found}
         <h3>"Control notes"</h3>
         <p class="quiet">
-            "How much higher things measure on the bench: the same hammer at rest, over the bench’s datum and over the key bed. One note will do, three tell whether the bench is flat."
+            "How much higher the bench measures: the same hammer at rest, over the bench’s datum and over the key bed. One note will do; three tell whether the bench is flat."
         </p>
         {control_rows(session)}
         {new_control(session)}
@@ -34,7 +34,7 @@ pub fn all_heights(session: Session) -> impl IntoView {
 fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoView + use<> {
     if found.strings.iter().all(Option::is_none) {
         return view! {
-            <p class="quiet">"With both ends of a section measured, the height of each of its strings and of its hammers at rest stands here."</p>
+            <p class="quiet">"Measure both ends of a section, and the height of every string and hammer at rest in it stands here."</p>
         }
         .into_any();
     }
@@ -52,7 +52,7 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoVie
                 text::length(furthest.abs(), unit)
             )
         }
-        Err(_) => "The stand-in is known once a control note is: see below.".to_owned(),
+        Err(_) => "Measure a control note below to get the stand-in.".to_owned(),
     };
     view! {
         {picture(found, sections)}

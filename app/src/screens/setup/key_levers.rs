@@ -95,7 +95,7 @@ fn read_lever(session: Session, typed: &[String]) -> Result<KeyLever, String> {
     let missing = typed.iter().filter(|t| t.trim().is_empty()).count();
     if missing > 0 {
         return Err(format!(
-            "All three lengths make a lever; {missing} still to come. What is typed stays."
+            "Enter all three lengths; {missing} still to come. What you typed stays."
         ));
     }
     let unit = session.app.length_unit_untracked();

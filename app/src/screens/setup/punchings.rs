@@ -37,7 +37,7 @@ pub fn PunchingsPart(opened: &'static str) -> impl IntoView {
     view! {
         <Part name="punchings" title="Punching stock: paper, card" opened summary>
             <p class="quiet">
-                "The thicknesses that you have. Corrections of level and dip are made up from them with as few as will do."
+                "The thicknesses that you have. Corrections of level and dip use as few of them as will do."
             </p>
             <div class="punchings" role="group" aria-label="Punchings at hand">{keys}</div>
             <div class="pair">

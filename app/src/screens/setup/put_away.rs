@@ -50,7 +50,7 @@ pub fn PutAwayPart(opened: &'static str) -> impl IntoView {
                 {move || if archived.get() { "Take it out of the archive" } else { "Archive this job" }}
             </button>
             {move || import.get().map(|in_effect| view! {
-                <p class="quiet">"What the last file brought into this job can be taken back whole, and brought back. What was entered since stays."</p>
+                <p class="quiet">"You can take back all that the last file brought into this job, and bring it back again. What you entered since stays."</p>
                 <button class="button" type="button" on:click=turn>{if in_effect { TAKE_BACK } else { "Bring this import back" }}</button>
             })}
             <p class="quiet">"A deleted job can be brought back for 30 days. Only this device deletes it; files that were exported stay."</p>
@@ -89,14 +89,13 @@ fn DeleteSheet(id: JobId, close: Callback<()>) -> impl IntoView {
                 <button class="button" type="button" on:click=delete>"Delete without export"</button>
                 {keep}
             </div>
-            <p class="quiet">"Without an export it stays under “Deleted” in the list of jobs until it is brought back."</p>
+            <p class="quiet">"If it is not exported, it stays under “Deleted” in the list of jobs until you bring it back."</p>
         }
         .into_any()
     } else {
         let until = local_time::long_date(session.deletion_now().erased_from_ms());
-        let words = format!(
-            "It stays under “Deleted” in the list of jobs until {until}, and can be brought back."
-        );
+        let words =
+            format!("You can bring it back until {until}: see “Deleted” in the list of jobs.");
         view! {
             <p>{words}</p>
             <button class="button main" type="button" on:click=delete>"Delete the job"</button>

@@ -41,7 +41,7 @@ pub fn TrialsPart(opened: &'static str) -> impl IntoView {
     view! {
         <Part name="trials" title="Adjuster trials" opened summary>
             <p class="quiet">
-                "Measure a note, turn its adjuster by a quarter, re-measure. The program starts from that instead of from a rough figure, and learns more from every turn that you enter in a pass."
+                "Measure a note, turn its adjuster by 1/4 turn, re-measure. Evenhand then starts from your figure, and learns from every turn that you enter in a pass."
             </p>
             {new_trial(session, trials, turned)}
             <ul class="rows">{rows}</ul>
@@ -152,7 +152,7 @@ fn read_trial(
     };
     if turned.in_64ths() <= 0 || !trial.agrees() {
         return Err(
-            "The reading went the other way, or nothing was turned. Choose the other direction, or re-measure. What is typed stays."
+            "The reading went the other way, or nothing was turned. Choose the other direction, or re-measure. What you typed stays."
                 .to_owned(),
         );
     }

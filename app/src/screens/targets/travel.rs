@@ -75,10 +75,10 @@ pub fn travel(session: Session) -> impl IntoView {
     };
     view! {
         <p class="quiet">
-            "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Two of dip, blow and aftertouch are set, and the third follows: makers set dip and blow; to set aftertouch and dip, or aftertouch and blow, is as good."
+            "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Set two of dip, blow and aftertouch; the third follows. Makers set dip and blow; any other two will do as well."
         </p>
         <RadioGroup legend="Left to follow" group="following" words=&["Aftertouch", "Blow", "Dip"] chosen choose/>
-        <p class="quiet">"With the dip left to follow, the order is blow first: the dip is set last. Otherwise it is dip first."</p>
+        <p class="quiet">"With the dip left to follow, set blow first and dip last. Otherwise set dip first."</p>
         <div class="note-steps">
             {move || beside(note.get().down(), "The note below", "button")}
             <NoteSelect label="Note" note choose=Callback::new(move |n| note.set(n))/>
@@ -113,12 +113,14 @@ fn of_note(state: &State, note: Note) -> impl IntoView + use<> {
     let bar = match of.spent() {
         Some(spent) => bar(&spent, unit).into_any(),
         None => view! {
-            <p>{format!("The dip of {note} is neither measured nor has it a target. Set a target, or leave the dip to follow.")}</p>
+            <p>{format!("The dip of {note} has no reading and no target. Set a target, or leave the dip to follow.")}</p>
         }
         .into_any(),
     };
-    let odd = of.odd.then(|| view! {
-        <p>"The readings of this note do not fit the others’: check its parts, or re-measure."</p>
+    let odd = of.odd.then(|| {
+        view! {
+            <p>"This note’s readings do not fit the others: check its parts, or re-measure."</p>
+        }
     });
     view! {
         <div class="balance">

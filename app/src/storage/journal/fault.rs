@@ -26,25 +26,25 @@ impl Fault {
     pub const fn sentence(self) -> &'static str {
         match self {
             Fault::Unsupported => {
-                "This browser gives Evenhand no storage. Entries are kept while this page stays open: export the job before you close it."
+                "This browser gives Evenhand no storage. Your work is kept only while this page stays open: export the job before you close it."
             }
             Fault::OpenFailed => {
-                "The storage of this browser could not be opened. What is stored was not changed; entries are kept while this page stays open. It is tried again by itself. Export the job to be safe."
+                "The storage of this browser could not be opened. What is stored was not changed; new work is kept while this page stays open. Evenhand tries again by itself. Export the job to be safe."
             }
             Fault::TimedOut => {
-                "The storage of this browser does not answer. Close other tabs of Evenhand. Entries are kept while this page stays open, and saved when it answers."
+                "The storage of this browser does not answer. Close other tabs of Evenhand. New work is kept while this page stays open, and saved when the storage answers."
             }
             Fault::NewerVersion => {
-                "What is stored here is from a newer version of Evenhand, and was not changed. Close all its tabs and open it anew to get that version. Until then entries are kept only while this page stays open: export the job."
+                "What is stored here is from a newer version of Evenhand, and was not changed. Close all its tabs and open it again to get that version. Until then new work is kept only while this page stays open: export the job."
             }
             Fault::ReadFailed => {
-                "The stored entries could not be read, and nothing stored was changed. It is tried again by itself; if this stays, close other tabs of Evenhand."
+                "What is stored could not be read, and nothing was changed. Evenhand tries again by itself. If this stays, close other tabs of Evenhand."
             }
             Fault::Full => {
-                "The browser did not store the last entries: most likely this phone has no room left. They are kept while this page stays open. Export the job now, then make room on the phone; saving is tried again by itself."
+                "The latest work was not saved: most likely this phone has no room left. It is kept while this page stays open. Export the job now, then make room on the phone. Evenhand tries again by itself."
             }
             Fault::WriteFailed => {
-                "The last entries could not be saved on this phone. They are kept while this page stays open: do not close it. Export the job now to be safe; saving is tried again by itself."
+                "The latest work could not be saved on this phone. It is kept while this page stays open: do not close it. Export the job now to be safe. Evenhand tries again by itself."
             }
         }
     }
@@ -71,7 +71,7 @@ impl Fault {
 }
 
 /// The sentence for when the journal works again.
-pub const RECOVERED: &str = "The storage works again: everything that was entered is saved.";
+pub const RECOVERED: &str = "Storage works again: everything is saved.";
 
 /// Returns the browser's name for an error; `None` if the error is not the browser's.
 fn name_of(error: &Error) -> Option<String> {

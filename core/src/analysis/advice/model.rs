@@ -187,7 +187,7 @@ impl Advice {
     pub fn words(&self, unit: LengthUnit) -> String {
         match &self.movement {
             Movement::Leave(LeaveReason::OnTarget) => "leave it".to_owned(),
-            Movement::Leave(LeaveReason::TooFine) => "leave it, no hand can do it finer".to_owned(),
+            Movement::Leave(LeaveReason::TooFine) => "leave it: no hand can do it finer".to_owned(),
             Movement::Leave(LeaveReason::Known) => NOT_AGAIN.to_owned(),
             Movement::Leave(LeaveReason::Follows) => match self.measure.as_str() {
                 "aftertouch" => "leave it, it follows from dip and blow".to_owned(),
@@ -210,7 +210,7 @@ impl Advice {
             }
             Movement::Punchings { exchange, .. } => exchange.words(unit),
             Movement::ByEye { part, direction } => format!("{part} {direction}"),
-            Movement::Remeasure { .. } => "read it again first".to_owned(),
+            Movement::Remeasure { .. } => "re-measure it first".to_owned(),
             Movement::Missing(what) => format!("needs {}", what.name()),
         }
     }

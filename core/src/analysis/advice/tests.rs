@@ -108,7 +108,7 @@ fn directions_are_those_of_the_trade() {
         (
             "checking",
             "back check away from the hammer",
-            "back check towards the hammer",
+            "back check toward the hammer",
         ),
     ] {
         let aim = bench.job.state().band(measure, on(40)).unwrap().aim / 10_000;

@@ -49,8 +49,8 @@ pub(super) fn next_visit(
         None => NextVisit {
             months: USUAL_MONTHS,
             reasons: vec![match drift.is_some_and(Drift::is_of_too_few) {
-                true => "A yearly look is usual. Too few notes were measured both times to tell this instrument’s own drift: it takes 8 of a quantity.",
-                false => "A yearly look is usual; this instrument’s own drift is not known yet. Read the same sample notes then.",
+                true => "A yearly check is usual. Too few notes were measured both times to know how this instrument drifts: it takes 8 of a quantity.",
+                false => "A yearly check is usual: how this instrument drifts is not known yet. Measure the same sample notes then.",
             }.to_owned()],
         },
     };

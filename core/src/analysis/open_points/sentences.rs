@@ -53,7 +53,7 @@ pub fn open_points(state: &State, all: &[(Step, Progress)], out: &[ValueOut]) ->
             .collect();
         if !both.is_empty() {
             let text = format!(
-                "Up weight above down weight: {}. Check whether the two were exchanged.",
+                "Up weight above down weight: {}. Check whether the two were swapped.",
                 named(&both)
             );
             points.push(add(PointKind::Contradiction, text));

@@ -32,8 +32,8 @@ pub struct Task {
     pub done: Option<i64>,
 }
 
-/// The working hours of every day, in minutes after midnight: 0 ≤ opens < closes ≤ 1440. It has no
-/// default.
+/// The working hours of every day, in minutes after midnight: 0 ≤ opens < closes ≤ 1440; and the days off. It has
+/// no default.
 ///
 /// ```
 /// use evenhand_core::analysis::schedule::OpeningHours;
@@ -48,6 +48,8 @@ pub struct OpeningHours {
     /// In minutes after midnight.
     opens: i64,
     closes: i64,
+    /// The days off among seven, from the first day of the schedule. Never all.
+    off: [bool; 7],
 }
 
 impl OpeningHours {
@@ -58,10 +60,35 @@ impl OpeningHours {
     pub fn new(opens: u32, closes: u32) -> Result<OpeningHours, ScheduleError> {
         let (opens, closes) = (i64::from(opens), i64::from(closes));
         if opens < closes && closes <= DAY {
-            Ok(OpeningHours { opens, closes })
+            Ok(OpeningHours {
+                opens,
+                closes,
+                off: [false; 7],
+            })
         } else {
             Err(ScheduleError::Hours)
         }
+    }
+
+    /// Returns the same hours with days off: of seven days, from the first day of the schedule on, in each week alike.
+    /// If all seven are off, none is, since no work would ever end.
+    ///
+    /// ```
+    /// use evenhand_core::analysis::schedule::OpeningHours;
+    ///
+    /// let tomorrow_off = [false, true, false, false, false, false, false];
+    /// let hours = OpeningHours::new(8 * 60, 17 * 60)?.without(tomorrow_off);
+    /// // Two hours of work begun at four in the afternoon end at nine on the day after tomorrow.
+    /// assert_eq!(hours.end(16 * 60, 120), (48 + 9) * 60);
+    /// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+    /// ```
+    pub fn without(self, off: [bool; 7]) -> OpeningHours {
+        let off = if off == [true; 7] { [false; 7] } else { off };
+        OpeningHours { off, ..self }
+    }
+
+    fn is_off(self, day: i64) -> bool {
+        self.off[day.rem_euclid(7) as usize]
     }
 
     /// Returns when work can begin, in minutes after midnight.
@@ -78,13 +105,21 @@ impl OpeningHours {
     pub fn begin(self, time: i64) -> i64 {
         let midnight = time.div_euclid(DAY).saturating_mul(DAY);
         let minute = time.rem_euclid(DAY);
-        if minute < self.opens {
+        let mut start = if minute < self.opens {
             midnight.saturating_add(self.opens)
         } else if minute < self.closes {
             time
         } else {
             midnight.saturating_add(DAY + self.opens)
+        };
+        // At most six days off follow each other.
+        for _ in 0..6 {
+            if self.is_off(start.div_euclid(DAY)) {
+                let midnight = start.div_euclid(DAY).saturating_mul(DAY);
+                start = midnight.saturating_add(DAY + self.opens);
+            }
         }
+        start
     }
 
     /// Returns when this much work ends if it starts at `time` or at the next working hour.
@@ -92,18 +127,30 @@ impl OpeningHours {
     pub fn end(self, time: i64, minutes: u64) -> i64 {
         let start = self.begin(time);
         let minutes = i64::try_from(minutes).unwrap_or(i64::MAX);
-        let midnight = start.div_euclid(DAY).saturating_mul(DAY);
-        let left = self.closes - start.rem_euclid(DAY);
+        // Above 0, unless the start is as late as can be.
+        let left = (self.closes - start.rem_euclid(DAY)).max(0);
         if minutes <= left {
             return start.saturating_add(minutes);
         }
-        let over = minutes - left;
         let length = self.closes - self.opens;
-        let days = (over - 1) / length;
-        let last = over - days * length;
-        midnight
-            .saturating_add((days + 1).saturating_mul(DAY))
-            .saturating_add(self.opens + last)
+        let days = self.off.iter().filter(|off| !**off).count() as i64;
+        // Whole weeks first, so that some work is left for the last.
+        let weeks = (minutes - left - 1) / (length * days);
+        let mut over = minutes - left - weeks * length * days;
+        let first = start
+            .div_euclid(DAY)
+            .saturating_add(weeks.saturating_mul(7));
+        for day in 1..=7 {
+            let day = first.saturating_add(day);
+            if self.is_off(day) {
+                continue;
+            }
+            if over <= length {
+                return day.saturating_mul(DAY).saturating_add(self.opens + over);
+            }
+            over -= length;
+        }
+        i64::MAX
     }
 }
 
@@ -288,7 +335,7 @@ impl fmt::Display for ScheduleError {
                 let numbers: Vec<String> = steps.iter().map(|s| (s + 1).to_string()).collect();
                 write!(
                     f,
-                    "Steps {} wait for each other, so none of them can begin. Take out one of the requirements.",
+                    "Steps {} each need another of them first, so none can begin. Take out one of the requirements.",
                     numbers.join(", ")
                 )
             }

@@ -225,3 +225,25 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn days_off_end_work_as_minute_by_minute() {
+    let off = [false, true, true, false, false, true, false];
+    let hours = day().without(off);
+    let works = |minute: i64| {
+        (8 * 60..17 * 60).contains(&minute.rem_euclid(DAY))
+            && !off[minute.div_euclid(DAY).rem_euclid(7) as usize]
+    };
+    for time in (-2 * DAY..9 * DAY).step_by(173) {
+        for minutes in [1, 60, 540, 541, 2160, 2161, 5000] {
+            let (mut clock, mut left) = (time, minutes);
+            while left > 0 {
+                left -= u64::from(works(clock));
+                clock += 1;
+            }
+            assert_eq!(hours.end(time, minutes), clock, "{minutes} from {time}");
+        }
+    }
+    assert_eq!(day().without([true; 7]), day());
+    assert!(hours.end(i64::MAX, u64::MAX) >= i64::MAX - DAY && hours.end(0, u64::MAX) > 0);
+}

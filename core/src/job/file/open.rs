@@ -161,17 +161,14 @@ impl<'a> Opening<'a> {
         let read = without_gaps(log.entries, &mut notices);
         notices.extend(unknown(&read));
         if !fits {
-            notices.push(
-                "The checksum does not fit the entries: the file was changed outside Evenhand. Look the readings over."
-                    .to_owned(),
-            );
+            notices.push("This file was edited outside Evenhand. Check the readings.".to_owned());
         }
         let mut job = Job::new();
         let merged = job.merge(read);
         if !merged.differing.is_empty() {
             notices.push(match merged.differing.len() {
-                1 => "1 entry stands in the file twice with different content. The first was kept.".to_owned(),
-                n => format!("{n} entries stand in the file twice with different content. The first of each was kept."),
+                1 => "1 record is in the file twice with different content. The first was kept.".to_owned(),
+                n => format!("{n} records are in the file twice with different content. The first of each was kept."),
             });
         }
         let named = top_level.id().or(job.state().id());
@@ -203,11 +200,11 @@ fn next_item(list: &str, from: usize) -> Option<(&str, usize)> {
     Some((item.get(), list.len() - rest.len() + items.byte_offset()))
 }
 
-/// Returns “1 entry”, “2 entries”.
+/// Returns “1 record”, “2 records”.
 fn entries(count: usize) -> String {
     match count {
-        1 => "1 entry".to_owned(),
-        n => format!("{n} entries"),
+        1 => "1 record".to_owned(),
+        n => format!("{n} records"),
     }
 }
 
@@ -216,7 +213,7 @@ fn unreadable(count: usize, named: &[(usize, EntryError)]) -> Vec<String> {
     let mut notices: Vec<String> = named
         .iter()
         .map(|(at, error)| {
-            format!("Entry {at} of the file was left out: {error}. The others were kept.")
+            format!("Record {at} of the file was left out: {error}. The others were kept.")
         })
         .collect();
     if count > named.len() {
@@ -310,7 +307,7 @@ impl LogIn {
         let line = compact(raw);
         self.checksum.add(&line);
         let read = if line.len() > MAX_ENTRY_BYTES {
-            Err(EntryError("it is longer than any entry"))
+            Err(EntryError("it is longer than any record"))
         } else {
             Entry::from_line(&line)
         };

@@ -91,7 +91,7 @@ fn a_kind_of_all_steps_in_the_piano_has_no_step_that_needs_a_bench_and_beds_the_
     let at = |id: &str| steps.iter().position(|s| s.id.as_str() == id).unwrap();
     assert!(at("bedding") < at("key_height"));
     assert_eq!(steps[at("bedding")].stage, Stage::Align);
-    assert!(steps[at("blow")].how.starts_with("Read from the string"));
+    assert!(steps[at("blow")].how.starts_with("Measure from the string"));
     assert!(steps.iter().all(|s| s.place != Some(Place::Bench)));
 }
 

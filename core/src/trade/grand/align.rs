@@ -20,7 +20,7 @@ pub(in crate::trade) fn keys_eased() -> Step {
     .instructions(
         "Key easing pliers, balance-hole tool, mandrel",
         "Lift the front of the key and let go: it falls under its own weight and has no play fore and aft. Press a tight bushing back a little at a time, and ease the balance hole from below.",
-        "Eased too far the key rocks and knocks, and only a new bushing brings it back; left tight, every weight and spring after it is wrong.",
+        "Eased too far, the key rocks and knocks, and only a new bushing helps. Left tight, every weight and spring after it is wrong.",
     )
     .cautions(&[Caution::Lead])
 }
@@ -57,7 +57,7 @@ fn bedding_bench() -> Step {
     .instructions(
         "Flat bench, shims, straight edge, clamps",
         "Set the frame on the bench in the shape that it has on the key bed, and tap along the front, balance and back rails. Shim whatever knocks, and raise the glides clear until the frame lies still.",
-        "A frame that lies otherwise than in the piano gives heights and dips that are gone when the action is back.",
+        "If the frame does not lie as in the piano, heights and dips are gone when the action is back.",
     )
     .cautions(&[Caution::HeavyAction])
 }

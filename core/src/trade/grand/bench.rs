@@ -63,7 +63,7 @@ fn play_in() -> Step {
         .instructions(
             "Playing weight or two flat hands",
             "Play every key firmly some twenty times, sharps too, with the hammers against a padded rail. Do it again after any new cloth or felt, then look at blow, let-off and aftertouch on the sample notes.",
-            "Regulated on felts that have not settled, dip and blow grow within the first weeks.",
+            "If the felts have not settled, dip and blow grow within the first weeks.",
         )
 }
 
@@ -73,7 +73,7 @@ fn stand_in() -> Step {
         .takes_minutes(10)
         .instructions(
             "Stand-in rail, height gauge",
-            "Set the rail at both ends of each section to the string height taken at the piano, plus the offset of this bench. Read it back from the same datum that the survey used.",
+            "Set the rail at both ends of each section to the string height taken at the piano, plus the offset of this bench. Check it from the same datum as in the survey.",
             "One section set wrong puts every hammer in it wrong by the same amount, and it looks perfectly even.",
         )
 }
@@ -84,7 +84,7 @@ fn key_height() -> Step {
         .takes_minutes(15)
         .instructions(
             "Rule or height block, punchings, tweezers",
-            "Set the guide keys, at the ends and in the middle, to the height that the case allows, read from the key bed to the top at the front edge. Lift the stack off or tip it, and change punchings under the balance-rail punching.",
+            "Set the guide keys, at the ends and in the middle, to the height that the case allows, measured from the key bed to the top at the front edge. Lift the stack off or tip it, and change punchings under the balance-rail punching.",
             "Too high: the keys show under the fallboard. Too low: the key front sinks behind the slip.",
         )
 }
@@ -95,7 +95,7 @@ pub(in crate::trade) fn natural_level() -> Step {
         .takes_minutes(60)
         .instructions(
             "Straight edge, punchings, tweezers, feelers",
-            "Lay the straight edge on the guide keys and read each natural against it, the keys weighted as they will be: plus stands high. Lift the stack off or tip it to reach the balance-rail paper. Add paper under the punching of a low key, take it from a high one.",
+            "Lay the straight edge on the guide keys and measure each natural against it, the keys weighted as they will be: plus stands high. Lift the stack off or tip it to reach the balance-rail paper. Add paper under the punching of a low key, take it from a high one.",
             "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
         )
 }
@@ -106,8 +106,8 @@ pub(in crate::trade) fn sharp_level() -> Step {
         .takes_minutes(40)
         .instructions(
             "Sharp-height block, punchings, tweezers",
-            "Stand the block on the two neighboring naturals and read the sharp over them, the keys weighted as they will be. Lift the stack off or tip it, and change the paper under its balance-rail punching.",
-            "Set before the naturals it is set to nothing; a sharp too low disappears between pressed naturals.",
+            "Stand the block on the two neighboring naturals and measure the sharp over them, the keys weighted as they will be. Lift the stack off or tip it, and change the paper under its balance-rail punching.",
+            "Set the naturals first, or the sharps have nothing to stand on. A sharp too low disappears between pressed naturals.",
         )
 }
 
@@ -117,8 +117,8 @@ pub(in crate::trade) fn natural_dip() -> Step {
         .takes_minutes(60)
         .instructions(
             "Dip block, punchings, tweezers",
-            "Press the block down with the same firm weight on every key and read it against the neighbors. Take paper from under the front punching for more dip, add it for less.",
-            "A harder push reads deeper by a tenth or more; with too little dip the hammer lets off and never checks.",
+            "Press the block down with the same firm weight on every key and measure against the neighbors. Take paper from under the front punching for more dip, add it for less.",
+            "A harder push reads deeper by 0.1 mm or more. With too little dip the hammer lets off and never checks.",
         )
 }
 
@@ -154,7 +154,7 @@ fn blow() -> Step {
         .takes_minutes(60)
         .instructions(
             "Rule or blow gauge, capstan tool",
-            "Read from the stand-in to the crown of the hammer at rest. Turn the capstan up for less blow, down for more.",
+            "Measure from the stand-in to the crown of the hammer at rest. Turn the capstan up for less blow, down for more.",
             "A hammer that rests on the cushion reads right and is not carried by its capstan; long blow eats the aftertouch.",
         )
 }
@@ -165,7 +165,7 @@ fn let_off() -> Step {
         .takes_minutes(60)
         .instructions(
             "Let-off gauge or rule, button tool",
-            "Press the key slowly and read how near the crown comes to the string before it falls away. Turn the button down for wider, up for closer.",
+            "Press the key slowly and measure how near the crown comes to the string before it falls away. Turn the button down for wider, up for closer.",
             "Too close: it blocks when the weather changes. Too wide: soft notes are lost.",
         )
 }
@@ -176,8 +176,8 @@ fn drop() -> Step {
         .takes_minutes(45)
         .instructions(
             "Rule, screwdriver for the drop screw",
-            "Look roughly at the spring first: a weak one makes drop unreadable. Press slowly through let-off and read how far the hammer falls from that point. Turn the drop screw down for more drop, up for less.",
-            "With too little the hammer trembles under the string or bounces back to it; with too much the repetition is slow and felt in the finger.",
+            "Check the spring roughly first: with a weak one drop cannot be measured. Press slowly through let-off and measure how far the hammer falls from there. Turn the drop screw down for more drop, up for less.",
+            "Too little: the hammer trembles under the string or bounces back to it. Too much: the repetition is slow and felt in the finger.",
         )
 }
 
@@ -198,8 +198,8 @@ fn checking() -> Step {
         .takes_minutes(45)
         .instructions(
             "Rule, check-bending pliers",
-            "Play a medium blow, hold the key, and read from the string to the crown in check. Bend the check towards the hammer for a nearer catch, away for a farther one.",
-            "Too near, the tail drags on its way up; too far, fast notes have a long way back.",
+            "Play a medium blow, hold the key, and measure from the string to the crown in check. Bend the check toward the hammer for a nearer catch, away for a farther one.",
+            "Too near: the tail drags on its way up. Too far: fast notes have a long way back.",
         )
 }
 
@@ -210,7 +210,7 @@ fn spring() -> Step {
         .instructions(
             "Spring hook",
             "Check the hammer, then let the key up just enough to free it: it rises firmly, without a jump felt in the key. Stretch the spring for more, ease it for less.",
-            "A strong spring jumps and makes the key kick; a weak one lets the jack fail to come back under the knuckle.",
+            "Too strong: the hammer jumps and the key kicks. Too weak: the jack does not come back under the knuckle.",
         )
 }
 
@@ -220,8 +220,8 @@ fn aftertouch() -> Step {
         .takes_minutes(60)
         .instructions(
             "Aftertouch gauge or blocks",
-            "Play in once more. Press slowly to the end of let-off and read how far the key still goes. Little aftertouch wants a shorter blow or a deeper dip, much wants the contrary, by the length left to follow on this job.",
-            "A gauge laid under the key includes the let-off travel itself; too little leaves the hammer unchecked, too much feels deep and slow.",
+            "Play in once more. Press slowly to the end of let-off and measure how far the key still goes. Too little: shorten the blow or deepen the dip; too much: the reverse.",
+            "A gauge laid under the key measures the let-off travel too. Too little: the hammer does not check. Too much: it feels deep and slow.",
         )
 }
 
@@ -232,7 +232,7 @@ pub(in crate::trade) fn sharp_dip() -> Step {
         .instructions(
             "Aftertouch gauge, punchings, tweezers",
             "Give each sharp the aftertouch of the naturals beside it and write down the dip that does so. Change punchings under the front punching.",
-            "Set to the naturals’ figure instead, the sharps feel shallow or deep; too deep, the finger meets the naturals.",
+            "Set to the naturals’ dip instead, sharps feel shallow or deep. Too deep, the finger meets the naturals.",
         )
 }
 
@@ -260,7 +260,7 @@ fn weights() -> Step {
     .instructions(
         "Gram weights",
         "Dampers up. Lay weights 13 mm behind the front edge until the key sinks slowly to let-off, then take them off until it just rises. Correct friction before any lead.",
-        "Lead put in against friction leaves a key that is heavy to start and slow to come back.",
+        "Lead put in to hide friction leaves a key that is heavy to start and slow to come back.",
     )
     .cautions(&[Caution::Lead])
 }

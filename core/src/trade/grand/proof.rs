@@ -20,7 +20,7 @@ pub(in crate::trade) fn play_test() -> Step {
     .instructions(
         "None",
         "Play each note three ways: as softly as it will sound, as hard as it is ever played, and as fast as it repeats. Mark a note that needs work and go back to the step that it points to.",
-        "Silent when soft points to let-off or aftertouch, double when hard to check and drop, slow in repeats to spring or friction.",
+        "Silent when soft: let-off or aftertouch. Double when hard: check and drop. Slow in repeats: spring or friction.",
     )
 }
 
@@ -36,7 +36,7 @@ fn left_sample() -> Step {
     .takes_minutes(20)
     .instructions(
         "The gauges of the as-found sample",
-        "Read the same notes with the same gauges as in the survey. Write down what was left as it is, and why.",
-        "Another gauge or another weight of hand shows a change that the instrument did not make.",
+        "Measure the same notes with the same gauges as in the survey. Write down what you left as it is, and why.",
+        "Another gauge or another hand shows a change that is not in the instrument.",
     )
 }

@@ -63,7 +63,7 @@ pub(in crate::trade) fn dust() -> Step {
         .instructions(
             "Vacuum with a soft brush, dry brushes, mask, eye protection",
             "Clean the key bed, the key frame, the keys and the stack from the top down. Look for what does not belong there: coins, moth, loose key leads, broken springs.",
-            "Blown instead of drawn off, the dust settles in the centers and the bushings; a hard nozzle lifts felt and bends springs.",
+            "Blown about, dust settles in the centers and the bushings; a hard nozzle lifts felt and bends springs.",
         )
         .cautions(&[Caution::Dust, Caution::Lead])
 }
@@ -93,8 +93,8 @@ pub(in crate::trade) fn cauls_in() -> Step {
         .dries(720)
         .instructions(
             "Cauls, sizing or bushing treatment, small brush, gloves",
-            "Wet the cloth of both bushings evenly and push the caul in square, to the same depth in every key. Begin the wait when the last caul is in, and let the keys lie overnight.",
-            "Too much wetting swells the wood of the mortise; a caul left crooked gives a bushing that is tight at one end.",
+            "Wet the cloth of both bushings evenly and push the caul in square, to the same depth in every key. Start the drying time when the last caul is in, and let the keys lie overnight.",
+            "Too wet, and the wood of the mortise swells; a crooked caul makes a bushing tight at one end.",
         )
         .cautions(&[Caution::Solvents])
 }
@@ -106,7 +106,7 @@ pub(in crate::trade) fn cauls_out() -> Step {
         .instructions(
             "Pliers with smooth jaws",
             "Draw each caul straight out along the key. Check whether the cloth stayed glued at its edges.",
-            "Rocked sideways the caul widens the bushing again; drawn while damp, the cloth follows it.",
+            "Rock it sideways, and the caul widens the bushing; draw it damp, and the cloth comes with it.",
         )
 }
 
@@ -154,7 +154,7 @@ fn key_tops() -> Step {
 pub(in crate::trade) fn travelled() -> Step {
     Step::new(
         "travelled",
-        "Shanks and wippens travelled, hammers squared and spaced",
+        "Shanks and wippens traveled, hammers squared and spaced",
         Stage::Recondition,
         Per::Note,
         &["travelled"],
@@ -162,8 +162,8 @@ pub(in crate::trade) fn travelled() -> Step {
     .after(&["action_out", "hammers_renewed", "centers_renewed"])
     .takes_minutes(90)
     .instructions(
-        "Travelling paper, heat source for burning in, square, screwdriver",
-        "Raise a few hammers together and watch the gaps: each must rise straight and stand square. Put travelling paper behind one side of the flange to turn its path, burn in a shank that leans, then space the hammers evenly and the wippens to their knuckles.",
+        "Traveling paper, heat source for burning in, square, screwdriver",
+        "Raise a few hammers together and watch the gaps: each must rise straight and stand square. Put traveling paper behind one side of the flange to turn its path, burn in a shank that leans, then space the hammers evenly and the wippens to their knuckles.",
         "Paper on the wrong side doubles the error; too much heat chars the shank, and no flame belongs near solvents.",
     )
     .cautions(&[Caution::Heat, Caution::Solvents])
@@ -187,8 +187,8 @@ fn hammer_felt() -> Step {
         .takes_minutes(10)
         .instructions(
             "Rule, mask",
-            "Read the felt left over the wood at the crown, where it is thin or to be written down.",
-            "Too little felt left makes a hard tone that no needle can open.",
+            "Measure the felt left over the wood at the crown, where it is thin or has to be on record.",
+            "Too little felt makes a hard tone that no needle can open.",
         )
         .cautions(&[Caution::Dust])
 }
@@ -223,7 +223,7 @@ fn checks_brushed() -> Step {
         .instructions(
             "Brass or stiff nylon brush, mask",
             "Raise the nap of each back check with short strokes from below upward. Mark leather that is cut or glazed through.",
-            "Brushed downward the nap lies the way of the tail and the hammer slips through the check.",
+            "Brushed downward, the nap lets the tail slip through the check.",
         )
         .cautions(&[Caution::Dust])
 }
@@ -253,7 +253,7 @@ fn cloth_brushed() -> Step {
     .instructions(
         "Stiff brush, dry lubricant powder, mask",
         "Brush the wippen cloth across the dent of the capstan and rub in powder. Mark cloth that is worn through to its backing.",
-        "Brushed unevenly the capstan meets a slope, which pushes the wippen sideways.",
+        "Brushed unevenly, the cloth slopes and pushes the wippen sideways.",
     )
     .cautions(&[Caution::Heat, Caution::Dust])
 }
@@ -285,7 +285,7 @@ fn centre_pins() -> Step {
     .takes_minutes(90)
     .instructions(
         "Gram gauge, center pins by size, reamers, broaches, pliers, center lubricant, gloves",
-        "Push the hammer with the gauge 23 mm from its pin and read the force that keeps it moving; feel the other centers. Measure the sample notes, then go where they point. Pin the next size for a loose center, ease or treat a tight one.",
+        "Push the hammer with the gauge 23 mm from its pin and measure the force that keeps it moving; feel the other centers. Measure the sample notes, then go where they point. Pin the next size for a loose center, ease or treat a tight one.",
         "Loose, the part wanders sideways and clicks; tight, the note repeats slowly and the spring is set too strong to hide it.",
     )
     .cautions(&[Caution::Blades, Caution::Solvents])
@@ -305,7 +305,7 @@ fn hammer_swings() -> Step {
     .instructions(
         "None",
         "Hold the shank level with its flange, let the hammer drop, and count the swings until it rests. Leave this step out of the job where a gauge was used.",
-        "Many swings tell of a loose center, few of a tight one; a heavy bass hammer swings longer at the same friction.",
+        "Many swings mean a loose center, few a tight one; a heavy bass hammer swings longer at the same friction.",
     )
 }
 
@@ -315,6 +315,6 @@ pub(in crate::trade) fn screws() -> Step {
         .instructions(
             "Screwdrivers that fill the slot",
             "Tighten the flange, bracket and rail screws from the middle outward, until they are firm and no further. Check whether a flange turned with its screw and set it straight again.",
-            "A loose flange clicks and lets its hammer wander; forced, the thread in the rail strips.",
+            "A loose flange clicks and lets its hammer wander; force it, and the thread in the rail strips.",
         )
 }

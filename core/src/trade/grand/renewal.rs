@@ -31,8 +31,8 @@ pub(in crate::trade) fn steps(instrument: Instrument) -> Vec<Step> {
             .dries(GLUE)
             .instructions(
                 "Scraper, cloth of the old thickness, glue, knife",
-                "Take the old cloth off to bare wood and glue the new one at its back edge only. Match the thickness of cloth that was never pressed: it sets the height of the keys.",
-                "Glued over its whole width the cloth turns hard; thicker than the old one it shortens every blow.",
+                "Take the old cloth off to bare wood and glue the new one at its back edge only. Match the thickness of unpressed cloth: it sets the height of the keys.",
+                "Glued all over, the cloth turns hard; thicker than the old one, it shortens every blow.",
             ),
         step("punchings_cleaned", "Felt punchings cleaned and turned", 45).instructions(
             "Vacuum, mask, tray with numbered places",
@@ -42,7 +42,7 @@ pub(in crate::trade) fn steps(instrument: Instrument) -> Vec<Step> {
         step("punchings_renewed", "Felt punchings renewed", 60).instructions(
             "Felt punchings of both rails, vacuum, mask",
             "Change the felt on the balance and front rails, and leave paper and card where they are. Lay the felt on top of the paper.",
-            "New felt gives way for weeks: level and dip are set after the keys were played in.",
+            "New felt gives way for weeks: set level and dip after the keys are played in.",
         ),
         step("dampers_brushed", "Damper felts brushed", 45).instructions(
             "Stiff brush, needle tool, mask",
@@ -53,7 +53,7 @@ pub(in crate::trade) fn steps(instrument: Instrument) -> Vec<Step> {
             .dries(GLUE)
             .instructions(
                 "Set of damper felts, knife, glue, mask",
-                "Renew the felts head by head with the shape that the old ones had, trichord, bichord or flat. Dampers are set again after it, with the key and with the tray.",
+                "Renew the felts head by head in the shape of the old ones: trichord, bichord or flat. Then set the dampers again, with the key and with the tray.",
                 "A wedge too wide for its strings spreads them and still rings.",
             ),
         hammers(grand),
@@ -80,7 +80,7 @@ pub(in crate::trade) fn bushings() -> Step {
         .instructions(
             "Bushing cloth, cauls, hot glue, steamer, knife",
             "Steam the old cloth out, clean the mortise, and glue strips of new cloth in with a caul of the right size. Cut them flush when they hold.",
-            "Cloth too thick for the pin is eased until it is worn again; glue on its face grips the pin.",
+            "Cloth too thick has to be eased until it is worn again; glue on its face grips the pin.",
         )
         .cautions(&[Caution::Heat, Caution::Blades])
 }
@@ -121,7 +121,7 @@ fn knuckles(grand: bool) -> Step {
         .instructions(
             tools,
             how,
-            "Set at another distance or curve it changes blow, let-off and touch of its note.",
+            "At another distance or curve it changes blow, let-off and touch of its note.",
         )
         .cautions(&[Caution::Blades])
 }
@@ -136,7 +136,7 @@ fn checks(grand: bool) -> Step {
         .instructions(
             "Leather or felt of the old thickness, glue, knife",
             "Peel the old covering off and glue the new one with its nap upward, without glue under the part that checks. Cut it flush at the sides.",
-            "Thicker than the old one it checks the hammer too early.",
+            "Thicker than the old one, it checks the hammer too early.",
         )
         .cautions(&[Caution::Blades])
 }
@@ -182,7 +182,7 @@ fn hammers(grand: bool) -> Step {
         .instructions(
             "Bored hammers, jig, glue, heat for the old glue, pliers",
             how,
-            "A hammer hung a millimeter off its strike point sounds weak in the treble for as long as it lives.",
+            "A treble hammer hung 1 mm off its strike point sounds weak for as long as it lives.",
         )
         .cautions(&[Caution::Heat, Caution::Dust])
 }

@@ -79,8 +79,8 @@ fn keys_in_piano() -> Step {
     .takes_minutes(45)
     .instructions(
         "Straight edge, rule, dip block, punchings, tweezers",
-        "Read the sample notes on the key bed. Where they are off, read their neighbors too; if a whole stretch is off alike, look at the bedding first. Lift the stack off or tip it to reach the balance-rail paper, the keys weighted as they will be.",
-        "Keys leveled against a frame that lies badly are leveled again when it is bedded.",
+        "Measure the sample notes on the key bed. Where they are off, measure their neighbors too; if a whole stretch is off alike, check the bedding first. Lift the stack off or tip it to reach the balance-rail paper, the keys weighted as they will be.",
+        "Level keys on a badly bedded frame, and you level them again once it is bedded.",
     )
     .cautions(&[Caution::HeavyAction])
 }
@@ -91,7 +91,7 @@ pub(in crate::trade) fn strings_levelled() -> Step {
         .instructions(
             "String hook, bubble gauge, eye protection",
             "Lay the gauge across the strings of each unison at the strike point. Lift the low string with the hook, a little at a time, until all lie at one height.",
-            "A hook pulled hard can break a string; felt taken later to suit crooked strings is wrong again when they are leveled.",
+            "A hard pull can break a string. Hammers shaped to crooked strings are wrong again when the strings are leveled.",
         )
         .cautions(&[Caution::Tension])
 }
@@ -119,7 +119,7 @@ pub(in crate::trade) fn mating() -> Step {
         .instructions(
             "Marking paper, sandpaper file, eye protection",
             "Block the hammer up to its strings and pluck each string: all must be stopped alike. Take a little felt where the hammer touches first.",
-            "Felt taken to suit crooked strings is wrong again when the strings are leveled.",
+            "Hammers shaped to crooked strings are wrong again when the strings are leveled.",
         )
         .cautions(&[Caution::Tension, Caution::Dust])
 }
@@ -143,8 +143,8 @@ fn final_regulation() -> Step {
     .takes_minutes(90)
     .instructions(
         "Gauges and tools of the bench regulation, light",
-        "Read a few control notes of each section first: if a whole section is off by the same amount, look at bedding and string heights before you turn anything. Then correct note by note against the strings.",
-        "Eighty-eight capstans turned against a frame that lies badly are turned back when it is bedded.",
+        "Measure a few control notes of each section first. If a whole section is off by the same amount, check bedding and string heights before you turn anything. Then correct note by note against the strings.",
+        "Turn 88 capstans on a badly bedded frame, and you turn them all back once it is bedded.",
     )
     .cautions(&[Caution::HeavyAction, Caution::Tension])
 }
@@ -156,7 +156,7 @@ pub(in crate::trade) fn damper_end() -> Step {
         .instructions(
             "None",
             "Count the keys from the bass to the last note that has a damper, and enter its number.",
-            "Without it every note up to 88 is asked for.",
+            "Without it, every note up to 88 is asked for.",
         )
 }
 
@@ -167,7 +167,7 @@ fn damper_key() -> Step {
         .instructions(
             "Light, screwdriver for the under-lever or damper wire",
             "Press slowly and watch: the damper starts to lift as the hammer passes half of its blow. Set the damper on its wire or the under-lever at its screw.",
-            "Early, the touch is heavy from the start and the note rings on; late, a soft repeated note is damped before it sounds.",
+            "Early: the touch is heavy from the start and the note rings on. Late: a soft repeated note is damped before it sounds.",
         )
         .cautions(&[Caution::Tension])
 }
@@ -195,7 +195,7 @@ fn stop_rails() -> Step {
     .instructions(
         "Feeler block, screwdriver",
         "Lift the keys against the key-stop rail: a little room, about 2 mm, and no more. Press keys to the bottom and set the damper stop just above the lifted under-levers.",
-        "Too low either stops the key before its punching and steals the dip; too high it lets keys leave their pins or dampers jump.",
+        "Too low: either one stops the key before its punching and steals dip. Too high: keys leave their pins or dampers jump.",
     )
 }
 
@@ -206,8 +206,8 @@ fn shift() -> Step {
         .takes_minutes(10)
         .instructions(
             "Screwdriver, wrench for the rods, light",
-            "Hold the shift down: the hammers clear one string of each unison and touch no other unison. Set the stop, and see that the action comes back of itself.",
-            "A shift that goes too far strikes the next unison; one too short still touches all strings.",
+            "Hold the shift down: the hammers clear one string of each unison and touch no other unison. Set the stop, and see that the action comes back by itself.",
+            "Too far: the hammer strikes the next unison. Too short: it still touches all strings.",
         )
         .cautions(&[Caution::Mains])
 }
@@ -220,7 +220,7 @@ fn sostenuto() -> Step {
         .instructions(
             "Screwdriver, wrench for the rods, light",
             "Hold a key of the section down, press the pedal, and play its neighbors: it holds what is held and takes no other. At rest the blade stands 1.6 mm below the tabs and as far away from them.",
-            "A blade too near catches dampers that are not held; too far, it loses those that are.",
+            "Too near: the blade catches dampers that are not held. Too far: it loses those that are.",
         )
         .cautions(&[Caution::Mains, Caution::Tension])
 }
@@ -231,7 +231,7 @@ fn pedals() -> Step {
         .takes_minutes(10)
         .instructions(
             "Screwdriver, wrench for the rods, light under the piano",
-            "Give each pedal a little free play before it works. Press each to its stop and let it up: it comes back of itself and makes no noise.",
+            "Give each pedal a little free play before it works. Press each to its stop and let it up: it comes back by itself and makes no noise.",
             "Without free play the dampers never rest fully.",
         )
         .cautions(&[Caution::Mains])
@@ -258,7 +258,7 @@ pub(in crate::trade) fn hammers_filed() -> Step {
         .instructions(
             "Sandpaper files, mask, eye protection",
             "File a dull hammer from the shoulders to the crown until its tone stands with its neighbors, and tick it off. Leave out a note that was hardened or needled instead.",
-            "A filed hammer is shorter: its blow, let-off, drop and checking are measured again.",
+            "A filed hammer is shorter: re-measure its blow, let-off, drop and checking.",
         )
         .cautions(&[Caution::Dust])
 }

@@ -22,8 +22,8 @@ pub(in crate::trade) fn climate_at(id: &'static str, name: &'static str, stage: 
         .takes_minutes(2)
         .instructions(
             "Hygrometer with thermometer",
-            "Lay the hygrometer where the action stands, out of the sun and of the draught. Read it when it has settled, after ten minutes or more.",
-            "A hygrometer straight from the car or a warm pocket reads the car, and heights taken in one climate do not hold in another.",
+            "Lay the hygrometer where the action stands, out of sun and drafts. Give it ten minutes to settle, then read it.",
+            "Straight from the car or a warm pocket it still reads the car or the pocket. Heights measured in one climate do not hold in another.",
         )
 }
 
@@ -36,8 +36,8 @@ pub(in crate::trade) fn pitch_a4() -> Step {
         .takes_minutes(2)
         .instructions(
             "Tuning device or fork, mute",
-            "Mute A4 to one string and read its fundamental. Note it before any work, for a pitch raise changes the hours.",
-            "Read with all three strings it gives an average of three pitches.",
+            "Mute A4 to one string and measure its fundamental. Do it before any work: a pitch raise takes hours.",
+            "With all three strings open you get an average of three pitches.",
         )
 }
 
@@ -57,8 +57,8 @@ fn string_height() -> Step {
     .takes_minutes(10)
     .instructions(
         "Height gauge or rule with a square foot, light",
-        "Stand the gauge on the bare key bed under the first and the last unison of each section, at the strike point. Read to the underside of the strings.",
-        "Beside the strike point the strings slope and the gauge reads too high or too low; every blow set against the stand-in is then off by as much.",
+        "Stand the gauge on the bare key bed under the first and the last unison of each section, at the strike point. Measure to the underside of the strings.",
+        "Away from the strike point the strings slope, and the gauge reads too high or too low. Every blow set against the stand-in is then off by as much.",
     )
     .cautions(&[Caution::Tension])
 }
@@ -90,8 +90,8 @@ fn found_sample() -> Step {
     .takes_minutes(30)
     .instructions(
         "Rule, dip block, let-off and aftertouch gauges, gram weights, light",
-        "Read each sample note as it is, in playing order of the stroke: dip, blow, let-off, drop, aftertouch, check, spring. Take down and up weight with the dampers held off by the pedal.",
-        "A screw turned before its reading is taken leaves nothing to compare the result with.",
+        "Measure each sample note as it is, in the order of the stroke: dip, blow, let-off, drop, aftertouch, check, spring. Take down and up weight with the dampers held off by the pedal.",
+        "Turn a screw before you measure, and there is nothing to compare the result with.",
     )
 }
 
@@ -102,7 +102,7 @@ pub(in crate::trade) fn wear() -> Step {
         .instructions(
             "Light, mirror",
             "Look at the worst note of each section, not at the average: string cuts, flat knuckles, keys that rock sideways, glazed leather, clicking centers. Worn out is what can no longer be regulated around.",
-            "Graded by its average, a section hides the note that the client hears.",
+            "Judge by the average, and you miss the note that the client hears.",
         )
 }
 

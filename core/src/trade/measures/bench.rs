@@ -137,7 +137,7 @@ fn hammers() -> Vec<Measure> {
             .from(Common("about as much as the let-off"))
             .plausible(0, 8 * MM)
             .form(1, 1)
-            .words("much", "little")
+            .words("too much", "too little")
             .moved(screw("drop screw"))
             .repeats(MM / 5),
     ]
@@ -183,7 +183,7 @@ pub(in crate::trade) fn checking() -> Measure {
         .moved(by_eye(
             "back check",
             "away from the hammer",
-            "towards the hammer",
+            "toward the hammer",
         ))
         .repeats(MM)
 }
@@ -202,7 +202,7 @@ fn aftertouch() -> Measure {
         .from(Published("Keydip: method", "1999"))
         .plausible(0, 5 * MM / 2)
         .form(1, 2)
-        .words("much", "little")
+        .words("too much", "too little")
         .repeats(MM / 10)
 }
 
@@ -245,7 +245,7 @@ fn weights() -> Vec<Measure> {
                 "about 2003",
             )),
         weight("friction", "Friction", 0, 40)
-            .words("much", "little")
+            .words("too much", "too little")
             .aimed(friction_target())
             .from(Published("Moment of inertia in keys", "1998")),
     ]

@@ -174,6 +174,6 @@ fn alignment() -> Vec<Measure> {
         good("keys_eased", "Keys eased", Per::Note),
         good("keys_squared", "Keys squared and spaced", Per::Note),
         good("bedding_bench", "Key frame steady on the bench", Per::Whole),
-        good("travelled", "Shanks and wippens travelled", Per::Note),
+        good("travelled", "Shanks and wippens traveled", Per::Note),
     ]
 }

@@ -54,7 +54,7 @@ fn blow() -> Measure {
         .moved(by_eye(
             "hammer rest rail",
             "away from the strings",
-            "towards the strings",
+            "toward the strings",
         ))
         .repeats(MM / 2)
 }
@@ -66,7 +66,7 @@ fn lost_motion() -> Measure {
         .from(Common("taken up, 0 to 0.2 mm; the middle from memory"))
         .plausible(0, 5 * MM)
         .form(1, 1)
-        .words("much", "little")
+        .words("too much", "too little")
         // M: 8 mm of hammer travel per turn, as on the grand, divided by a ratio of about 5.
         .moved(Adjuster::Turned {
             part: "capstan",

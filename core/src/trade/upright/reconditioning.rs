@@ -17,7 +17,7 @@ pub(super) fn action_out() -> Step {
     .instructions(
         "Screwdrivers, action cradle, pencil",
         "Unplug and unhook whatever is wired or linked, free the pedal dowels, undo the brackets and tilt the action out by its posts into a cradle. See that the keys are numbered before they come off.",
-        "Set down on its feet without a cradle the action falls over, and bridle wires left hooked under the keys’ stickers bend.",
+        "Without a cradle the action falls over, and bridle wires left hooked under the stickers bend.",
     )
     .cautions(&[Caution::HeavyAction, Caution::Mains, Caution::Tension])
 }
@@ -26,7 +26,7 @@ pub(super) fn dust() -> Step {
     recondition::dust().instructions(
         "Vacuum with a soft brush, dry brushes, mask, eye protection",
         "Clean the key bed, the keys, the action and the bottom of the case from the top down. Look for what does not belong there: coins, moth, loose key leads, broken springs.",
-        "Blown instead of drawn off, the dust settles in the centers and the bushings; a hard nozzle lifts felt and tears straps.",
+        "Blown about, dust settles in the centers and the bushings; a hard nozzle lifts felt and tears straps.",
     )
 }
 
@@ -43,7 +43,7 @@ pub(super) fn centre_pins() -> Step {
     .takes_minutes(90)
     .instructions(
         "Gram gauge, center pins by size, reamers, broaches, pliers, center lubricant, gloves",
-        "Unhook the butt spring and push each part with the gauge at its stated radius; read the force that keeps it moving. Ream and pin the next size for a loose center, ease or treat a tight one.",
+        "Unhook the butt spring and push each part with the gauge at its stated radius; measure the force that keeps it moving. Ream and pin the next size for a loose center, ease or treat a tight one.",
         "Loose, the hammer wanders sideways and clicks; tight, it is slow to come back and the note repeats badly.",
     )
     .cautions(&[Caution::Blades, Caution::Solvents])
@@ -70,8 +70,8 @@ pub(super) fn capstans_polished() -> Step {
 pub(super) fn travelled() -> Step {
     recondition::travelled()
         .instructions(
-            "Travelling paper, heat source for burning in, screwdriver",
-            "Push a few hammers together towards the strings and watch the gaps: each must travel straight and strike all strings of its unison. Put travelling paper behind one side of the butt flange to turn its path, burn in a shank that leans, then space the hammers.",
+            "Traveling paper, heat source for burning in, screwdriver",
+            "Push a few hammers together toward the strings and watch the gaps: each must travel straight and strike all strings of its unison. Put traveling paper behind one side of the butt flange to turn its path, burn in a shank that leans, then space the hammers.",
             "Paper on the wrong side doubles the error; too much heat chars the shank, and no flame belongs near solvents.",
         )
 }

@@ -47,8 +47,8 @@ pub(super) fn found_sample() -> Step {
     .takes_minutes(20)
     .instructions(
         "Rule, dip block, let-off and aftertouch gauges, light",
-        "Read each sample note as it is, in the order of the stroke: dip, blow, lost motion, let-off, aftertouch, check, spring. Look from the side, level with the hammers.",
-        "A screw turned before its reading is taken leaves nothing to compare the result with.",
+        "Measure each sample note as it is, in the order of the stroke: dip, blow, lost motion, let-off, aftertouch, check, spring. Look from the side, level with the hammers.",
+        "Turn a screw before you measure, and there is nothing to compare the result with.",
     )
 }
 
@@ -56,7 +56,7 @@ pub(super) fn play_test() -> Step {
     proof::play_test().instructions(
         "None",
         "Play each note three ways: as softly as it will sound, as hard as it is ever played, and as fast as it repeats. Mark a note that needs work and go back to the step that it points to.",
-        "Silent when soft points to lost motion or let-off, double when hard to the check, slow in repeats to springs, straps or friction.",
+        "Silent when soft: lost motion or let-off. Double when hard: the check. Slow in repeats: springs, straps or friction.",
     )
 }
 
@@ -72,8 +72,8 @@ pub(super) fn left_sample() -> Step {
     .takes_minutes(15)
     .instructions(
         "The gauges of the as-found sample",
-        "Read the same notes with the same gauges as in the survey. Write down what was left as it is, and why.",
-        "Another gauge or another weight of hand shows a change that the instrument did not make.",
+        "Measure the same notes with the same gauges as in the survey. Write down what you left as it is, and why.",
+        "Another gauge or another hand shows a change that is not in the instrument.",
     )
 }
 
@@ -81,7 +81,7 @@ pub(super) fn wear() -> Step {
     survey::wear().instructions(
         "Light, mirror",
         "Look at the worst note of each section, not at the average: string cuts, worn butt leather, keys that rock sideways, hard checks, clicking centers, straps that crumble. Worn out is what can no longer be regulated around.",
-        "Graded by its average, a section hides the note that the client hears.",
+        "Judge by the average, and you miss the note that the client hears.",
     )
 }
 
@@ -90,7 +90,7 @@ fn natural_level() -> Step {
         .after(&["keys_eased", "action_in"])
         .instructions(
             "Straight edge, punchings, tweezers, feelers",
-            "Lay the straight edge on the naturals at both ends and read each against it: plus stands high. Lift the key off its pins to reach the paper under the balance-rail punching; add some under a low key, take some from a high one.",
+            "Lay the straight edge on the naturals at both ends and measure each against it: plus stands high. Lift the key off its pins to reach the paper under the balance-rail punching; add some under a low key, take some from a high one.",
             "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
         )
 }
@@ -98,8 +98,8 @@ fn natural_level() -> Step {
 fn sharp_level() -> Step {
     in_piano(bench::sharp_level()).instructions(
         "Sharp-height block, punchings, tweezers",
-        "Stand the block on the two neighboring naturals and read the sharp over them. Lift the key off its pins and change the paper under its balance-rail punching.",
-        "Set before the naturals it is set to nothing; a sharp too low disappears between pressed naturals.",
+        "Stand the block on the two neighboring naturals and measure the sharp over them. Lift the key off its pins and change the paper under its balance-rail punching.",
+        "Set the naturals first, or the sharps have nothing to stand on. A sharp too low disappears between pressed naturals.",
     )
 }
 
@@ -111,7 +111,7 @@ fn rail_set() -> Step {
         .instructions(
             "Screwdriver, long straight edge, cloth",
             "See that the hammer rail lies straight and its cloth is even, that its hooks and hinges do not bind, and that every hammer spring lies in its groove on the spring rail. Set both rails firm.",
-            "A rail that sags makes a long blow in the middle, and a capstan turned for it is turned back later.",
+            "A sagging rail makes a long blow in the middle; capstans turned to hide it have to be turned back.",
         )
 }
 
@@ -122,7 +122,7 @@ fn blow() -> Step {
         .takes_minutes(30)
         .instructions(
             "Rule, long straight edge, cloth for the rail",
-            "Read from the crown of the hammer at rest to the string, and look along the line. Move the rest rail, or change the cloth behind its hinges, for all; see to a single hammer that does not lie on the rail by its capstan.",
+            "Measure from the crown of the hammer at rest to the string, and look along the line. Move the rest rail, or change the cloth behind its hinges, for all. Correct a single hammer that does not lie on the rail by its capstan.",
             "A hammer held off the rail by a high capstan reads short; a rail moved after the lost motion is taken up brings it back on every note.",
         )
         .cautions(&[Caution::Tension])
@@ -145,8 +145,8 @@ fn let_off() -> Step {
         .takes_minutes(45)
         .instructions(
             "Rule or let-off gauge, button tool",
-            "Press the key slowly and read how near the crown comes to the string before it falls back. Turn the button down towards the jack for wider, up for closer.",
-            "Too close it blocks against the string in a damp week; too wide a soft stroke is lost.",
+            "Press the key slowly and measure how near the crown comes to the string before it falls back. Turn the button down toward the jack for wider, up for closer.",
+            "Too close: it blocks when the weather changes. Too wide: soft notes are lost.",
         )
         .cautions(&[Caution::Tension])
 }
@@ -157,7 +157,7 @@ fn aftertouch() -> Step {
         .takes_minutes(45)
         .instructions(
             "Aftertouch gauge or blocks",
-            "Press slowly to the end of let-off and read how far the key still goes. Change the dip where blow and lost motion are right.",
+            "Press slowly to the end of let-off and measure how far the key still goes. If blow and lost motion are right, change the dip.",
             "Lost motion that was left looks like a shallow dip; too little aftertouch leaves the hammer unchecked.",
         )
 }
@@ -168,8 +168,8 @@ fn checking() -> Step {
         .takes_minutes(45)
         .instructions(
             "Rule, check-bending pliers",
-            "Play a medium blow, hold the key, and read from the string to the crown in check. Bend the check wire towards the catcher for a nearer catch, away for a farther one.",
-            "Too near, the catcher drags on its way; too far, the hammer bounces and fast notes have a long way back.",
+            "Play a medium blow, hold the key, and measure from the string to the crown in check. Bend the check wire toward the catcher for a nearer catch, away for a farther one.",
+            "Too near: the catcher drags on its way. Too far: the hammer bounces and fast notes have a long way back.",
         )
         .cautions(&[Caution::Tension])
 }
@@ -181,7 +181,7 @@ fn bridle_straps() -> Step {
         .instructions(
             "Tweezers, wire bender",
             "Check that each strap hangs slightly slack at rest and draws the hammer back with the wippen. Half-blow pedal down: no strap may lift its wippen. Bend the bridle wires into one line.",
-            "Too short, the strap lifts the wippen under the pedal and the note fails; too long, it helps no hammer back.",
+            "Too short: the strap lifts the wippen under the pedal and the note fails. Too long: it helps no hammer back.",
         )
 }
 
@@ -192,7 +192,7 @@ fn spring() -> Step {
         .instructions(
             "Spring hook",
             "Let the key come back slowly: the hammer returns at once, and the jack with it. Bend the spring for more or ease it for less; replace one that has slipped out or broken.",
-            "A weak spring leaves the hammer in the way of the next stroke; a strong one makes the touch heavy.",
+            "Too weak: the hammer is in the way of the next stroke. Too strong: the touch is heavy.",
         )
 }
 

@@ -45,7 +45,7 @@ fn mating() -> Step {
     returned::mating().instructions(
         "Marking paper, sandpaper file, eye protection",
         "Hold the hammer against its strings by the jack and pluck each string: all must be stopped alike. Take a little felt where the hammer touches first.",
-        "Felt taken to suit crooked strings is wrong again when the strings are leveled.",
+        "Hammers shaped to crooked strings are wrong again when the strings are leveled.",
     )
 }
 
@@ -55,8 +55,8 @@ fn damper_key() -> Step {
         .takes_minutes(45)
         .instructions(
             "Spoon bender, light",
-            "Press slowly and watch: the damper starts to lift as the hammer passes half of its blow. Bend the spoon towards the damper lever for an earlier lift, away for a later one.",
-            "Early, the touch is heavy and the note rings on; late, the damper is dragged and a soft note is choked.",
+            "Press slowly and watch: the damper starts to lift as the hammer passes half of its blow. Bend the spoon toward the damper lever for an earlier lift, away for a later one.",
+            "Early: the touch is heavy and the note rings on. Late: the damper drags and a soft note is choked.",
         )
         .cautions(&[Caution::Tension])
 }
@@ -67,8 +67,8 @@ fn half_blow_pedal() -> Step {
         .takes_minutes(10)
         .instructions(
             "Rule, wrench for the pedal rod",
-            "Hold the pedal down and read from crown to string in the middle of the action: half of the blow is left. Give the pedal a little free play before the rail moves.",
-            "A rail that moves too far takes up so much that soft notes fail; one that does not come home shortens every blow.",
+            "Hold the pedal down and measure from crown to string in the middle of the action: half of the blow is left. Give the pedal a little free play before the rail moves.",
+            "Too far: soft notes fail. If the rail does not come home, every blow is short.",
         )
         .cautions(&[Caution::Tension, Caution::Mains])
 }

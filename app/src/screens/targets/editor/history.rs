@@ -21,7 +21,7 @@ pub fn standing(editor: Editor) -> impl IntoView {
             (0, _) if matches!(id.as_str(), "balance_weight" | "friction") => {
                 "It follows from down and up weight; the profile shows it.".to_owned()
             }
-            (0, _) => "No reading of the work stands against it yet.".to_owned(),
+            (0, _) => "Nothing measured against it yet.".to_owned(),
             (read, 0) => format!("None of the {read} measured is out."),
             (read, out) => format!("{out} of the {read} measured are out."),
         }

@@ -83,14 +83,14 @@ pub fn shapes(editor: Editor, shape: Memo<Shape>) -> Option<impl IntoView> {
             None => editor
                 .session
                 .app
-                .notify("There is no aim yet that this could start from. Set one first."),
+                .notify("There is no aim to start from yet. Set one first."),
         }
     });
     let name = editor.measure.with_value(|m| format!("shape-{}", m.id));
     let words: &[&str] = match editor.per() {
         Per::Whole => return None,
         Per::Section => &["The same", "By section"],
-        _ => &["The same", "By section", "Tapered", "A share"],
+        _ => &["The same", "By section", "Tapered", "Percent"],
     };
     Some(view! {
         <RadioGroup legend="Over the notes" group=name words chosen choose/>

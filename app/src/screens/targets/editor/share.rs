@@ -37,9 +37,7 @@ pub fn share(editor: Editor) -> impl IntoView {
             untrack(share),
             texts[0].trim().trim_end_matches('%').trim_end().parse(),
         ) else {
-            return Validation::Refused(
-                "A share is a whole number of per cent, such as 50.".to_owned(),
-            );
+            return Validation::Refused("Type a whole percentage, such as 50.".to_owned());
         };
         let zero = ["0".to_owned(), texts[1].clone(), texts[2].clone()];
         match editor
@@ -79,9 +77,9 @@ pub fn share(editor: Editor) -> impl IntoView {
     };
     let mut specs = editor.with_format(|format| format.specs());
     specs.truncate(3);
-    specs[0] = FieldSpec::number("Share", "%");
+    specs[0] = FieldSpec::number("Percent", "%");
     view! {
-        <label class="field"><span>"Of the reading of the same note"</span><select on:change=change>{names}</select></label>
+        <label class="field"><span>"Of the same note’s reading of"</span><select on:change=change>{names}</select></label>
         <Fields key=editor.key("share") specs now record/>
     }
 }

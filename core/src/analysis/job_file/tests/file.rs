@@ -304,7 +304,7 @@ fn a_wrong_checksum_is_told_and_the_entries_are_kept() {
         assert_eq!(opened.entries.len(), phone.job.log().len());
         assert_eq!(opened.notices.len(), 1);
         assert!(
-            opened.notices[0].contains("checksum"),
+            opened.notices[0].contains("edited outside Evenhand"),
             "{:?}",
             opened.notices
         );
@@ -363,7 +363,7 @@ fn an_entry_that_has_no_usable_name_clock_or_time_is_left_out_and_named() {
         assert_eq!(opened.entries.len(), 1, "{bad}");
         let notice = &opened.notices[0];
         assert!(
-            notice.starts_with("Entry 2 of the file was left out"),
+            notice.starts_with("Record 2 of the file was left out"),
             "{notice}"
         );
         assert!(notice.contains(why), "{notice}");
@@ -378,7 +378,7 @@ fn a_log_of_nothing_but_nonsense_is_counted_and_not_named_one_by_one() {
     assert_eq!(opened.notices.len(), 7, "{:?}", opened.notices);
     assert_eq!(
         opened.notices[5],
-        "49995 entries more cannot be read and were left out."
+        "49995 records more cannot be read and were left out."
     );
 }
 
@@ -390,7 +390,7 @@ fn an_entry_longer_than_any_is_left_out() {
     );
     let opened = opened(&file(&[GOOD, &long]));
     assert_eq!(opened.entries.len(), 1);
-    assert!(opened.notices[0].contains("longer than any entry"));
+    assert!(opened.notices[0].contains("longer than any record"));
 }
 
 #[test]
@@ -399,7 +399,7 @@ fn an_entry_of_more_fields_than_any_is_left_out() {
     let wide = GOOD.replace("\"out\":true", &fields.join(","));
     let opened = opened(&file(&[GOOD, &wide]));
     assert_eq!(opened.entries.len(), 1);
-    assert!(opened.notices[0].contains("more fields than any entry"));
+    assert!(opened.notices[0].contains("more fields than any record"));
 }
 
 /// The same for a whole file: which of two values was meant is unknown.
@@ -421,13 +421,13 @@ fn two_entries_with_one_name_keep_the_first_and_say_so() {
     assert_eq!(
         // After the first notice, that this file has no checksum.
         one.notices[1..],
-        ["1 entry stands in the file twice with different content. The first was kept."]
+        ["1 record is in the file twice with different content. The first was kept."]
     );
     let second = |line: &str| line.replace("\"seq\":1", "\"seq\":2");
     let two = opened(&file(&[GOOD, &other, &second(GOOD), &second(&other)]));
     assert_eq!(
         two.notices[1..],
-        ["2 entries stand in the file twice with different content. The first of each was kept."]
+        ["2 records are in the file twice with different content. The first of each was kept."]
     );
 }
 
@@ -440,7 +440,7 @@ fn a_clock_or_number_that_leaps_is_left_out_and_the_job_goes_on() {
     let opened = opened(&file(&[GOOD, &clock, &seq]));
     assert_eq!(opened.entries.len(), 1);
     assert!(
-        opened.notices[0].starts_with("2 entries left out"),
+        opened.notices[0].starts_with("2 records left out"),
         "{:?}",
         opened.notices
     );

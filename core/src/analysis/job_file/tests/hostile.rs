@@ -53,7 +53,7 @@ fn ten_million_entries() {
     let error = opened_into_stored(&most).unwrap_err();
     assert_eq!(error, FileError::TooMany);
     assert!(
-        error.to_string().contains("more than 50000 entries"),
+        error.to_string().contains("more than 50000 records"),
         "{error}"
     );
     let just = |count: usize| opened_into_stored(&file(&vec!["0"; count].join(",")));
@@ -173,7 +173,7 @@ fn numbers_past_every_end() {
             assert_eq!(opened.entries, [], "{field} {number}");
             let notice = &opened.notices[0];
             assert!(
-                notice.starts_with("Entry 1 of the file was left out"),
+                notice.starts_with("Record 1 of the file was left out"),
                 "{notice}"
             );
         }
@@ -187,7 +187,7 @@ fn clocks_at_the_end_of_what_is_counted_do_not_drag_the_job_there() {
     let opened = opened_into_stored(&file(&entry)).unwrap();
     assert!(opened.entries.is_empty());
     assert!(
-        opened.notices[0].starts_with("1 entry left out"),
+        opened.notices[0].starts_with("1 record left out"),
         "{:?}",
         opened.notices
     );

@@ -116,7 +116,10 @@ fn one_broken_job_among_good_ones_is_refused_alone() {
         .collect();
     assert!(results[0].as_ref().is_ok_and(|o| o.notices.is_empty()));
     let told = &results[1].as_ref().unwrap().notices;
-    assert!(told[0].contains("The checksum does not fit"), "{told:?}");
+    assert!(
+        told[0].contains("This file was edited outside Evenhand"),
+        "{told:?}"
+    );
     assert_eq!(results[2], Err(FileError::Foreign));
     assert_eq!(results[3], Err(FileError::TooDeep));
     assert!(matches!(results[4], Err(FileError::NotJson { .. })));

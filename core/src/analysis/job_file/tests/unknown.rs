@@ -74,7 +74,7 @@ fn what_cannot_be_understood_is_kept_to_the_byte() {
         assert_eq!(opened.entries[0].to_line(), line);
         assert_eq!(opened.notices.len(), 1, "{:?}", opened.notices);
         assert!(
-            opened.notices[0].contains("1 entry of a kind"),
+            opened.notices[0].contains("1 record of a kind"),
             "{:?}",
             opened.notices
         );
