@@ -103,6 +103,12 @@ impl<'a> Hand<'a> {
         self.answer(seen).await
     }
 
+    /// Touches the strip where a note stands, and holds it: the note is out, not measured.
+    async fn hold(&self, seen: &Json, note: u32) -> Json {
+        super::pass::Pass(self.browser).hold(note).await;
+        self.answer(seen).await
+    }
+
     /// Types a value and enters it.
     pub async fn enter(&self, seen: &Json, digits: &str) -> Json {
         let mut seen = seen.clone();
@@ -173,6 +179,11 @@ impl<'a> Hand<'a> {
         on("Start the")
             .or_else(|| on("Re-measure these"))
             .or_else(|| on("Go to the first"))
+            .or_else(|| {
+                key_of(seen, |k| {
+                    has(k, "words", "right now") || has(k, "words", "now right")
+                })
+            })
             .or_else(|| on("Next"))
             .or_else(|| on("Back to the order").filter(|_| !has(seen, "end", "Everything is done")))
     }
@@ -190,6 +201,10 @@ impl<'a> Hand<'a> {
             if let Some(next) = self.next_exception(&step, &measure) {
                 self.done
                     .insert((id, measure.id.to_string(), next.number().into()));
+                // During the work what is out is marked by a hold, and set without a number.
+                if step.occasion == Occasion::Working {
+                    return self.hold(&seen, next.number().into()).await;
+                }
                 let mut at = seen;
                 if note != Some(next) {
                     at = self.travel(&at, next.number().into()).await;
