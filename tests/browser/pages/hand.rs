@@ -239,7 +239,8 @@ impl<'a> Hand<'a> {
             _ => None,
         };
         if let Some(answer) = answer {
-            let key = key_of(seen, |k| k["key"] == answer && has(k, "place", "pad"));
+            let key = key_of(seen, |k| k["key"] == "next")
+                .or_else(|| key_of(seen, |k| k["key"] == answer && has(k, "place", "pad")));
             return self.tap(seen, &key.expect("an answer")).await;
         }
         if let Some(key) = key_of(seen, target) {

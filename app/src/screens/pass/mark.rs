@@ -232,9 +232,15 @@ impl PassState {
         if self.order.get_untracked() != NoteOrder::OnlyOut && self.out_or_marked() > 0 {
             self.arrange(NoteOrder::OnlyOut);
             announce::say(self, "");
-        } else if let Some((job, (next, _))) =
-            (self.session.app.job_untracked()).zip(untrack(|| next_step(self)))
-        {
+        } else {
+            self.to_next_step();
+        }
+    }
+
+    /// Goes to the step to do after this one, if there is one.
+    pub fn to_next_step(self) {
+        let job = self.session.app.job_untracked();
+        if let Some((job, (next, _))) = job.zip(untrack(|| next_step(self))) {
             Route::Pass(job, next).go();
         }
     }

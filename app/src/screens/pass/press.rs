@@ -111,6 +111,13 @@ impl PassState {
             PadAction::Enter => self.enter_typed(),
             PadAction::Undo => self.undo(),
             PadAction::Mark => self.mark_and_next(),
+            PadAction::AndNext(value) => {
+                self.press(PadAction::Answer(value));
+                // Not if it must be asked first.
+                if self.item_untracked().is_none() {
+                    self.to_next_step();
+                }
+            }
             PadAction::Run(value, most) => {
                 let length = self.session.app.length_unit_untracked();
                 let shown = self.measure().map(|m| m.shown(value, length));
