@@ -143,7 +143,8 @@ impl<'a> Hand<'a> {
                     let is_dry = "return !document.querySelector('.card .main').innerText.includes('drying')";
                     self.browser.wait_until(is_dry, vec![]).await;
                     seen = self.glance().await;
-                } else if has(&key, "words", "Handover") {
+                } else if has(&key, "words", "Handover") || key["words"] == "Check" {
+                    // What may have moved a little is proposed for a look, and left.
                     break;
                 } else {
                     seen = self.tap(&seen, &key).await;
@@ -151,6 +152,9 @@ impl<'a> Hand<'a> {
             } else {
                 tokio::time::sleep(std::time::Duration::from_millis(20)).await;
                 seen = self.glance().await;
+            }
+            if std::env::var_os("EVENHAND_TRACE").is_some() {
+                eprintln!("{} {}", self.browser.taps(), summary(&seen));
             }
             *self.tally.entry(step).or_default() += self.browser.taps() - before;
         }
@@ -196,7 +200,7 @@ impl<'a> Hand<'a> {
         let measure = self.measure(&step, &name);
         let note = Note::all().find(|n| n.name() == seen["note"].as_str().unwrap_or_default());
         // A row: the exceptions by name, then one stroke.
-        let sweeps = |k: &Json| k["sweep"] == true;
+        let sweeps = |k: &Json| k["sweep"] == true && !has(k, "words", "Range");
         if let Some(sweep) = last_key_of(&seen, sweeps) {
             if let Some(next) = self.next_exception(&step, &measure) {
                 self.done
@@ -421,7 +425,10 @@ pub fn out_reading(state: &State, measure: &Measure, note: Note) -> String {
         Kind::Length => 100_000 * (2 + i64::from(note.number() % 3)),
         _ => (beyond - band.aim).max(1) / 2,
     };
-    let past = beyond + by;
+    let mut past = beyond + by;
+    if measure.kind == Kind::Length {
+        past -= past % 100_000;
+    }
     let shown = measure.shown(Value::from_base(measure.kind, past), LengthUnit::Millimeter);
     shown
         .chars()
