@@ -2,7 +2,7 @@
 //! and the list of corrections begins with what is out.
 
 use evenhand_core::analysis::job_file::open;
-use evenhand_core::job::{ItemState, Job};
+use evenhand_core::job::{Correction, Entry, EntryKind, ItemState, Job};
 use serde_json::{Value, json};
 
 use crate::browser::Browser;
@@ -63,6 +63,80 @@ async fn what_was_out_is_right_now_in_one_touch_and_stays_without_a_number() {
         ItemState::Swept(_)
     ));
     assert!(job.state().item_state(step, &items[87]).is_out());
+}
+
+#[tokio::test]
+async fn all_that_were_marked_and_set_by_hand_are_right_in_one_touch() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site)
+        .await
+        .make("All right", "")
+        .await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    pass.wait_for_note("A0").await;
+    for (note, count) in [(5, 1), (11, 2), (23, 3)] {
+        pass.hold(note).await;
+        wait_for_caption(&browser, &format!("{count} to come back to")).await;
+    }
+    browser.tap(".sweeps .sweep").await;
+    let end = pass.through().await;
+    assert!(end.contains("85 of 88 swept, 3 to come back to."), "{end}");
+    browser.screenshot("all-right-before").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    let before = browser.taps();
+    pass.on_through("All 3 now right").await;
+    wait_for_caption(&browser, "88 swept").await;
+    assert_eq!(browser.taps() - before, 1);
+    let none = "return document.querySelector('.settle') === null";
+    browser.wait_until(none, vec![]).await;
+    browser.screenshot("all-right-after").await;
+    wait_until_saved(&browser).await;
+    pass.back().await;
+    let file = Order(&browser).export().await;
+    let opened = open(&std::fs::read(&file).expect("the file")).expect("a job");
+    // Of each note: set by eye, and looked at.
+    let by_eye = |e: &&Entry| {
+        matches!(
+            e.kind,
+            EntryKind::Correction {
+                made: Correction::ByEye,
+                ..
+            }
+        )
+    };
+    assert_eq!(opened.entries.iter().filter(by_eye).count(), 3);
+    let looks =
+        |e: &&Entry| matches!(&e.kind, EntryKind::Swept { notes, .. } if notes.from == notes.to);
+    assert_eq!(opened.entries.iter().filter(looks).count(), 3);
+}
+
+#[tokio::test]
+async fn a_row_that_was_settled_at_once_is_taken_back_at_once() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Back", "").await;
+    // Two answers: a mark is the answer “needs work”.
+    for (step, marked) in [
+        ("let_off", "2 to come back to"),
+        ("checks_squared", "2 out"),
+    ] {
+        Order(&browser).begin(step).await;
+        let pass = Pass(&browser);
+        pass.wait_for_note("A0").await;
+        pass.hold(5).await;
+        pass.hold(11).await;
+        wait_for_caption(&browser, marked).await;
+        browser.tap(".sweeps .sweep").await;
+        pass.through().await;
+        pass.on_through("All 2 now right").await;
+        let none = "return document.querySelector('.settle') === null";
+        browser.wait_until(none, vec![]).await;
+        pass.on_through("Undo the last").await;
+        wait_for_caption(&browser, marked).await;
+        pass.back().await;
+    }
 }
 
 #[tokio::test]

@@ -361,6 +361,12 @@ impl Browser {
         self.taps.fetch_add(1, Ordering::Relaxed);
     }
 
+    /// Touches a place of the viewport and holds it for a time: one touch.
+    pub async fn hold_at(&self, x: f64, y: f64, time: Duration) {
+        self.swipe((x, y), (x, y), time).await;
+        self.taps.fetch_add(1, Ordering::Relaxed);
+    }
+
     /// Taps places of the viewport one after the other, as fast as the browser takes it. Unlike [`Browser::tap`]
     /// it does not look whether something covers them.
     pub async fn tap_all_at(&self, places: &[(f64, f64)]) {

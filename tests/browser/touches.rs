@@ -1,8 +1,9 @@
 //! How many touches a job takes: a whole job of each kind by real touches, on an invented action.
 //!
-//! `./evenhand touches` runs it. Of the notes that are judged, 8 % are exceptions: measured as out, corrected where the
-//! app offers a correction, and on target then. Everything else is on target, good or done. The hand takes the keys
-//! that settle a row, and whatever leads on at the end of a pass.
+//! `./evenhand touches` runs it. Of the notes that are judged, 8 % are exceptions. In the samples they are measured as
+//! out, and during the work corrected where the app offers a correction. In a row each is marked as out by a touch that
+//! is held on its bar, and when all were set by hand one key says so. Everything else is on target, good or done. The
+//! hand takes the keys that settle a row, and whatever leads on at the end of a pass.
 
 use evenhand_core::job::{EntryKind, Job, ReplicaId, State, Subject};
 use evenhand_core::note::Note;
@@ -78,8 +79,13 @@ async fn whole_job(kind: &JobKind) -> (u32, u32) {
     let mut hand = Hand::new(&browser, job);
     let file = hand.work().await;
     let touches = browser.taps() - before;
-    if std::env::var_os("EVENHAND_STEPS").is_some() {
-        println!("{:?}", hand.tally);
+    if std::env::var("EVENHAND_VERBOSE").is_ok_and(|v| !v.is_empty()) {
+        for (step, touches) in &hand.tally {
+            println!(
+                "{touches:5}  {}",
+                if step.is_empty() { "between" } else { step }
+            );
+        }
     }
     let schema = concat!(
         env!("CARGO_MANIFEST_DIR"),

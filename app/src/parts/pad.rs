@@ -21,6 +21,8 @@ pub enum PadAction {
     Enter,
     /// Enters this value.
     Answer(Value),
+    /// Enters this value, and goes to the next step.
+    AndNext(Value),
     /// Enters this value for so many of the next notes.
     Run(Value, usize),
     /// Marks the note as out, not measured.
@@ -40,6 +42,7 @@ impl PadAction {
             PadAction::Enter => "enter".to_owned(),
             PadAction::Undo => "undo".to_owned(),
             PadAction::Mark => "mark".to_owned(),
+            PadAction::AndNext(_) => "next".to_owned(),
             PadAction::Answer(value) | PadAction::Run(value, _) => value.base().to_string(),
         }
     }
@@ -88,6 +91,8 @@ pub fn Pad(
     /// What Enter leads to.
     #[prop(into)]
     next: Signal<String>,
+    /// Whether the step asks for nothing else, so that a key can lead on to the next one.
+    alone: bool,
     /// Called with the key that was pressed.
     press: Callback<PadAction>,
 ) -> impl IntoView {
@@ -95,8 +100,8 @@ pub fn Pad(
     view! {
         <section class="pad" aria-label="Pad">
             {move || match kind.get() {
-                Kind::Tick => view! { <TickPad next press/> }.into_any(),
-                Kind::Good => view! { <GoodPad press/> }.into_any(),
+                Kind::Tick => view! { <TickPad next alone press/> }.into_any(),
+                Kind::Good => view! { <GoodPad alone press/> }.into_any(),
                 Kind::Grade => view! { <GradePad measure chips press/> }.into_any(),
                 _ => view! { <NumberPad measure length chips next press/> }.into_any(),
             }}
@@ -116,7 +121,7 @@ fn UndoKey(press: Callback<PadAction>) -> impl IntoView {
 
 /// The pad of a step that is ticked as done.
 #[component]
-fn TickPad(next: Signal<String>, press: Callback<PadAction>) -> impl IntoView {
+fn TickPad(next: Signal<String>, alone: bool, press: Callback<PadAction>) -> impl IntoView {
     view! {
         <div class="answers">
             <PadKey key=PadAction::Answer(Value::Done(true)) press class="enter tall">
@@ -125,6 +130,7 @@ fn TickPad(next: Signal<String>, press: Callback<PadAction>) -> impl IntoView {
             </PadKey>
         </div>
         <div class="answers row">
+            {alone.then(|| view! { <AndNextKey value=Value::Done(true) says="Done, next step" press/> })}
             <PadKey key=PadAction::Mark press class="fn words">"Come back to it"</PadKey>
             <UndoKey press/>
         </div>
@@ -133,7 +139,7 @@ fn TickPad(next: Signal<String>, press: Callback<PadAction>) -> impl IntoView {
 
 /// The pad of two answers: good, or needs work.
 #[component]
-fn GoodPad(press: Callback<PadAction>) -> impl IntoView {
+fn GoodPad(alone: bool, press: Callback<PadAction>) -> impl IntoView {
     view! {
         <div class="answers row two">
             <PadKey key=PadAction::Answer(Value::Good(false)) press class="tall">
@@ -144,9 +150,16 @@ fn GoodPad(press: Callback<PadAction>) -> impl IntoView {
             </PadKey>
         </div>
         <div class="answers row">
+            {alone.then(|| view! { <AndNextKey value=Value::Good(true) says="Good, next step" press/> })}
             <UndoKey press/>
         </div>
     }
+}
+
+/// The key that answers and goes to the next step.
+#[component]
+fn AndNextKey(value: Value, says: &'static str, press: Callback<PadAction>) -> impl IntoView {
+    view! { <PadKey key=PadAction::AndNext(value) press class="fn words">{says}</PadKey> }
 }
 
 /// The words that begin the chip of the target.

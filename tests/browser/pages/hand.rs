@@ -103,6 +103,12 @@ impl<'a> Hand<'a> {
         self.answer(seen).await
     }
 
+    /// Touches the strip where a note stands, and holds it: the note is out, not measured.
+    async fn hold(&self, seen: &Json, note: u32) -> Json {
+        super::pass::Pass(self.browser).hold(note).await;
+        self.answer(seen).await
+    }
+
     /// Types a value and enters it.
     pub async fn enter(&self, seen: &Json, digits: &str) -> Json {
         let mut seen = seen.clone();
@@ -137,7 +143,8 @@ impl<'a> Hand<'a> {
                     let is_dry = "return !document.querySelector('.card .main').innerText.includes('drying')";
                     self.browser.wait_until(is_dry, vec![]).await;
                     seen = self.glance().await;
-                } else if has(&key, "words", "Handover") {
+                } else if has(&key, "words", "Handover") || key["words"] == "Check" {
+                    // What may have moved a little is proposed for a look, and left.
                     break;
                 } else {
                     seen = self.tap(&seen, &key).await;
@@ -145,6 +152,9 @@ impl<'a> Hand<'a> {
             } else {
                 tokio::time::sleep(std::time::Duration::from_millis(20)).await;
                 seen = self.glance().await;
+            }
+            if std::env::var_os("EVENHAND_TRACE").is_some() {
+                eprintln!("{} {}", self.browser.taps(), summary(&seen));
             }
             *self.tally.entry(step).or_default() += self.browser.taps() - before;
         }
@@ -173,6 +183,11 @@ impl<'a> Hand<'a> {
         on("Start the")
             .or_else(|| on("Re-measure these"))
             .or_else(|| on("Go to the first"))
+            .or_else(|| {
+                key_of(seen, |k| {
+                    has(k, "words", "right now") || has(k, "words", "now right")
+                })
+            })
             .or_else(|| on("Next"))
             .or_else(|| on("Back to the order").filter(|_| !has(seen, "end", "Everything is done")))
     }
@@ -185,11 +200,15 @@ impl<'a> Hand<'a> {
         let measure = self.measure(&step, &name);
         let note = Note::all().find(|n| n.name() == seen["note"].as_str().unwrap_or_default());
         // A row: the exceptions by name, then one stroke.
-        let sweeps = |k: &Json| k["sweep"] == true;
+        let sweeps = |k: &Json| k["sweep"] == true && !has(k, "words", "Range");
         if let Some(sweep) = last_key_of(&seen, sweeps) {
             if let Some(next) = self.next_exception(&step, &measure) {
                 self.done
                     .insert((id, measure.id.to_string(), next.number().into()));
+                // During the work what is out is marked by a hold, and set without a number.
+                if step.occasion == Occasion::Working {
+                    return self.hold(&seen, next.number().into()).await;
+                }
                 let mut at = seen;
                 if note != Some(next) {
                     at = self.travel(&at, next.number().into()).await;
@@ -224,7 +243,8 @@ impl<'a> Hand<'a> {
             _ => None,
         };
         if let Some(answer) = answer {
-            let key = key_of(seen, |k| k["key"] == answer && has(k, "place", "pad"));
+            let key = key_of(seen, |k| k["key"] == "next")
+                .or_else(|| key_of(seen, |k| k["key"] == answer && has(k, "place", "pad")));
             return self.tap(seen, &key.expect("an answer")).await;
         }
         if let Some(key) = key_of(seen, target) {
@@ -405,7 +425,10 @@ pub fn out_reading(state: &State, measure: &Measure, note: Note) -> String {
         Kind::Length => 100_000 * (2 + i64::from(note.number() % 3)),
         _ => (beyond - band.aim).max(1) / 2,
     };
-    let past = beyond + by;
+    let mut past = beyond + by;
+    if measure.kind == Kind::Length {
+        past -= past % 100_000;
+    }
     let shown = measure.shown(Value::from_base(measure.kind, past), LengthUnit::Millimeter);
     shown
         .chars()

@@ -115,6 +115,12 @@ impl Pass<'_> {
         self.0.tap_at(x, y).await;
     }
 
+    /// Touches the strip where a note stands, and holds it until it is marked.
+    pub async fn hold(&self, note: u32) {
+        let (x, y) = self.place_of(note).await;
+        self.0.hold_at(x, y, Duration::from_millis(650)).await;
+    }
+
     /// Swipes over the upper half, to the next note or the one before.
     pub async fn swipe(&self, forth: bool) {
         let (from, to) = if forth { (300.0, 80.0) } else { (80.0, 300.0) };

@@ -58,7 +58,9 @@ pub fn PadOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl In
             })
             .unwrap_or_default()
     });
-    view! { <Pad measure=measure length chips=chips next press=Callback::new(move |key| {
+    let alone = pass.items.with_untracked(|items| items.len() == 1)
+        && pass.step.with_value(|s| s.drying_minutes == 0);
+    view! { <Pad measure=measure length chips=chips next alone press=Callback::new(move |key| {
         pass.by_keys.set_value(false);
         pass.press(key);
     })/> }

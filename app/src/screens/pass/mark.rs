@@ -4,14 +4,16 @@ use evenhand_core::analysis::open_points::values_out;
 use evenhand_core::job::{
     Correction, EntryKind, Item, ItemState, State, Subject, SweptNotes, out_of_step,
 };
-use evenhand_core::trade::MeasureId;
+use evenhand_core::trade::{MeasureId, Occasion};
 use evenhand_core::unit::{Kind, Value};
 use leptos::prelude::*;
 
 use super::announce;
 use super::correction;
 use super::state::PassState;
+use super::summary::next_step;
 use crate::parts::pad::PadAction;
+use crate::route::Route;
 use crate::storage::preferences::NoteOrder;
 
 /// What is known of the current item, as far as a key without a number asks.
@@ -115,12 +117,21 @@ impl PassState {
     /// Records that an item that was out was set, by no known amount, and is right by a look now; and goes on. Two
     /// entries, which Undo takes back together.
     pub fn now_right(self, item: &Item) {
-        let hint = |s: &State| correction::hint(self, s, item).map(|hint| hint.moves);
-        let moves: Option<MeasureId> = self.session.app.with_state_untracked(hint).flatten();
         let next = match self.item_untracked() {
             Some(current) if current == *item => untrack(|| self.next()),
             _ => self.at.get_untracked(),
         };
+        self.set_right(item);
+        self.go(next);
+        self.undoes_together(2);
+        announce::announce(self, item);
+        self.last.set(Some(item.clone()));
+    }
+
+    /// Records the set by eye and the look of an item.
+    fn set_right(self, item: &Item) {
+        let hint = |s: &State| correction::hint(self, s, item).map(|hint| hint.moves);
+        let moves: Option<MeasureId> = self.session.app.with_state_untracked(hint).flatten();
         self.session.record(EntryKind::Correction {
             measure: moves.unwrap_or_else(|| item.measure.clone()),
             on: item.on,
@@ -128,10 +139,41 @@ impl PassState {
             made: Correction::ByEye,
         });
         self.look(item);
-        self.go(next);
-        self.undoes_together(2);
-        announce::announce(self, item);
-        self.last.set(Some(item.clone()));
+    }
+
+    /// Returns the notes of the step that are out without a number: marked, or said to need work. Those as found or as
+    /// left stay as they are.
+    pub fn out_unmeasured(self) -> Vec<Item> {
+        let of = |s: &State| {
+            self.step.with_value(|step| {
+                let is = |i: &Item| match s.item_state(step, i) {
+                    ItemState::MarkedOut(_) => i.on.note().is_some(),
+                    ItemState::Read(reading, _) => reading.value == Value::Good(false),
+                    _ => false,
+                };
+                let mut items = s.items(step);
+                items.retain(|i| step.occasion == Occasion::Working && is(i));
+                items
+            })
+        };
+        self.session.app.with_state(of).unwrap_or_default()
+    }
+
+    /// Records that these items, which were out without a number, were gone through by hand and are right now: of each
+    /// that it was set by eye and looked at, or its answer. Undo takes all of it back together.
+    pub fn all_now_right(self, items: &[Item]) {
+        let before = self.entries();
+        for item in items {
+            let kind = |s: &State| s.measure(item.measure.as_str()).map(|m| m.kind);
+            match self.session.app.with_state_untracked(kind).flatten() {
+                Some(Kind::Good) => self.reading(item, Value::Good(true), "good"),
+                Some(Kind::Tick) => self.reading(item, Value::Done(true), "done"),
+                _ => self.set_right(item),
+            }
+        }
+        self.go(self.at.get_untracked());
+        self.undoes_together(self.entries() - before);
+        announce::felt(self, false);
     }
 
     /// Does what a key of the pedal says: good or on target and on; or out, to come back to, and on.
@@ -184,9 +226,22 @@ impl PassState {
     }
 
     fn pedal_at_the_end(self, good: bool) {
-        if good && self.order.get_untracked() != NoteOrder::OnlyOut && self.out_or_marked() > 0 {
+        if !good {
+            return;
+        }
+        if self.order.get_untracked() != NoteOrder::OnlyOut && self.out_or_marked() > 0 {
             self.arrange(NoteOrder::OnlyOut);
             announce::say(self, "");
+        } else {
+            self.to_next_step();
+        }
+    }
+
+    /// Goes to the step to do after this one, if there is one.
+    pub fn to_next_step(self) {
+        let job = self.session.app.job_untracked();
+        if let Some((job, (next, _))) = job.zip(untrack(|| next_step(self))) {
+            Route::Pass(job, next).go();
         }
     }
 

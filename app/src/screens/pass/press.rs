@@ -40,7 +40,6 @@ impl PassState {
 
     /// Records a value for the current item and goes on. Returns the item; `None` if it must be asked first.
     fn record(self, value: Value, typed: String) -> Option<Item> {
-        let session = self.session;
         let item = self.item_untracked()?;
         if let Some(doubt) = self.doubt(value) {
             self.asked.set(Some(Asked {
@@ -50,20 +49,24 @@ impl PassState {
             }));
             return None;
         }
-        let (place, occasion) = (self.place(), self.step.with_value(|s| s.occasion));
         let next = untrack(|| self.next());
+        self.reading(&item, value, &typed);
+        self.go(next);
+        Some(item)
+    }
+
+    /// Records a value for an item of the step.
+    pub fn reading(self, item: &Item, value: Value, typed: &str) {
+        let session = self.session;
+        let (place, occasion) = (self.place(), self.step.with_value(|s| s.occasion));
         session.record_reading(|job| {
             let (measure, device, now) = (
                 item.measure.clone(),
                 session.replica(),
                 local_time::now_ms(),
             );
-            job.reading(
-                device, now, measure, item.on, place, occasion, value, &typed,
-            )
+            job.reading(device, now, measure, item.on, place, occasion, value, typed)
         });
-        self.go(next);
-        Some(item)
     }
 
     /// Returns what must be asked before a value is recorded. `None` if nothing, or if it was confirmed.
@@ -108,6 +111,13 @@ impl PassState {
             PadAction::Enter => self.enter_typed(),
             PadAction::Undo => self.undo(),
             PadAction::Mark => self.mark_and_next(),
+            PadAction::AndNext(value) => {
+                self.press(PadAction::Answer(value));
+                // Not if it must be asked first.
+                if self.item_untracked().is_none() {
+                    self.to_next_step();
+                }
+            }
             PadAction::Run(value, most) => {
                 let length = self.session.app.length_unit_untracked();
                 let shown = self.measure().map(|m| m.shown(value, length));

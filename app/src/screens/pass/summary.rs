@@ -6,7 +6,7 @@ use evenhand_core::analysis::open_points::{measures_out, values_out};
 use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::analysis::sweep::{BeyondSamples, beyond_samples};
 use evenhand_core::job::{EntryKind, Progress, State, Subject, out_of_step};
-use evenhand_core::trade::Step;
+use evenhand_core::trade::{Step, StepId};
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
@@ -73,14 +73,7 @@ pub fn PassSummary(
                 .iter()
                 .find(|(s, _)| s.id == own)
                 .map(|(_, p)| p.clone())?;
-            let next = suggest_next(state, &all, now_ms)
-                .into_iter()
-                .find(|n| n.step != own);
-            let next = next.and_then(|n| {
-                all.iter()
-                    .find(|(s, _)| s.id == n.step)
-                    .map(|(s, _)| (s.id.clone(), s.name.to_string()))
-            });
+            let next = next_of(state, &all, now_ms, &own);
             let (out, taken, notices) = pass.step.with_value(|step| {
                 let said = notices(state, step, None).join(" ");
                 (PassOut::of(state, step), text::taken(state, step), said)
@@ -176,6 +169,20 @@ pub fn PassSummary(
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| left(p)))
     };
     let leads_out = move || out.get() > 0 && !asks() && !may_dry() && !went_through();
+    let unmeasured = Memo::new(move |_| pass.out_unmeasured());
+    // What was set by hand needs no touch of each.
+    let settle = move || {
+        let items = unmeasured.get();
+        let words = match (items.len(), out.get()) {
+            (0, _) => return None,
+            (1, 1) => "It is right now".to_owned(),
+            (count, all) if count == all => format!("All {count} now right"),
+            (count, _) => format!("The {count} not measured: now right"),
+        };
+        Some(
+            view! { <button class="button settle" type="button" on:click=move |_| pass.all_now_right(&items)>{words}</button> },
+        )
+    };
     let list = job.filter(|_| {
         let is = |s: &State| {
             pass.step
@@ -244,6 +251,7 @@ pub fn PassSummary(
                         out => format!("{out} out: go through them"),
                     }}
                 </button>
+                {settle}
                 {corrections}
             </Show>
             {beyond}
@@ -256,6 +264,27 @@ pub fn PassSummary(
             <a class="button" href=session.app.route.with_untracked(Route::order_href)>"Back to the order"</a>
         </div>
     }
+}
+
+/// Returns the step to do after a step, and its name. `None` if nothing can be done.
+fn next_of(
+    state: &State,
+    all: &[(Step, Progress)],
+    now_ms: i64,
+    own: &StepId,
+) -> Option<(StepId, String)> {
+    let mut next = suggest_next(state, all, now_ms).into_iter();
+    let next = next.find(|n| n.step != *own)?.step;
+    let name = state.step(next.as_str())?.name.to_string();
+    Some((next, name))
+}
+
+/// Returns the step to do after that of a pass, and its name. `None` if nothing can be done.
+pub fn next_step(pass: PassState) -> Option<(StepId, String)> {
+    let now_ms = pass.session.app.now_ms.get();
+    let own = pass.step.with_value(|s| s.id.clone());
+    let next = |s: &State| next_of(s, &s.progress(now_ms), now_ms, &own);
+    pass.session.app.with_state(next)?
 }
 
 /// What the samples propose for the notes between them: to measure those that they point to, and to say of the rest that
