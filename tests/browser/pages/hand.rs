@@ -153,9 +153,6 @@ impl<'a> Hand<'a> {
                 tokio::time::sleep(std::time::Duration::from_millis(20)).await;
                 seen = self.glance().await;
             }
-            if std::env::var_os("EVENHAND_TRACE").is_some() {
-                eprintln!("{} {}", self.browser.taps(), summary(&seen));
-            }
             *self.tally.entry(step).or_default() += self.browser.taps() - before;
         }
         wait_until_saved(self.browser).await;
