@@ -291,7 +291,7 @@ impl<'a> Hand<'a> {
         if !works {
             return seen;
         }
-        if let Some(turned) = key_of(&seen, |k| k["turned"] == true)
+        if let Some(turned) = key_of(&seen, |k| k["turned"] == true && k["href"].is_null())
             && self
                 .tried
                 .insert(format!("{}/{}/{note}", step.id, measure.id))
