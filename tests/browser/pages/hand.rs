@@ -109,13 +109,19 @@ impl<'a> Hand<'a> {
         self.answer(seen).await
     }
 
-    /// Types a value and enters it.
-    pub async fn enter(&self, seen: &Json, digits: &str) -> Json {
+    /// Types a value.
+    pub async fn type_in(&self, seen: &Json, digits: &str) -> Json {
         let mut seen = seen.clone();
         for digit in digits.chars() {
             let key = key_of(&seen, |k| k["key"] == digit.to_string()).expect("a digit");
             seen = self.tap(&seen, &key).await;
         }
+        seen
+    }
+
+    /// Types a value and enters it.
+    pub async fn enter(&self, seen: &Json, digits: &str) -> Json {
+        let seen = self.type_in(seen, digits).await;
         let enter = key_of(&seen, |k| k["key"] == "enter").expect("Enter");
         self.tap(&seen, &enter).await
     }
