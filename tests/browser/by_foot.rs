@@ -238,6 +238,56 @@ async fn a_whole_checking_pass_is_taken_by_two_keys_without_a_look() {
 }
 
 #[tokio::test]
+async fn a_touch_up_is_worked_by_the_pedal_alone_but_for_what_has_no_note() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let jobs = Jobs::open(&browser, &site).await;
+    jobs.make_of("Touch-up in the piano", "Pedal", "").await;
+    Order(&browser).begin("climate").await;
+    let pass = Pass(&browser);
+    pass.type_and_enter("45").await;
+    pass.type_and_enter("21").await;
+    pass.through().await;
+    browser.type_keys(GOOD).await;
+    let at = "return location.hash.endsWith(arguments[0])";
+    browser.wait_until(at, vec![json!("pitch_a4")]).await;
+    pass.on_target().await;
+    pass.through().await;
+    let touches = browser.taps();
+    browser.type_keys(GOOD).await;
+    browser.wait_until(at, vec![json!("found_sample")]).await;
+    let mut presses = 2;
+    for (step, next) in [
+        ("found_sample", "let_off"),
+        ("let_off", "drop"),
+        ("drop", "aftertouch"),
+        ("aftertouch", "spring"),
+    ] {
+        // Of the samples nothing is out.
+        let notes = if step == "found_sample" { 24 } else { 88 };
+        let out = |n: usize| notes == 88 && n.is_multiple_of(11);
+        let keys: String = (1..=notes)
+            .map(|n| if out(n) { OUT } else { GOOD })
+            .collect();
+        browser.type_keys(&keys).await;
+        pass.through().await;
+        presses += notes + 1;
+        if notes == 88 {
+            // Through those out, each of which was set; then on.
+            let marked = (1..=notes).filter(|n| out(*n)).count();
+            browser.type_keys(&GOOD.repeat(1 + marked)).await;
+            pass.through().await;
+            presses += 1 + marked;
+        }
+        browser.type_keys(GOOD).await;
+        browser.wait_until(at, vec![json!(next)]).await;
+    }
+    assert_eq!(browser.taps(), touches, "no touch");
+    assert_eq!(presses, 2 + 25 + 3 * (88 + 1 + 9));
+    wait_until_saved(&browser).await;
+}
+
+#[tokio::test]
 async fn the_keys_of_a_pedal_are_learned_and_kept() {
     let site = serve_release();
     let browser = Browser::phone().await;

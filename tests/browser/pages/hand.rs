@@ -109,13 +109,19 @@ impl<'a> Hand<'a> {
         self.answer(seen).await
     }
 
-    /// Types a value and enters it.
-    pub async fn enter(&self, seen: &Json, digits: &str) -> Json {
+    /// Types a value.
+    pub async fn type_in(&self, seen: &Json, digits: &str) -> Json {
         let mut seen = seen.clone();
         for digit in digits.chars() {
             let key = key_of(&seen, |k| k["key"] == digit.to_string()).expect("a digit");
             seen = self.tap(&seen, &key).await;
         }
+        seen
+    }
+
+    /// Types a value and enters it.
+    pub async fn enter(&self, seen: &Json, digits: &str) -> Json {
+        let seen = self.type_in(seen, digits).await;
         let enter = key_of(&seen, |k| k["key"] == "enter").expect("Enter");
         self.tap(&seen, &enter).await
     }
@@ -152,9 +158,6 @@ impl<'a> Hand<'a> {
             } else {
                 tokio::time::sleep(std::time::Duration::from_millis(20)).await;
                 seen = self.glance().await;
-            }
-            if std::env::var_os("EVENHAND_TRACE").is_some() {
-                eprintln!("{} {}", self.browser.taps(), summary(&seen));
             }
             *self.tally.entry(step).or_default() += self.browser.taps() - before;
         }
@@ -294,7 +297,7 @@ impl<'a> Hand<'a> {
         if !works {
             return seen;
         }
-        if let Some(turned) = key_of(&seen, |k| k["turned"] == true)
+        if let Some(turned) = key_of(&seen, |k| k["turned"] == true && k["href"].is_null())
             && self
                 .tried
                 .insert(format!("{}/{}/{note}", step.id, measure.id))

@@ -190,7 +190,10 @@ impl PassState {
             return self.pedal_at_the_end(good);
         };
         match (self.known(&item), good) {
-            (Known::Out | Known::Marked, true) if measure.kind != Kind::Good => {
+            // Without a note there is nothing to look along.
+            (Known::Out | Known::Marked, true)
+                if measure.kind != Kind::Good && item.on.note().is_some() =>
+            {
                 self.now_right(&item)
             }
             // A number stands, whatever the foot says.
