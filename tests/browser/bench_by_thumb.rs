@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 
 use evenhand_core::analysis::job_file::open;
-use evenhand_core::job::{Correction, Entry, EntryKind, ItemState, Job, State, Subject};
+use evenhand_core::job::{Correction, Entry, EntryKind, Job, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::simulation::Action;
 use evenhand_core::trade::{Instrument, Measure, Place, Stage, Step, Target, Verdict};
@@ -132,6 +132,10 @@ impl Bench<'_> {
             self.pass(step).await;
             let says = page.through().await;
             assert!(!says.contains("to re-measure"), "{}: {says}", step.id);
+            if says.contains("Look along the row") {
+                page.on_through("Looked along, none stands out").await;
+                page.through().await;
+            }
             if says.contains("none out") {
                 return page.back().await;
             }
@@ -304,8 +308,10 @@ fn ends_well(bench: &Bench<'_>, state: &State, steps: &[&Step]) {
     for step in steps {
         for item in state.items(step) {
             let stands = state.item_state(step, &item);
-            let holds = matches!(stands, ItemState::Read(..));
-            assert!(holds && !stands.is_out(), "{item:?}: {stands:?}");
+            assert!(
+                stands.is_valid() && !stands.is_out(),
+                "{item:?}: {stands:?}"
+            );
         }
     }
     let (mut judged, mut out) = (0, 0);

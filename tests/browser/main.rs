@@ -22,6 +22,7 @@ mod installed;
 mod job_kinds;
 mod kept;
 mod kills;
+mod known;
 mod main_job;
 mod many_jobs;
 mod nothing_hidden;

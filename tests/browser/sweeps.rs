@@ -24,7 +24,7 @@ async fn key(browser: &Browser, words: &str) -> String {
 }
 
 /// Touches a key that sweeps.
-async fn sweep(browser: &Browser, words: &str) {
+pub async fn sweep(browser: &Browser, words: &str) {
     key(browser, words).await;
     browser.tap(".sweeps [data-named]").await;
 }

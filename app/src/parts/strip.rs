@@ -24,12 +24,15 @@ pub fn weighs_both(step: &Step) -> bool {
 pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     let mut bars = vec![None; usize::from(SEEN)];
     let (mut read, mut swept, mut out, mut again, mut marked) = (0, 0, 0, 0, 0);
+    let mut known = 0;
     let weighs = weighs_both(step);
     for item in items {
         let bar = if weighs {
             balance_weight(state, step, item)
         } else {
-            bar(&state.item_state(step, item))
+            let item_state = state.item_state(step, item);
+            known += usize::from(item_state.should_read().is_some());
+            bar(&item_state)
         };
         match bar.shape {
             BarShape::Hollow => {}
@@ -52,10 +55,10 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
         Some(measure) => measure.name.to_lowercase(),
         None => text::taken(state, step).to_owned(),
     };
-    let mut words = match swept {
-        0 => format!("{read} of {} {named}", items.len()),
+    let mut words = match swept - known {
+        0 if known > 0 || swept == 0 => format!("{read} of {} {named}", items.len()),
         swept => {
-            let left = items.len() - read - swept - again - marked;
+            let left = items.len() - read - swept - known - again - marked;
             let left = if left > 0 {
                 format!(", {left} left")
             } else {
@@ -69,6 +72,9 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
             format!("{swept} swept{measured}{left}")
         }
     };
+    if known > 0 {
+        words += &format!(", {known} not again");
+    }
     if out > 0 {
         words += &format!(", {out} out");
     }

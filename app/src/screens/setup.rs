@@ -222,6 +222,14 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
             ..Setup::default()
         });
     });
+    let all_again =
+        Signal::derive(move || usize::from(session.app.setup().measure_all == Some(true)));
+    let choose_again = Callback::new(move |at| {
+        session.record_setup(Setup {
+            measure_all: Some(at == 1),
+            ..Setup::default()
+        });
+    });
     view! {
         <Part name="samples" title="Sample notes" opened summary>
             <p class="quiet">
@@ -245,6 +253,13 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
                 words=&["Measure by measure", "Note by note"]
                 chosen=by_note
                 choose
+            />
+            <RadioGroup
+                legend="After a turn, measure again"
+                group="measure-all"
+                words=&["Only what is not known well", "Every note"]
+                chosen=all_again
+                choose=choose_again
             />
         </Part>
     }

@@ -29,12 +29,12 @@ mod walk;
 
 pub use look::{FinalLook, final_look, missed_by_look, sweep_caution};
 pub use model::{Alarm, Belief, Repeatability, Update, normal_below, turned};
-pub use repeat::repeatability;
+pub use repeat::{repeatability, twice};
 
 use crate::job::{EntryKind, Item, ItemState, State, Subject};
 use crate::note::Note;
-use crate::trade::{Band, Place, Step};
-use crate::unit::Length;
+use crate::trade::{Band, Occasion, Place, Step};
+use crate::unit::{Length, Value};
 
 #[cfg(doc)]
 use super::learned::FirstReadings;
@@ -149,6 +149,19 @@ impl<'a> Beliefs<'a> {
         !is_out && self.out(note).is_some_and(|p| p > MAX_OUT)
     }
 
+    /// Returns `true` if a note is at the edge and was measured no more than once since it was worked on.
+    pub fn asks_again(&self, note: Note) -> bool {
+        let own = self
+            .state
+            .measure_state(self.measure, Subject::Note(note), self.place);
+        self.is_at_the_edge(note)
+            && own.is_some_and(|own| {
+                let worked = own.changes().next_back().map(|c| c.position);
+                let after = own.readings().filter(|r| worked < Some(r.position));
+                after.filter(|r| r.occasion == Occasion::Working).count() < 2
+            })
+    }
+
     /// Returns the place that it was computed for.
     pub fn place(&self) -> Place {
         self.place
@@ -197,31 +210,52 @@ pub fn after_correction(state: &State, measure: &str, on: Subject, place: Place)
     moved.filter_map(known).collect()
 }
 
-/// Returns the notes of a step that were not measured again and should be after all, since what was learned from the
-/// others makes them less certain.
+/// Returns the notes of a step to measure once more: those that were not measured again and that what was learned from
+/// the others makes less certain, and those that were measured once since their turn and lie at the edge.
 pub fn doubtful(state: &State, step: &Step) -> Vec<Item> {
     let place = step.place_or(state.place());
     let mut all = Vec::new();
+    if step.occasion != Occasion::Working {
+        return all;
+    }
     for measure in &step.takes {
-        let mut beliefs = None;
+        let Some(known) = Beliefs::of(state, measure.as_str(), place) else {
+            continue;
+        };
         for item in state.items(step) {
             let (true, Some(note)) = (item.measure == *measure, item.on.note()) else {
                 continue;
             };
-            let ItemState::Swept(sweep) = state.item_state(step, &item) else {
-                continue;
+            let is_doubtful = match state.item_state(step, &item) {
+                ItemState::Swept(s) if s.expected.is_some() => {
+                    known.out(note).is_none_or(|p| p > DOUBTFUL)
+                }
+                ItemState::Read(..) => known.asks_again(note),
+                _ => false,
             };
-            if sweep.expected.is_none() {
-                continue;
-            }
-            let known = beliefs.get_or_insert_with(|| Beliefs::of(state, measure.as_str(), place));
-            let is_doubtful = |b: &Beliefs<'_>| b.out(note).is_none_or(|p| p > DOUBTFUL);
-            if known.as_ref().is_none_or(is_doubtful) {
+            if is_doubtful {
                 all.push(item);
             }
         }
     }
     all
+}
+
+/// Returns what a note that was not measured again should read, in words: `should read 45.2, usually 45.0 to 45.4`. The
+/// range holds two readings of three.
+pub fn should_read(state: &State, item: &Item, place: Place, expected: Length) -> Option<String> {
+    let measure = state.measure(item.measure.as_str())?;
+    let known = Beliefs::of(state, measure.id.as_str(), place)?;
+    let noise = repeat::noise(state, measure.id.as_str())?;
+    let sd = Length::from_mm((known.note(item.on.note()?)?.variance + noise).sqrt());
+    let shown = |length| measure.shown(Value::Nm(length), state.length_unit());
+    let (low, high) = (expected - sd, expected + sd);
+    Some(format!(
+        "should read {}, usually {} to {}",
+        shown(expected),
+        shown(low),
+        shown(high)
+    ))
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! What to do next on a job, and why.
 
+use super::belief::final_look;
 use crate::job::{Item, Look, Progress, State};
 use crate::trade::{MeasureId, Stage, Step, StepId};
 
@@ -71,7 +72,7 @@ pub enum Reason {
     },
     /// Everything before it is done.
     Ready,
-    /// It is done, and later work may have moved what it took: something to look at on a few notes.
+    /// It is done but for a look: later work may have moved what it took, or notes were not measured again after a turn.
     Look {
         /// What to look at and why, as a sentence.
         sentence: String,
@@ -182,6 +183,12 @@ fn reason(
 fn look(state: &State, looks: &[Look], step: &Step, progress: &Progress) -> Option<Reason> {
     if !progress.is_read() {
         return None;
+    }
+    if progress.turned > 0
+        && let Some(last) = final_look(state, step)
+    {
+        let sentence = last.sentence();
+        return Some(Reason::Look { sentence });
     }
     let look = looks.iter().find(|l| state.is_looked_at_in(step, l))?;
     let sentence = look.sentence(state);

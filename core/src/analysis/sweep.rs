@@ -100,7 +100,7 @@ fn is_by_note(per: Per) -> bool {
 }
 
 /// Returns the sweep from the first to the last of these notes, less what is not meant between them.
-fn row_of(to_do: &[Note], mut except: Vec<Note>) -> Option<SweepNotes> {
+pub(super) fn row_of(to_do: &[Note], mut except: Vec<Note>) -> Option<SweepNotes> {
     let (from, to) = (*to_do.first()?, *to_do.last()?);
     except.retain(|note| from < *note && *note < to);
     except.sort_unstable();

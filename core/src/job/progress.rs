@@ -11,7 +11,7 @@ use super::{
 };
 use crate::note::Note;
 use crate::trade::{Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
-use crate::unit::Value;
+use crate::unit::{Length, Value};
 
 /// One item of a step: a measure on a note, section or the whole.
 ///
@@ -86,6 +86,14 @@ impl<'a> ItemState<'a> {
             ItemState::Remeasure(.., cause) | ItemState::SweepAgain(_, cause) => {
                 Some(cause.clone())
             }
+            _ => None,
+        }
+    }
+
+    /// Returns what it should read if it was turned and not measured again, or `None`.
+    pub fn should_read(&self) -> Option<Length> {
+        match self {
+            ItemState::Swept(sweep) => sweep.expected,
             _ => None,
         }
     }

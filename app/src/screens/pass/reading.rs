@@ -1,5 +1,6 @@
 //! The upper half of a pass: the note, its reading, the verdict and the message.
 
+use evenhand_core::analysis::belief;
 use evenhand_core::analysis::notices::notices;
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
@@ -69,6 +70,7 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         (text::verdict(measure, &judged, value, length), tone)
     });
     let verdict = match item_state {
+        _ if item_state.should_read().is_some() => Some(("not measured again".to_owned(), "in")),
         ItemState::Swept(_) => Some((text::swept(measure).to_owned(), "in")),
         ItemState::MarkedOut(_) => Some((text::marked(measure).to_owned(), "out")),
         _ => verdict,
@@ -150,12 +152,27 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         was,
         verdict,
         cause,
-        notice: notice(state, step, item),
+        notice: known(state, step, item).or_else(|| notice(state, step, item)),
         remark: remark.map(text::remark),
         following: text::following(state, id),
         is_out: item_state.is_out() || matches!(item_state, ItemState::MarkedOut(_)),
         measure: measure.clone(),
     })
+}
+
+/// Returns what a note that was not measured again should read, or that a reading lies at the edge.
+fn known(state: &State, step: &Step, item: &Item) -> Option<String> {
+    let place = step.place_or(state.place());
+    let item_state = state.item_state(step, item);
+    if let Some(expected) = item_state.should_read() {
+        let reads = belief::should_read(state, item, place, expected)?;
+        return Some(format!("{}: {reads}.", text::capital(belief::NOT_AGAIN)));
+    }
+    let of = belief::Beliefs::of(state, item.measure.as_str(), place)?;
+    let is_edge = matches!(item_state, ItemState::Read(..))
+        && step.occasion == Occasion::Working
+        && of.asks_again(item.on.note()?);
+    is_edge.then(|| "At the edge: measure once more.".to_owned())
 }
 
 /// Returns what the readings of an item's section or of the whole say together.
@@ -198,6 +215,9 @@ fn just_entered(pass: PassState) -> Option<String> {
     pass.session.app.with_state(|s| {
         let item_state = pass.step.with_value(|step| s.item_state(step, &item));
         let (measure, length) = (s.measure(item.measure.as_str())?, s.length_unit());
+        if item_state.should_read().is_some() {
+            return Some(format!("{} {}", text::subject(item.on), belief::NOT_AGAIN));
+        }
         let value = item_state.reading()?.value;
         let verdict = item_state
             .judged()

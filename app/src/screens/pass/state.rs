@@ -1,7 +1,7 @@
 //! The state of a pass: its items in order, the current item, and what is typed.
 
 use evenhand_core::analysis::open_points::values_out;
-use evenhand_core::job::{Correction, EntryKind, Item, ItemState, JobId, State, Subject};
+use evenhand_core::job::{Correction, Item, ItemState, JobId, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Measure, MeasureId, Per, Place, Step};
 use evenhand_core::unit::Value;
@@ -229,17 +229,27 @@ impl PassState {
         self.step.with_value(|step| step.place_or(now))
     }
 
-    /// Records that an item was adjusted, and goes to it to re-measure it.
+    /// Records that an item was adjusted, and goes to it to re-measure it; where the turn is known well, goes on.
     ///
     /// `moves` is the measure that was moved: that of the item, or the length left to follow in its place.
     pub fn adjust(self, item: &Item, moves: MeasureId, made: Correction) {
-        self.session.record(EntryKind::Correction {
-            measure: moves,
-            on: item.on,
-            place: self.place(),
-            made,
+        let is_current = self.item_untracked().as_ref() == Some(item);
+        let next = untrack(|| self.next());
+        let place = self.place();
+        self.session.record_correction(moves, item.on, place, made);
+        let is_known = |s: &State| {
+            self.step
+                .with_value(|step| s.item_state(step, item).should_read().is_some())
+        };
+        if self.session.app.with_state_untracked(is_known) != Some(true) {
+            self.return_to(item);
+            return;
+        }
+        self.go(match is_current {
+            true => next,
+            false => self.at.get_untracked(),
         });
-        self.return_to(item);
+        self.last.set(Some(item.clone()));
     }
 
     /// Goes to an item of the list. Returns `false` if it is not in it.

@@ -1,11 +1,12 @@
 //! The end of a pass: what is out, what was disturbed, and what is next.
 
+use evenhand_core::analysis::belief::{doubtful, final_look, twice};
 use evenhand_core::analysis::corrections::corrected;
 use evenhand_core::analysis::notices::notices;
 use evenhand_core::analysis::open_points::{measures_out, values_out};
 use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::analysis::sweep::{BeyondSamples, beyond_samples};
-use evenhand_core::job::{EntryKind, Progress, State, Subject, out_of_step};
+use evenhand_core::job::{EntryKind, Item, Progress, State, Subject, out_of_step};
 use evenhand_core::trade::{Step, StepId};
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
@@ -87,15 +88,15 @@ pub fn PassSummary(
                 return String::new();
             };
             let left = not_begun(p);
-            let mut words = match p.swept {
-                0 => vec![format!("{} of {} {taken}", p.read, p.expected)],
-                n if n == p.read => vec![format!("{n} of {} swept", p.expected)],
-                n => vec![format!(
-                    "{n} swept, {} of {} {taken}",
-                    p.read - n,
-                    p.expected
-                )],
+            let measured = p.read - p.swept;
+            let mut words = match p.swept - p.turned {
+                n if n > 0 && n == p.read => vec![format!("{n} of {} swept", p.expected)],
+                0 => vec![format!("{measured} of {} {taken}", p.expected)],
+                n => vec![format!("{n} swept, {measured} of {} {taken}", p.expected)],
             };
+            if p.turned > 0 {
+                words.push(format!("{} not measured again", p.turned));
+            }
             if left > 0 {
                 words.push(format!("{left} not {taken}"));
             }
@@ -164,7 +165,7 @@ pub fn PassSummary(
     let asks = move || {
         let left = |p: &Progress| match pass.order.get() {
             NoteOrder::Samples => p.to_remeasure > 0,
-            _ => p.left() > p.marked_out,
+            _ => p.left() > p.marked_out || p.turned > 0,
         };
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| left(p)))
     };
@@ -228,6 +229,7 @@ pub fn PassSummary(
         }
     };
     let leads = move || asks() && !some(|p| p.to_remeasure);
+    let is_last = Signal::derive(move || !some(not_begun) && !some(|p| p.to_remeasure));
     view! {
         <div class="through">
             <div class="how-it-stands">
@@ -255,6 +257,7 @@ pub fn PassSummary(
                 {corrections}
             </Show>
             {beyond}
+            <Known pass is_last/>
             <Show when=move || some(not_begun)>
                 <button class="button" class:main=leads type="button" on:click=move |_| pass.arrange(usual_order(session))>"Go to the first to do"</button>
             </Show>
@@ -306,6 +309,59 @@ fn Beyond(pass: PassState, beyond: BeyondSamples) -> impl IntoView {
         view! { <button class="button" type="button" on:click=move |_| pass.sweep_all(&rest)>{words}</button> }
     });
     view! { {measure}{sweep} }
+}
+
+/// What was not measured again: the notes to measure after all, and the look along the row that ends the step. And the
+/// offer to see how well readings repeat.
+#[component]
+fn Known(
+    pass: PassState,
+    /// Whether nothing else of the step is left.
+    is_last: Signal<bool>,
+) -> impl IntoView {
+    let of = Memo::new(move |_| {
+        let of = |s: &State| {
+            pass.step.with_value(|step| {
+                let twice = twice(s, step);
+                (doubtful(s, step), final_look(s, step), twice)
+            })
+        };
+        pass.session.app.with_state(of)
+    });
+    let join = move |words: String, items: Vec<Item>| {
+        view! { <button class="button" type="button" on:click=move |_| pass.join(items.clone())>{words}</button> }
+    };
+    move || {
+        let (doubtful, last, twice) = of.get()?;
+        let notes = |items: &[Item]| text::counted(items.len(), "1 note", "notes");
+        let once_more = (!doubtful.is_empty()).then(|| {
+            join(
+                format!("At the edge: measure {} once more", notes(&doubtful)),
+                doubtful,
+            )
+        });
+        let last = last.map(|last| {
+            let says = last.sentence();
+            let measure = join(format!("Measure {} instead", notes(&last.items)), last.items.clone());
+            view! {
+                <p>{says}</p>
+                <button class="button" class:main=is_last type="button"
+                    on:click=move |_| pass.sweep_all(&[(last.items[0].clone(), last.sweep.clone())])>
+                    "Looked along, none stands out"
+                </button>
+                {measure}
+            }
+        });
+        let twice = twice.map(|twice| match twice {
+            Ok(says) => view! { <p>{says}</p> }.into_any(),
+            Err(items) => join(
+                "Measure 12 again: see how well you repeat".to_owned(),
+                items,
+            )
+            .into_any(),
+        });
+        Some(view! { {once_more}{last}{twice} })
+    }
 }
 
 /// Returns how many items of a step were neither measured nor marked.

@@ -49,7 +49,9 @@ pub fn part_of(topic: &Topic) -> Option<&'static str> {
         Topic::Detail(_) | Topic::Remark(_) => "job",
         Topic::Archived => "archive",
         Topic::Setup(field) => match field.as_str() {
-            "samples" | "sample_seed" | "sample_measures" | "sample_by_note" => "samples",
+            "samples" | "sample_seed" | "measure_all" | "sample_measures" | "sample_by_note" => {
+                "samples"
+            }
             "control_notes" => "heights",
             "natural_key" | "sharp_key" => "keys",
             "papers_nm" => "punchings",

@@ -1,7 +1,8 @@
 //! What a look along the row can see, and the final look that is proposed.
 
+use super::super::sweep::{SweepNotes, row_of};
 use super::model::{density, normal_below};
-use crate::job::{ItemState, State, SweptNotes};
+use crate::job::{Item, State};
 use crate::note::Note;
 use crate::trade::Step;
 
@@ -44,10 +45,10 @@ pub fn sweep_caution(measure: &str) -> Option<&'static str> {
 /// The look along the row that is proposed at the end of a step. [`final_look`] returns it; it has no default.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FinalLook {
-    /// From the first to the last note that was turned and not measured again.
-    pub notes: SweptNotes,
-    /// How many were turned and not measured again.
-    pub count: usize,
+    /// The notes that were turned and not measured again, of one measure: at least one.
+    pub items: Vec<Item>,
+    /// The sweep that settles them; what is open or out between them is an exception.
+    pub sweep: SweepNotes,
 }
 
 impl FinalLook {
@@ -55,26 +56,34 @@ impl FinalLook {
     ///
     /// ```
     /// use evenhand_core::analysis::belief::FinalLook;
-    /// use evenhand_core::job::SweptNotes;
+    /// use evenhand_core::analysis::sweep::SweepNotes;
+    /// use evenhand_core::job::{Item, Subject, SweptNotes};
     /// use evenhand_core::note::Note;
+    /// use evenhand_core::trade::MeasureId;
     ///
-    /// let notes = SweptNotes { from: Note::FIRST, to: Note::LAST, except: vec![] };
-    /// let says = FinalLook { notes, count: 12 }.sentence();
-    /// assert_eq!(says, "Look along the row once more: 12 notes were turned and not measured again. Measure what stands out.");
+    /// let items = vec![Item { measure: MeasureId::of("blow"), on: Subject::Note(Note::FIRST) }];
+    /// let notes = SweptNotes { from: Note::FIRST, to: Note::FIRST, except: vec![] };
+    /// let says = FinalLook { items, sweep: SweepNotes { notes, count: 1 } }.sentence();
+    /// assert_eq!(says, "Look along the row once more: 1 note was not measured again. Measure what stands out.");
     /// ```
     pub fn sentence(&self) -> String {
-        let notes = match self.count {
+        let notes = match self.items.len() {
             1 => "1 note was".to_owned(),
             count => format!("{count} notes were"),
         };
+        let measure = self.items.first().map_or("", |i| i.measure.as_str());
+        let gauge = match sweep_caution(measure) {
+            Some(_) => " By eye alone it is easily missed: use a gauge.",
+            None => "",
+        };
         format!(
-            "Look along the row once more: {notes} turned and not measured again. Measure what stands out."
+            "Look along the row once more: {notes} not measured again. Measure what stands out.{gauge}"
         )
     }
 }
 
-/// Returns the look to propose at the end of a step: along the notes that were turned and not measured again. `None`
-/// if there are none.
+/// Returns the look to propose at the end of a step: along the notes of its first measure that were turned and not
+/// measured again. `None` if there are none.
 ///
 /// ```
 /// use evenhand_core::analysis::belief::final_look;
@@ -84,21 +93,24 @@ impl FinalLook {
 /// assert_eq!(final_look(job.state(), job.state().step("let_off").unwrap()), None);
 /// ```
 pub fn final_look(state: &State, step: &Step) -> Option<FinalLook> {
-    let items = state.items(step);
-    let turned = items.iter().filter_map(|item| {
-        let note = item.on.note()?;
-        match state.item_state(step, item) {
-            ItemState::Swept(sweep) if sweep.expected.is_some() => Some(note),
-            _ => None,
+    let (mut items, mut except) = (Vec::<Item>::new(), Vec::new());
+    for item in state.items(step) {
+        let of = items.first().map(|i| &i.measure);
+        let Some(note) = item
+            .on
+            .note()
+            .filter(|_| of.is_none_or(|m| *m == item.measure))
+        else {
+            continue;
+        };
+        let now = state.item_state(step, &item);
+        if now.should_read().is_some() {
+            items.push(item);
+        } else if !now.is_valid() || now.is_out() {
+            except.push(note);
         }
-    });
-    let turned: Vec<Note> = turned.collect();
-    Some(FinalLook {
-        notes: SweptNotes {
-            from: *turned.iter().min()?,
-            to: *turned.iter().max()?,
-            except: Vec::new(),
-        },
-        count: turned.len(),
-    })
+    }
+    let notes: Vec<Note> = items.iter().filter_map(|i| i.on.note()).collect();
+    let sweep = row_of(&notes, except)?;
+    Some(FinalLook { items, sweep })
 }

@@ -1,9 +1,9 @@
 //! How well readings repeat: the noise of one reading in this job.
 
 use super::model::{ALONE, Repeatability};
-use crate::job::{LogPosition, State, Subject};
+use crate::job::{Item, ItemState, LogPosition, State, Subject};
 use crate::note::Note;
-use crate::trade::{Measure, Occasion, Place};
+use crate::trade::{Measure, Occasion, Place, Step};
 use crate::unit::{Kind, Length, Value};
 
 /// Returns how well readings of a measure repeat in this job, from notes that were read twice with no work between;
@@ -28,6 +28,33 @@ pub fn repeatability(state: &State, measure: &str) -> Option<Repeatability> {
     // What differs by more was no second reading of the same thing.
     differences.retain(|d| d.abs() <= ALONE * usual * std::f64::consts::SQRT_2);
     Some(Repeatability::of(usual, &differences))
+}
+
+/// Returns how well readings of the let-off or the blow repeat, once enough notes were read twice; before that the notes
+/// to read again, evenly over those measured. `None` for other steps, and while too few are measured.
+///
+/// ```
+/// use evenhand_core::analysis::belief::twice;
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// assert_eq!(twice(job.state(), job.state().step("blow").unwrap()), None, "nothing is measured yet");
+/// ```
+pub fn twice(state: &State, step: &Step) -> Option<Result<String, Vec<Item>>> {
+    let id = step.takes.first().map(|m| m.as_str());
+    let id = id.filter(|id| matches!(*id, "blow" | "let_off"))?;
+    if step.occasion != Occasion::Working {
+        return None;
+    }
+    let known = repeatability(state, id)?;
+    if known.pairs >= Repeatability::NOTES {
+        return Some(Ok(known.sentence()));
+    }
+    let mut read = state.items(step);
+    read.retain(|i| matches!(state.item_state(step, i), ItemState::Read(..)));
+    let count = read.len();
+    let at = |k: usize| read[k * count / Repeatability::NOTES].clone();
+    (count >= Repeatability::NOTES).then(|| Err((0..Repeatability::NOTES).map(at).collect()))
 }
 
 /// Adds the differences of two readings of a note that follow each other without work between, in mm.

@@ -3,8 +3,8 @@
 use super::*;
 use crate::job::{Correction, ItemState, Job, ReplicaId, Setup};
 use crate::note::Sections;
-use crate::trade::{MeasureId, Occasion, Verdict};
-use crate::unit::{Turns, Value};
+use crate::trade::{MeasureId, Verdict};
+use crate::unit::Turns;
 
 const PHONE: ReplicaId = ReplicaId::new(7);
 const BENCH: Place = Place::Bench;
@@ -115,7 +115,7 @@ fn a_turn_that_is_known_is_not_measured_again_and_is_never_called_measured() {
     // What is proposed at the end, and the words beside the note.
     let step = job.state().step("let_off").unwrap();
     assert_eq!(
-        final_look(job.state(), step).map(|look| look.count),
+        final_look(job.state(), step).map(|look| look.items.len()),
         Some(1)
     );
     let advised =
@@ -262,4 +262,48 @@ fn a_turn_of_the_let_off_moves_the_drop_and_the_aftertouch_with_their_doubt() {
             .note(n(50))
             .is_none()
     );
+}
+
+#[test]
+fn what_lies_at_the_edge_is_to_measure_once_more_and_not_again_and_again() {
+    let mut job = well_known();
+    read(&mut job, "let_off", 50, 240);
+    let again = |job: &Job| {
+        let step = job.state().step("let_off").unwrap();
+        let all = doubtful(job.state(), step);
+        all.iter().any(|i| i.on == Subject::Note(n(50)))
+    };
+    assert!(again(&job));
+    read(&mut job, "let_off", 50, 240);
+    assert!(!again(&job));
+}
+
+#[test]
+fn what_is_open_or_out_is_an_exception_of_the_final_look() {
+    let mut job = well_known();
+    for number in [50, 54] {
+        read(&mut job, "let_off", number, 240);
+        assert_eq!(turn(&mut job, "let_off", number, -5).len(), 1);
+    }
+    read(&mut job, "let_off", 51, 400);
+    read(&mut job, "let_off", 52, 200);
+    let look = final_look(job.state(), job.state().step("let_off").unwrap()).unwrap();
+    let notes = &look.sweep.notes;
+    assert_eq!((notes.from, notes.to), (n(50), n(54)));
+    assert_eq!(notes.except, [n(51), n(53)]);
+    assert!(look.sentence().contains("2 notes were not measured again"));
+}
+
+#[test]
+fn twelve_notes_are_offered_to_read_twice_and_then_said_to_repeat() {
+    let mut job = Job::new();
+    let offered = |job: &Job| twice(job.state(), job.state().step("let_off").unwrap());
+    for number in 1..=12 {
+        assert_eq!(offered(&job), None);
+        read(&mut job, "let_off", number, 200);
+    }
+    assert!(matches!(offered(&job), Some(Err(items)) if items.len() == 12));
+    (1..=12).for_each(|number| read(&mut job, "let_off", number, 200));
+    let says = "Your readings repeat to 0.07 mm.".to_owned();
+    assert_eq!(offered(&job), Some(Ok(says)));
 }

@@ -1,0 +1,101 @@
+//! A turn whose result is known is not measured again: the pass says so, a reading still counts, and the end of the pass
+//! proposes a look along the row.
+
+use evenhand_core::analysis::job_file::open;
+use serde_json::{Value, json};
+
+use crate::browser::Browser;
+use crate::outside::accessibility_faults;
+use crate::pages::jobs::Jobs;
+use crate::pages::order::Order;
+use crate::pages::pass::Pass;
+use crate::pages::{serve_release, wait_until_saved};
+use crate::sweeps::sweep;
+
+const NOT_AGAIN: &str = "not measured again: the turn is known well here";
+
+/// Reads a let-off that is close, says that it was turned, and reads it again if asked. Returns whether it was not asked.
+async fn turned(browser: &Browser) -> bool {
+    let pass = Pass(browser);
+    let before = pass.note().await;
+    pass.type_and_enter("13").await;
+    pass.wait_for_message("close by 0.7").await;
+    pass.turned().await;
+    let is_settled = "const was = document.querySelector('.was').innerText; const is = document.querySelector('.note-name').innerText === arguments[0]; return is || was.includes('not measured again') ? [was] : null";
+    let was = browser.wait_until(is_settled, vec![json!(before)]).await;
+    let is_known = was[0].as_str().is_some_and(|was| was.contains(NOT_AGAIN));
+    if !is_known {
+        pass.type_and_enter("20").await;
+    }
+    is_known
+}
+
+async fn exported(browser: &Browser) -> Value {
+    wait_until_saved(browser).await;
+    Pass(browser).back().await;
+    let file = std::fs::read(Order(browser).export().await).expect("the file");
+    assert_eq!(open(&file).expect("a job").notices, [""; 0]);
+    serde_json::from_slice(&file).expect("JSON")
+}
+
+fn not_again(file: &Value) -> Vec<u64> {
+    let notes = file["notes"].as_array().expect("the notes").iter();
+    let named = notes
+        .zip(1..)
+        .filter(|(note, _)| note["not_remeasured"] == json!(["let_off"]));
+    named.map(|(_, number)| number).collect()
+}
+
+#[tokio::test]
+async fn a_turn_that_is_known_is_not_measured_again_and_the_end_proposes_a_look() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Known", "").await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    // The first turns of a section are always measured.
+    let mut asked = 0;
+    while !turned(&browser).await {
+        asked += 1;
+        assert!(asked < 12, "never known");
+    }
+    assert!(asked >= 3, "{asked}");
+    let note = asked + 1;
+    pass.travel_to(note).await;
+    pass.wait_for_message(
+        "Not measured again: the turn is known well here: should read 2.0, usually 1.",
+    )
+    .await;
+    assert_eq!(pass.verdict().await, "not measured again");
+    let caption = pass.caption().await;
+    assert!(
+        caption.contains("not again") && !caption.contains("swept"),
+        "{caption}"
+    );
+    browser.screenshot("known-note").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    let file = exported(&browser).await;
+    assert!(not_again(&file).contains(&u64::from(note)));
+    // A reading still counts.
+    Order(&browser).begin("let_off").await;
+    pass.travel_to(note).await;
+    pass.type_and_enter("21").await;
+    let file = exported(&browser).await;
+    assert!(!not_again(&file).contains(&u64::from(note)));
+    // One more that is known, and the rest in one touch.
+    Order(&browser).begin("let_off").await;
+    while !turned(&browser).await {}
+    sweep(&browser, "Whole row by gauge").await;
+    let end = pass.through().await;
+    assert!(
+        end.contains("not measured again") && end.contains("use a gauge"),
+        "{end}"
+    );
+    browser.screenshot("known-end").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    pass.on_through("Looked along, none stands out").await;
+    let gone =
+        "return document.querySelector('.through')?.innerText.includes('Look along') === false";
+    browser.wait_until(gone, vec![]).await;
+    assert_eq!(not_again(&exported(&browser).await), [0; 0]);
+}
