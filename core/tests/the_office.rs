@@ -246,7 +246,7 @@ fn the_report_shows_before_and_after_open_points_and_punchings() {
     );
     assert_eq!(
         materials_csv(&job).lines().nth(1),
-        Some(r#"0000000000000001,"Assembly room","paper",0.0762,2"#)
+        Some(r#"0000000000000001,"Assembly room","Client 17 (made up)","","paper",0.0762,2"#)
     );
 }
 

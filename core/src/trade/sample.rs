@@ -108,8 +108,9 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
 /// the same notes on every device.
 ///
 /// **Rule** (P: any text on survey sampling, proportional stratified sampling): each section, and a long one in parts
-/// of about two octaves, gives its share of some twenty notes, in naturals and sharps apart: three naturals and two
-/// sharps of 22 notes, and one of each at least. They lie spread, since each is drawn from its own run of neighbors.
+/// of about two octaves, gives its share of some twelve notes, in naturals and sharps apart: two naturals and a
+/// sharp of 22 notes, and one of each at least. They lie spread, since each is drawn from its own run of neighbors. More
+/// would tell more and cost the technician more touches than the rest of a small job (C); notes can be added.
 /// **Range**: any sections.
 /// **Error**: what a share of such a sample says of all notes is in
 /// [`share_out`](crate::analysis::survey::share_out).
@@ -119,13 +120,13 @@ pub fn sample_plan(sections: &Sections) -> Vec<Sampled> {
 /// use evenhand_core::trade::drawn_sample;
 ///
 /// let drawn = drawn_sample(&Sections::default(), 7);
-/// assert_eq!(drawn.len(), 20);
+/// assert_eq!(drawn.len(), 12);
 /// assert_eq!(drawn, drawn_sample(&Sections::default(), 7));
 /// assert_ne!(drawn, drawn_sample(&Sections::default(), 8));
 /// ```
 pub fn drawn_sample(sections: &Sections, seed: u32) -> Vec<Note> {
     /// So many naturals and sharps of so many notes.
-    const OF: ([usize; 2], usize) = ([3, 2], 22);
+    const OF: ([usize; 2], usize) = ([2, 1], 22);
     let mut drawn = Vec::new();
     let mut state = u64::from(seed);
     for section in 0..sections.count() {
@@ -201,13 +202,13 @@ mod tests {
             let sections = Sections::new(breaks.into_iter().map(n)).unwrap();
             for seed in [0, 1, u32::MAX] {
                 let drawn = drawn_sample(&sections, seed);
-                assert!((18..=24).contains(&drawn.len()), "{drawn:?}");
+                assert!((10..=16).contains(&drawn.len()), "{drawn:?}");
                 assert!(drawn.windows(2).all(|w| w[0] < w[1]), "each once, rising");
                 let sharps = drawn.iter().filter(|n| n.is_sharp()).count();
-                assert!((7..=10).contains(&sharps), "{drawn:?}");
-                // No octave and a half is without one.
+                assert!((3..=6).contains(&sharps), "{drawn:?}");
+                // No two octaves and a half are without one.
                 let gaps = drawn.windows(2).map(|w| w[1].number() - w[0].number());
-                assert!(gaps.max() < Some(18), "{drawn:?}");
+                assert!(gaps.max() < Some(30), "{drawn:?}");
                 for section in 0..sections.count() {
                     assert!(drawn.iter().any(|n| sections.of(*n) == section));
                 }
@@ -223,11 +224,8 @@ mod tests {
                 counts[note.index()] += 1;
             }
         }
-        // 20 of 88, naturals 12 of 52, sharps 8 of 36; runs have 3 to 5 notes.
-        assert!(
-            counts.iter().all(|c| (700..1_450).contains(c)),
-            "{counts:?}"
-        );
+        // 12 of 88, naturals 8 of 52, sharps 4 of 36; runs have 6 to 10 notes.
+        assert!(counts.iter().all(|c| (330..800).contains(c)), "{counts:?}");
     }
 
     #[test]
