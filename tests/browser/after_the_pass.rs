@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use crate::browser::Browser;
 use crate::by_foot::{wait_for_caption, wait_for_verdict};
 use crate::outside::accessibility_faults;
+use crate::pages::fields::Typing;
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
@@ -147,6 +148,15 @@ async fn the_samples_propose_what_to_do_with_the_notes_between() {
         .await
         .make("Samples", "30, 60")
         .await;
+    // The notes are drawn; these are chosen.
+    let typing = Typing(&browser);
+    typing.go("setup/samples").await;
+    typing
+        .fill("samples", 0, "1, 9, 20, 31, 45, 60, 61, 75, 88")
+        .await;
+    typing.enter().await;
+    wait_until_saved(&browser).await;
+    browser.back().await;
     Order(&browser).begin("hammer_swings").await;
     let pass = Pass(&browser);
     let samples = pass.caption().await;

@@ -443,7 +443,7 @@ async fn the_page_of_a_stopped_program_reads_past_what_is_malformed() {
     stop_program(&browser).await;
     let copy = browser.text("button.copy").await;
     // The torn one under the key of an entry is handed out with the others.
-    assert_eq!(copy, "Take a copy of Faulty: 7 records");
+    assert_eq!(copy, "Take a copy of Faulty: 9 records");
     assert_eq!(browser.count("button.copy").await, 1);
 }
 
@@ -459,7 +459,7 @@ async fn a_program_that_cannot_open_the_storage_hands_out_what_was_put_aside() {
     let why = browser.text("[role=alert]").await;
     assert!(why.contains("could not be read just now"), "{why}");
     let copy = browser.text("button.copy").await;
-    assert_eq!(copy, "Take a copy of Faulty: 6 records");
+    assert_eq!(copy, "Take a copy of Faulty: 8 records");
 }
 
 /// Stops the program: the framework cannot go on without this; what it stands for is any fault of the program.

@@ -96,7 +96,7 @@ async fn a_job_is_kept_as_a_kind_and_the_next_new_job_can_be_of_it() {
     typing
         .wait_for_refusal(
             "kind",
-            "“Survey only” is there from the beginning. Type another name. Nothing was kept.",
+            "“Survey only” is built in. Type another name. Nothing was saved.",
         )
         .await;
     typing.fill("kind", 0, "Hall check").await;
@@ -141,6 +141,11 @@ async fn the_sample_measures_what_is_ticked_and_goes_note_by_note() {
     jobs.make("Sample", "").await;
     Typing(&browser).go("setup/samples").await;
     browser.wait_for(".measured input").await;
+    // The notes are drawn; these are chosen.
+    let typing = Typing(&browser);
+    typing.fill("samples", 0, "1, 40, 88").await;
+    typing.enter().await;
+    wait_until_saved(&browser).await;
     for name in [
         "Sharp dip",
         "Blow",

@@ -62,10 +62,8 @@ async fn a_turn_that_is_known_is_not_measured_again_and_the_end_proposes_a_look(
     assert!(asked >= 3, "{asked}");
     let note = asked + 1;
     pass.travel_to(note).await;
-    pass.wait_for_message(
-        "Not measured again: the turn is known well here: should read 2.0, usually 1.",
-    )
-    .await;
+    pass.wait_for_message("Not measured again: the turn is known well here: should read ")
+        .await;
     assert_eq!(pass.verdict().await, "not measured again");
     let caption = pass.caption().await;
     assert!(

@@ -232,14 +232,16 @@ impl Seen {
         self.0[part].as_str().unwrap_or_default()
     }
 
-    /// How many are read, and of how many.
+    /// How many are read, and of how many; where some are swept, how many are, and with those that are left.
     pub fn read(&self) -> (u64, u64) {
-        let mut numbers = self.text("caption").split(" of ").map(|words| {
-            let number = words.split_whitespace().next();
-            number.and_then(|n| n.parse().ok()).expect("a number")
-        });
-        let mut next = || numbers.next().expect("a number");
-        (next(), next())
+        let caption = self.text("caption");
+        let number = |words: &str| -> Option<u64> { words.split_whitespace().next()?.parse().ok() };
+        let read = number(caption).expect("a number");
+        if let Some((_, of)) = caption.split_once(" of ") {
+            return (read, number(of).expect("a number"));
+        }
+        let left = caption.split(", ").find(|words| words.ends_with(" left"));
+        (read, read + left.and_then(number).unwrap_or(0))
     }
 
     /// Where a button stands: a key of the pad by its name, a chip by its words, or `target`, `offer`.
