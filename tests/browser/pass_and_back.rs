@@ -192,7 +192,7 @@ async fn the_climate_is_counted_as_two_readings_from_the_first() {
     pass.back().await;
     // Of several measures by note, the strip's is named.
     Order(&browser).begin("centre_pins").await;
-    assert_eq!(pass.caption().await, "0 of 6 hammer flange friction");
+    assert_eq!(pass.caption().await, "0 of 12 hammer flange friction");
 }
 
 #[tokio::test]
@@ -201,7 +201,7 @@ async fn a_count_has_no_gap_where_others_have_a_unit() {
     let browser = Browser::phone().await;
     make(&browser, &site, "").await;
     Order(&browser).begin("hammer_swings").await;
-    assert_eq!(browser.text(".bar p").await, "5, 4 to 7");
+    assert_eq!(browser.text(".bar p").await, "target: 5, 4 to 7");
     let pass = Pass(&browser);
     pass.type_and_enter("99").await;
     pass.wait_for_message("99? Usual is 0 to 20.").await;
