@@ -42,7 +42,11 @@ impl<'a> Jobs<'a> {
 
     /// Unfolds what is optional in the form of a new job.
     pub async fn unfold_form(&self) {
-        self.0.tap("form .more:last-of-type > summary").await;
+        // On a wide screen it is unfolded to begin with.
+        let is_folded = "return !document.querySelector('form .more:last-of-type').open";
+        if self.0.run(is_folded, vec![]).await == json!(true) {
+            self.0.tap("form .more:last-of-type > summary").await;
+        }
         self.0.wait_for("input.breaks").await;
     }
 
