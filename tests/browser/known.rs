@@ -35,6 +35,8 @@ async fn exported(browser: &Browser) -> Value {
     Pass(browser).back().await;
     let file = std::fs::read(Order(browser).export().await).expect("the file");
     assert_eq!(open(&file).expect("a job").notices, [""; 0]);
+    browser.back().await;
+    browser.wait_for(".order .step").await;
     serde_json::from_slice(&file).expect("JSON")
 }
 

@@ -57,7 +57,7 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     Order(&browser).begin("weights").await;
     let pass = Pass(&browser);
     // One picture of the balance weight: it stands still until the key was weighed both ways.
-    assert_eq!(pass.bars("hollow").await, 6);
+    assert_eq!(pass.bars("hollow").await, 12);
     let bars = "return document.querySelector('.strip g').innerHTML";
     let before = browser.run(bars, vec![]).await;
     pass.type_and_enter("52").await;

@@ -107,10 +107,7 @@ async fn the_rest_of_a_section_is_swept_in_one_touch_and_taken_back_in_one() {
     let table = std::fs::read_to_string(table).expect("a table");
     assert_eq!(table.matches("\"swept\",\"false\",\"true\"").count(), 85);
     let report = Handover(&browser).letter("report").await;
-    assert!(
-        report.contains("Blow: 85 looked along, 3 measured."),
-        "{report}"
-    );
+    assert!(report.contains("Blow: 85 swept, 3 measured."), "{report}");
 }
 
 #[tokio::test]

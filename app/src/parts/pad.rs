@@ -226,14 +226,8 @@ fn GradePad(
     }
 }
 
-/// The fraction keys of a job in inches: denominator, sign and label.
-const FRACTIONS: [(u32, &str, &str); 5] = [
-    (2, "½", "Halves"),
-    (4, "¼", "Quarters"),
-    (8, "⅛", "Eighths"),
-    (16, "1⁄16", "Sixteenths"),
-    (32, "1⁄32", "Thirty-seconds"),
-];
+/// The fraction keys of a job in inches: denominator and sign.
+const FRACTIONS: [(u32, &str); 5] = [(2, "½"), (4, "¼"), (8, "⅛"), (16, "1⁄16"), (32, "1⁄32")];
 
 /// The pad of digits, with chips for frequent values.
 #[component]
@@ -304,8 +298,8 @@ fn NumberPad(
     view! {
         <Show when=move || fractions.get() && length.get() == LengthUnit::Inch>
             <div class="fractions">
-                {FRACTIONS.map(|(denominator, sign, label)| view! {
-                    <PadKey key=PadAction::Fraction(denominator) press class="fn" label=label>{sign}</PadKey>
+                {FRACTIONS.map(|(denominator, sign)| view! {
+                    <PadKey key=PadAction::Fraction(denominator) press class="fn">{sign}</PadKey>
                 }).collect_view()}
             </div>
         </Show>
