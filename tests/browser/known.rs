@@ -93,7 +93,7 @@ async fn a_turn_that_is_known_is_not_measured_again_and_the_end_proposes_a_look(
     );
     browser.screenshot("known-end").await;
     assert_eq!(accessibility_faults(&browser).await, [""; 0]);
-    pass.on_through("Looked along, none stands out").await;
+    pass.on_through("None stands out").await;
     let gone =
         "return document.querySelector('.through')?.innerText.includes('Look along') === false";
     browser.wait_until(gone, vec![]).await;

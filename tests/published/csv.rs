@@ -33,7 +33,7 @@ fn the_demo_jobs_readings_are_one_row_each() {
         rows.len(),
         job.log().entries().iter().filter(is_reading).count()
     );
-    assert_eq!(header.len(), 25);
+    assert_eq!(header.len(), 27);
     let (measure, value) = (column(&header, "measure"), column(&header, "value"));
     let let_offs = rows.iter().filter(|r| &r[measure] == "let_off");
     for row in let_offs {

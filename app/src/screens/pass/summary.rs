@@ -347,7 +347,7 @@ fn Known(
                 <p>{says}</p>
                 <button class="button" class:main=is_last type="button"
                     on:click=move |_| pass.sweep_all(&[(last.items[0].clone(), last.sweep.clone())])>
-                    "Looked along, none stands out"
+                    "None stands out"
                 </button>
                 {measure}
             }
