@@ -6,10 +6,11 @@ use serde_json::{Value, json};
 
 use crate::browser::Browser;
 use crate::outside::accessibility_faults;
+use crate::pages::fields::Typing;
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
-use crate::pages::{serve_release, wait_until_saved};
+use crate::pages::{serve_release, tap_named, wait_until_saved};
 use crate::sweeps::sweep;
 
 const NOT_AGAIN: &str = "not measured again: the turn is known well here";
@@ -53,6 +54,13 @@ async fn a_turn_that_is_known_is_not_measured_again_and_the_end_proposes_a_look(
     let site = serve_release();
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site).await.make("Known", "").await;
+    // Measuring only what is not known is a choice.
+    let typing = Typing(&browser);
+    typing.go("setup/samples").await;
+    tap_named(&browser, "#samples", "Only what is not known well").await;
+    wait_until_saved(&browser).await;
+    browser.back().await;
+    browser.wait_for(".order .step").await;
     Order(&browser).begin("let_off").await;
     let pass = Pass(&browser);
     // The first turns of a section are always measured.

@@ -88,7 +88,9 @@ async fn a_correction_is_ticked_in_one_tap_and_taken_back_in_one() {
     corrections.wait_for_summary("1 made").await;
     browser.tap(".bar a.tool").await;
     let order = Order(&browser);
-    order.wait_for_line("let_off", "4 out").await;
+    order
+        .wait_for_line("let_off", "1 to re-measure, adjusted since")
+        .await;
 }
 
 #[tokio::test]

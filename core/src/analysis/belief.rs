@@ -177,7 +177,7 @@ fn limits((low, high): (Option<i64>, Option<i64>)) -> (f64, f64) {
 }
 
 /// Returns the entries to record right after a correction: one for each measure of the note that it moved and that need
-/// not be measured again. None if the job measures every note again ([`Setup::measure_all`](crate::job::Setup)).
+/// not be measured again. None unless the job is set up to measure only what is not known ([`Setup::measure_all`](crate::job::Setup)).
 ///
 /// ```
 /// use evenhand_core::analysis::belief::after_correction;
@@ -190,7 +190,7 @@ fn limits((low, high): (Option<i64>, Option<i64>)) -> (f64, f64) {
 /// assert!(after_correction(job.state(), "let_off", Subject::Note(Note::FIRST), Place::Bench).is_empty());
 /// ```
 pub fn after_correction(state: &State, measure: &str, on: Subject, place: Place) -> Vec<EntryKind> {
-    let (Some(note), None | Some(false)) = (on.note(), state.setup().measure_all) else {
+    let (Some(note), Some(false)) = (on.note(), state.setup().measure_all) else {
         return Vec::new();
     };
     let own = std::iter::once(measure);

@@ -44,6 +44,11 @@ fn turn(job: &mut Job, measure: &'static str, number: i64, in_64ths: i64) -> Vec
 /// Ten let-offs of a screw of 5 mm a turn, measured again after each turn.
 fn well_known() -> Job {
     let mut job = Job::new();
+    let set = Box::new(Setup {
+        measure_all: Some(false),
+        ..Setup::default()
+    });
+    act(&mut job, EntryKind::Setup { set });
     for k in 0..10 {
         let wide = 170 + 25 * k;
         read(&mut job, "let_off", 30 + k, wide);
