@@ -7,7 +7,7 @@ use crate::job::tests::{BENCH, PIANO, Phone, n, on};
 use crate::job::{Entry, EntryKind, PointKind, Setup};
 use crate::note::Sections;
 use crate::trade::Occasion::AsFound;
-use crate::trade::StepId;
+use crate::trade::{MeasureId, Occasion, StepId};
 
 fn survey(phone: &mut Phone, measure: &str, section: u8, grade: i64) -> Entry {
     phone.read_as(AsFound, measure, Subject::Section(section), PIANO, grade)
@@ -142,6 +142,23 @@ fn the_state_kept_up_is_the_state_folded_through_decisions() {
         phone.undo(entry);
         assert_eq!(&State::folded(phone.job.log()), phone.state());
     }
+}
+
+#[test]
+fn the_state_kept_up_is_the_state_folded_through_marks_on_what_nothing_calls_for() {
+    let mut phone = two_sections();
+    let marked = phone.act(EntryKind::MarkedOut {
+        measure: MeasureId::of("knuckles_renewed"),
+        on: on(30),
+        place: BENCH,
+        occasion: Occasion::Working,
+        out: true,
+    });
+    assert!(has(&phone, "knuckles_renewed"));
+    assert_eq!(&State::folded(phone.job.log()), phone.state());
+    phone.undo(&marked);
+    assert!(!has(&phone, "knuckles_renewed"));
+    assert_eq!(&State::folded(phone.job.log()), phone.state());
 }
 
 #[test]

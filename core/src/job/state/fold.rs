@@ -435,10 +435,13 @@ impl State {
     }
 }
 
-/// Returns the measure of a reading or sweep, whose grades can call for steps.
+/// Returns the measure that an entry records something of, which can call for steps.
 const fn recorded(kind: &EntryKind) -> Option<&MeasureId> {
     match kind {
-        EntryKind::Reading { measure, .. } | EntryKind::Swept { measure, .. } => Some(measure),
+        EntryKind::Reading { measure, .. }
+        | EntryKind::Swept { measure, .. }
+        | EntryKind::MarkedOut { measure, .. }
+        | EntryKind::NotRemeasured { measure, .. } => Some(measure),
         _ => None,
     }
 }
