@@ -3,7 +3,7 @@
 
 use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;
-use evenhand_core::analysis::sweep::SweepNotes;
+use evenhand_core::analysis::sweep::{SweepNotes, wants_gauge};
 use evenhand_core::analysis::travel::{Dimension, Strayed};
 use evenhand_core::analysis::weights::{LeadAdvice, Weighed, lead_advice};
 use evenhand_core::job::{
@@ -194,13 +194,12 @@ pub fn marked(measure: &Measure) -> &'static str {
     }
 }
 
-/// Returns what a look or a stroke says of a row: `done`, `good`, `on target`. Let-off and aftertouch want a gauge: what
-/// is close to the string or under the finger is not seen by eye (C).
+/// Returns what a look or a stroke says of a row: `done`, `good`, `on target`, or that a gauge was used ([`wants_gauge`]).
 pub fn swept_word(measure: &Measure) -> &'static str {
-    match (measure.kind, measure.id.as_str()) {
-        (_, "let_off" | "aftertouch") => "by gauge, on target",
-        (Kind::Tick, _) => "done",
-        (Kind::Good, _) => "good",
+    match measure.kind {
+        _ if wants_gauge(measure.id.as_str()) => "by gauge, on target",
+        Kind::Tick => "done",
+        Kind::Good => "good",
         _ => "on target",
     }
 }
@@ -220,11 +219,11 @@ pub fn capital(words: &str) -> String {
 
 /// Returns what a key says that sweeps the rest of a section, or the whole row.
 pub fn swept_key(measure: &Measure, row: bool) -> String {
-    match (row, measure.id.as_str()) {
-        (true, "let_off" | "aftertouch") => "Whole row by gauge".to_owned(),
-        (true, _) => format!("Whole row {}", swept_word(measure)),
-        (_, "let_off" | "aftertouch") => format!("Rest {}", swept_word(measure)),
-        _ => format!("Rest of section {}", swept_word(measure)),
+    match (row, wants_gauge(measure.id.as_str())) {
+        (true, true) => "Whole row by gauge".to_owned(),
+        (true, false) => format!("Whole row {}", swept_word(measure)),
+        (false, true) => format!("Rest {}", swept_word(measure)),
+        (false, false) => format!("Rest of section {}", swept_word(measure)),
     }
 }
 

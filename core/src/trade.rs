@@ -128,10 +128,10 @@ impl Instrument {
 }
 
 fn conditional(instrument: Instrument) -> Vec<&'static Step> {
-    let asks = |id: &MeasureId| {
-        let taken = instrument.measure(id.as_str()).and_then(|m| m.taken);
-        taken.is_some_and(TakenWhere::asks_for_grade)
+    let called_for = |id: &MeasureId| {
+        let measure = instrument.measure(id.as_str());
+        measure.is_some_and(|m| m.called_for().is_some())
     };
     let steps = instrument.steps().iter();
-    steps.filter(|s| s.takes.iter().all(asks)).collect()
+    steps.filter(|s| s.takes.iter().all(called_for)).collect()
 }

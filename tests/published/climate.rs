@@ -4,7 +4,7 @@ use evenhand_core::analysis::climate::Air;
 
 /// P: Wood Handbook, FPL-GTR-282, 2021, chapter 4, table 4-2
 /// (<https://research.fs.usda.gov/download/treesearch/62243.pdf>): temperature in °C, relative humidity in
-/// percent, moisture content in percent. These cells were seen, through two transcriptions of the page; the
+/// percent, moisture content in percent. These cells were read in two copies of the page; the
 /// rest of the table is in `tests/from_memory`.
 #[rustfmt::skip]
 const CELLS: [(f64, f64, f64); 23] = [

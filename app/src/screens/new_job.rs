@@ -1,10 +1,11 @@
 //! The form for a new job, or for the next job of an instrument. What is typed is kept until the job is created.
 
 use evenhand_core::analysis::drift::next_job;
-use evenhand_core::job::{Details, EntryKind, Scope, Setup, State};
+use evenhand_core::analysis::targets::inch_aims;
+use evenhand_core::job::{Details, EntryKind, Job, ReplicaId, Setup, State};
 use evenhand_core::note::Sections;
-use evenhand_core::trade::{JobKind, MeasureId, inch_targets};
-use evenhand_core::unit::{LengthUnit, read_cents};
+use evenhand_core::trade::JobKind;
+use evenhand_core::unit::read_cents;
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -52,30 +53,11 @@ fn FormOfNext() -> impl IntoView {
 
 /// Returns the targets of a job in inches, whose aims stand on a rule; none for what the acts set by themselves.
 fn inch_acts(acts: &[EntryKind]) -> Vec<EntryKind> {
-    let (mut unit, mut instrument) = (None, None);
+    let mut job = Job::new();
     for act in acts {
-        match act {
-            EntryKind::Setup { set } => unit = set.length_unit.or(unit),
-            EntryKind::Details { set } => instrument = set.instrument.or(instrument),
-            _ => {}
-        }
+        job.apply(job.draft(ReplicaId::new(1), 0, act.clone()));
     }
-    if unit != Some(LengthUnit::Inch) {
-        return Vec::new();
-    }
-    let is_set = |id: &MeasureId| {
-        let is_it =
-            |act: &EntryKind| matches!(act, EntryKind::Target { measure, .. } if measure == id);
-        acts.iter().any(is_it)
-    };
-    let targets = inch_targets(instrument.unwrap_or_default()).into_iter();
-    let missing = targets.filter(|(id, _)| !is_set(id));
-    let act = |(measure, target)| EntryKind::Target {
-        measure,
-        scope: Scope::Job,
-        target: Some(target),
-    };
-    missing.map(act).collect()
+    inch_aims(job.state())
 }
 
 /// The sentences about fields that cannot be read; empty where there is none.

@@ -1,10 +1,9 @@
 //! The targets of a job by stage, and the travel balance.
 
 use evenhand_core::analysis::conflicts::Conflict;
-use evenhand_core::analysis::targets::{target_of, targets_by_stage};
-use evenhand_core::job::{EntryKind, Scope, State, Topic};
-use evenhand_core::trade::{Measure, MeasureId, inch_targets};
-use evenhand_core::unit::LengthUnit;
+use evenhand_core::analysis::targets::{inch_aims, target_of, targets_by_stage};
+use evenhand_core::job::{Scope, Topic};
+use evenhand_core::trade::{Measure, MeasureId};
 use leptos::prelude::*;
 
 use crate::device;
@@ -94,22 +93,10 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
 #[component]
 fn InchAims() -> impl IntoView {
     let session = use_session();
-    let missing = Memo::new(move |_| {
-        let of = |state: &State| {
-            let mut all = inch_targets(state.instrument());
-            let is_set = |id: &MeasureId| state.target_set(id.as_str(), Scope::Job).is_some();
-            all.retain(|(id, _)| !is_set(id));
-            (state.length_unit() == LengthUnit::Inch).then_some(all)
-        };
-        session.app.with_state(of).flatten().unwrap_or_default()
-    });
+    let missing = Memo::new(move |_| session.app.with_state(inch_aims).unwrap_or_default());
     let set = move |_| {
-        for (measure, target) in missing.get_untracked() {
-            session.record(EntryKind::Target {
-                measure,
-                scope: Scope::Job,
-                target: Some(target),
-            });
+        for aim in missing.get_untracked() {
+            session.record(aim);
         }
     };
     view! {

@@ -27,7 +27,7 @@ mod model;
 mod repeat;
 mod walk;
 
-pub use look::{FinalLook, final_look, missed_by_look, sweep_caution};
+pub use look::{FinalLook, final_look, missed_by_look};
 pub use model::{Alarm, Belief, Repeatability, Update, normal_below, turned};
 pub use repeat::{repeatability, twice};
 

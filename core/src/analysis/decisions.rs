@@ -3,7 +3,7 @@
 //! **Rule** (C). What is decided for a kind of part in a section counts; where nothing is decided, its grade does: worn
 //! parts are reconditioned, worn-out parts renewed. Only what is decided is ordered.
 
-use super::listed::listed;
+use super::listed;
 use super::survey::Wear;
 use crate::job::{Job, PartToOrder, State, Subject, Table};
 use crate::note::Note;
@@ -21,13 +21,14 @@ pub(super) struct Graded {
 }
 
 impl Graded {
-    /// Returns what is done: as decided, otherwise as the grade calls for.
-    pub fn work(&self) -> Option<Decision> {
-        self.decision.or(match self.wear? {
-            Wear::Sound => Some(Decision::Leave),
-            Wear::Worn => Some(Decision::Recondition),
-            Wear::WornOut => Some(Decision::Renew),
-        })
+    /// Returns the wear that is treated: as decided, otherwise as graded.
+    pub fn treated(&self) -> Option<Wear> {
+        match self.decision {
+            Some(Decision::Leave) => Some(Wear::Sound),
+            Some(Decision::Recondition) => Some(Wear::Worn),
+            Some(Decision::Renew) => Some(Wear::WornOut),
+            None => self.wear,
+        }
     }
 }
 
@@ -65,13 +66,11 @@ fn notes_in(state: &State, part: Part, sections: &[usize]) -> usize {
     Note::all().filter(|n| has_one(n) && in_sections(n)).count()
 }
 
-/// Returns `all sections` or `sections 1 and 2`.
+/// Returns `the whole row` or `sections 1 and 2`.
 fn sections_words(state: &State, sections: &[usize]) -> String {
-    let numbers: Vec<String> = sections.iter().map(|s| (s + 1).to_string()).collect();
-    match sections.len() {
-        n if n == state.sections().count() => "the whole row".to_owned(),
-        1 => format!("section {}", numbers[0]),
-        _ => format!("sections {}", listed(&numbers)),
+    match sections.len() == state.sections().count() {
+        true => "the whole row".to_owned(),
+        false => listed::sections(sections.iter().copied()),
     }
 }
 

@@ -224,6 +224,10 @@ pub fn estimate(job: &Job) -> Estimate {
     let state = job.state();
     let order = state.order();
     let graded = graded(state);
+    let treated = graded.iter();
+    let treated: Vec<_> = treated
+        .filter_map(|g| Some((g.part, g.section, g.treated()?)))
+        .collect();
     let earlier = state.setup().earlier.as_deref();
     let mut from_earlier = 0;
     let steps = order.steps().iter().filter(|s| s.stage != Stage::Survey);
@@ -270,7 +274,7 @@ pub fn estimate(job: &Job) -> Estimate {
         stages: stages.into_iter().filter(|(_, m)| *m > 0).collect(),
         totals,
         sample: sample(state),
-        parts: wear_work(state.instrument(), state.sections(), &called_for(&graded)),
+        parts: wear_work(state.instrument(), state.sections(), &treated),
         drying: lines
             .iter()
             .filter(|l| l.step.drying_minutes > 0 && l.minutes[1] > 0)
@@ -280,19 +284,6 @@ pub fn estimate(job: &Job) -> Estimate {
         from_earlier,
         lines,
     }
-}
-
-/// Returns the wear that the work of each part and section treats: as decided, otherwise as graded.
-fn called_for(graded: &[Graded]) -> Vec<(Part, usize, Wear)> {
-    let called = graded.iter().filter_map(|g| {
-        let wear = match g.work()? {
-            Decision::Leave => Wear::Sound,
-            Decision::Recondition => Wear::Worn,
-            Decision::Renew => Wear::WornOut,
-        };
-        Some((g.part, g.section, wear))
-    });
-    called.collect()
 }
 
 /// The minutes of work on each sample note, over all steps that rest on the sample.

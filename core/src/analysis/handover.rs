@@ -19,7 +19,7 @@ use super::conflicts::{Conflict, conflicts};
 use super::decisions::decided;
 use super::drift::{Drift, drift};
 use super::hours::hours;
-use super::listed::listed;
+use super::listed;
 use super::open_points::{conclusions, punchings_used};
 use crate::job::{
     Correction, Details, EntryKind, Job, OpenPoint, PartToOrder, Progress, State, Subject,
@@ -259,24 +259,14 @@ fn wear_sentences(state: &State) -> Vec<String> {
         };
         let mut parts = Vec::new();
         for grade in (1..measure.grades.len()).rev() {
-            let sections: Vec<String> = (0..state.sections().count() as u8)
-                .filter(|s| {
-                    let read = state.found(id.as_str(), Subject::Section(*s));
-                    read.is_some_and(|r| r.value == Value::Grade(grade as u8))
-                })
-                .map(|s| (s + 1).to_string())
-                .collect();
-            if !sections.is_empty() {
-                let word = if sections.len() == 1 {
-                    "section"
-                } else {
-                    "sections"
-                };
-                parts.push(format!(
-                    "{} in {word} {}",
-                    measure.grades[grade],
-                    listed(&sections)
-                ));
+            let graded = |s: &usize| {
+                let read = state.found(id.as_str(), Subject::Section(*s as u8));
+                read.is_some_and(|r| r.value == Value::Grade(grade as u8))
+            };
+            let mut sections = (0..state.sections().count()).filter(graded).peekable();
+            if sections.peek().is_some() {
+                let sections = listed::sections(sections);
+                parts.push(format!("{} in {sections}", measure.grades[grade]));
             }
         }
         if !parts.is_empty() {

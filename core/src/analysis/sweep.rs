@@ -2,7 +2,7 @@
 
 use crate::job::{Item, ItemState, State, Subject, SweptNotes};
 use crate::note::Note;
-use crate::trade::{Measure, Occasion, Per, Step, Verdict};
+use crate::trade::{Occasion, Per, Step, Verdict};
 
 /// How far a sweep reaches from the current note. It has no default and no order.
 ///
@@ -95,6 +95,18 @@ pub fn sweep_notes(
     row_of(&to_do, out).filter(|sweep| sweep.count >= fewest)
 }
 
+/// Returns `true` for let-off and aftertouch, which want a gauge also where a whole row is looked along: what is close to
+/// the string or under the finger is not seen by eye (C).
+///
+/// ```
+/// use evenhand_core::analysis::sweep::wants_gauge;
+///
+/// assert!(wants_gauge("let_off") && !wants_gauge("blow"));
+/// ```
+pub fn wants_gauge(measure: &str) -> bool {
+    matches!(measure, "let_off" | "aftertouch")
+}
+
 fn is_by_note(per: Per) -> bool {
     matches!(per, Per::Note | Per::Natural | Per::Sharp | Per::Damped)
 }
@@ -157,7 +169,7 @@ pub fn beyond_samples(state: &State, step: &Step) -> Option<BeyondSamples> {
             known.push((note, is_marked || item_state.is_out()));
         }
         let is_known = |note: Note| known.iter().any(|k| k.0 == note);
-        let left = Note::all().filter(|note| applies(measure, *note) && !is_known(*note));
+        let left = Note::all().filter(|note| measure.per.includes(*note) && !is_known(*note));
         // Of each note between two samples: whether one of them is out.
         let near_out = |note: &Note| {
             let below = known.iter().rev().find(|k| k.0 < *note);
@@ -177,13 +189,4 @@ pub fn beyond_samples(state: &State, step: &Step) -> Option<BeyondSamples> {
         beyond.pointed_to.extend(pointed.into_iter().map(item));
     }
     (!beyond.pointed_to.is_empty() || !beyond.rest.is_empty()).then_some(beyond)
-}
-
-/// Returns `true` if a measure is taken of a note.
-fn applies(measure: &Measure, note: Note) -> bool {
-    match measure.per {
-        Per::Natural => !note.is_sharp(),
-        Per::Sharp => note.is_sharp(),
-        _ => true,
-    }
 }

@@ -1,12 +1,13 @@
 //! Target arithmetic: the target in effect for a scope, the same target in another shape, and the
 //! measures that can have one.
 
-use crate::job::{Scope, State, Subject};
+use crate::job::{EntryKind, Scope, State, Subject};
 use crate::note::Note;
 use crate::trade::{
-    Band, Measure, MeasureId, Per, Place, Shape, Stage, Step, Target, Verdict, let_off_taper,
+    Band, Measure, MeasureId, Per, Place, Shape, Stage, Step, Target, Verdict, inch_targets,
+    let_off_taper,
 };
-use crate::unit::Kind;
+use crate::unit::{Kind, LengthUnit};
 
 /// Returns the target in effect for a scope: its own, otherwise what the wider scope gives there.
 /// For the job it is that of the trade if none was set. Returns `None` if there is none.
@@ -87,6 +88,38 @@ pub fn shares(state: &State, measure: &str) -> Vec<Measure> {
     let here = aim(own).unwrap_or_default();
     all.sort_by_key(|m| aim(m).map_or(u64::MAX, |aim| aim.abs_diff(here)));
     all
+}
+
+/// Returns the entries that give a job in inches the aims that stand on a rule ([`inch_targets`]), for the measures that have
+/// no target of the job yet. None in a job in millimeters.
+///
+/// ```
+/// use evenhand_core::analysis::targets::inch_aims;
+/// use evenhand_core::job::{EntryKind, Job, ReplicaId, Setup};
+/// use evenhand_core::unit::LengthUnit;
+///
+/// let phone = ReplicaId::new(7);
+/// let mut job = Job::new();
+/// assert!(inch_aims(job.state()).is_empty());
+/// let set = Box::new(Setup { length_unit: Some(LengthUnit::Inch), ..Setup::default() });
+/// job.apply(job.draft(phone, 0, EntryKind::Setup { set }));
+/// for aim in inch_aims(job.state()) {
+///     job.apply(job.draft(phone, 0, aim));
+/// }
+/// assert!(inch_aims(job.state()).is_empty());
+/// ```
+pub fn inch_aims(state: &State) -> Vec<EntryKind> {
+    if state.length_unit() != LengthUnit::Inch {
+        return Vec::new();
+    }
+    let all = inch_targets(state.instrument()).into_iter();
+    let missing = all.filter(|(id, _)| state.target_set(id.as_str(), Scope::Job).is_none());
+    let aim = |(measure, target)| EntryKind::Target {
+        measure,
+        scope: Scope::Job,
+        target: Some(target),
+    };
+    missing.map(aim).collect()
 }
 
 /// Returns every measure whose target can be set, by the stage in which it is worked on: numbers

@@ -6,13 +6,7 @@ use std::collections::HashMap;
 use std::sync::LazyLock;
 
 use super::details::FollowingLength;
-use crate::trade::{Instrument, MeasureId, Order, Step, StepId, TakenWhere};
-
-/// Returns the condition of a measure that is taken only where another one has a grade.
-fn condition(instrument: Instrument, measure: &MeasureId) -> Option<TakenWhere> {
-    let taken = instrument.measure(measure.as_str())?.taken?;
-    taken.asks_for_grade().then_some(taken)
-}
+use crate::trade::{Instrument, Order, Step, StepId};
 
 /// Returns the steps that a measure may call for or that take it, by the measure. Every entry asks.
 pub(super) fn concerned(
@@ -23,7 +17,8 @@ pub(super) fn concerned(
             let mut steps: HashMap<&'static str, Vec<&'static Step>> = HashMap::new();
             for step in instrument.conditional_steps() {
                 for id in &step.takes {
-                    let grade_of = condition(instrument, id).map(|c| c.grade_of);
+                    let measure = instrument.measure(id.as_str());
+                    let grade_of = measure.and_then(|m| Some(m.called_for()?.grade_of));
                     for name in grade_of.into_iter().chain([id.as_str()]) {
                         steps.entry(name).or_default().push(step);
                     }

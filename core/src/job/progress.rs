@@ -329,7 +329,7 @@ impl State {
     /// assert_eq!(job.state().called_for_by(decision, on).unwrap(), "Wear of hammers: worn.");
     /// ```
     pub fn called_for_by(&self, measure: &Measure, on: Subject) -> Option<String> {
-        let taken = measure.taken.filter(|taken| taken.asks_for_grade())?;
+        let taken = measure.called_for()?;
         let grade = usize::try_from(self.grade(taken.grade_of, on)?).ok()?;
         let by = self.measure(taken.grade_of)?;
         Some(format!("{}: {}.", by.name, by.grades.get(grade)?))
@@ -522,11 +522,9 @@ impl State {
 
 /// Returns `true` if a measure applies to a subject of a step: the dip of naturals does not apply to a sharp.
 fn is_taken(measure: Option<&Measure>, on: Subject) -> bool {
-    match (measure.map(|m| m.per), on) {
-        (Some(Per::Natural), Subject::Note(n)) => !n.is_sharp(),
-        (Some(Per::Sharp), Subject::Note(n)) => n.is_sharp(),
-        _ => true,
-    }
+    measure
+        .zip(on.note())
+        .is_none_or(|(measure, note)| measure.per.includes(note))
 }
 
 impl<'a> MeasureView<'a> {

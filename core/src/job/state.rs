@@ -162,11 +162,7 @@ impl State {
         let is_drawn =
             setup.samples.as_ref().is_none_or(Vec::is_empty) && setup.sample_seed.is_some();
         if is_drawn && self.kind().is_some_and(|kind| !kind.sample.is_empty()) {
-            let mut at = 0;
-            samples.retain(|_| {
-                at += 1;
-                at % 2 == 1
-            });
+            samples = samples.into_iter().step_by(2).collect();
         }
         self.workflow.samples = samples;
         self.workflow.sections = sections;
@@ -194,17 +190,13 @@ impl State {
     }
 
     fn ordered(&self, own: &[&OwnStep]) -> Cow<'static, Order> {
-        let (instrument, following) = (self.instrument(), self.setup.now.following);
-        let trades = called_for::order(instrument, following, &self.workflow.called_for);
         let (kind, sample) = (self.kind(), self.sample_measures());
         let is_usual = self.left_out.is_empty() && self.arranged.is_empty() && sample.is_empty();
+        let trades = self.trades_order();
         if own.is_empty() && kind.is_none() && is_usual {
             return trades;
         }
-        let mut order = match kind {
-            Some(kind) => kind.placed(&trades),
-            None => trades.into_owned(),
-        };
+        let mut order = trades.into_owned();
         let mut waiting: Vec<&OwnStep> = own.to_vec();
         while !waiting.is_empty() {
             let is_waiting = |id: &StepId| waiting.iter().any(|s| s.id == *id);

@@ -110,6 +110,16 @@ const FOLLOWS_THE_HAMMER: &[&str] = &[
     "up_weight",
 ];
 
+/// What changes with the height and surface of the knuckle.
+const FOLLOWS_THE_KNUCKLE: &[&str] = &[
+    "blow",
+    "jack_position",
+    "let_off",
+    "drop",
+    "down_weight",
+    "up_weight",
+];
+
 /// What changes with the friction of the parts.
 const FOLLOWS_FRICTION: &[&str] = &["down_weight", "up_weight", "spring"];
 
@@ -177,17 +187,7 @@ pub const TABLE: &[Disturbance] = &[
         "hammers_renewed",
         &["travelled", "checks_squared", "hammers_spaced", "voicing"],
     ),
-    row(
-        "knuckles_renewed",
-        &[
-            "blow",
-            "jack_position",
-            "let_off",
-            "drop",
-            "down_weight",
-            "up_weight",
-        ],
-    ),
+    row("knuckles_renewed", FOLLOWS_THE_KNUCKLE),
     row("bushings_renewed", &["keys_eased"]),
     row("bushings_renewed", FOLLOWS_FRICTION),
     row("checks_renewed", &["checks_squared", "checking"]),
@@ -206,17 +206,7 @@ pub const TABLE: &[Disturbance] = &[
     row("dampers_renewed", &["damper_key", "damper_tray"]),
     row("dampers_brushed", &["damper_key", "damper_tray"]),
     row("travelled", &["checks_squared", "hammers_spaced", "mating"]),
-    row(
-        "knuckles_brushed",
-        &[
-            "blow",
-            "jack_position",
-            "let_off",
-            "drop",
-            "down_weight",
-            "up_weight",
-        ],
-    ),
+    row("knuckles_brushed", FOLLOWS_THE_KNUCKLE),
     row("cloth_brushed", &["blow", "aftertouch", "damper_key"]),
     row("capstans_polished", &["blow", "aftertouch", "damper_key"]),
     row("jack_position", &["let_off", "lever_height"]),

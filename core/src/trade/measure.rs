@@ -138,11 +138,6 @@ impl TakenWhere {
             None => self.ungraded,
         }
     }
-
-    /// Returns `true` if the measure is taken only where the other one was graded.
-    pub const fn asks_for_grade(self) -> bool {
-        !self.ungraded
-    }
 }
 
 /// One quantity that is measured or marked, with its unit, its default target and its words.
@@ -243,6 +238,11 @@ impl Measure {
     pub fn where_graded(mut self, taken: TakenWhere) -> Measure {
         self.taken = Some(taken);
         self
+    }
+
+    /// Returns the grades of another measure that must be there for it to be taken; `None` if it is taken without one.
+    pub fn called_for(&self) -> Option<TakenWhere> {
+        self.taken.filter(|taken| !taken.ungraded)
     }
 
     /// Sets the plausible range, in the stored unit, both ends included.

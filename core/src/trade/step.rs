@@ -187,6 +187,27 @@ pub enum Per {
     Damped,
 }
 
+impl Per {
+    /// Returns `false` for a sharp of what is taken on naturals and for a natural of what is taken on sharps, otherwise
+    /// `true`; sections and the sample are not considered.
+    ///
+    /// ```
+    /// use evenhand_core::note::Note;
+    /// use evenhand_core::trade::Per;
+    ///
+    /// // A0 is a natural.
+    /// assert!(Per::Natural.includes(Note::FIRST) && !Per::Sharp.includes(Note::FIRST));
+    /// assert!(Per::Note.includes(Note::FIRST));
+    /// ```
+    pub fn includes(self, note: crate::note::Note) -> bool {
+        match self {
+            Per::Natural => !note.is_sharp(),
+            Per::Sharp => note.is_sharp(),
+            _ => true,
+        }
+    }
+}
+
 /// One step of a job: what it takes, what must be done before it, and its texts.
 ///
 /// [`super::Instrument::steps`] returns those of an instrument.
@@ -351,10 +372,6 @@ impl Step {
     /// Returns `false` for a sharp in a step on naturals and for a natural in a step on sharps,
     /// otherwise `true`; sections and the sample are not considered.
     pub fn includes(&self, note: crate::note::Note) -> bool {
-        match self.per {
-            Per::Natural => !note.is_sharp(),
-            Per::Sharp => note.is_sharp(),
-            _ => true,
-        }
+        self.per.includes(note)
     }
 }

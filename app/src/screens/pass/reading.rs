@@ -168,11 +168,12 @@ fn known(state: &State, step: &Step, item: &Item) -> Option<String> {
         let reads = belief::should_read(state, item, place, expected)?;
         return Some(format!("{}: {reads}.", text::capital(belief::NOT_AGAIN)));
     }
+    // What is known of all notes takes long to compute, and a note that is to do asks for it at every touch.
+    let is_read = matches!(item_state, ItemState::Read(..)) && step.occasion == Occasion::Working;
+    let note = item.on.note().filter(|_| is_read)?;
     let of = belief::Beliefs::of(state, item.measure.as_str(), place)?;
-    let is_edge = matches!(item_state, ItemState::Read(..))
-        && step.occasion == Occasion::Working
-        && of.asks_again(item.on.note()?);
-    is_edge.then(|| "At the edge: measure once more.".to_owned())
+    of.asks_again(note)
+        .then(|| "At the edge: measure once more.".to_owned())
 }
 
 /// Returns what the readings of an item's section or of the whole say together.

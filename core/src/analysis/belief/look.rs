@@ -1,6 +1,6 @@
 //! What a look along the row can see, and the final look that is proposed.
 
-use super::super::sweep::{SweepNotes, row_of};
+use super::super::sweep::{SweepNotes, row_of, wants_gauge};
 use super::model::{density, normal_below};
 use crate::job::{Item, State};
 use crate::note::Note;
@@ -24,22 +24,6 @@ pub fn missed_by_look(notes: usize, density_at: f64, sd: f64, accept: f64, flagg
     let z = (accept - flagged) / sd;
     let beyond = density(z) - z * normal_below(-z);
     2.0 * notes as f64 * density_at * sd * beyond
-}
-
-/// Returns what to say before a row is swept by eye, or `None` if a look is good enough.
-///
-/// **Rule**: with an eye that sees to 0.27 mm no look along the let-off finds what is out by its tolerance; with a
-/// gauge it does.
-///
-/// ```
-/// use evenhand_core::analysis::belief::sweep_caution;
-///
-/// assert!(sweep_caution("let_off").is_some_and(|says| says.contains("gauge")));
-/// assert_eq!(sweep_caution("blow"), None);
-/// ```
-pub fn sweep_caution(measure: &str) -> Option<&'static str> {
-    matches!(measure, "let_off" | "aftertouch")
-        .then_some("By eye alone it is easily missed. Sweep it with a gauge, or measure.")
 }
 
 /// The look along the row that is proposed at the end of a step. [`final_look`] returns it; it has no default.
@@ -72,9 +56,9 @@ impl FinalLook {
             count => format!("{count} notes were"),
         };
         let measure = self.items.first().map_or("", |i| i.measure.as_str());
-        let gauge = match sweep_caution(measure) {
-            Some(_) => " By eye alone it is easily missed: use a gauge.",
-            None => "",
+        let gauge = match wants_gauge(measure) {
+            true => " By eye alone it is easily missed: use a gauge.",
+            false => "",
         };
         format!(
             "Look along the row once more: {notes} not measured again. Measure what stands out.{gauge}"

@@ -41,6 +41,16 @@ fn turn(job: &mut Job, measure: &'static str, number: i64, in_64ths: i64) -> Vec
     known
 }
 
+fn set_by_eye(job: &mut Job, measure: &'static str, number: i64) {
+    let kind = EntryKind::Correction {
+        measure: MeasureId::of(measure),
+        on: Subject::Note(n(number)),
+        place: BENCH,
+        made: Correction::ByEye,
+    };
+    act(job, kind);
+}
+
 /// Ten let-offs of a screw of 5 mm a turn, measured again after each turn.
 fn well_known() -> Job {
     let mut job = Job::new();
@@ -159,17 +169,7 @@ fn later_work_makes_it_to_measure_again() {
     let mut job = well_known();
     read(&mut job, "let_off", 50, 240);
     turn(&mut job, "let_off", 50, -5);
-    let (measure, on) = (MeasureId::of("let_off"), Subject::Note(n(50)));
-    let made = Correction::ByEye;
-    act(
-        &mut job,
-        EntryKind::Correction {
-            measure,
-            on,
-            place: BENCH,
-            made,
-        },
-    );
+    set_by_eye(&mut job, "let_off", 50);
     assert!(matches!(state_of(&job, 50), ItemState::Remeasure(..)));
 }
 
@@ -250,17 +250,7 @@ fn a_turn_of_the_let_off_moves_the_drop_and_the_aftertouch_with_their_doubt() {
     let change = now("aftertouch").mean - after.mean;
     assert!((-0.12..-0.06).contains(&change), "{change}");
     // Work of which no amount is known leaves nothing known.
-    let (measure, on) = (MeasureId::of("let_off"), Subject::Note(n(50)));
-    let made = Correction::ByEye;
-    act(
-        &mut job,
-        EntryKind::Correction {
-            measure,
-            on,
-            place: BENCH,
-            made,
-        },
-    );
+    set_by_eye(&mut job, "let_off", 50);
     assert!(
         Beliefs::of(job.state(), "drop", BENCH)
             .unwrap()

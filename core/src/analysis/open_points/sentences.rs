@@ -1,7 +1,7 @@
 //! The open points as sentences.
 
 use super::super::bench::stand_in_sentences;
-use super::super::listed::listed;
+use super::super::listed::{listed, sections as sections_in_sentence};
 use super::values::{changed_since_found, contradictions, is_left, measures_out, worn_untreated};
 use crate::job::{ItemState, OpenPoint, PointKind, Progress, State, Subject, ValueOut};
 use crate::note::Note;
@@ -238,17 +238,10 @@ fn worn_sentences(state: &State, step: Option<&Step>) -> impl Iterator<Item = St
 }
 
 fn sections_words(sections: impl Iterator<Item = Subject>) -> String {
-    let numbers = sections.filter_map(|on| match on {
-        Subject::Section(s) => Some((s + 1).to_string()),
+    sections_in_sentence(sections.filter_map(|on| match on {
+        Subject::Section(s) => Some(usize::from(s)),
         _ => None,
-    });
-    let numbers: Vec<String> = numbers.collect();
-    let word = if numbers.len() == 1 {
-        "section"
-    } else {
-        "sections"
-    };
-    format!("{word} {}", listed(&numbers))
+    }))
 }
 
 /// Returns the steps that were not begun once the job was begun: named if they are few, counted if

@@ -1,8 +1,10 @@
 //! Which steps a job has by its kind, and what it leaves out or adds.
 
+use std::borrow::Cow;
+
 use super::super::called_for;
 use super::State;
-use crate::trade::{JobKind, MeasureId, StepId};
+use crate::trade::{JobKind, MeasureId, Order, StepId};
 
 impl State {
     /// Returns `true` if a step is left out of this job by itself, not by the kind of the job.
@@ -48,15 +50,21 @@ impl State {
         chosen.unwrap_or_else(of_kind)
     }
 
+    /// Returns the trade's steps that this job could have, with those that grades call for, as they are where its kind is
+    /// done.
+    pub(super) fn trades_order(&self) -> Cow<'static, Order> {
+        let (instrument, following) = (self.instrument(), self.setup().following);
+        let trades = called_for::order(instrument, following, &self.workflow.called_for);
+        match self.kind() {
+            Some(kind) => Cow::Owned(kind.placed(&trades)),
+            None => trades,
+        }
+    }
+
     /// Returns the steps that this job could have and does not: the trade's where it is done, and the user's own. Each
     /// with its name.
     pub fn steps_not_done(&self) -> Vec<(StepId, String)> {
-        let (instrument, following) = (self.instrument(), self.setup().following);
-        let trades = called_for::order(instrument, following, &self.workflow.called_for);
-        let trades = match self.kind() {
-            Some(kind) => kind.placed(&trades),
-            None => trades.into_owned(),
-        };
+        let trades = self.trades_order();
         let own = self.own_steps_in_effect();
         let own = own.iter().map(|s| (s.id.clone(), s.name.clone()));
         let trades = trades.steps().iter();
