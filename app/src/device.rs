@@ -3,6 +3,7 @@
 use leptos::prelude::{document, window};
 use wasm_bindgen::{JsCast, JsValue};
 
+pub mod camera;
 pub mod files;
 pub mod local_format;
 pub mod local_time;

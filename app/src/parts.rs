@@ -14,6 +14,7 @@ pub mod note_select;
 pub mod notices;
 pub mod opened_jobs;
 pub mod pad;
+pub mod photos;
 pub mod plot;
 pub mod radio_group;
 pub mod refusal;

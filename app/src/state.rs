@@ -8,6 +8,7 @@ mod import;
 mod job_list;
 mod left_pass;
 mod open_list;
+mod photos;
 mod session;
 mod tabs;
 
@@ -15,6 +16,7 @@ pub use app_state::{AppState, Busy, Notice};
 pub use export::file_name;
 pub use left_pass::LeftPass;
 pub use open_list::{OpenLine, OpenList};
+pub use photos::PhotoOf;
 pub use session::{Session, use_session};
 
 /// Starts the session of this visit: reads what is stored, and follows the address, the clock and other tabs until the

@@ -4,5 +4,6 @@
 pub mod job_summary;
 pub mod journal;
 pub mod local_storage;
+pub mod photos;
 pub mod preferences;
 pub mod put_aside;

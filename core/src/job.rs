@@ -28,6 +28,7 @@ mod mark;
 mod measure_state;
 mod measure_states;
 mod new_steps;
+mod photo;
 mod progress;
 mod rank;
 mod raw;
@@ -51,10 +52,11 @@ pub use entry::{Correction, Entry, EntryId, EntryKind, Knew, LogPosition, Scope,
 pub(crate) use file::Table;
 pub use file::{
     ConcludedConflict, ConcludedStatement, Conclusions, FORMAT, FileError, JOBS_END, JOBS_FORMAT,
-    JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS,
-    MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PartToOrder, PointKind, ValueOut, conflicts_csv,
-    jobs_start, leaves_room, materials_csv, open_points_csv, out_of_step, readings_csv, unknown,
-    write_file, write_log,
+    JOBS_SEPARATOR, JOBS_VERSION, JobParts, JobsIndex, JobsScan, MAX_BYTES, MAX_BYTES_WITH_PHOTOS,
+    MAX_ENTRIES, MAX_JOBS, MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PHOTOS_END,
+    PHOTOS_SEPARATOR, PartToOrder, PhotosScan, PointKind, ValueOut, conflicts_csv, jobs_start,
+    leaves_room, materials_csv, missing_photos, open_points_csv, out_of_step, readings_csv,
+    unknown, with_photos, write_file, write_log,
 };
 pub use id::{EntryError, JobId, ReplicaId};
 pub use in_files::InFiles;
@@ -65,6 +67,10 @@ pub use looks::Look;
 pub use mark::Mark;
 pub use measure_state::{Change, MeasureState, Reading};
 pub use measure_states::TargetChange;
+pub use photo::{
+    MAX_PHOTO_BYTES, MAX_PHOTO_LINE, MAX_PHOTO_PIXELS, MAX_PHOTO_SIDE, MAX_PHOTOS, Photo,
+    PhotoError, PhotoFormat, PhotoHash, PhotoHeader, Taken, photo_line, read_photo_line,
+};
 pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};

@@ -51,5 +51,7 @@ pub const CLOSE: &str = "M6 6l12 12M18 6L6 18";
 pub const ADD: &str = "M12 5v14M5 12h14";
 /// Expand: it opens below.
 pub const EXPAND: &str = "M6 9l6 6 6-6";
+/// A camera.
+pub const CAMERA: &str = "M4 8h4l2-3h4l2 3h4v11H4zM12 10a3.5 3.5 0 100 7 3.5 3.5 0 000-7";
 /// A printer.
 pub const PRINT: &str = "M7 9V4h10v5M7 17H4v-8h16v8h-3M7 14h10v6H7z";

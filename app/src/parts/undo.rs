@@ -45,6 +45,7 @@ fn named(act: &EntryKind) -> &'static str {
         EntryKind::RemarkChanged { .. } => "a change of a remark",
         EntryKind::Archived { archived: true } => "that the job was archived",
         EntryKind::Archived { archived: false } => "that the job was taken out of the archive",
+        EntryKind::Photographed { .. } => "a photo or its caption",
         EntryKind::FaultFixed { .. } => "that a fault was fixed",
         EntryKind::DryingStarted { .. } => "the start of a drying time",
         EntryKind::DryingEnded { .. } => "the end of a drying time",

@@ -16,6 +16,7 @@ use crate::device::files;
 use crate::parts::conflicts::{OpenConflicts, open_conflicts};
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{EXPORT, Icon};
+use crate::parts::photos::{Thumbnails, WithPhotos, photos_where};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
 use crate::screens::new_job::Field;
@@ -85,6 +86,7 @@ fn HandoverOfJob() -> impl IntoView {
             </section>
             <OpenConflicts open=open_conflicts(session, |_| true)/>
             <Parts/>
+            <Photos/>
             {move || before_and_after()}
             <section>
                 <h2>"By stage"</h2>
@@ -194,6 +196,20 @@ fn Parts() -> impl IntoView {
             <section class="form">
                 <h2>"Parts to order"</h2>
                 <ul class="parts">{move || parts.get().into_iter().map(row).collect_view()}</ul>
+            </section>
+        </Show>
+    }
+}
+
+/// The photos of the job.
+#[component]
+fn Photos() -> impl IntoView {
+    let photos = photos_where(|_| true);
+    view! {
+        <Show when=move || !photos.with(Vec::is_empty)>
+            <section>
+                <h2>"Photos"</h2>
+                <Thumbnails photos/>
             </section>
         </Show>
     }
@@ -318,6 +334,16 @@ fn Sender() -> impl IntoView {
 #[component]
 fn ExportCard() -> impl IntoView {
     let session = use_session();
+    let size = Memo::new(move |_| {
+        let size = |s: &State| {
+            let mut all: Vec<_> = s.photos().map(|p| (p.sha256, p.bytes as usize)).collect();
+            all.sort_unstable();
+            all.dedup();
+            let bytes = all.iter().map(|(_, bytes)| bytes).sum();
+            (!all.is_empty()).then_some((all.len(), bytes))
+        };
+        session.app.with_state(size).flatten()
+    });
     let export = move |shared: bool| {
         let id = session
             .app
@@ -327,6 +353,7 @@ fn ExportCard() -> impl IntoView {
     };
     view! {
         <footer class="reach">
+            {move || size.get().map(|size| view! { <WithPhotos size=Some(size)/> })}
             <button class="button main" type="button" on:click=move |_| export(false)><Icon path=EXPORT/>"Export the job file"</button>
             <Show when=files::can_share>
                 <button class="button" type="button" on:click=move |_| export(true)>"Share"</button>

@@ -9,6 +9,7 @@ use wasm_bindgen::JsCast;
 use crate::device::files;
 use crate::parts::header::Header;
 use crate::parts::icons::{ADD, EXPORT, Icon};
+use crate::parts::photos::WithPhotos;
 use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::job_summary::JobSummary;
@@ -143,6 +144,7 @@ fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
         n => format!("Export {}", text::counted(n, "1 job", "jobs")),
     };
     view! {
+        <WithPhotos size=None/>
         <button class="button main" type="button" disabled=move || count() == 0 on:click=move |_| export(false)>
             <Icon path=EXPORT/>{words}
         </button>

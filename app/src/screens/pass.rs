@@ -1,6 +1,6 @@
 //! The pass: one step through the notes.
 
-use evenhand_core::job::{EntryKind, Item, State};
+use evenhand_core::job::{EntryKind, Item, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Step, StepId};
 use leptos::prelude::*;
@@ -8,9 +8,10 @@ use leptos::prelude::*;
 use crate::device::{local_time, wake_lock};
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{Icon, SHEET};
+use crate::parts::photos::TakePhoto;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
-use crate::state::{LeftPass, Session, use_session};
+use crate::state::{LeftPass, PhotoOf, Session, use_session};
 use crate::storage::local_storage;
 use crate::storage::preferences::NoteOrder;
 use conflict::ConflictSheet;
@@ -121,6 +122,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
         <div class="pass">
             <Header back back_label="Back to the order" title line>
                 <Saved/>
+                <TakePhoto of=photo_of(pass) camera=true class="tool" label="Take a photo" has_words=false/>
                 <button class="tool" type="button" aria-label="About this step" on:click=move |_| pass.sheet.set(OpenSheet::Step)>
                     <Icon path=SHEET/>
                 </button>
@@ -214,6 +216,17 @@ fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
     };
     let at = named.or(left.filter(unread)).unwrap_or_else(first);
     PassState::new(session, step.clone(), items, at, order)
+}
+
+/// Returns what a photo taken now is of: the current note or section, or the whole once the pass is through.
+pub(super) fn photo_of(pass: PassState) -> Signal<Option<PhotoOf>> {
+    Signal::derive(move || {
+        Some(PhotoOf {
+            on: pass.item().map_or(Subject::Whole, |item| item.on),
+            step: Some(pass.step.with_value(|step| step.id.clone())),
+            fault: None,
+        })
+    })
 }
 
 /// Returns a handler that stores where a swipe begins.

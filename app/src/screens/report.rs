@@ -1,7 +1,7 @@
 //! The report of a job, to read and to print.
 
 use evenhand_core::analysis::handover::{Handover, adjustments, handover};
-use evenhand_core::job::Job;
+use evenhand_core::job::{Job, Photo, State};
 use evenhand_core::trade::{Caution, Occasion, Place};
 use evenhand_core::unit::{InchForm, LengthUnit, Value};
 use leptos::prelude::*;
@@ -9,6 +9,7 @@ use leptos::prelude::*;
 use crate::device::local_time;
 use crate::parts::conflicts::said_by;
 use crate::parts::letter::{Letter, lines, pairs, part, sentence, table};
+use crate::parts::photos::{self, PhotoImage};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::state::use_session;
 use crate::text;
@@ -65,6 +66,7 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {lines("What was left, and why", left)}
         {open_conflicts(report)}
         {lines("Remarks", report.remarks.clone())}
+        {before_after_photos(state)}
         {report.drift.as_ref().map(|d| since_last_time(d, state))}
         {before_and_after(&report.compared, state)}
         {hours(report)}
@@ -74,6 +76,31 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {signature(report, job)}
         <div class="care">{lines("Care", cautions.collect())}</div>
     }
+}
+
+/// The photos from before and after, two to a row, and then those that have no other beside them.
+fn before_after_photos(state: &State) -> Option<impl IntoView + use<>> {
+    let pairs = state.photo_pairs();
+    let of_pairs: Vec<&Photo> = pairs
+        .iter()
+        .flat_map(|(before, after)| [*before, *after])
+        .collect();
+    let rest = state
+        .photos()
+        .filter(|p| of_pairs.iter().all(|of| of.position != p.position));
+    let all: Vec<&Photo> = of_pairs.iter().copied().chain(rest).collect();
+    if all.is_empty() {
+        return None;
+    }
+    let figure = |photo: &&Photo| {
+        let words = photos::words(photo);
+        view! { <figure><PhotoImage hash=photo.sha256 alt=words.clone()/><figcaption>{words}</figcaption></figure> }
+    };
+    let figures = all.iter().map(figure).collect_view();
+    Some(part(
+        "Photos",
+        view! { <div class="photos-before-after">{figures}</div> },
+    ))
 }
 
 /// The parts to order, for the office.

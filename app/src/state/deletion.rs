@@ -115,6 +115,7 @@ impl Session {
                 continue;
             }
             if self.journal.erase(id, deleted.deletion()).await {
+                self.photos.erase(id).await;
                 local_storage::forget_job(id);
                 self.jobs.take_deleted(id);
             }

@@ -1,7 +1,10 @@
 //! Exporting: job files, files of many jobs and tables, as a download or by the platform's share sheet.
 
 use evenhand_core::analysis::job_file::export;
-use evenhand_core::job::{InFiles, JOBS_END, JOBS_SEPARATOR, Job, JobId, jobs_start};
+use evenhand_core::job::{
+    InFiles, JOBS_END, JOBS_SEPARATOR, Job, JobId, PHOTOS_END, PHOTOS_SEPARATOR, jobs_start,
+    photo_line, with_photos,
+};
 use leptos::prelude::*;
 use wasm_bindgen::JsValue;
 
@@ -20,6 +23,8 @@ struct Written {
     jobs: Vec<ExportedJob>,
     /// The names of the jobs that could not be read and are not in the file.
     left_out: Vec<String>,
+    /// How many photos are not on this device, and so not in the file.
+    photos_missing: usize,
 }
 
 impl Session {
@@ -41,6 +46,7 @@ impl Session {
             file,
             jobs,
             left_out,
+            photos_missing,
         } = match written {
             Ok(Some(written)) => written,
             Ok(None) => return self.app.notify("Stopped. Nothing was exported."),
@@ -54,6 +60,12 @@ impl Session {
         }
         if jobs.is_empty() {
             return;
+        }
+        if photos_missing > 0 {
+            let photos = text::counted(photos_missing, "1 photo is", "photos are");
+            self.app.warn(&format!(
+                "{photos} not on this phone and not in the file. Everything else is."
+            ));
         }
         let name = &file.name;
         if shared {
@@ -83,6 +95,7 @@ impl Session {
             }),
             jobs: Vec::new(),
             left_out: Vec::new(),
+            photos_missing: 0,
         };
         for (at, &id) in ids.iter().enumerate() {
             if many {
@@ -100,7 +113,8 @@ impl Session {
             } else if !written.jobs.is_empty() {
                 written.file.append(JOBS_SEPARATOR)?;
             }
-            written.file.append(&export(&job, now_ms))?;
+            let missing = self.append_job(&written.file, &job, now_ms).await?;
+            written.photos_missing += missing;
             written.jobs.push(ExportedJob {
                 id,
                 entries: job.log().len(),
@@ -114,6 +128,36 @@ impl Session {
             written.file.append(JOBS_END)?;
         }
         Ok(Some(written))
+    }
+
+    /// Appends a job, and its photos one by one unless they are to be left out. Returns how many of them are not on this
+    /// device.
+    ///
+    /// # Errors
+    /// Fails if the browser refuses it.
+    async fn append_job(self, file: &NewFile, job: &Job, now_ms: i64) -> Result<usize, JsValue> {
+        let text = export(job, now_ms);
+        let mut hashes: Vec<_> = job.state().photos().map(|p| p.sha256).collect();
+        hashes.sort_unstable();
+        hashes.dedup();
+        if hashes.is_empty() || preferences::leaves_photos_out() {
+            file.append(&text)?;
+            return Ok(0);
+        }
+        file.append(&with_photos(text))?;
+        let (mut separator, mut missing) = ("", 0);
+        for hash in hashes {
+            match self.photos.get(hash).await {
+                Some(photo) => {
+                    file.append(separator)?;
+                    file.append(&photo_line(hash, photo.format, &photo.bytes))?;
+                    separator = PHOTOS_SEPARATOR;
+                }
+                None => missing += 1,
+            }
+        }
+        file.append(PHOTOS_END)?;
+        Ok(missing)
     }
 
     /// Exports the open job at once, whatever screen is shown. Does not mark it as exported.

@@ -4,8 +4,8 @@
 use evenhand_core::analysis::conflicts::{Conflict, new_conflicts};
 use evenhand_core::analysis::open_points::conclusions;
 use evenhand_core::job::{
-    Entry, EntryKind, FileError, Incoming, Job, JobId, JobsScan, MAX_BYTES, MAX_JOBS_BYTES, Opened,
-    Opening, Run, leaves_room,
+    Entry, EntryKind, FileError, Incoming, Job, JobId, JobParts, JobsScan, MAX_BYTES,
+    MAX_BYTES_WITH_PHOTOS, MAX_JOBS_BYTES, Opened, Opening, Run, leaves_room,
 };
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -74,12 +74,15 @@ impl Session {
             file: SendWrapper::new(file),
             range: 0..size,
         };
-        let one = |whole: Source| match usize::try_from(size) {
-            Ok(..=MAX_BYTES) => Ok(Sources {
+        let one = |whole: Source| match size {
+            ..=MAX_BYTES_WITH_PHOTOS => Ok(Sources {
                 sources: vec![whole],
                 notice: None,
             }),
-            size => Err(FileError::TooLarge(size.unwrap_or(usize::MAX)).to_string()),
+            size => {
+                let size = usize::try_from(size).unwrap_or(usize::MAX);
+                Err(FileError::TooLarge(size).to_string())
+            }
         };
         let mut scan = JobsScan::new();
         let mut at = 0;
@@ -209,9 +212,10 @@ impl Session {
         }
     }
 
-    /// Parses a job file.
-    async fn parse(self, source: &Source) -> Result<Opened, String> {
-        let size = source.range.end - source.range.start;
+    /// Parses a job file. Returns with it where its photos lie, from its beginning.
+    async fn parse(self, source: &Source) -> Result<(Opened, JobParts), String> {
+        let parts = self.find_photos(source).await?;
+        let size = parts.job;
         if size > MAX_BYTES as u64 {
             return Err(FileError::TooLarge(size as usize).to_string());
         }
@@ -220,7 +224,11 @@ impl Session {
         if shows_progress {
             self.app.show_busy(READING, Some(0)).await;
         }
-        let bytes = files::read(&source.file, source.range.clone()).await?;
+        let begin = source.range.start;
+        let mut bytes = files::read(&source.file, begin..begin + size).await?;
+        if parts.has_photos {
+            bytes.extend_from_slice(b"\n}");
+        }
         let mut opening = Opening::begin(&bytes).map_err(|e| e.to_string())?;
         while opening.read_on(SLICE as usize) {
             if shows_progress {
@@ -230,14 +238,15 @@ impl Session {
                 }
             }
         }
-        opening.finish(conclusions).map_err(|e| e.to_string())
+        let opened = opening.finish(conclusions).map_err(|e| e.to_string())?;
+        Ok((opened, parts))
     }
 
     /// Judges a job file, and stores what is new in it. Returns what became of it, or would.
     async fn open_source(self, source: &Source, take: Take) -> OpenLine {
         let mut line = OpenLine::refused(&source.name(), String::new());
-        let opened = match self.parse(source).await {
-            Ok(opened) => opened,
+        let (opened, parts) = match self.parse(source).await {
+            Ok(read) => read,
             Err(sentence) => return OpenLine::refused(&line.file, sentence),
         };
         line.notices = opened.notices;
@@ -327,7 +336,10 @@ impl Session {
                 in_file.push(batch.clone());
                 job.apply(batch);
             }
+            let named = job.state().photo_hashes();
             self.take(id, job, new, &in_file, known);
+            let photos = self.take_photos(id, named, source, &parts).await;
+            line.notices.extend(photos);
             if !unread.is_empty() && !self.journal.keep_unread(id, &unread).await {
                 line.notices.push(
                     "Part of the file could not be read and was not stored here: keep the file."

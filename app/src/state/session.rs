@@ -19,6 +19,7 @@ use crate::route::Route;
 use crate::storage::job_summary::JobSummary;
 use crate::storage::journal::{Journal, RECOVERED, StoredJob};
 use crate::storage::local_storage;
+use crate::storage::photos::Photos;
 use crate::storage::preferences::{self, Preferences};
 
 /// How often [`AppState::now_ms`] is renewed.
@@ -34,6 +35,8 @@ pub struct Session {
     pub app: AppState,
     /// Where entries are stored.
     pub journal: Journal,
+    /// Where photos are stored.
+    pub photos: Photos,
     /// The jobs on this device.
     pub jobs: JobList,
     /// Who writes the entries of this visit.
@@ -62,6 +65,7 @@ impl Session {
         Session {
             app,
             journal,
+            photos: Photos::new(),
             jobs: JobList::new(app, journal),
             replica: StoredValue::new(replica),
             opened_bare: StoredValue::new(opened_bare),
@@ -267,6 +271,11 @@ impl Session {
     /// then.
     pub fn of_job(self, job: Option<JobId>) -> Session {
         Session { job, ..self }
+    }
+
+    /// Returns the job in which this session records.
+    pub fn job_id(self) -> Option<JobId> {
+        self.job
     }
 
     /// Records an act in the job of this session. Returns the id of its entry, or `None` if the job is not here.

@@ -128,6 +128,16 @@ pub fn set_pedal_keys(keys: &[String; 2]) {
     set("pedal-keys", keys);
 }
 
+/// Returns whether job files are exported without their photos.
+pub fn leaves_photos_out() -> bool {
+    get("without-photos").unwrap_or(false)
+}
+
+/// Stores whether job files are exported without their photos.
+pub fn set_leaves_photos_out(without: bool) {
+    set("without-photos", &without);
+}
+
 /// Returns when the working day begins and ends, in minutes after midnight. `None` if it was not set.
 pub fn working_day() -> Option<(i64, i64)> {
     get("working-day")

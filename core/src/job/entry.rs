@@ -8,6 +8,7 @@ use serde_json::value::{RawValue, to_raw_value, to_value};
 use super::day::WorkDay;
 use super::details::{Details, OwnStep, Setup};
 use super::id::{EntryError, JobId, ReplicaId};
+use super::photo::{PhotoHash, Taken};
 use super::raw::{RawFields, Text, UnknownFields};
 use super::run::Run;
 use super::swept_notes::SweptNotes;
@@ -410,6 +411,29 @@ pub enum EntryKind {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         instead_of: Option<WorkDay>,
     },
+    /// A photo was taken or chosen. Its bytes are stored by their hash, apart from the log, and before this entry.
+    Photographed {
+        /// The hash of its bytes.
+        sha256: PhotoHash,
+        /// The number of its bytes.
+        bytes: u32,
+        /// The note, section or whole.
+        on: Subject,
+        /// The step that it belongs to, if any.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        step: Option<StepId>,
+        /// The entry that noted the fault that it shows, if any.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        fault: Option<EntryId>,
+        /// Before the work, after it, or as it is.
+        taken: Taken,
+        /// The caption, as typed; may be empty.
+        caption: String,
+        /// The entry of the photo that this one takes the place of, where only its caption or time was changed, or a
+        /// better one was taken.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        instead_of: Option<EntryId>,
+    },
     /// An earlier entry was taken back. An undo of an undo restores the entry.
     Undo {
         /// The entry taken back; no effect if it is not earlier in the log.
@@ -615,10 +639,15 @@ impl Entry {
             EntryKind::Undo { entry: of }
             | EntryKind::FaultFixed { fault: of, .. }
             | EntryKind::RemarkChanged { remark: of, .. } => Some(of),
+            EntryKind::Photographed { instead_of, .. } => instead_of,
+            _ => None,
+        };
+        let shows = match self.kind {
+            EntryKind::Photographed { fault, .. } => fault,
             _ => None,
         };
         let superseded = self.supersedes.iter().flatten().copied();
-        superseded.chain(of_kind)
+        superseded.chain(of_kind).chain(shows)
     }
 
     /// Returns the id of the job that it begins, or `None` if it is no [`EntryKind::Made`].

@@ -2,7 +2,8 @@
 
 use super::{
     ControlNote, Correction, Details, Earlier, EntryId, EntryKind, FollowingLength, JobId,
-    KeyLever, Left, OwnStep, Responded, Run, Scope, Setup, Subject, SweptNotes, Trial, WorkDay,
+    KeyLever, Left, OwnStep, PhotoHash, Responded, Run, Scope, Setup, Subject, SweptNotes, Taken,
+    Trial, WorkDay,
 };
 use crate::note::{Note, Sections};
 use crate::trade::{
@@ -253,6 +254,16 @@ pub fn kinds(earlier: EntryId) -> Vec<EntryKind> {
             fault: earlier,
             how: text("new center pin"),
         },
+        EntryKind::Photographed {
+            sha256: PhotoHash::of(b"invented"),
+            bytes: 8,
+            on: Subject::Note(note(33)),
+            step: Some(step()),
+            fault: Some(earlier),
+            taken: Taken::Before,
+            caption: text("flange, before"),
+            instead_of: Some(earlier),
+        },
         EntryKind::MinutesStated {
             step: step(),
             minutes: 90,
@@ -316,6 +327,7 @@ pub fn name(kind: &EntryKind) -> &'static str {
         EntryKind::FaultCarried { .. } => "fault_carried",
         EntryKind::RemarkChanged { .. } => "remark_changed",
         EntryKind::FaultFixed { .. } => "fault_mended",
+        EntryKind::Photographed { .. } => "photographed",
         EntryKind::MinutesStated { .. } => "minutes_stated",
         EntryKind::Undo { .. } => "undo",
         EntryKind::PassOpened { .. } => "pass_opened",

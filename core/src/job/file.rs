@@ -7,6 +7,7 @@ mod changed;
 mod jobs;
 mod open;
 mod parts;
+mod photos;
 mod tables;
 mod top_level;
 mod write;
@@ -15,6 +16,7 @@ pub use jobs::{
     JOBS_END, JOBS_FORMAT, JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, jobs_start,
 };
 pub use open::{Opened, Opening, unknown};
+pub use photos::{JobParts, PHOTOS_END, PHOTOS_SEPARATOR, PhotosScan, missing_photos, with_photos};
 pub(crate) use tables::Table;
 pub use tables::{conflicts_csv, materials_csv, open_points_csv, readings_csv};
 pub use write::{leaves_room, write_file, write_log};
@@ -44,6 +46,9 @@ pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 /// The largest file that is opened, in bytes (14 MiB): room for [`MAX_ENTRIES`], each with its line and
 /// its indent. Callers check the size before they read a file into memory.
 pub const MAX_BYTES: usize = 14 << 20;
+/// The largest file of one job with its photos, in bytes. The job alone has at most [`MAX_BYTES`].
+pub const MAX_BYTES_WITH_PHOTOS: u64 =
+    MAX_BYTES as u64 + (super::MAX_PHOTOS * (super::MAX_PHOTO_LINE + 2)) as u64;
 /// The largest number of entries in a file that is opened: more than twice those of the largest job, and
 /// within the memory of a small phone.
 pub const MAX_ENTRIES: usize = 50_000;

@@ -61,6 +61,9 @@ impl EntryKind {
                 text, from_name, ..
             } => long(text) && from_name.iter().all(|name| short(name)),
             EntryKind::RemarkChanged { text, .. } => long(text),
+            EntryKind::Photographed {
+                step: id, caption, ..
+            } => id.iter().all(step) && short(caption),
             // It is typed where remarks are.
             EntryKind::FaultFixed { how, .. } => long(how),
             EntryKind::MinutesStated {

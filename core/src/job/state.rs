@@ -4,6 +4,7 @@ mod conditional;
 mod fold;
 mod history;
 mod kind;
+mod photos;
 mod remark;
 
 use std::borrow::Cow;
@@ -13,6 +14,7 @@ use super::called_for;
 use super::details::{Details, OwnStep, Setup};
 use super::drying::{Drying, DryingTimes};
 use super::measure_states::MeasureStates;
+use super::photo::Photo;
 use super::technicians::Technicians;
 use super::times::Times;
 use super::{EntryId, JobId, LogPosition, ReplicaId, Subject, Topic};
@@ -54,6 +56,7 @@ pub struct State {
     remarks: Vec<Remark>,
     /// Index into `remarks` by the entry that noted it.
     remark_at: HashMap<EntryId, usize>,
+    pub(super) photos: Vec<Photo>,
     archived: History<bool>,
     /// Each fault that was fixed, and how.
     fixed: History<(EntryId, String)>,
@@ -116,6 +119,7 @@ impl Default for State {
             drying: HashMap::new(),
             remarks: Vec::new(),
             remark_at: HashMap::new(),
+            photos: Vec::new(),
             archived: Vec::new(),
             fixed: Vec::new(),
             fixed_at: HashMap::new(),

@@ -8,6 +8,7 @@ mod kinds;
 mod looks;
 mod occasions;
 mod order;
+mod photos;
 mod ranks;
 pub(crate) mod sample;
 mod sweeps;

@@ -12,7 +12,9 @@ use super::correction;
 use super::reading::length;
 use super::state::{OpenSheet, PassState};
 use crate::parts;
+use crate::parts::photos::{PhotosOf, TakePhoto, Thumbnails, photos_where};
 use crate::parts::refusal::Refusal;
+use crate::state::PhotoOf;
 use crate::text;
 
 /// What can be done with the current note other than reading it.
@@ -31,9 +33,19 @@ pub fn NoteSheet(pass: PassState) -> impl IntoView {
             {goes.then(|| view! { <GoTo pass/> })}
             <Adjusted pass item measure/>
             <Remarks pass on/>
+            <PhotosOf of=of_step(pass, on)/>
         </parts::sheet::Sheet>
     }
     .into_any()
+}
+
+/// Returns what a photo of a subject in this step is of.
+fn of_step(pass: PassState, on: Subject) -> PhotoOf {
+    PhotoOf {
+        on,
+        step: Some(pass.step.with_value(|step| step.id.clone())),
+        fault: None,
+    }
 }
 
 /// Goes to a note by its number or name.
@@ -221,9 +233,21 @@ fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
             };
             view! { <button class="button" type="button" on:click=mend>"Fixed"</button> }
         });
+        let photos = remark.fault.then(|| {
+            let of = PhotoOf {
+                fault: Some(entry),
+                ..of_step(pass, on)
+            };
+            let photos = photos_where(move |photo| photo.fault == Some(entry));
+            view! {
+                <TakePhoto of=Signal::stored(Some(of)) camera=true label="Photo"/>
+                <Thumbnails photos/>
+            }
+        });
         view! {
             <li>
                 <span>{text::remark(&remark)}{fixed.then_some(", fixed")}</span>
+                {photos}
                 {mend}
                 <button class="button" type="button" on:click=move |_| { session.record(EntryKind::Undo { entry }); }>"Take back"</button>
             </li>

@@ -1,12 +1,15 @@
 //! The sheet of the step: its text, and the order of the notes.
 
+use evenhand_core::job::Subject;
 use evenhand_core::trade::{Caution, MeasureId};
 use leptos::prelude::*;
 
 use super::minutes::Minutes;
 use super::state::{OpenSheet, PassState};
 use crate::parts;
+use crate::parts::photos::PhotosOf;
 use crate::route::Route;
+use crate::state::PhotoOf;
 use crate::storage::preferences::NoteOrder;
 use crate::text;
 
@@ -71,6 +74,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
                     })
                     .collect_view()}
             </div>
+            <PhotosOf of=PhotoOf { on: Subject::Whole, step: Some(step.id.clone()), fault: None }/>
             <h3>"Working time"</h3>
             <Minutes pass/>
             <p class="quiet">"On a keyboard: digits and Enter or Tab, g and n for good and needs work, t when a turn was made as advised, o for out without a number, r for a range, u to undo, arrows to go on and back. A pedal or remote: see Preferences."</p>

@@ -4,6 +4,7 @@ use super::super::details::{Details, OwnStep, Setup};
 use super::super::drying::DryingEvent;
 use super::super::measure_state::Reading;
 use super::super::measure_states::{CauseRow, MeasureStates, TargetChange, causes};
+use super::super::photo::Photo;
 use super::super::{Entry, EntryId, EntryKind, Log, LogPosition};
 use super::history::set_alive;
 use super::{FaultOrigin, Remark, State};
@@ -246,6 +247,28 @@ impl State {
                 }
                 self.fixed.push((position, (*fault, how.clone()), alive));
             }
+            EntryKind::Photographed {
+                sha256,
+                bytes,
+                on,
+                step,
+                fault,
+                taken,
+                caption,
+                instead_of,
+            } => self.photos.push(Photo {
+                position,
+                at_ms,
+                sha256: *sha256,
+                bytes: *bytes,
+                on: *on,
+                step: step.clone(),
+                fault: fault.filter(|fault| log.binds(entry, *fault)),
+                taken: *taken,
+                caption: caption.clone(),
+                instead_of: instead_of.filter(|earlier| log.binds(entry, *earlier)),
+                alive,
+            }),
             EntryKind::KindChosen { kind } => {
                 self.kinds.push((position, JobKind::clone(kind), alive))
             }
@@ -364,6 +387,12 @@ impl State {
             EntryKind::Remark { .. } | EntryKind::FaultCarried { .. } => {
                 if let Some(&at) = self.remark_at.get(&entry.id) {
                     self.remarks[at].alive = alive;
+                }
+            }
+            EntryKind::Photographed { .. } => {
+                let mut photos = self.photos.iter_mut();
+                if let Some(photo) = photos.find(|p| p.position.id == entry.id) {
+                    photo.alive = alive;
                 }
             }
             EntryKind::RemarkChanged { remark, .. } => {

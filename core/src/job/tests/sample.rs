@@ -24,7 +24,7 @@ fn the_sample_has_every_kind_of_act() {
         .iter()
         .map(|e| name(&e.kind))
         .collect();
-    assert_eq!(names.len(), 25);
+    assert_eq!(names.len(), 26);
     for entry in phone().job.log().entries() {
         let line = entry.to_line();
         assert!(

@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use proptest::sample::select;
 
 use super::super::*;
-use crate::job::{Day, Knew, SweptNotes, WorkDay};
+use crate::job::{Day, Knew, PhotoHash, SweptNotes, Taken, WorkDay};
 use crate::trade::{Band, JobKind, Per, Stage, Target};
 use crate::unit::{Length, Turns};
 
@@ -216,6 +216,16 @@ pub fn an_act() -> impl Strategy<Value = EntryKind> {
             from: JobId::new(3),
             from_name: None,
             noted_at_ms,
+        }),
+        1 => (a_subject(), an_id(), option::of(an_id())).prop_map(|(on, fault, instead_of)| EntryKind::Photographed {
+            sha256: PhotoHash::of(b"invented"),
+            bytes: 8,
+            on,
+            step: None,
+            fault: Some(fault),
+            taken: Taken::AsItIs,
+            caption: "rail".to_owned(),
+            instead_of,
         }),
         1 => (an_id(), any::<bool>()).prop_map(|(fault, said)| {
             EntryKind::FaultFixed { fault, how: if said { "pinned" } else { "" }.to_owned() }

@@ -1,0 +1,201 @@
+//! Photos: the fields that take them, their thumbnails, and one of them large.
+
+mod viewer;
+
+use evenhand_core::job::{Photo, PhotoHash, State, Subject};
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use wasm_bindgen::JsCast;
+
+use crate::device::camera::{self, ACCEPTED};
+use crate::parts::icons::{CAMERA, Icon};
+use crate::state::{PhotoOf, use_session};
+use crate::storage::preferences;
+use crate::text;
+pub use viewer::PhotoViewer;
+
+/// Returns what a photo shows, as it is read: `before, Note 33 (F3): flange`.
+pub fn words(photo: &Photo) -> String {
+    let of = format!("{}, {}", photo.taken.word(), text::subject(photo.on));
+    match photo.caption.as_str() {
+        "" => of,
+        caption => format!("{of}: {caption}"),
+    }
+}
+
+/// A field that looks like a button, and takes photos from the camera or from what is stored on the phone.
+#[component]
+pub fn TakePhoto(
+    /// What they are of; asked when they are taken.
+    of: Signal<Option<PhotoOf>>,
+    /// Whether the camera opens at once.
+    camera: bool,
+    /// The class of the button.
+    #[prop(default = "button")]
+    class: &'static str,
+    /// What it says; read aloud alone if the button has no room for words.
+    label: &'static str,
+    /// Whether it shows its words.
+    #[prop(default = true)]
+    has_words: bool,
+) -> impl IntoView {
+    let session = use_session();
+    let chosen = move |event: web_sys::Event| {
+        let input = event
+            .target()
+            .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
+        let Some(input) = input else { return };
+        if let Some((files, of)) = input.files().zip(of.get_untracked()) {
+            spawn_local(async move {
+                session.add_photos(files, of).await;
+                // So that the same photo can be chosen again.
+                input.set_value("");
+            });
+        }
+    };
+    view! {
+        <label class=format!("{class} take-photo")>
+            <Icon path=CAMERA/>
+            <span class:hidden=!has_words>{label}</span>
+            <input type="file" accept=ACCEPTED capture=camera.then_some("environment") multiple=!camera on:change=chosen/>
+        </label>
+    }
+}
+
+/// A photo, once it is read. Says so where it is not on this device.
+#[component]
+pub fn PhotoImage(
+    /// Which photo.
+    hash: PhotoHash,
+    /// What it shows.
+    alt: String,
+) -> impl IntoView {
+    let photos = use_session().photos;
+    let url = RwSignal::new(None::<String>);
+    let is_missing = RwSignal::new(false);
+    let read = move || {
+        spawn_local(async move {
+            let photo = photos.get(hash).await;
+            let made = photo.and_then(|p| camera::url_of(&p.bytes, p.format.media_type()));
+            // The screen may be closed before the photo is read.
+            if let Some(made) = &made
+                && url.try_get_untracked().is_none_or(|shown| shown.is_some())
+            {
+                return camera::revoke(made);
+            }
+            let _ = is_missing.try_set(made.is_none());
+            let _ = url.try_set(made);
+        });
+    };
+    Effect::new(move |_| {
+        photos.changed.track();
+        if url.with_untracked(Option::is_none) {
+            read();
+        }
+    });
+    on_cleanup(move || {
+        if let Some(url) = url.try_get_untracked().flatten() {
+            camera::revoke(&url);
+        }
+    });
+    let alt = StoredValue::new(alt);
+    move || {
+        match (url.get(), is_missing.get()) {
+        (Some(url), _) => view! { <img src=url alt=alt.get_value() decoding="async"/> }.into_any(),
+        (None, true) => view! {
+            <span class="photo-missing">{alt.get_value()}": this photo is not on this phone. Open a file of the job that was exported with photos."</span>
+        }
+        .into_any(),
+        (None, false) => view! { <span class="photo-missing">"Opening the photo…"</span> }.into_any(),
+    }
+    }
+}
+
+/// The photos of one thing: thumbnails that open large, and the fields for more.
+#[component]
+pub fn PhotosOf(
+    /// What they are of.
+    of: PhotoOf,
+) -> impl IntoView {
+    let of = StoredValue::new(of);
+    let photos = photos_where(move |photo| of.with_value(|of| of.is_of(photo)));
+    view! {
+        <section class="photos-of">
+            <h3>"Photos"</h3>
+            <Thumbnails photos/>
+            <div class="pair">
+                <TakePhoto of=Signal::derive(move || Some(of.get_value())) camera=true label="Take a photo"/>
+                <TakePhoto of=Signal::derive(move || Some(of.get_value())) camera=false label="Choose"/>
+            </div>
+        </section>
+    }
+}
+
+/// Returns the photos of the open job for which `is` holds.
+pub fn photos_where(is: impl Fn(&Photo) -> bool + Send + Sync + 'static) -> Memo<Vec<Photo>> {
+    let app = use_session().app;
+    Memo::new(move |_| {
+        let photos = |s: &State| s.photos().filter(|p| is(p)).cloned().collect();
+        app.with_state(photos).unwrap_or_default()
+    })
+}
+
+/// Thumbnails of photos; each opens large. Shows nothing if there are none.
+#[component]
+pub fn Thumbnails(photos: Memo<Vec<Photo>>) -> impl IntoView {
+    let shown = RwSignal::new(None);
+    view! {
+        <Show when=move || !photos.with(Vec::is_empty)>
+            <ul class="thumbnails">
+                <For each=move || photos.get() key=|p| (p.position.id, p.sha256) let(photo)>
+                    <Thumbnail photo shown/>
+                </For>
+            </ul>
+        </Show>
+        <PhotoViewer photos shown/>
+    }
+}
+
+#[component]
+fn Thumbnail(photo: Photo, shown: RwSignal<Option<evenhand_core::job::EntryId>>) -> impl IntoView {
+    let words = words(&photo);
+    let label = format!("Photo, {words}");
+    let id = photo.position.id;
+    let whole = matches!(photo.on, Subject::Whole);
+    let on = (!whole).then(|| text::subject(photo.on));
+    view! {
+        <li>
+            <button type="button" class="thumbnail" aria-label=label on:click=move |_| shown.set(Some(id))>
+                <PhotoImage hash=photo.sha256 alt=words/>
+                <span aria-hidden="true">{photo.taken.word()}{on.map(|on| format!(", {on}"))}</span>
+            </button>
+        </li>
+    }
+}
+
+/// The choice whether photos go with a job file; shown where there are any.
+#[component]
+pub fn WithPhotos(
+    /// How many there are, and their bytes; `None` where that is not known.
+    size: Option<(usize, usize)>,
+) -> impl IntoView {
+    let with = RwSignal::new(!preferences::leaves_photos_out());
+    let choose = move |event| {
+        with.set(event_target_checked(&event));
+        preferences::set_leaves_photos_out(!with.get_untracked());
+    };
+    let words = match size {
+        Some((count, bytes)) => {
+            let photos = text::counted(count, "1 photo", "photos");
+            // Base64 takes four characters for three bytes.
+            format!("With {photos}, {:.1} MB", (bytes * 4 / 3) as f64 / 1e6)
+        }
+        None => "With photos".to_owned(),
+    };
+    view! {
+        <label class="with-photos">
+            <input type="checkbox" prop:checked=move || with.get() on:change=choose/>
+            {words}
+        </label>
+    }
+}
