@@ -33,6 +33,7 @@ mod outside;
 mod pages;
 mod pass_and_back;
 mod pass_by_hand;
+mod photos;
 mod pictures;
 mod privacy;
 mod processes;

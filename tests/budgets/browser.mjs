@@ -83,7 +83,7 @@ function jobFile(entries) {
 
 async function openFile(page, url, file) {
   await page.goto(`${url}#/`);
-  await page.locator('input[type=file]').setInputFiles(file);
+  await page.locator('input[type=file][accept*=json]').setInputFiles(file);
   await page.waitForURL(/#\/[0-9a-f]{16}$/, { timeout: 120_000 });
   return page.url().slice(-16);
 }

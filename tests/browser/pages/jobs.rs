@@ -105,7 +105,9 @@ impl<'a> Jobs<'a> {
 
     /// Chooses a file to open.
     pub async fn choose(&self, file: &Path) {
-        self.0.choose_file("input[type=file]", file).await;
+        self.0
+            .choose_file("input[type=file][accept*=json]", file)
+            .await;
     }
 }
 
