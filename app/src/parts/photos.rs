@@ -2,7 +2,7 @@
 
 mod viewer;
 
-use evenhand_core::job::{Photo, PhotoHash, State, Subject};
+use evenhand_core::job::{Photo, PhotoHash, State, Subject, Taken};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use wasm_bindgen::JsCast;
@@ -14,13 +14,30 @@ use crate::storage::preferences;
 use crate::text;
 pub use viewer::PhotoViewer;
 
-/// Returns what a photo shows, as it is read: `before, Note 33 (F3): flange`.
-pub fn words(photo: &Photo) -> String {
-    let of = format!("{}, {}", photo.taken.word(), text::subject(photo.on));
+/// Returns what a photo shows, as it is read: `Before, let-off, F3: flange`.
+pub fn words(state: &State, photo: &Photo) -> String {
+    let taken = match photo.taken {
+        Taken::Before => "Before",
+        Taken::After => "After",
+        Taken::AsItIs => "As it is",
+    };
+    let step = photo.step.as_ref().and_then(|id| state.step(id.as_str()));
+    let step = step.map(|step| step.name.to_lowercase());
+    let on = (photo.on != Subject::Whole).then(|| text::subject(photo.on));
+    let of: Vec<String> = [Some(taken.to_owned()), step, on]
+        .into_iter()
+        .flatten()
+        .collect();
     match photo.caption.as_str() {
-        "" => of,
-        caption => format!("{of}: {caption}"),
+        "" => of.join(", "),
+        caption => format!("{}: {caption}", of.join(", ")),
     }
+}
+
+/// As [`words`], of a photo of the open job.
+pub fn words_here(photo: &Photo) -> String {
+    let words = use_session().app.with_state_untracked(|s| words(s, photo));
+    words.unwrap_or_default()
 }
 
 /// A field that looks like a button, and takes photos from the camera or from what is stored on the phone.
@@ -158,7 +175,7 @@ pub fn Thumbnails(photos: Memo<Vec<Photo>>) -> impl IntoView {
 
 #[component]
 fn Thumbnail(photo: Photo, shown: RwSignal<Option<evenhand_core::job::EntryId>>) -> impl IntoView {
-    let words = words(&photo);
+    let words = words_here(&photo);
     let label = format!("Photo, {words}");
     let id = photo.position.id;
     let whole = matches!(photo.on, Subject::Whole);

@@ -93,7 +93,7 @@ fn before_after_photos(state: &State) -> Option<impl IntoView + use<>> {
         return None;
     }
     let figure = |photo: &&Photo| {
-        let words = photos::words(photo);
+        let words = photos::words(state, photo);
         view! { <figure><PhotoImage hash=photo.sha256 alt=words.clone()/><figcaption>{words}</figcaption></figure> }
     };
     let figures = all.iter().map(figure).collect_view();

@@ -37,7 +37,7 @@ pub struct Notice {
     pub more: Vec<String>,
     /// Whether it is a warning; the rest is news.
     pub is_warning: bool,
-    /// Whether it says what was undone: it is removed at the next entry.
+    /// Whether it says what was just done or undone: it is removed at the next entry.
     pub is_undo: bool,
     /// The job into which a file was merged, which it offers to take back.
     pub merged_into: Option<JobId>,
@@ -209,7 +209,7 @@ impl AppState {
             .update(|notices| notices.retain(|n| n.merged_into.is_none()));
     }
 
-    /// Shows what was undone, until the next entry or undo.
+    /// Shows what was undone, or that a photo was kept, until the next entry or undo.
     pub fn notify_undo(self, text: &str) {
         self.dismiss_undo();
         self.add_notice(Notice {

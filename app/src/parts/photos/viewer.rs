@@ -4,7 +4,7 @@ use evenhand_core::job::{EntryId, Photo, State, Taken};
 use leptos::html;
 use leptos::prelude::*;
 
-use super::{PhotoImage, words};
+use super::{PhotoImage, words_here};
 use crate::parts::icons::{BACK, CLOSE, Icon, SKIP};
 use crate::parts::radio_group::RadioGroup;
 use crate::state::use_session;
@@ -69,7 +69,7 @@ fn Large(
                 .is_some()
         })
     };
-    let title = words(&photo);
+    let title = words_here(&photo);
     let label = title.clone();
     let kept = StoredValue::new(photo.clone());
     let of = StoredValue::new((photo.sha256, title.clone()));
@@ -168,9 +168,9 @@ fn Compared(before: Photo, after: Photo) -> impl IntoView {
     view! {
         <div class="photo-compared" class:beside=move || beside.get()>
             <div class="photo-pair">
-                <figure><PhotoImage hash=before.sha256 alt=words(&before)/><figcaption>"Before"</figcaption></figure>
+                <figure><PhotoImage hash=before.sha256 alt=words_here(&before)/><figcaption>"Before"</figcaption></figure>
                 <figure class="after" style:clip-path=move || if beside.get() { String::new() } else { clip() }>
-                    <PhotoImage hash=after.sha256 alt=words(&after)/><figcaption>"After"</figcaption>
+                    <PhotoImage hash=after.sha256 alt=words_here(&after)/><figcaption>"After"</figcaption>
                 </figure>
             </div>
             <div class="photo-slide">
