@@ -4,12 +4,13 @@
 
 use evenhand_core::simulation::{Honest, Way, World, regulated};
 
-const WAYS: [(Way, &str); 5] = [
+const WAYS: [(Way, &str); 6] = [
     (Way::All, "measure everything again"),
     (Way::Customary, "the same, customary order"),
     (Way::Practised, "practised hand, everything again"),
     (Way::Known { look: false }, "skip what is known"),
     (Way::Known { look: true }, "and a final look"),
+    (Way::Swept, "and rows looked along first"),
 ];
 
 fn main() {
@@ -18,7 +19,7 @@ fn main() {
             .nth(at)
             .map_or(Some(or), |n| n.parse::<u64>().ok())
     };
-    let Some((actions, first)) = asked(1, 300).zip(asked(2, 31_000_000)) else {
+    let Some((actions, first)) = asked(1, 300).zip(asked(2, 47_000_000)) else {
         eprintln!("Say how many actions, and the first seed.");
         std::process::exit(2);
     };

@@ -149,7 +149,6 @@ pub fn job() -> Job {
         sharp_key: Some(key),
         punchings_nm: Some(COMMON.to_vec()),
         following: Some(FollowingLength::Dip),
-        measure_all: Some(false),
         ..Setup::default()
     });
     job.apply(job.draft(PHONE, 0, EntryKind::Setup { set }));

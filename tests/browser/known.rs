@@ -10,7 +10,7 @@ use crate::pages::fields::Typing;
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
-use crate::pages::{serve_release, tap_named, wait_until_saved};
+use crate::pages::{serve_release, wait_until_saved};
 use crate::sweeps::sweep;
 
 const NOT_AGAIN: &str = "not measured again: the turn is known well here";
@@ -54,13 +54,6 @@ async fn a_turn_that_is_known_is_not_measured_again_and_the_end_proposes_a_look(
     let site = serve_release();
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site).await.make("Known", "").await;
-    // Measuring only what is not known is a choice.
-    let typing = Typing(&browser);
-    typing.go("setup/samples").await;
-    tap_named(&browser, "#samples", "Only what is not known well").await;
-    wait_until_saved(&browser).await;
-    browser.back().await;
-    browser.wait_for(".order .step").await;
     Order(&browser).begin("let_off").await;
     let pass = Pass(&browser);
     // The first turns of a section are always measured.
@@ -72,14 +65,16 @@ async fn a_turn_that_is_known_is_not_measured_again_and_the_end_proposes_a_look(
     assert!(asked >= 3, "{asked}");
     let note = asked + 1;
     pass.travel_to(note).await;
-    pass.wait_for_message("Not measured again: the turn is known well here: should read ")
+    pass.wait_for_message("Not measured again: the turn is known well here. Should read ")
         .await;
     assert_eq!(pass.verdict().await, "not measured again");
     let caption = pass.caption().await;
     assert!(
-        caption.contains("not again") && !caption.contains("swept"),
+        caption.contains("not measured again") && !caption.contains("swept"),
         "{caption}"
     );
+    // In a form of its own on the strip, where it should read.
+    assert_eq!((pass.bars("known").await, pass.bars("swept").await), (3, 0));
     browser.screenshot("known-note").await;
     assert_eq!(accessibility_faults(&browser).await, [""; 0]);
     let file = exported(&browser).await;
@@ -106,4 +101,56 @@ async fn a_turn_that_is_known_is_not_measured_again_and_the_end_proposes_a_look(
         "return document.querySelector('.through')?.innerText.includes('Look along') === false";
     browser.wait_until(gone, vec![]).await;
     assert_eq!(not_again(&exported(&browser).await), [0; 0]);
+}
+
+#[tokio::test]
+async fn one_touch_asks_for_every_note_and_the_profile_draws_those_that_are_known() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Every", "").await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    let mut note = 1;
+    while !turned(&browser).await {
+        note += 1;
+        assert!(note < 13, "never known");
+    }
+    // Drawn where it should read, and said in words; the old reading is not called one to take again.
+    let typing = Typing(&browser);
+    wait_until_saved(&browser).await;
+    pass.back().await;
+    let to_profile = "location.hash = location.hash.split('/').slice(0, 2).join('/') + '/profile/let_off/let_off'";
+    browser.run(to_profile, vec![]).await;
+    browser.wait_for(".plot .swept").await;
+    let picture = "return document.querySelector('.picture-of svg').getAttribute('aria-label')";
+    let says = browser.run(picture, vec![]).await;
+    assert!(
+        says.as_str()
+            .is_some_and(|s| s.contains("1 not measured again")),
+        "{says}"
+    );
+    let table = browser.text(".readings").await;
+    assert!(
+        table.contains("not measured again, should read 2.0") && !table.contains("re-measure"),
+        "{table}"
+    );
+    browser.screenshot("known-profile").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    browser.back().await;
+    browser.wait_for(".order .step").await;
+    Order(&browser).begin("let_off").await;
+    pass.travel_to(note).await;
+    pass.wait_for_message("Not measured again: the turn is known well here.")
+        .await;
+    browser.tap(".message .every").await;
+    // The pass goes to what was not measured again, and the choice stands in Setup.
+    pass.type_and_enter("20").await;
+    assert_eq!(pass.bars("known").await, 0);
+    pass.travel_to(note + 1).await;
+    assert!(!turned(&browser).await);
+    wait_until_saved(&browser).await;
+    pass.back().await;
+    typing.go("setup/samples").await;
+    let chosen = "return document.querySelector('input[name=measure-all]:checked').closest('label').innerText.trim()";
+    assert_eq!(browser.run(chosen, vec![]).await, json!("Every note"));
 }

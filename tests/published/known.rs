@@ -1,14 +1,17 @@
 //! What is known of an instrument, against calculations that are not ours: the trust in a prior, chained readings,
 //! errors in variables, and what is uncertain.
 
-use evenhand_core::analysis::belief::{Belief, Repeatability, missed_by_look, normal_below};
+use evenhand_core::analysis::belief::{Belief, Look, Repeatability, missed_by_look, normal_below};
 use evenhand_core::analysis::learned::FirstReadings;
 use evenhand_core::analysis::response::{
     NoiseModel, Prior, TurnResult, learn, learn_note, learn_whole,
 };
+use evenhand_core::analysis::screw::{Correction, Screw, correction};
 use evenhand_core::analysis::survey::student_95;
+use evenhand_core::analysis::sweep::wants_gauge;
 use evenhand_core::note::Note;
 use evenhand_core::simulation::Random;
+use evenhand_core::trade::Instrument;
 use evenhand_core::unit::{Length, Turns};
 use statrs::distribution::{Continuous, ContinuousCDF, Normal, StudentsT};
 use statrs::statistics::Statistics;
@@ -233,6 +236,100 @@ fn the_misses_of_a_look_are_those_of_the_integral() {
             (found - 2.0 * 88.0 * one_side).abs() < 1e-4,
             "{flagged}: {found} {}",
             2.0 * 88.0 * one_side
+        );
+    }
+}
+
+/// What a note is after a look in which it did not stand out: the moments by summing the normal density over all values, each
+/// weighed by how likely the eye lets it pass.
+#[test]
+fn a_look_leaves_the_moments_of_the_sum_over_all_values() {
+    for (mean, variance, flagged, eye) in [
+        (0.0, 4.0, 0.6, 0.18),
+        (0.2, 0.05, 0.3, 0.1),
+        (-0.5, 0.2, 0.4, 0.18),
+    ] {
+        let before = Normal::new(mean, f64::sqrt(variance)).unwrap();
+        let error = Normal::new(0.0, eye).unwrap();
+        let (mut sum, mut first, mut second) = (0.0, 0.0, 0.0);
+        for k in -120_000..120_000 {
+            let x = (f64::from(k) + 0.5) * 1e-4;
+            let weight = before.pdf(x) * (error.cdf(flagged - x) - error.cdf(-flagged - x));
+            (sum, first, second) = (sum + weight, first + weight * x, second + weight * x * x);
+        }
+        let (first, second) = (first / sum, second / sum - (first / sum).powi(2));
+        let before = Belief {
+            mean: 45.0 + mean,
+            variance,
+        };
+        let known = before.looked(45.0, Look { flagged, eye });
+        assert!(
+            (known.mean - 45.0 - first).abs() < 1e-4,
+            "{known:?} {first}"
+        );
+        assert!((known.variance - second).abs() < 1e-4, "{known:?} {second}");
+    }
+}
+
+/// With the scatter of an action that nobody looked after, what the looks flag leaves fewer than 0.1 notes out and unseen;
+/// let-off by eye alone leaves more, whatever within its aim is flagged.
+#[test]
+fn what_the_looks_flag_is_safe_and_the_let_off_by_eye_alone_is_not() {
+    let missed = |accept: f64, scatter: f64, look: Look| {
+        let density = Normal::new(0.0, scatter).unwrap().pdf(accept);
+        missed_by_look(88, density, look.eye, accept, look.flagged)
+    };
+    // The accepted deviation, and the standard deviation of the notes with that of all of them.
+    for (id, accept, scatter) in [
+        ("blow", 1.0, 1.2 * 1.25_f64.sqrt()),
+        ("drop", 0.8, 0.7 * 1.25_f64.sqrt()),
+        ("checking", 2.0, 1.5 * 1.25_f64.sqrt()),
+        ("let_off", 0.5, 0.6 * 1.25_f64.sqrt()),
+        ("aftertouch", 0.374, 0.3),
+    ] {
+        let look = Look::of(id).unwrap();
+        let found = missed(accept, scatter, look);
+        assert!(found < 0.1, "{id}: {found}");
+        let eye = look.eye.max(0.18);
+        let by_eye = missed(accept, scatter, Look { eye, ..look });
+        assert_eq!(by_eye > 0.1, wants_gauge(id), "{id} by eye: {by_eye}");
+    }
+}
+
+/// What is usual after a turn, in closed form from what is learned of the hand: of a large turn its error, of a small one
+/// that of two readings.
+#[test]
+fn what_is_usual_after_a_turn_holds_the_hand_and_two_readings() {
+    let blow = Screw::of(Instrument::Grand.measure("blow").unwrap()).unwrap();
+    let trials: Vec<TurnResult> = (0..24)
+        .map(|k| trial(8, 45.0, if k % 2 == 0 { 45.85 } else { 46.15 }))
+        .collect();
+    let known = learn(&trials, Prior::rough(8.0), NoiseModel::default()).unwrap();
+    assert!(known.hand > 0.08 && known.spread_factor >= 1.0);
+    for off in [0.5, 2.0, 4.0] {
+        let at = |mm| Length::from_mm(mm);
+        let found = correction(at(45.0 + off), at(45.0), &known, &blow);
+        let Correction::Turn {
+            turns,
+            give_or_take,
+            ..
+        } = found
+        else {
+            panic!("{found:?}");
+        };
+        let (t, b, s) = (turns.turns(), known.mm_per_turn, known.standard_error);
+        let readings = 2.0 * 0.1f64.powi(2);
+        let by_factor = known.spread_factor.powi(2) * (t * t * s * s + readings);
+        let by_hand = t * t * (s * s + b * b * (known.hand.powi(2) - 0.08f64.powi(2))) + readings;
+        let usual = by_factor.max(by_hand).sqrt();
+        assert!(
+            (give_or_take.mm() - usual).abs() < 1e-5,
+            "{off}: {give_or_take:?} {usual}"
+        );
+        assert_eq!(
+            by_hand > by_factor,
+            off > 1.0,
+            "{off}: {by_hand} {by_factor}"
         );
     }
 }

@@ -8,6 +8,7 @@ use evenhand_core::analysis::profile;
 use evenhand_core::job::{Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::Step;
+use evenhand_core::unit::Value;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
@@ -30,9 +31,7 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
         let bar = if weighs {
             balance_weight(state, step, item)
         } else {
-            let item_state = state.item_state(step, item);
-            known += usize::from(item_state.should_read().is_some());
-            bar(&item_state)
+            bar(state, item, &state.item_state(step, item))
         };
         match bar.shape {
             BarShape::Hollow => {}
@@ -40,6 +39,7 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
             BarShape::Marked => marked += 1,
             BarShape::Solid => read += 1,
             BarShape::Swept => swept += 1,
+            BarShape::Known => known += 1,
             BarShape::Notched => (read, out) = (read + 1, out + 1),
         }
         if let Some(note) = item.on.note() {
@@ -55,8 +55,8 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
         Some(measure) => measure.name.to_lowercase(),
         None => text::taken(state, step).to_owned(),
     };
-    let mut words = match swept - known {
-        0 if known > 0 || swept == 0 => format!("{read} of {} {named}", items.len()),
+    let mut words = match swept {
+        0 => format!("{read} of {} {named}", items.len()),
         swept => {
             let left = items.len() - read - swept - known - again - marked;
             let left = if left > 0 {
@@ -73,7 +73,7 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
         }
     };
     if known > 0 {
-        words += &format!(", {known} not again");
+        words += &format!(", {known} not measured again");
     }
     if out > 0 {
         words += &format!(", {out} out");
@@ -87,9 +87,13 @@ pub fn bars(state: &State, step: &Step, items: &[Item]) -> (Bars, String) {
     (bars, words)
 }
 
-fn bar(item: &ItemState<'_>) -> Bar {
-    let judged = item.judged();
-    let shape = match item {
+fn bar(state: &State, item: &Item, item_state: &ItemState<'_>) -> Bar {
+    if let Some(expected) = item_state.should_read() {
+        let judged = state.judge(item.measure.as_str(), item.on, Value::Nm(expected));
+        return Bar::new(BarShape::Known, judged);
+    }
+    let judged = item_state.judged();
+    let shape = match item_state {
         ItemState::NotRead => BarShape::Hollow,
         ItemState::Remeasure(..) | ItemState::SweepAgain(..) => BarShape::Hatched,
         ItemState::Swept(_) => BarShape::Swept,

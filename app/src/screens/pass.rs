@@ -28,6 +28,7 @@ mod conflict;
 mod correction;
 mod entry;
 mod keyboard;
+mod known;
 mod mark;
 mod minutes;
 mod note;

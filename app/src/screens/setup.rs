@@ -223,7 +223,7 @@ fn SamplesPart(opened: &'static str) -> impl IntoView {
         });
     });
     let all_again =
-        Signal::derive(move || usize::from(session.app.setup().measure_all != Some(false)));
+        Signal::derive(move || usize::from(session.app.setup().measure_all == Some(true)));
     let choose_again = Callback::new(move |at| {
         session.record_setup(Setup {
             measure_all: Some(at == 1),

@@ -15,19 +15,25 @@
 //! - Work on another measure moves it by the travel balance: aftertouch by the change of dip less that of blow,
 //!   more that of let-off, both over the action ratio; drop by half of the change of let-off against it, ±0.2 of it (M);
 //!   checking by what the dip loses (M).
+//! - A look along the row in which a note did not stand out says that it was seen within what the eye flags
+//!   ([`Belief::looked`], [`Look`]).
 //! - After any other work nothing is known until it is measured.
 //!
-//! A note is not measured again if it is out with a probability of at most 0.005, lies within its aim, at least three
-//! turns of its section were measured, and the alarm is silent ([`Alarm`]).
+//! A note is not measured again if it is out with a probability of at most 0.03, lies within its aim, at least three
+//! turns of its section were measured (of what is bent by eye, three of the action: the eye is the same everywhere), and the
+//! alarm is silent ([`Alarm`]). What was measured is measured a second time if it is out with a probability of more than 0.05.
 //! **Range**: lengths, on notes. **Error**: a screw turned the wrong way is not seen until the row is looked along; so a
-//! final look is proposed.
+//! final look is proposed, and these probabilities count on it: of what is out the look misses about one in four.
+//!
+//! A turn settles its own note as it is recorded ([`after_correction`]), by an entry; nothing that was recorded before is
+//! read in another way because the setup or the release changed.
 
 mod look;
 mod model;
 mod repeat;
 mod walk;
 
-pub use look::{FinalLook, final_look, missed_by_look};
+pub use look::{FinalLook, Look, final_look, missed_by_look};
 pub use model::{Alarm, Belief, Repeatability, Update, normal_below, turned};
 pub use repeat::{repeatability, twice};
 
@@ -44,11 +50,14 @@ use super::response::Response;
 /// What is said of a note that is not measured again.
 pub const NOT_AGAIN: &str = "not measured again: the turn is known well here";
 
-/// The largest probability of being out at which a note is not measured again.
-const MAX_OUT: f64 = 0.005;
+/// The largest probability of being out at which a note is not measured again (M, by `docs/SUMS.md`).
+const MAX_OUT: f64 = 0.03;
+/// The probability of being out beyond which a note that was measured is measured a second time (M).
+const EDGE: f64 = 0.05;
 /// The probability of being out beyond which a note that was not measured again is measured after all. It is larger, so
 /// that what is learned from note to note does not change the mind each time.
-const DOUBTFUL: f64 = 0.02;
+const DOUBTFUL: f64 = 0.1;
+
 /// What is known of one measure at one place, note by note. [`Beliefs::of`] computes it.
 ///
 /// ```
@@ -146,7 +155,7 @@ impl<'a> Beliefs<'a> {
             .note(note)
             .zip(band)
             .is_some_and(|(b, band)| outside(b, band));
-        !is_out && self.out(note).is_some_and(|p| p > MAX_OUT)
+        !is_out && self.out(note).is_some_and(|p| p > EDGE)
     }
 
     /// Returns `true` if a note is at the edge and was measured no more than once since it was worked on.
@@ -177,7 +186,9 @@ fn limits((low, high): (Option<i64>, Option<i64>)) -> (f64, f64) {
 }
 
 /// Returns the entries to record right after a correction: one for each measure of the note that it moved and that need
-/// not be measured again. None unless the job is set up to measure only what is not known ([`Setup::measure_all`](crate::job::Setup)).
+/// not be measured again. None if the job is set up to measure every note ([`Setup::measure_all`](crate::job::Setup)).
+///
+/// It looks at this correction only: in a job begun before, what is to measure stays to measure, whatever is known of it.
 ///
 /// ```
 /// use evenhand_core::analysis::belief::after_correction;
@@ -190,14 +201,18 @@ fn limits((low, high): (Option<i64>, Option<i64>)) -> (f64, f64) {
 /// assert!(after_correction(job.state(), "let_off", Subject::Note(Note::FIRST), Place::Bench).is_empty());
 /// ```
 pub fn after_correction(state: &State, measure: &str, on: Subject, place: Place) -> Vec<EntryKind> {
-    let (Some(note), Some(false)) = (on.note(), state.setup().measure_all) else {
+    let every_note = state.setup().measure_all == Some(true);
+    let Some(note) = on.note().filter(|_| !every_note) else {
         return Vec::new();
     };
     let own = std::iter::once(measure);
     let moved = own.chain(walk::moved_by(measure).iter().copied());
     let known = |measure: &str| {
-        // Only what was measured before, and is to measure again.
-        state.disturbed(measure, on, place)?;
+        // Only what was measured or looked along before, and is to measure again.
+        let view = state.looked(measure);
+        let read = view.measure_state(on, place).and_then(|s| s.in_effect());
+        let settled = read.map(|r| r.position).max(view.latest_look(on, place))?;
+        view.disturbed_since(settled, on, place)?;
         let beliefs = Beliefs::of(state, measure, place)?;
         let belief = beliefs.note(note).filter(|_| beliefs.is_known(note))?;
         Some(EntryKind::NotRemeasured {

@@ -4,7 +4,7 @@
 use super::compare::ReadingSet;
 use super::evenness::Evenness;
 use super::weights::Weighed;
-use crate::job::{Judged, Reading, State, Subject};
+use crate::job::{Judged, Reading, State, Subject, Sweep};
 use crate::note::{Color, Note};
 use crate::trade::{Band, Measure, MeasureId, Occasion, Per, Place, Stage, Step, StepId, Verdict};
 use crate::unit::{Kind, Value};
@@ -69,6 +69,8 @@ pub struct ProfileLine {
     pub band: Option<Band>,
     /// The readings, one for each of [`OCCASIONS`].
     pub marks: [Option<Mark>; 3],
+    /// What holds now in the place of a reading: it was turned and not measured again, or looked along.
+    pub swept: Option<Sweep>,
 }
 
 impl ProfileLine {
@@ -269,6 +271,7 @@ fn line(state: &State, step: &Step, measure: &Measure, on: Subject) -> ProfileLi
         on,
         band: state.band(id, on),
         marks: OCCASIONS.map(|occasion| mark(state, step, id, on, occasion)),
+        swept: state.swept_now(id, on).copied(),
     }
 }
 

@@ -26,7 +26,7 @@ pub use fit::median_slope;
 pub use model::{LEAST_SPREAD, NoiseModel, Prior, Response, TurnResult};
 
 use fit::{TrialChange, first_trials, refined};
-use model::{Point, chained, hand_of, hand_weight};
+use model::{Point, chained, hand_of, hand_weight, spread_factor};
 
 use super::{SumError, positive};
 use crate::note::{Note, Sections};
@@ -112,7 +112,7 @@ fn fitted(points: &[Point], prior: Prior, scatter: NoiseModel) -> Result<Respons
         standard_error: fit.information.sqrt().recip(),
         hand: hand_of(hand_sums, noise),
         hand_sums,
-        spread_factor: ((4.0 + squares) / (4.0 + used as f64)).sqrt().max(1.0),
+        spread_factor: spread_factor(squares, used as f64),
         used,
         set_aside,
         reading: scatter.reading.abs(),
@@ -273,12 +273,12 @@ fn of_section(
     let hand_sums = (a.0 + b.0, a.1 + b.1);
     // The hand and the screws are those of the whole action.
     let kept = [&elsewhere, &learned].map(|r| {
-        let used = 4.0 + r.used as f64;
-        (r.spread_factor.powi(2) * used - 4.0, r.used as f64)
+        let used = 1.0 + r.used as f64;
+        (r.spread_factor.powi(2) * used - 1.0, r.used as f64)
     });
     let (squares, used) = (kept[0].0 + kept[1].0, kept[0].1 + kept[1].1);
     Ok(Response {
-        spread_factor: ((4.0 + squares) / (4.0 + used)).sqrt().max(1.0),
+        spread_factor: spread_factor(squares, used),
         hand: hand_of(hand_sums, scatter.of_change().powi(2)),
         hand_sums,
         ..learned

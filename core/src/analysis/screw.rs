@@ -1,6 +1,6 @@
 //! From a reading to a turn: which part is turned, and how far.
 
-use super::response::Response;
+use super::response::{NoiseModel, Response};
 use crate::trade::{Adjuster, Measure};
 use crate::unit::{Kind, Length, Turns};
 
@@ -104,8 +104,9 @@ pub enum Correction {
 /// The result is limited to [`MAX`] and rounded to the resolution of the screw, halves toward 0;
 /// since the expected squared error is a parabola, the nearest multiple is the best that the hand
 /// can make. If that is 0, it returns [`Correction::Leave`]. The reading to expect has the standard
-/// deviation `φ·√(t² s² + 2σ²)`: the response, two readings, and by [`Response::spread_factor`] φ what
-/// hand and screw add.
+/// deviation `φ·√(t² s² + 2σ²)`: the response, two readings, and by [`Response::spread_factor`] φ what hand and
+/// screw add over all turns; or `√(t² s² + t² b² (h² − 0.08²) + 2σ²)` if that is more, as it is of large turns, with
+/// [`Response::hand`] h, in which s holds the 0.08 between notes already.
 ///
 /// ```
 /// use evenhand_core::analysis::response::{Prior, NoiseModel, learn};
@@ -145,7 +146,6 @@ pub fn correction(
     }
     let counted = whole.saturating_mul(resolution);
     let turns = Turns::from_64ths(if wanted < 0.0 { -counted } else { counted });
-    let twice_read = response.reading.mm() * std::f64::consts::SQRT_2;
     Correction::Turn {
         turns,
         direction: if wanted < 0.0 {
@@ -154,8 +154,17 @@ pub fn correction(
             screw.directions.0
         },
         expected: reading + Length::from_mm(turns.turns() * b),
-        give_or_take: Length::from_mm(
-            response.spread_factor * (turns.turns() * s).hypot(twice_read),
-        ),
+        give_or_take: Length::from_mm(usual(turns.turns(), response)),
     }
+}
+
+/// Returns the standard deviation of the reading to expect after a turn, in mm.
+fn usual(turns: f64, response: &Response) -> f64 {
+    let alone = turns * response.standard_error;
+    let twice_read = response.reading.mm() * std::f64::consts::SQRT_2;
+    let by_factor = response.spread_factor * alone.hypot(twice_read);
+    let notes = NoiseModel::default().notes;
+    let of_hand = (response.hand.powi(2) - notes * notes).max(0.0).sqrt();
+    let by_hand = alone.hypot(turns * response.mm_per_turn * of_hand);
+    by_factor.max(by_hand.hypot(twice_read))
 }

@@ -250,7 +250,7 @@ pub struct Setup {
     /// chosen as releases before 0.4 did.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sample_seed: Option<u32>,
-    /// `false` if a note is not measured again after a turn whose result is known; otherwise every note is.
+    /// `true` if every note is measured again after a turn; otherwise one whose turn is known well is not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub measure_all: Option<bool>,
     /// How many percent of the notes of each step the earlier job worked on. An entry of its own carries it, since

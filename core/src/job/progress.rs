@@ -566,6 +566,11 @@ impl<'a> MeasureView<'a> {
         self.state_at(step.occasion, step.place, on)
     }
 
+    /// Returns the latest look along a row in which a subject was right, during the work or at its end, at a place.
+    pub fn latest_look(&self, on: Subject, place: Place) -> Option<LogPosition> {
+        self.known?.sweeps.latest_look(on, place)
+    }
+
     /// Returns the sweep that counts for a note now, wherever the action was: it was looked along or done in one stroke
     /// during the work or at its end, has no valid number, and the look still holds. `None` if there is none.
     pub fn swept_now(&self, on: Subject) -> Option<&'a Sweep> {

@@ -119,6 +119,14 @@ impl Sweeps {
         sweeps.find(|s| s.occasion == occasion)
     }
 
+    /// Returns the latest look along a row over a subject at a place, during the work or at its end, or `None` if there
+    /// is none.
+    pub fn latest_look(&self, on: Subject, place: Place) -> Option<LogPosition> {
+        let mut sweeps = self.of(on, place).rev();
+        let look = |s: &&Sweep| s.expected.is_none() && s.occasion != Occasion::AsFound;
+        sweeps.find(look).map(|s| s.position)
+    }
+
     /// Returns the first sweep at any place that is not as found, or `None` if there is none.
     pub fn first(&self) -> Option<LogPosition> {
         let mut sweeps = self.0.iter();

@@ -4,8 +4,8 @@
 use super::action::{Action, BENCH, Random, TURNED, World, screw};
 use super::{MAX_PASSES, PHONE, job};
 use crate::analysis::advice::{Advice, Movement, advice};
-use crate::analysis::belief::{Beliefs, after_correction, doubtful};
-use crate::job::{Correction, EntryKind, Item, ItemState, Job, Subject};
+use crate::analysis::belief::{Beliefs, Look, after_correction, doubtful};
+use crate::job::{Correction, EntryKind, Item, ItemState, Job, Subject, SweptNotes};
 use crate::note::Note;
 use crate::trade::{MeasureId, Occasion, Place, Verdict};
 use crate::unit::{Length, Turns, Value};
@@ -33,6 +33,21 @@ pub enum Way {
         /// Whether the rows are looked along at the end.
         look: bool,
     },
+    /// The same with the look, and blow, drop and checking looked along at the beginning too, with four measured notes of
+    /// each 22.
+    Swept,
+}
+
+impl Way {
+    /// Returns whether only what is not known is measured again.
+    const fn skips(self) -> bool {
+        matches!(self, Way::Known { .. } | Way::Swept)
+    }
+
+    /// Returns whether the rows are looked along at the end.
+    const fn looks(self) -> bool {
+        matches!(self, Way::Known { look: true } | Way::Swept)
+    }
 }
 
 /// The outcome of one regulation. [`regulated`] returns it.
@@ -47,6 +62,9 @@ pub struct Honest {
     /// Of the turns that were measured after, in how many the reading was where it usually is, and how many there were.
     pub as_expected: (u32, u32),
 }
+
+/// What looks out, or all but out, is measured at the final look: seen from this part of the accepted deviation on (M).
+const NEARLY_OUT: f64 = 0.97;
 
 /// What the eye sees of a deviation, in mm: the standard deviation of its error (M; a gauge at the let-off).
 fn eye(measure: &str) -> f64 {
@@ -75,6 +93,8 @@ pub fn regulated(seed: u64, way: Way, world: World) -> Honest {
         feel: TURNED.map(|id| screw(id).mm_per_turn),
         chance: Random::new(seed ^ 0xFEE1),
         found: Honest::default(),
+        looked: Vec::new(),
+        swept: Vec::new(),
     };
     for _ in 0..MAX_PASSES {
         for measure in &order {
@@ -84,11 +104,7 @@ pub fn regulated(seed: u64, way: Way, world: World) -> Honest {
         if order.iter().any(|measure| is_open(measure)) {
             continue;
         }
-        if way != (Way::Known { look: true }) {
-            bench.found.ended = true;
-            break;
-        }
-        if !bench.look(&order) {
+        if !way.looks() || !bench.look(&order) {
             bench.found.ended = true;
             break;
         }
@@ -116,6 +132,10 @@ struct Bench {
     feel: [f64; 3],
     chance: Random,
     found: Honest,
+    /// What was measured once more because it stood out in a look.
+    looked: Vec<(&'static str, Note)>,
+    /// The rows that were looked along at the beginning.
+    swept: Vec<&'static str>,
 }
 
 impl Bench {
@@ -144,13 +164,16 @@ impl Bench {
     /// Goes through the notes of a measure that are open.
     fn pass(&mut self, measure: &'static str) {
         self.found.effort.passes += 1;
+        if self.way == Way::Swept && matches!(measure, "blow" | "drop" | "checking") {
+            self.sweep(measure);
+        }
         for note in Note::all()
             .filter(|note| self.is_open(measure, *note))
             .collect::<Vec<_>>()
         {
             self.visit(measure, note);
         }
-        if matches!(self.way, Way::Known { .. }) {
+        if self.way.skips() {
             let again: Vec<Note> = {
                 let state = self.job.state();
                 let items = state.step(measure).map(|step| doubtful(state, step));
@@ -176,7 +199,13 @@ impl Bench {
                 self.read(measure, note);
             }
             let by_belief = self.believed(measure, note);
-            let (verdict, at_edge) = by_belief.unwrap_or((self.stands(measure, note), false));
+            let stands = self.stands(measure, note);
+            let (verdict, at_edge) = by_belief.unwrap_or((stands, false));
+            if verdict == Some(Verdict::OnTarget) && stands == Some(Verdict::Out) {
+                // The reading says otherwise than what is known.
+                self.read(measure, note);
+                continue;
+            }
             if verdict == Some(Verdict::OnTarget) {
                 // What is left as it is, so near a limit, is measured once more.
                 if !(at_edge && again) {
@@ -201,7 +230,7 @@ impl Bench {
             state.item_state(state.step(measure)?, &item),
             ItemState::Read(..)
         );
-        if !is_read || !matches!(self.way, Way::Known { .. }) {
+        if !is_read || !self.way.skips() {
             return None;
         }
         let beliefs = Beliefs::of(state, measure, Place::Bench)?;
@@ -230,7 +259,7 @@ impl Bench {
         };
         self.job.apply(self.job.draft(PHONE, 0, act));
         self.found.effort.turns += 1;
-        if matches!(self.way, Way::Known { .. }) {
+        if self.way.skips() {
             for act in after_correction(self.job.state(), &moves, on, place) {
                 self.job.apply(self.job.draft(PHONE, 0, act));
             }
@@ -307,37 +336,67 @@ impl Bench {
         }
     }
 
-    /// Looks along the rows, and measures what stands out. Returns `true` if anything did.
+    /// Returns how far a note is seen off its aim, in mm, and where it is out on that side.
+    fn seen(&mut self, measure: &'static str, note: Note) -> Option<(f64, f64)> {
+        let band = self.job.state().band(measure, Subject::Note(note))?;
+        let off = self.action.truth(measure, note) - Length::from_nm(band.aim).mm();
+        let off = off + eye(measure) * self.chance.normal();
+        let (low, high) = band.accept;
+        let limit = if off > 0.0 { high } else { low };
+        let limit = limit.map(|limit| Length::from_nm(limit - band.aim).mm().abs());
+        Some((off, limit.unwrap_or(f64::INFINITY)))
+    }
+
+    /// Looks along a row once, before anything of it is measured: what stands out and four of each 22 notes are left.
+    fn sweep(&mut self, measure: &'static str) {
+        let Some(look) = Look::of(measure).filter(|_| !self.swept.contains(&measure)) else {
+            return;
+        };
+        self.swept.push(measure);
+        let is_anchor = |note: Note| matches!(note.index() % 22, 2 | 7 | 13 | 18);
+        let stands_out = |note: &Note| {
+            let seen = self.seen(measure, *note);
+            is_anchor(*note) || seen.is_none_or(|(off, _)| off.abs() > look.flagged)
+        };
+        let notes = SweptNotes {
+            from: Note::FIRST,
+            to: Note::LAST,
+            except: Note::all().filter(stands_out).collect(),
+        };
+        let act = EntryKind::Swept {
+            measure: MeasureId::of(measure),
+            notes,
+            place: Place::Bench,
+            occasion: Occasion::Working,
+        };
+        self.job.apply(self.job.draft(PHONE, 0, act));
+    }
+
+    /// Looks along the rows, and measures what looks out: what was not measured since it was turned, and of the others once
+    /// more each. Returns `true` if anything did.
     fn look(&mut self, order: &[&'static str]) -> bool {
-        let mut seen = false;
+        let mut found = false;
         for measure in order {
             for note in Note::all() {
                 let state = self.job.state();
-                let step = state.step(measure);
                 let item = Bench::item(measure, note);
-                let turned = step.is_some_and(|step| {
-                    matches!(state.item_state(step, &item), ItemState::Swept(_))
-                });
-                let Some(band) = state.band(measure, Subject::Note(note)) else {
-                    continue;
+                let now = state
+                    .step(measure)
+                    .map(|step| state.item_state(step, &item));
+                let is_meant = match now {
+                    Some(ItemState::Swept(_)) => true,
+                    Some(ItemState::Read(..)) => !self.looked.contains(&(*measure, note)),
+                    _ => false,
                 };
-                let accept = |limit: Option<i64>| {
-                    limit.map_or(f64::INFINITY, |l| Length::from_nm(l - band.aim).mm().abs())
-                };
-                let off = self.action.truth(measure, note) - Length::from_nm(band.aim).mm();
-                let off = off + eye(measure) * self.chance.normal();
-                let limit = if off > 0.0 {
-                    accept(band.accept.1)
-                } else {
-                    accept(band.accept.0)
-                };
-                if off.abs() > 0.9 * limit && turned {
+                let seen = self.seen(measure, note).filter(|_| is_meant);
+                if seen.is_some_and(|(off, limit)| off.abs() > NEARLY_OUT * limit) {
+                    self.looked.push((measure, note));
                     self.read(measure, note);
                     self.visit(measure, note);
-                    seen = true;
+                    found = true;
                 }
             }
         }
-        seen
+        found
     }
 }

@@ -4,12 +4,15 @@ use evenhand_core::analysis::profile::{Mark, Profile, ProfileLine};
 use evenhand_core::job::Subject;
 use evenhand_core::note::{Note, Sections};
 use evenhand_core::trade::{Band, Verdict};
+use evenhand_core::unit::Length;
 
 use super::axes::{NoteAxis, ValueAxis, last_below_breaks};
 use super::pen::Pen;
 
 /// The index of the readings as found.
 const FOUND: usize = 0;
+/// The index of the readings of the work.
+const NOW: usize = 1;
 /// The index of the readings as left.
 pub const LEFT: usize = 2;
 /// The class of each occasion's marks.
@@ -188,11 +191,12 @@ impl Lane<'_> {
         let mut d = Pen::default();
         let mut goes_on = false;
         for line in self.lines {
-            if let Some(mark) = &line.marks[occasion] {
+            let mark = line.marks[occasion].filter(|_| occasion != NOW || line.swept.is_none());
+            if let Some(mark) = &mark {
                 let (x, y) = self.place(line, mark);
                 d.to(if goes_on { 'L' } else { 'M' }, x, y);
             }
-            goes_on = line.marks[occasion].is_some();
+            goes_on = mark.is_some();
         }
         d
     }
@@ -201,8 +205,12 @@ impl Lane<'_> {
         let r = (self.across.note * 0.72).clamp(2.4, 4.6);
         let mut by_state =
             [MarkState::In, MarkState::Out, MarkState::Again].map(|state| (state, Pen::default()));
-        let [mut stems, mut notches, mut rings] = [(); 3].map(|()| Pen::default());
+        let [mut stems, mut notches, mut rings, mut swept] = [(); 4].map(|()| Pen::default());
         for line in self.lines {
+            if let Some(sweep) = line.swept.filter(|_| occasion == NOW) {
+                self.settled(&mut swept, line, sweep.expected, r);
+                continue;
+            }
             let Some(mark) = &line.marks[occasion] else {
                 continue;
             };
@@ -236,6 +244,25 @@ impl Lane<'_> {
             pen.path(&format!("dots {name} {}", state.class()), d);
         }
         pen.path("notch", &notches);
+        pen.path("swept", &swept);
+    }
+
+    /// Draws what was settled without a number: a diamond where a note that was not measured again should read, a cross on the
+    /// aim of one that was looked along.
+    fn settled(&self, d: &mut Pen, line: &ProfileLine, expected: Option<Length>, r: f32) {
+        let Some(base) = expected.map(Length::nm).or(line.band.map(|b| b.aim)) else {
+            return;
+        };
+        let (x, y) = (
+            self.across.x(self.number(line.on)),
+            self.along.y(base as f64),
+        );
+        if expected.is_some() {
+            d.to('M', x - r, y).to('L', x, y - r).to('L', x + r, y);
+            d.to('L', x, y + r).word("z");
+        } else {
+            d.line((x - r, y), (x + r, y)).line((x, y - r), (x, y + r));
+        }
     }
 
     /// Draws a stem from the edge of the accept band to a mark outside it.

@@ -17,6 +17,8 @@ pub enum BarShape {
     Solid,
     /// Looked along, or done in one stroke: a thin cross on the center line, for there is no number.
     Swept,
+    /// Turned and not measured again: the two ends of a bar, where it should read.
+    Known,
     /// Out: notched.
     Notched,
     /// Disturbed: hatched.
@@ -26,10 +28,11 @@ pub enum BarShape {
 }
 
 impl BarShape {
-    pub const ALL: [BarShape; 6] = [
+    pub const ALL: [BarShape; 7] = [
         BarShape::Hollow,
         BarShape::Solid,
         BarShape::Swept,
+        BarShape::Known,
         BarShape::Notched,
         BarShape::Hatched,
         BarShape::Marked,
@@ -48,6 +51,7 @@ impl BarShape {
             BarShape::Hollow => "hollow",
             BarShape::Solid => "solid",
             BarShape::Swept => "swept",
+            BarShape::Known => "known",
             BarShape::Notched => "notched",
             BarShape::Hatched => "hatched",
             BarShape::Marked => "marked",
@@ -91,27 +95,34 @@ pub fn outlines(bars: &Bars, shape: BarShape) -> String {
     let high = |note: Note| if note.is_sharp() { 60 } else { 100 };
     match shape {
         BarShape::Swept => {
-            shapes(bars, shape, |note| (5, high(note))) + &shapes(bars, shape, |_| (16, 8))
+            shapes(bars, shape, |note| (5, high(note), 0)) + &shapes(bars, shape, |_| (16, 8, 0))
         }
-        _ => shapes(bars, shape, |note| (15, high(note))),
+        BarShape::Known => {
+            let end =
+                |side: i32| shapes(bars, shape, move |note| (15, 16, side * (high(note) - 16)));
+            end(-1) + &end(1) + &shapes(bars, shape, |note| (3, high(note), 0))
+        }
+        _ => shapes(bars, shape, |note| (15, high(note), 0)),
     }
 }
 
 /// Returns the notches in the bars that are out.
 pub fn notches(bars: &Bars) -> String {
-    shapes(bars, BarShape::Notched, |_| (19, 12)) + &shapes(bars, BarShape::Marked, |_| (21, 24))
+    shapes(bars, BarShape::Notched, |_| (19, 12, 0))
+        + &shapes(bars, BarShape::Marked, |_| (21, 24, 0))
 }
 
-/// Returns a rectangle around the middle of each bar of a shape; `half` gives half its width and half its height.
-fn shapes(bars: &Bars, shape: BarShape, half: impl Fn(Note) -> (i32, i32)) -> String {
+/// Returns a rectangle in each bar of a shape; `half` gives half its width, half its height, and how far below the middle of
+/// the bar its own middle lies.
+fn shapes(bars: &Bars, shape: BarShape, half: impl Fn(Note) -> (i32, i32, i32)) -> String {
     let mut path = String::new();
     let drawn = Note::all().zip(bars);
     for (note, bar) in
         drawn.filter_map(|(note, bar)| Some((note, bar.filter(|b| b.shape == shape)?)))
     {
-        let (wide, high) = half(note);
+        let (wide, high, below) = half(note);
         let x = i32::from(note.number()) * 40 - 20 - wide;
-        let y = (10.0 * (MIDDLE - bar.off * BAND)).round() as i32 - high;
+        let y = (10.0 * (MIDDLE - bar.off * BAND)).round() as i32 + below - high;
         let (across, down) = (2 * wide, 2 * high);
         for (command, n) in [
             ("M", x),

@@ -1,6 +1,6 @@
 //! The state of the corrections screen: what there is to do, what was ticked, and what ticking records.
 
-use evenhand_core::analysis::advice::{Advice, Movement};
+use evenhand_core::analysis::advice::{Advice, LeaveReason, Movement, advice};
 use evenhand_core::analysis::corrections::{Corrections, corrected, corrections_of};
 use evenhand_core::analysis::open_points::values_out;
 use evenhand_core::job::{
@@ -205,6 +205,13 @@ impl CorrectionsState {
             .with_state(|s| s.is_alive(entry))
             .unwrap_or(false)
             .then_some(entry)
+    }
+
+    /// Returns whether a row that was ticked need not be measured again.
+    pub fn is_known(self, row: &CorrectionRow) -> bool {
+        let now = |s: &State| advice(s, row.measure.as_str(), row.on, row.place);
+        let now = self.session.app.with_state(now).flatten();
+        now.is_some_and(|a| a.movement == Movement::Leave(LeaveReason::Known))
     }
 
     /// Returns the rows in stable order: those from when the step was chosen, then those that came since.

@@ -1,5 +1,6 @@
 //! The corrections in working order, with their ticks.
 
+use evenhand_core::analysis::belief::NOT_AGAIN;
 use evenhand_core::job::State;
 use evenhand_core::note::Sections;
 use evenhand_core::trade::{MeasureId, Place};
@@ -106,12 +107,17 @@ fn RowLine(corrections: CorrectionsState, row: CorrectionRow) -> impl IntoView {
     });
     let (what, more) = row.with_value(|r| (r.words.clone(), r.more.clone()));
     let label = format!("{name}: {what}, made");
+    let more = move || match done() {
+        true if row.with_value(|r| corrections.is_known(r)) => format!("made, {NOT_AGAIN}"),
+        true => "made, re-measure".to_owned(),
+        false => more.clone(),
+    };
     view! {
         <tr class:done=done>
             <th scope="row">{name}" "<small>{number}</small></th>
             <td>
                 {what}
-                <small>{move || if done() { "made, re-measure".to_owned() } else { more.clone() }}</small>
+                <small>{more}</small>
             </td>
             <td>
                 <button class="tick" type="button" aria-pressed=move || done().to_string() aria-label=label on:click=tick>

@@ -1,6 +1,6 @@
 //! The upper half of a pass: the note, its reading, the verdict and the message.
 
-use evenhand_core::analysis::belief;
+use evenhand_core::analysis::belief::NOT_AGAIN;
 use evenhand_core::analysis::notices::notices;
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
@@ -9,6 +9,7 @@ use leptos::prelude::*;
 
 use super::conflict::DifferingReading;
 use super::correction::OfferedCorrection;
+use super::known::{self, NotAgain};
 use super::state::{Asked, Doubt, PassState};
 use super::sweep::{Offer, RangeKeys, SweepKeys};
 use crate::device::local_time;
@@ -43,6 +44,8 @@ pub struct CurrentItem {
     following: Option<&'static str>,
     /// Whether it is out, measured or not.
     is_out: bool,
+    /// Whether it was turned and not measured again.
+    is_known: bool,
     /// Its target in words.
     pub target: String,
 }
@@ -152,28 +155,13 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         was,
         verdict,
         cause,
-        notice: known(state, step, item).or_else(|| notice(state, step, item)),
+        notice: known::said(state, step, item).or_else(|| notice(state, step, item)),
         remark: remark.map(text::remark),
         following: text::following(state, id),
         is_out: item_state.is_out() || matches!(item_state, ItemState::MarkedOut(_)),
+        is_known: item_state.should_read().is_some(),
         measure: measure.clone(),
     })
-}
-
-/// Returns what a note that was not measured again should read, or that a reading lies at the edge.
-fn known(state: &State, step: &Step, item: &Item) -> Option<String> {
-    let place = step.place_or(state.place());
-    let item_state = state.item_state(step, item);
-    if let Some(expected) = item_state.should_read() {
-        let reads = belief::should_read(state, item, place, expected)?;
-        return Some(format!("{}: {reads}.", text::capital(belief::NOT_AGAIN)));
-    }
-    // What is known of all notes takes long to compute, and a note that is to do asks for it at every touch.
-    let is_read = matches!(item_state, ItemState::Read(..)) && step.occasion == Occasion::Working;
-    let note = item.on.note().filter(|_| is_read)?;
-    let of = belief::Beliefs::of(state, item.measure.as_str(), place)?;
-    of.asks_again(note)
-        .then(|| "At the edge: measure once more.".to_owned())
 }
 
 /// Returns what the readings of an item's section or of the whole say together.
@@ -217,7 +205,7 @@ fn just_entered(pass: PassState) -> Option<String> {
         let item_state = pass.step.with_value(|step| s.item_state(step, &item));
         let (measure, length) = (s.measure(item.measure.as_str())?, s.length_unit());
         if item_state.should_read().is_some() {
-            return Some(format!("{} {}", text::subject(item.on), belief::NOT_AGAIN));
+            return Some(format!("{} {}", text::subject(item.on), NOT_AGAIN));
         }
         let value = item_state.reading()?.value;
         let verdict = item_state
@@ -345,7 +333,9 @@ pub fn ReadingPane(
             }
             .into_any();
         }
+        let is_known = current.with(|h| h.as_ref().is_some_and(|h| h.is_known));
         match weighed(pass).or(more) {
+            Some(words) if is_known => view! { <NotAgain pass words/> }.into_any(),
             Some(words) => view! { <p class="message">{words}</p> }.into_any(),
             None => view! { <SweepKeys pass offers=sweeps/> }.into_any(),
         }

@@ -1,11 +1,12 @@
 //! The picture of the readings, with the note that was chosen in it.
 
+use evenhand_core::analysis::profile::ProfileLine;
 use evenhand_core::note::Note;
 use leptos::html::Figure;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::state::{OCCASIONS, ProfileState, inch_form, latest, standing};
+use super::state::{OCCASIONS, ProfileState, inch_form, is_settled, latest, standing};
 use crate::parts::plot::{self, profile::ProfileDrawing};
 
 /// Buttons for the occasions that are shown, which are also the legend.
@@ -111,7 +112,7 @@ pub fn Picture(profile: ProfileState) -> impl IntoView {
                 <p class="read-out">{words}</p>
             </Show>
             <figcaption class="quiet">
-                "Inner band: on target. Outer band: acceptable. Round: natural. Square: sharp. With a stem: out. Hatched: re-measure."
+                "Inner band: on target. Outer band: acceptable. Round: natural. Square: sharp. With a stem: out. Hatched: re-measure. Diamond: not measured again, where it should read. Cross: swept."
                 " The strong line is the biggest jump between neighbors."
             </figcaption>
         </figure>
@@ -131,9 +132,14 @@ fn nearest(profile: ProfileState, note: Note, but: Option<Note>) -> Option<Note>
 fn caption(profile: ProfileState) -> String {
     profile.with(|p| {
         let counted = (0..3).filter(|i| p.count(*i) > 0);
-        let counts: Vec<String> = counted
+        let mut counts: Vec<String> = counted
             .map(|i| format!("{} measured {}", p.count(i), OCCASIONS[i].to_lowercase()))
             .collect();
+        let known = |l: &&ProfileLine| l.swept.is_some_and(|s| s.expected.is_some());
+        match p.lines.iter().filter(known).count() {
+            0 => {}
+            known => counts.push(format!("{known} not measured again")),
+        }
         format!(
             "{} by note against its band: {}. The tables hold the same figures.",
             p.measure.name,
@@ -149,13 +155,15 @@ fn read_out(profile: ProfileState, note: Note) -> String {
         let Some(line) = line else {
             return String::new();
         };
+        let settled = is_settled(line);
         let read = (0..3).filter_map(|i| {
-            let value = line.marks[i]?.value;
+            let value = line.marks[i].filter(|_| i != 1 || !settled)?.value;
             let shown = p.measure.shown_in(inch_form(p), value, profile.length);
             Some(format!("{} {shown}", OCCASIONS[i].to_lowercase()))
         });
         let read: Vec<String> = read.collect();
         let words = match latest(line) {
+            _ if settled => standing(p, line, inch_form(p), profile.length),
             Some(_) => {
                 let read = p.measure.with_unit(&read.join(", "), profile.length);
                 format!(

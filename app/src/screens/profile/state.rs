@@ -3,7 +3,7 @@
 use evenhand_core::analysis::profile::{Choice, Mark, Profile, ProfileLine};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, StepId};
-use evenhand_core::unit::{InchForm, Kind, Length, LengthUnit};
+use evenhand_core::unit::{InchForm, Kind, Length, LengthUnit, Value};
 use leptos::prelude::*;
 
 use crate::state::Session;
@@ -101,6 +101,11 @@ pub fn inch_form(profile: &Profile) -> InchForm {
     }
 }
 
+/// Returns whether a line was settled without a number: turned and not measured again, or looked along.
+pub fn is_settled(line: &ProfileLine) -> bool {
+    line.swept.is_some() && line.marks[2].is_none()
+}
+
 /// Returns the verdict on the latest reading of a line in words; empty if it has none.
 pub fn standing(
     profile: &Profile,
@@ -108,6 +113,16 @@ pub fn standing(
     form: InchForm,
     length: LengthUnit,
 ) -> String {
+    if let Some(sweep) = line.swept.filter(|_| is_settled(line)) {
+        return match sweep.expected {
+            Some(expected) => {
+                let value = Value::Nm(expected);
+                let reads = profile.measure.shown(value, length);
+                format!("not measured again, should read {reads}")
+            }
+            None => "swept".to_owned(),
+        };
+    }
     match latest(line) {
         Some(mark) if mark.remeasure => "re-measure".to_owned(),
         Some(mark) => match &mark.judged {

@@ -5,7 +5,7 @@ use evenhand_core::analysis::profile::{Mark, Profile};
 use evenhand_core::unit::{InchForm, LengthUnit, Value};
 use leptos::prelude::*;
 
-use super::state::{OCCASIONS, ProfileState, inch_form, latest, standing};
+use super::state::{OCCASIONS, ProfileState, inch_form, is_settled, latest, standing};
 use crate::parts::plot::escaped;
 use crate::text;
 
@@ -60,9 +60,11 @@ pub fn Readings(profile: ProfileState) -> impl IntoView {
             let mut out = String::new();
             let form = inch_form(p);
             for line in &p.lines {
-                let read = (0..3).filter(|i| shown[*i]).map(|i| line.marks[i]);
+                let settled = is_settled(line);
+                let holds = |i: &usize| line.marks[*i].filter(|_| *i != 1 || !settled);
+                let read = (0..3).filter(|i| shown[*i]).map(|i| holds(&i));
                 let read: Vec<Option<Mark>> = read.collect();
-                if read.iter().all(Option::is_none) {
+                if read.iter().all(Option::is_none) && !settled {
                     continue;
                 }
                 let shown = |mark: &Option<Mark>| {
@@ -75,6 +77,7 @@ pub fn Readings(profile: ProfileState) -> impl IntoView {
                 cells.push(escaped(&standing(p, line, form, profile.length)));
                 let mark = latest(line);
                 let class = match mark.and_then(Mark::verdict) {
+                    _ if settled => "",
                     _ if mark.is_some_and(|m| m.remeasure) => "again",
                     Some(evenhand_core::trade::Verdict::Out) => "out",
                     _ => "",

@@ -54,11 +54,6 @@ fn set_by_eye(job: &mut Job, measure: &'static str, number: i64) {
 /// Ten let-offs of a screw of 5 mm a turn, measured again after each turn.
 fn well_known() -> Job {
     let mut job = Job::new();
-    let set = Box::new(Setup {
-        measure_all: Some(false),
-        ..Setup::default()
-    });
-    act(&mut job, EntryKind::Setup { set });
     for k in 0..10 {
         let wide = 170 + 25 * k;
         read(&mut job, "let_off", 30 + k, wide);
@@ -196,6 +191,33 @@ fn few_measured_turns_a_large_turn_and_a_wish_for_every_note_all_ask_for_a_readi
 }
 
 #[test]
+fn a_job_that_was_begun_before_changes_by_its_next_turn_and_not_by_being_opened() {
+    let mut job = well_known();
+    // A release that measured every note recorded the turn alone.
+    read(&mut job, "let_off", 50, 240);
+    let kind = EntryKind::Correction {
+        measure: MeasureId::of("let_off"),
+        on: Subject::Note(n(50)),
+        place: BENCH,
+        made: Correction::Turned(Turns::from_64ths(-5)),
+    };
+    act(&mut job, kind);
+    let opened = Job::from_entries(job.log().entries().to_vec());
+    assert!(matches!(state_of(&opened, 50), ItemState::Remeasure(..)));
+    // The next turn settles its own note.
+    read(&mut job, "let_off", 51, 240);
+    assert_eq!(turn(&mut job, "let_off", 51, -5).len(), 1);
+    assert!(matches!(state_of(&job, 50), ItemState::Remeasure(..)));
+    // What was settled stays settled if every note is asked for from here on.
+    let set = Box::new(Setup {
+        measure_all: Some(true),
+        ..Setup::default()
+    });
+    act(&mut job, EntryKind::Setup { set });
+    assert!(state_of(&job, 51).should_read().is_some());
+}
+
+#[test]
 fn each_section_needs_its_own_turns() {
     let mut job = well_known();
     let set = Box::new(Setup {
@@ -301,4 +323,90 @@ fn twelve_notes_are_offered_to_read_twice_and_then_said_to_repeat() {
     (1..=12).for_each(|number| read(&mut job, "let_off", number, 200));
     let says = "Your readings repeat to 0.07 mm.".to_owned();
     assert_eq!(offered(&job), Some(Ok(says)));
+}
+
+fn looked_along(job: &mut Job, measure: &'static str, from: i64, to: i64) {
+    let notes = crate::job::SweptNotes {
+        from: n(from),
+        to: n(to),
+        except: Vec::new(),
+    };
+    let kind = EntryKind::Swept {
+        measure: MeasureId::of(measure),
+        notes,
+        place: BENCH,
+        occasion: Occasion::Working,
+    };
+    act(job, kind);
+}
+
+#[test]
+fn a_note_that_was_looked_along_is_known_as_well_as_the_look_sees() {
+    let mut job = Job::new();
+    for measure in ["blow", "drop", "let_off", "spring"] {
+        looked_along(&mut job, measure, 40, 44);
+    }
+    let known = |job: &Job, measure| Beliefs::of(job.state(), measure, BENCH)?.note(n(42));
+    let sd = |measure| known(&job, measure).unwrap().variance.sqrt();
+    assert!((0.35..0.41).contains(&sd("blow")), "{}", sd("blow"));
+    assert!((0.26..0.30).contains(&sd("drop")), "{}", sd("drop"));
+    assert!((0.17..0.21).contains(&sd("let_off")), "{}", sd("let_off"));
+    assert_eq!(known(&job, "spring"), None);
+    assert_eq!(known(&job, "blow").unwrap().mean, 45.0);
+    // A reading says more, and what was set by no known amount leaves nothing.
+    read(&mut job, "blow", 42, 4530);
+    assert!((known(&job, "blow").unwrap().mean - 45.28).abs() < 0.03);
+    set_by_eye(&mut job, "drop", 42);
+    assert_eq!(known(&job, "drop"), None);
+}
+
+#[test]
+fn a_turn_of_the_let_off_moves_a_drop_that_was_looked_along() {
+    let mut job = well_known();
+    looked_along(&mut job, "drop", 48, 52);
+    let drop = |job: &Job| Beliefs::of(job.state(), "drop", BENCH)?.note(n(50));
+    let before = drop(&job).unwrap();
+    read(&mut job, "let_off", 50, 240);
+    // No turn of a drop screw was measured here, so the drop is looked along again.
+    assert_eq!(turn(&mut job, "let_off", 50, -5).len(), 1);
+    let step = job.state().step("drop").unwrap();
+    let item = Item {
+        measure: MeasureId::of("drop"),
+        on: Subject::Note(n(50)),
+    };
+    let now = job.state().item_state(step, &item);
+    assert!(matches!(now, ItemState::SweepAgain(..)));
+    let after = drop(&job).unwrap();
+    assert!((after.mean - before.mean - 0.19).abs() < 0.05, "{after:?}");
+    assert!(after.variance > before.variance + (0.2f64 * 0.3).powi(2));
+}
+
+#[test]
+fn the_final_look_makes_what_is_known_more_certain() {
+    let mut job = well_known();
+    read(&mut job, "let_off", 50, 240);
+    turn(&mut job, "let_off", 50, -5);
+    let variance = |job: &Job| {
+        let known = Beliefs::of(job.state(), "let_off", BENCH).unwrap();
+        known.note(n(50)).unwrap().variance
+    };
+    let before = variance(&job);
+    looked_along(&mut job, "let_off", 50, 50);
+    assert!(variance(&job) < before);
+}
+
+#[test]
+fn the_profile_holds_what_should_be_read_in_the_place_of_a_reading_that_no_longer_holds() {
+    let mut job = well_known();
+    for number in [50, 51] {
+        read(&mut job, "let_off", number, 240);
+    }
+    turn(&mut job, "let_off", 50, -5);
+    let step = job.state().step("let_off").unwrap();
+    let profile =
+        crate::analysis::profile::Profile::of(job.state(), step, &MeasureId::of("let_off"));
+    let swept = |number: usize| profile.as_ref().unwrap().lines[number - 1].swept;
+    let reads = swept(50).and_then(|s| s.expected).unwrap();
+    assert!((reads.mm() - 2.03).abs() < 0.05, "{reads:?}");
+    assert_eq!(swept(51), None);
 }

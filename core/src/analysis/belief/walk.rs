@@ -3,6 +3,7 @@
 use super::super::advice::lever;
 use super::super::learned::{Responses, first_reading, learned};
 use super::super::travel::Travel;
+use super::look::Look;
 use super::model::{Belief, VERIFIED, turned};
 use super::repeat::{mm, noise};
 use crate::job::{Change, Correction, LogPosition, MeasureView, State, Subject};
@@ -27,6 +28,12 @@ pub struct Walk {
     pub belief: Option<Belief>,
     /// The moves by work on the measure itself, corrected by the readings after them.
     moves: Vec<Move>,
+}
+
+/// What says something of a note: a reading, or a look along the row.
+enum Seen {
+    Read(LogPosition, Option<f64>),
+    Looked(LogPosition),
 }
 
 /// How a change of another measure moves this one: the factor, and its standard deviation.
@@ -74,8 +81,8 @@ pub struct Walker<'a> {
 struct Eye {
     /// The mean square less that of a reading, in mm².
     variance: f64,
-    /// Of each section, how many notes were measured after.
-    counts: Vec<usize>,
+    /// How many notes were measured after. The eye is the same in every section.
+    count: usize,
 }
 
 impl Eye {
@@ -84,7 +91,7 @@ impl Eye {
         let Adjuster::ByEye { .. } = view.measure?.adjuster? else {
             return None;
         };
-        let mut counts = vec![0; state.sections().count()];
+        let mut count = 0;
         let (mut squares, mut accepted) = (0.0, 0.0f64);
         for note in Note::all() {
             let on = Subject::Note(note);
@@ -100,18 +107,16 @@ impl Eye {
                 }
                 if let Some(value) = mm(reading.value).filter(|_| bent) {
                     squares += (value - Length::from_nm(band.aim).mm()).powi(2);
-                    if let Some(count) = counts.get_mut(state.sections().of(note)) {
-                        *count += 1;
-                    }
+                    count += 1;
                 }
             }
         }
-        let count = counts.iter().sum::<usize>() as f64;
+        let read_after = count as f64;
         let assumed = 4.0 * (accepted / 4.0).powi(2);
-        let read = count * noise;
+        let read = read_after * noise;
         Some(Eye {
-            variance: (assumed + (squares - read).max(0.0)) / (4.0 + count),
-            counts,
+            variance: (assumed + (squares - read).max(0.0)) / (4.0 + read_after),
+            count,
         })
     }
 }
@@ -138,7 +143,7 @@ impl<'a> Walker<'a> {
     pub fn verified(&self) -> Vec<bool> {
         let sections = 0..self.state.sections().count();
         let is_verified = |section: usize| match &self.responses {
-            None if let Some(eye) = &self.eye => eye.counts[section] >= VERIFIED,
+            None if let Some(eye) = &self.eye => eye.count >= VERIFIED,
             Some(known) => known.section(section).is_some_and(|r| r.used >= VERIFIED),
             None => true,
         };
@@ -149,9 +154,11 @@ impl<'a> Walker<'a> {
     /// what was expected, in standard deviations.
     pub fn note(&self, note: Note, seen: &mut Vec<(LogPosition, f64)>) -> Walk {
         let on = Subject::Note(note);
-        let Some(own) = self.view.measure_state(on, self.place) else {
+        let own = self.view.measure_state(on, self.place);
+        let look = self.view.latest_look(on, self.place);
+        if own.is_none() && look.is_none() {
             return Walk::default();
-        };
+        }
         let mut outside: Vec<Move> = Vec::new();
         for (input, (factor, sd)) in &self.inputs {
             let moves = input.note(note, &mut Vec::new()).moves;
@@ -163,14 +170,24 @@ impl<'a> Walker<'a> {
         }
         outside.sort_unstable_by_key(|m| m.position);
         let mut outside = outside.into_iter().peekable();
-        let mut changes = own.changes().peekable();
+        let mut changes = own.into_iter().flat_map(|o| o.changes()).peekable();
         let mut walk = Walk::default();
         // The moves since the latest reading, in one, and what was known before them.
         let mut pending: Option<(Move, Option<Belief>)> = None;
         let mut read = None;
-        let readings = own.readings().filter(|r| r.occasion != Occasion::AsFound);
-        for reading in readings.map(Some).chain([None]) {
-            let end = reading.map(|r| r.position);
+        let readings = |before: bool| {
+            let all = own.into_iter().flat_map(|o| o.readings());
+            let meant = all.filter(move |r| {
+                let is_before = look.is_none_or(|look| r.position < look);
+                r.occasion != Occasion::AsFound && is_before == before
+            });
+            meant.map(|r| Seen::Read(r.position, mm(r.value)))
+        };
+        let seen_in_order = readings(true).chain(look.map(Seen::Looked));
+        for now in seen_in_order.chain(readings(false)).map(Some).chain([None]) {
+            let end = now
+                .as_ref()
+                .map(|(Seen::Read(at, _) | Seen::Looked(at))| *at);
             let before = |at: LogPosition| end.is_none_or(|end| at < end);
             loop {
                 let change = changes.peek().map(|c| c.position).filter(|at| before(*at));
@@ -217,13 +234,21 @@ impl<'a> Walker<'a> {
                     .filter(|_| made.variance.is_finite())
                     .map(|b| b.moved(made.change, made.variance));
             }
-            let Some((reading, value)) = reading.and_then(|r| Some((r, mm(r.value)?))) else {
-                continue;
+            let (position, value) = match now {
+                Some(Seen::Read(at, Some(value))) => (at, value),
+                Some(Seen::Looked(at)) => {
+                    if let Some(known) = self.looked(on, walk.belief.zip(read)) {
+                        (walk.belief, read) = (Some(known), Some(at));
+                        walk.moves.extend(pending.take().map(|(made, _)| made));
+                    }
+                    continue;
+                }
+                _ => continue,
             };
-            read = Some(reading.position);
+            read = Some(position);
             let moved = pending.take();
             let Some(belief) = walk.belief else {
-                walk.belief = Some(self.first(note, reading.position, value));
+                walk.belief = Some(self.first(note, position, value));
                 // A move of which nothing is known is the difference of two readings.
                 if let Some((made, was)) = moved {
                     walk.moves.push(was.map_or(made, |was| Move {
@@ -236,7 +261,7 @@ impl<'a> Walker<'a> {
             };
             let update = belief.read(value, self.noise);
             if let Some((mut made, was)) = moved {
-                seen.push((reading.position, update.z));
+                seen.push((position, update.z));
                 match was {
                     Some(was) if update.gain == 1.0 => {
                         made.change = value - was.mean;
@@ -257,6 +282,22 @@ impl<'a> Walker<'a> {
             walk.belief = None;
         }
         walk
+    }
+
+    /// Returns what is known after a look, with what was known before and by which reading. `None` if nothing is known of
+    /// such looks.
+    fn looked(&self, on: Subject, before: Option<(Belief, LogPosition)>) -> Option<Belief> {
+        let mut look = Look::of(self.id)?;
+        let band = self.view.band(on)?;
+        let aim = Length::from_nm(band.aim).mm();
+        let before = before.filter(|(_, read)| self.is_accounted_for(*read, on));
+        if before.is_some() {
+            // A final look flags what looks out.
+            let accepted = Length::from_nm(band.accept.1.unwrap_or(band.aim) - band.aim);
+            look.flagged = accepted.mm().max(look.flagged);
+        }
+        let before = before.map_or(Belief::unknown(aim), |(known, _)| known);
+        Some(before.looked(aim, look))
     }
 
     /// Returns what is known after a first reading.

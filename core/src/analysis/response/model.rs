@@ -220,8 +220,9 @@ pub struct Response {
     /// How much farther turns fell from what was expected than readings and notes alone explain: 1 or
     /// more, for a hand that errs and screws that have play.
     ///
-    /// **Rule**: `φ² = max(1, (4 + Σz²)/(4 + n))` over the trials with weight, z their residuals in units of
-    /// the standard deviation (P: Birge 1932, the ratio; shrunk to 1 by four trials, M).
+    /// **Rule**: `φ² = max(1, (1 + Σz²)/(1 + n))` over the trials with weight, z their residuals in units of
+    /// the standard deviation (P: Birge 1932, the ratio; shrunk to 1 by one trial, M: by four, three trials at doubled
+    /// noise make it 2.3 in the place of 4, and what is usual then holds 64 readings of 100 and not 68).
     pub spread_factor: f64,
     /// How much a turn does differently from note to note and time to time, in this hand, as a fraction: a standard
     /// deviation.
@@ -252,6 +253,12 @@ pub(super) fn hand_of((squares, fourths): (f64, f64), noise: f64) -> f64 {
     } else {
         HAND.0
     }
+}
+
+/// Returns how much farther turns fell than expected, from the squares of their residuals in units of the standard
+/// deviation and their number.
+pub(super) fn spread_factor(squares: f64, used: f64) -> f64 {
+    ((1.0 + squares) / (1.0 + used)).sqrt().max(1.0)
 }
 
 impl Response {
