@@ -427,7 +427,7 @@ impl fmt::Display for SectionsError {
                 write!(f, "There is nothing above C8, so no break can follow it.")
             }
             SectionsError::TooMany => {
-                write!(f, "At most {} sections can be kept.", Sections::MAX)
+                write!(f, "There can be at most {} sections.", Sections::MAX)
             }
         }
     }

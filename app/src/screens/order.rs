@@ -377,7 +377,7 @@ fn NowCard(
                 </button>
             }
             .into_any(),
-            Reason::Drying { of, .. } => link(Route::Pass, of, "Look at the drying"),
+            Reason::Drying { of, .. } => link(Route::Pass, of, "See the drying time"),
             Reason::GoOn { .. } => link(Route::Pass, step, "Go on"),
             Reason::Look { .. } => link(Route::Pass, step, "Check"),
             Reason::Remeasure { .. } => link(Route::Pass, step, "Re-measure"),

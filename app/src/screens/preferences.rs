@@ -34,7 +34,7 @@ pub fn PreferencesScreen() -> impl IntoView {
         <Header back=Route::Jobs.href() back_label="Back to the jobs" title=Signal::stored("Preferences".to_owned())
             line=Signal::stored("For this phone and every job".to_owned())/>
         <main class="page form preferences">
-            <RadioGroup legend="Colours" group="theme" words=&["As the phone", "Light", "Dark"]
+            <RadioGroup legend="Colors" group="theme" words=&["As the phone", "Light", "Dark"]
                 chosen=of(|p| place(&THEMES, p.theme)) choose=change(|p, at| p.theme = THEMES[at])/>
             <RadioGroup legend="The hand that taps" group="hand" words=&["Right", "Left"]
                 chosen=of(|p| usize::from(p.left_hand)) choose=change(|p, at| p.left_hand = at == 1)

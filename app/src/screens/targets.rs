@@ -77,7 +77,7 @@ fn TargetsOfJob(measure: MeasureId) -> impl IntoView {
         </Header>
         <main class="page targets">
             <p class="quiet lead">
-                "Starting values: your own figures, the maker’s figures and the player’s wish come first. Verdicts follow a change at once."
+                "Starting values: your own figures, the maker’s figures and the player’s wish come first. A change counts at once."
             </p>
             <InchAims/>
             <Disclosure name="travel" title="Travel balance" open=travel_open || conflict_in(of_travel) summary=marked(of_travel, following)>
@@ -166,7 +166,7 @@ fn target_summary(state: &evenhand_core::job::State, measure: &str) -> String {
     let notes = (notes > 0).then(|| text::counted(notes, "1 note", "notes"));
     let apart: Vec<String> = sections.into_iter().chain(notes).collect();
     if !apart.is_empty() {
-        words.push_str(&format!("; apart: {}", apart.join(", ")));
+        words.push_str(&format!("; except {}", apart.join(", ")));
     }
     words
 }

@@ -158,7 +158,7 @@ pub fn returned_sentences(state: &State, section: Option<usize>) -> Vec<String> 
         .collect();
     if let (Some(mean), false) = (back.whole, stands.is_empty()) {
         return vec![format!(
-            "The whole action {} Check how the key frame is bedded, before single notes.",
+            "The whole action {} Check how the key frame is bedded before you turn single notes.",
             came(mean)
         )];
     }
@@ -167,7 +167,7 @@ pub fn returned_sentences(state: &State, section: Option<usize>) -> Vec<String> 
     said.filter_map(|s| {
         let todo = match s.advice {
             HeightAdvice::MoveSection(_) => {
-                "Check its stand-in and string heights; then turn its capstans alike, before single notes."
+                "Check its stand-in and string heights; then turn its capstans by the same amount before you turn single notes."
             }
             HeightAdvice::ReadMore => "Measure one more.",
             HeightAdvice::Leave | HeightAdvice::AdjustNotes(_) => return None,
@@ -306,7 +306,7 @@ mod tests {
             back.sections[1].advice,
             HeightAdvice::AdjustNotes(vec![n(88)])
         );
-        let said = "Section 1 came back 0.95 long. Check its stand-in and string heights; then turn its capstans alike, before single notes.";
+        let said = "Section 1 came back 0.95 long. Check its stand-in and string heights; then turn its capstans by the same amount before you turn single notes.";
         assert_eq!(returned_sentences(job.state(), None), [said]);
         assert_eq!(returned_sentences(job.state(), Some(0)), [said]);
         assert!(returned_sentences(job.state(), Some(1)).is_empty());
@@ -360,7 +360,7 @@ mod tests {
         for note in [1, 20, 21, 88] {
             read(&mut job, "blow", note, Place::Piano, 4600);
         }
-        let said = "The whole action came back 1.0 long. Check how the key frame is bedded, before single notes.";
+        let said = "The whole action came back 1.0 long. Check how the key frame is bedded before you turn single notes.";
         assert_eq!(returned_sentences(job.state(), Some(1)), [said]);
     }
 }

@@ -42,7 +42,7 @@ pub struct DayError;
 
 impl fmt::Display for DayError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("This is not a day. Type it like 2026-11-25.")
+        f.write_str("That is not a date. Type it like 2026-11-25.")
     }
 }
 

@@ -755,7 +755,7 @@ impl Head {
         const NAMES: [&str; 4] = ["device", "seq", "clock", "at_ms"];
         let [replica, seq, clock, at_ms] = NAMES.map(|name| fields.take(name));
         if NAMES.iter().any(|name| fields.has(name)) {
-            return Err(EntryError("its name, clock or time stands there twice"));
+            return Err(EntryError("its name, clock or time is there twice"));
         }
         let replica: Text<'_> = read(replica).ok_or(EntryError("it names no device"))?;
         let replica = replica.0.parse()?;

@@ -55,7 +55,7 @@ impl fmt::Display for NumberError {
             ),
             NumberError::OverZero => write!(
                 f,
-                "A fraction cannot stand over 0. Type it as 1/16 or 1 3/4."
+                "A fraction cannot have 0 below the line. Type it as 1/16 or 1 3/4."
             ),
             NumberError::TooLong => write!(
                 f,

@@ -93,7 +93,7 @@ impl fmt::Display for TurnsError {
         match self {
             TurnsError::Number(error) => error.fmt(f),
             TurnsError::TooFine => {
-                write!(f, "A turn is kept in 64ths. Type it as 1/8, 3/16 or 0.25.")
+                write!(f, "Turns go by 64ths. Type them as 1/8, 3/16 or 0.25.")
             }
         }
     }

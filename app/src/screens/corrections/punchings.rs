@@ -47,8 +47,8 @@ pub fn PickList(corrections: CorrectionsState, rows: Memo<Vec<CorrectionRow>>) -
                         <tbody>{picks.iter().map(line).collect_view()}</tbody>
                     </table>
                     {(!off.is_empty()).then(|| view! {
-                        <p>"No punchings in the stock bring "{off.join(", ")}" on target; a thinner or another thickness is missing."</p>
-                        <a class="button" href=Route::Setup(job, "punchings").href()>"Look at the punching stock"</a>
+                        <p>"No punchings in the stock bring "{off.join(", ")}" on target. Add another thickness, such as a thinner one."</p>
+                        <a class="button" href=Route::Setup(job, "punchings").href()>"See the punching stock"</a>
                     })}
                 </section>
             }

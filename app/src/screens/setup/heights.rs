@@ -46,7 +46,7 @@ fn shown(found: &Heights, sections: &Sections, unit: LengthUnit) -> impl IntoVie
         Ok(offset) => {
             let (note, furthest) = offset.furthest;
             format!(
-                "The bench reads {} {} higher; {note} is furthest from that, by {}.",
+                "The bench reads {} {} higher; {note} is farthest from that, by {}.",
                 text::length(offset.offset, unit),
                 unit.symbol(),
                 text::length(furthest.abs(), unit)

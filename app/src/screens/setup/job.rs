@@ -82,7 +82,7 @@ pub fn JobPart(opened: &'static str) -> impl IntoView {
             .filter(|w| !w.is_empty())
             .collect();
         match words.is_empty() {
-            true => "not said yet".to_owned(),
+            true => "no name yet".to_owned(),
             false => words.join(", "),
         }
     });

@@ -75,7 +75,7 @@ pub fn travel(session: Session) -> impl IntoView {
     };
     view! {
         <p class="quiet">
-            "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Set two of dip, blow and aftertouch; the third follows. Makers set dip and blow; any other two will do as well."
+            "Dip = lost motion + (blow − let-off) ÷ ratio + aftertouch. Set two of dip, blow and aftertouch; the third follows. Makers set dip and blow; any two will do."
         </p>
         <RadioGroup legend="Left to follow" group="following" words=&["Aftertouch", "Blow", "Dip"] chosen choose/>
         <p class="quiet">"With the dip left to follow, set blow first and dip last. Otherwise set dip first."</p>

@@ -228,9 +228,9 @@ impl JobsScan {
                 self.files.len()
             )),
             (0, _) => None,
-            (1, _) => Some("1 item of the list is no job file. It was left out.".to_owned()),
+            (1, _) => Some("1 item in the list is not a job file. It was left out.".to_owned()),
             (n, _) => Some(format!(
-                "{n} items of the list are no job files. They were left out."
+                "{n} items in the list are not job files. They were left out."
             )),
         };
         Ok(JobsIndex {
@@ -243,9 +243,9 @@ impl JobsScan {
 /// Returns the whole job files of a file that breaks off.
 fn broken_off(files: Vec<Range<u64>>) -> JobsIndex {
     let whole = match files.len() {
-        0 => "No job of it is whole".to_owned(),
-        1 => "1 job of it is whole".to_owned(),
-        n => format!("{n} jobs of it are whole"),
+        0 => "No job in it is complete".to_owned(),
+        1 => "1 job in it is complete".to_owned(),
+        n => format!("{n} jobs in it are complete"),
     };
     JobsIndex {
         files,

@@ -250,7 +250,7 @@ pub fn unknown(all: &[Entry]) -> Option<String> {
     match all.iter().filter(is_unknown).count() {
         0 => None,
         n => Some(format!(
-            "{} of a kind that this Evenhand does not know, or longer than it takes: kept and passed on, but not shown.",
+            "{} of a kind that this version of Evenhand does not know, or too long: kept and passed on, but not shown.",
             entries(n)
         )),
     }
@@ -276,7 +276,7 @@ fn without_gaps(all: Vec<Entry>, notices: &mut Vec<String>) -> Vec<Entry> {
     let (kept, removed): (Vec<Entry>, Vec<Entry>) = all.into_iter().partition(is_before_gap);
     if !removed.is_empty() {
         notices.push(format!(
-            "{} left out: the clock or number is far past any work. The others were kept.",
+            "{} left out: a clock or number far beyond any real work. The others were kept.",
             entries(removed.len())
         ));
     }

@@ -20,7 +20,7 @@ pub(in crate::trade) fn keys_eased() -> Step {
     .instructions(
         "Key easing pliers, balance-hole tool, mandrel",
         "Lift the front of the key and let go: it falls under its own weight and has no play fore and aft. Press a tight bushing back a little at a time, and ease the balance hole from below.",
-        "Eased too far, the key rocks and knocks, and only a new bushing helps. Left tight, every weight and spring after it is wrong.",
+        "Eased too far, the key rocks and knocks, and only a new bushing helps. Left too tight, it spoils every weight and spring set after it.",
     )
     .cautions(&[Caution::Lead])
 }

@@ -45,8 +45,8 @@ fn stack_on() -> Step {
         .takes_minutes(20)
         .instructions(
             "Screwdrivers",
-            "Lay the keys on by number with clean punchings under them, set the stack over the pins and draw its screws evenly. Raise every hammer once and see that no wippen hangs on its capstan.",
-            "A punching left under one key reads as an error of level; a stack drawn down on one side twists and takes the hammer line with it.",
+            "Lay the keys on by number with clean punchings under them, set the stack in place and draw its screws evenly. Raise every hammer once and see that no wippen hangs on its capstan.",
+            "A stray punching under one key looks like an error of level. A stack drawn down on one side twists, and the hammer line with it.",
         )
         .cautions(&[Caution::HeavyAction])
 }
@@ -95,8 +95,8 @@ pub(in crate::trade) fn natural_level() -> Step {
         .takes_minutes(60)
         .instructions(
             "Straight edge, punchings, tweezers, feelers",
-            "Lay the straight edge on the guide keys and measure each natural against it, the keys weighted as they will be: plus stands high. Lift the stack off or tip it to reach the balance-rail paper. Add paper under the punching of a low key, take it from a high one.",
-            "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
+            "Lay the straight edge on the guide keys and measure each natural against it, with the keys weighted as in use; plus means high. Lift the stack off or tip it to reach the balance-rail paper. Add paper under the punching of a low key, take it from a high one.",
+            "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever you leave it.",
         )
 }
 
@@ -106,7 +106,7 @@ pub(in crate::trade) fn sharp_level() -> Step {
         .takes_minutes(40)
         .instructions(
             "Sharp-height block, punchings, tweezers",
-            "Stand the block on the two neighboring naturals and measure the sharp over them, the keys weighted as they will be. Lift the stack off or tip it, and change the paper under its balance-rail punching.",
+            "Stand the block on the two neighboring naturals and measure the sharp over them, with the keys weighted as in use. Lift the stack off or tip it, and change the paper under its balance-rail punching.",
             "Set the naturals first, or the sharps have nothing to stand on. A sharp too low disappears between pressed naturals.",
         )
 }
@@ -129,7 +129,7 @@ fn jack_position() -> Step {
         .instructions(
             "Jack screwdriver, light from the side",
             "Look from the side: the back edge of the jack stands in line with the back of the knuckle’s core. Turn the jack’s regulating screw.",
-            "Too far back the touch is heavy at let-off; too far forward the jack slips out in a hard blow.",
+            "Too far back: the touch is heavy at let-off. Too far forward: the jack slips out in a hard blow.",
         )
 }
 
@@ -144,7 +144,7 @@ fn lever_height() -> Step {
     .instructions(
         "Screwdriver for the lever’s screw or button",
         "Push the jack out by its tender and let it come back: the hammer gives the slightest wink. Turn the lever’s screw until the jack just clears the knuckle.",
-        "Lever too low, the jack rubs and does not return; too high, there is lost motion before the jack takes the knuckle.",
+        "Too low: the jack rubs and does not return. Too high: there is lost motion before the jack takes the knuckle.",
     )
 }
 
@@ -155,7 +155,7 @@ fn blow() -> Step {
         .instructions(
             "Rule or blow gauge, capstan tool",
             "Measure from the stand-in to the crown of the hammer at rest. Turn the capstan up for less blow, down for more.",
-            "A hammer that rests on the cushion reads right and is not carried by its capstan; long blow eats the aftertouch.",
+            "A hammer that rests on the cushion reads right, but its capstan does not carry it. A long blow eats the aftertouch.",
         )
 }
 
@@ -232,7 +232,7 @@ pub(in crate::trade) fn sharp_dip() -> Step {
         .instructions(
             "Aftertouch gauge, punchings, tweezers",
             "Give each sharp the aftertouch of the naturals beside it and write down the dip that does so. Change punchings under the front punching.",
-            "Set to the naturals’ dip instead, sharps feel shallow or deep. Too deep, the finger meets the naturals.",
+            "Set to the naturals’ dip instead, sharps feel shallow or deep. Too deep: the finger meets the naturals.",
         )
 }
 
@@ -243,7 +243,7 @@ fn rest_cushion() -> Step {
         .instructions(
             "Rule or feeler block",
             "Look between shank and cushion with the hammers at rest, in the middle of each section. Raise or lower the rest rail or its blocks.",
-            "A cushion that carries the shanks hides the blow and takes the capstan’s work; too far below, the hammers bounce in a hard blow.",
+            "Too high: the cushion carries the shanks and hides the blow. Too low: the hammers bounce in a hard blow.",
         )
 }
 

@@ -52,7 +52,7 @@ fn key_bed() -> Step {
     .instructions(
         "Vacuum, cloths, fine abrasive, dry lubricant, mask",
         "Clean the key bed where the frame slides, the studs and the heads of the glides, and rub them with dry lubricant. Look for glides that have cut into the wood and for a key bed that has cracked or sunk.",
-        "Grit under the frame makes the shift rough and is heard as a knock that no glide takes away.",
+        "Grit under the frame makes the shift rough, and it knocks however you set the glides.",
     )
     .cautions(&[Caution::Dust])
 }
@@ -81,8 +81,8 @@ pub(in crate::trade) fn key_pin() -> Step {
     .takes_minutes(10)
     .instructions(
         "Caliper that reads 0.01 mm, set of cauls",
-        "Measure two or three pins of each section across the key, just beside the place that the bushing has worn. Choose the caul that is 0.05 mm over the pin.",
-        "Measured at its worn place the pin gives a caul too thin, and keys too tight.",
+        "Measure two or three pins of each section across the key, just beside the worn place. Choose the caul that is 0.05 mm over the pin.",
+        "Measure at the worn place, and the caul is too thin and the keys too tight.",
     )
 }
 
@@ -115,7 +115,7 @@ pub(in crate::trade) fn pins_polished() -> Step {
         .takes_minutes(60)
         .instructions(
             "Metal polish, cloths, dry lubricant, gloves",
-            "Polish balance and front pins until a cloth runs without catching, wipe off every trace of polish, then lubricate dry. Turn back a front pin that stands askew.",
+            "Polish balance and front pins until a cloth runs without catching, wipe off every trace of polish, then lubricate dry. Turn back a front pin that stands crooked.",
             "Polish left on the pin works into the bushing and makes it grip; oil does the same and never comes out.",
         )
         .cautions(&[Caution::Heat, Caution::Solvents])
@@ -127,7 +127,7 @@ fn capstans_polished() -> Step {
         .instructions(
             "Metal polish, cloths, dry lubricant, gloves",
             "Polish the head of each capstan bright and rub it with dry lubricant. Hold the key firmly so that the capstan does not turn.",
-            "A head left rough cuts the contact cloth and is felt as grit in a soft stroke; a capstan turned in the work loses its blow.",
+            "A rough head cuts the contact cloth and feels gritty in a soft stroke. A capstan that turns while you polish changes its blow.",
         )
         .cautions(&[Caution::Heat, Caution::Solvents])
 }
@@ -176,7 +176,7 @@ pub(in crate::trade) fn hammers_shaped() -> Step {
         .instructions(
             "Sandpaper files in falling grit, mask, eye protection",
             "Draw the file from the shoulder to the crown, the same number of strokes on both sides, until the string cuts are gone and the crown lies in the middle. Keep the row in one line.",
-            "Over the crown the file flattens it; a hammer filed askew strikes its strings one after the other.",
+            "Filed over the crown, the hammer goes flat. Filed crooked, it strikes its strings one after the other.",
         )
         .cautions(&[Caution::Dust])
 }
@@ -211,7 +211,7 @@ fn stack_lubricated() -> Step {
         .takes_minutes(30)
         .instructions(
             "Dry lubricant, small brushes, gloves",
-            "Lubricate the jack tops, the lever slots, the spring slots and the drop-screw contacts, thin and dry. Wipe off what stands on wood or felt beside them.",
+            "Lubricate the jack tops, the lever slots, the spring slots and the drop-screw contacts, thin and dry. Wipe off what lands on wood or felt.",
             "Anything that flows runs into a center bushing and swells it.",
         )
         .cautions(&[Caution::Heat, Caution::Solvents])
@@ -237,8 +237,8 @@ fn knuckles_brushed() -> Step {
     .takes_minutes(60)
     .instructions(
         "Brass brush, smooth stick, dry lubricant powder, mask",
-        "Brush each knuckle across its flat until it stands round, smooth the leather along the way of the jack, and rub in powder. Look at the core: a knuckle that has sunk lowers its hammer.",
-        "A flat left under the jack makes let-off jerk; powder left standing squeaks.",
+        "Brush each knuckle across its flat until it stands round, smooth the leather the way the jack moves, and rub in powder. Look at the core: a knuckle that has sunk lowers its hammer.",
+        "A flat under the jack makes let-off jerky. Loose powder squeaks.",
     )
     .cautions(&[Caution::Heat, Caution::Dust])
 }
@@ -268,7 +268,7 @@ fn buttons_brushed() -> Step {
     .instructions(
         "Small stiff brush, dry lubricant powder, mask",
         "Brush the felt or leather of each button where the jack tender meets it, and rub in powder. Hold the button so that it does not turn.",
-        "A hardened button clicks at let-off; one that turned in the work has lost its setting.",
+        "A hardened button clicks at let-off. One that turns while you brush loses its setting.",
     )
     .cautions(&[Caution::Heat, Caution::Dust])
 }
@@ -286,7 +286,7 @@ fn centre_pins() -> Step {
     .instructions(
         "Gram gauge, center pins by size, reamers, broaches, pliers, center lubricant, gloves",
         "Push the hammer with the gauge 23 mm from its pin and measure the force that keeps it moving; feel the other centers. Measure the sample notes, then go where they point. Pin the next size for a loose center, ease or treat a tight one.",
-        "Loose, the part wanders sideways and clicks; tight, the note repeats slowly and the spring is set too strong to hide it.",
+        "Loose: the part wanders sideways and clicks. Tight: the note repeats slowly, and a spring set strong only hides it.",
     )
     .cautions(&[Caution::Blades, Caution::Solvents])
 }

@@ -24,7 +24,7 @@ pub(in crate::trade) fn steps(instrument: Instrument) -> Vec<Step> {
         capstans(grand),
         step("back_rail_brushed", "Back-rail cloth brushed", 15).instructions(
             "Stiff brush, vacuum, mask",
-            "Brush the cloth of the back rail across its dents until the keys no longer find them.",
+            "Brush the back-rail cloth across its dents until the keys no longer settle in them.",
             "A dent left in the cloth leaves its key low when the others are leveled.",
         ),
         step("back_rail_renewed", "Back-rail cloth renewed", 60)
@@ -46,7 +46,7 @@ pub(in crate::trade) fn steps(instrument: Instrument) -> Vec<Step> {
         ),
         step("dampers_brushed", "Damper felts brushed", 45).instructions(
             "Stiff brush, needle tool, mask",
-            "Brush the faces of the felts clean, and open grooves that the strings have pressed. Keep each head on its wire.",
+            "Brush the faces of the felts clean, and loosen the grooves that the strings have pressed. Keep each head on its wire.",
             "Felt torn at its edge buzzes on the string.",
         ),
         step("dampers_renewed", "Damper felts renewed", 240)
@@ -98,7 +98,7 @@ fn centers(grand: bool) -> Step {
         .instructions(
             "Center pins by size, reamers, cutters, pliers, gram gauge",
             how,
-            "A pin one size too thick makes a slow note, and the cloth never gives it back.",
+            "A pin one size too thick makes a slow note, and reamed cloth cannot be put back.",
         )
         .cautions(&[Caution::Blades])
 }
@@ -150,7 +150,7 @@ fn cloths(grand: bool) -> Step {
         .dries(GLUE)
         .instructions(
             "Cloth of the old thickness, glue, knife",
-            "Take the old cloth off to bare wood and glue the new one at its ends only, as the old one was. Where it takes up wear from another part, look at that part first.",
+            "Take the old cloth off to bare wood and glue the new one at its ends only, as the old one was. If another part wore it out, see to that part first.",
             "Cloth of another thickness moves every blow in the row.",
         )
         .cautions(&[Caution::Blades])
@@ -163,7 +163,7 @@ fn capstans(grand: bool) -> Step {
     };
     step(Part::Capstans.renewal(), name, 120).instructions(
         "Capstans of the old thread, wrench, drill and tap where the hole is worn",
-        "Turn the old capstan out and set the new one to about the height of the old. Keep to its angle.",
+        "Turn the old capstan out and set the new one to about the height of the old. Keep its angle.",
         "A thread forced into old wood splits the key.",
     )
 }

@@ -55,7 +55,7 @@ fn bedding() -> Step {
         .instructions(
             "Glide tool, thin paper strips, light",
             "With the glides raised, tap along the front and the back rail: no knock anywhere. Then turn each glide down until it just carries, tried with a paper strip, and see that the shift still returns.",
-            "A glide down too far lifts the balance rail and with it every key; one too high knocks in a hard blow.",
+            "Too far down: the glide lifts the balance rail, and every key with it. Too high: it knocks in a hard blow.",
         )
         .cautions(&[Caution::HeavyAction])
 }
@@ -79,7 +79,7 @@ fn keys_in_piano() -> Step {
     .takes_minutes(45)
     .instructions(
         "Straight edge, rule, dip block, punchings, tweezers",
-        "Measure the sample notes on the key bed. Where they are off, measure their neighbors too; if a whole stretch is off alike, check the bedding first. Lift the stack off or tip it to reach the balance-rail paper, the keys weighted as they will be.",
+        "Measure the sample notes on the key bed. Where they are off, measure their neighbors too; if a whole stretch is off by the same amount, check the bedding first. Lift the stack off or tip it to reach the balance-rail paper; weight the keys as in use.",
         "Level keys on a badly bedded frame, and you level them again once it is bedded.",
     )
     .cautions(&[Caution::HeavyAction])
@@ -178,7 +178,7 @@ fn damper_tray() -> Step {
         .instructions(
             "Light, screwdriver for the damper wire",
             "Raise the tray slowly with the pedal and look along the heads: all start at one instant and drop together. Loosen the wire’s screw, set the head, and turn it straight before tightening.",
-            "One that starts early rings when the foot rests on the pedal; a head set askew damps two strings of three.",
+            "One that starts early rings when the foot rests on the pedal; a crooked head damps two strings of three.",
         )
         .cautions(&[Caution::Tension, Caution::Mains])
 }
@@ -219,7 +219,7 @@ fn sostenuto() -> Step {
         .takes_minutes(10)
         .instructions(
             "Screwdriver, wrench for the rods, light",
-            "Hold a key of the section down, press the pedal, and play its neighbors: it holds what is held and takes no other. At rest the blade stands 1.6 mm below the tabs and as far away from them.",
+            "Hold a key of the section down, press the pedal, and play its neighbors: it holds that note and catches no other. At rest the blade stands 1.6 mm below the tabs and as far away from them.",
             "Too near: the blade catches dampers that are not held. Too far: it loses those that are.",
         )
         .cautions(&[Caution::Mains, Caution::Tension])
@@ -257,7 +257,7 @@ pub(in crate::trade) fn hammers_filed() -> Step {
         .takes_minutes(30)
         .instructions(
             "Sandpaper files, mask, eye protection",
-            "File a dull hammer from the shoulders to the crown until its tone stands with its neighbors, and tick it off. Leave out a note that was hardened or needled instead.",
+            "File a dull hammer from the shoulders to the crown until it sounds like its neighbors, and tick it off. Leave out a note that was hardened or needled instead.",
             "A filed hammer is shorter: re-measure its blow, let-off, drop and checking.",
         )
         .cautions(&[Caution::Dust])

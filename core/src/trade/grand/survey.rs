@@ -137,7 +137,7 @@ pub(in crate::trade) fn action_out() -> Step {
     .takes_minutes(30)
     .instructions(
         "Screwdrivers, trays for screws, pencil, bench with a flat top",
-        "Unplug and unhook whatever is wired or linked, take off fallboard, key slip and cheek blocks, and draw the action out level without touching a key. Keep the screws by place, and see that the keys are numbered before they come off.",
+        "Unplug and unhook whatever is wired or linked, take off fallboard, key slip and cheek blocks, and draw the action out level without touching a key. Sort the screws by place, and see that the keys are numbered before they come off.",
         "A key pressed on the way out raises its hammer into the pin block or the plate and breaks the shank.",
     )
     .cautions(&[Caution::HeavyAction, Caution::Mains])

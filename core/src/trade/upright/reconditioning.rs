@@ -44,7 +44,7 @@ pub(super) fn centre_pins() -> Step {
     .instructions(
         "Gram gauge, center pins by size, reamers, broaches, pliers, center lubricant, gloves",
         "Unhook the butt spring and push each part with the gauge at its stated radius; measure the force that keeps it moving. Ream and pin the next size for a loose center, ease or treat a tight one.",
-        "Loose, the hammer wanders sideways and clicks; tight, it is slow to come back and the note repeats badly.",
+        "Loose: the hammer wanders sideways and clicks. Tight: it is slow to come back, and the note repeats badly.",
     )
     .cautions(&[Caution::Blades, Caution::Solvents])
 }
@@ -62,7 +62,7 @@ pub(super) fn capstans_polished() -> Step {
     .instructions(
         "Metal polish, cloths, dry lubricant, gloves",
         "Polish the head of each capstan bright, or the foot of its sticker smooth, and rub it with dry lubricant. Hold the key so that the capstan does not turn.",
-        "A head left rough cuts the wippen cloth; a capstan turned in the work loses its lost motion.",
+        "A rough head cuts the wippen cloth. A capstan that turns while you polish changes its lost motion.",
     )
     .cautions(&[Caution::Heat, Caution::Solvents])
 }
@@ -90,7 +90,7 @@ pub(super) fn action_in() -> Step {
     .instructions(
         "Screwdrivers",
         "Set the action on its bolts, draw the brackets evenly, and hook up the pedal dowels. See that every sticker or wippen stands on its capstan and that no damper is held off.",
-        "A bracket not home on its bolt leans the whole action, and blow and let-off differ from end to end.",
+        "If a bracket is not home on its bolt, the whole action leans, and blow and let-off differ from end to end.",
     )
     .cautions(&[Caution::HeavyAction, Caution::Tension])
 }

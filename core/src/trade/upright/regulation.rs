@@ -90,8 +90,8 @@ fn natural_level() -> Step {
         .after(&["keys_eased", "action_in"])
         .instructions(
             "Straight edge, punchings, tweezers, feelers",
-            "Lay the straight edge on the naturals at both ends and measure each against it: plus stands high. Lift the key off its pins to reach the paper under the balance-rail punching; add some under a low key, take some from a high one.",
-            "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever it is left.",
+            "Lay the straight edge on the naturals at both ends and measure each against it; plus means high. Lift the key off its pins to reach the paper under the balance-rail punching; add some under a low key, take some from a high one.",
+            "A punching at the balance rail lifts the front by more than its own thickness; a key that rocks reads level wherever you leave it.",
         )
 }
 
@@ -122,7 +122,7 @@ fn blow() -> Step {
         .takes_minutes(30)
         .instructions(
             "Rule, long straight edge, cloth for the rail",
-            "Measure from the crown of the hammer at rest to the string, and look along the line. Move the rest rail, or change the cloth behind its hinges, for all. Correct a single hammer that does not lie on the rail by its capstan.",
+            "Measure from the crown of the hammer at rest to the string, and look along the line. Move the rest rail, or change the cloth behind its hinges, for all. If a single hammer is off the rail, lower its capstan.",
             "A hammer held off the rail by a high capstan reads short; a rail moved after the lost motion is taken up brings it back on every note.",
         )
         .cautions(&[Caution::Tension])
@@ -181,7 +181,7 @@ fn bridle_straps() -> Step {
         .instructions(
             "Tweezers, wire bender",
             "Check that each strap hangs slightly slack at rest and draws the hammer back with the wippen. Half-blow pedal down: no strap may lift its wippen. Bend the bridle wires into one line.",
-            "Too short: the strap lifts the wippen under the pedal and the note fails. Too long: it helps no hammer back.",
+            "Too short: the strap lifts the wippen under the pedal and the note fails. Too long: it does not help the hammer back.",
         )
 }
 

@@ -132,11 +132,11 @@ fn a_file_that_breaks_off_gives_its_whole_jobs() {
     let text = of_many(&files);
     let third = text.find(&files[2]).unwrap();
     for (until, whole, says) in [
-        (third + 100, 2, "2 jobs of it are whole"),
-        (third - 1, 2, "2 jobs of it are whole"),
-        (third - 3, 1, "1 job of it is whole"),
-        (text.len() - 4, 3, "3 jobs of it are whole"),
-        (text.find('[').unwrap() + 1, 0, "No job of it is whole"),
+        (third + 100, 2, "2 jobs in it are complete"),
+        (third - 1, 2, "2 jobs in it are complete"),
+        (third - 3, 1, "1 job in it is complete"),
+        (text.len() - 4, 3, "3 jobs in it are complete"),
+        (text.find('[').unwrap() + 1, 0, "No job in it is complete"),
     ] {
         let index = scanned(&text[..until]);
         assert_eq!(index.files.len(), whole, "{until}");
@@ -226,7 +226,7 @@ fn hostile_lists_are_bounded() {
         index
             .notice
             .unwrap()
-            .starts_with("4 items of the list are no job files")
+            .starts_with("4 items in the list are not job files")
     );
     // Ten megabytes around the jobs are not kept.
     let padded = format!(

@@ -58,7 +58,7 @@ fn what_a_later_release_added_survives_a_round_trip_to_the_byte() {
     assert_eq!(
         opened.notices,
         [
-            "3 records of a kind that this Evenhand does not know, or longer than it takes: kept and passed on, but not shown."
+            "3 records of a kind that this version of Evenhand does not know, or too long: kept and passed on, but not shown."
         ]
     );
     assert_eq!(lines_of(&opened.entries), lines(LATER_RELEASE));
