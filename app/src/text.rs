@@ -217,13 +217,19 @@ pub fn capital(words: &str) -> String {
     first.into_iter().flatten().chain(chars).collect()
 }
 
-/// Returns what a key says that sweeps the rest of a section, or the whole row.
-pub fn swept_key(measure: &Measure, row: bool) -> String {
-    match (row, wants_gauge(measure.id.as_str())) {
-        (true, true) => "Whole row by gauge".to_owned(),
-        (true, false) => format!("Whole row {}", swept_word(measure)),
-        (false, true) => format!("Rest {}", swept_word(measure)),
-        (false, false) => format!("Rest of section {}", swept_word(measure)),
+/// Returns what a key says that sweeps the rest of a section, the whole row, or the rest of the sample.
+pub fn swept_key(measure: &Measure, row: bool, sample: bool) -> String {
+    let gauge = wants_gauge(measure.id.as_str());
+    let word = if gauge {
+        "by gauge"
+    } else {
+        swept_word(measure)
+    };
+    match (sample, row, gauge) {
+        (true, ..) => format!("Rest of sample {word}"),
+        (_, true, _) => format!("Whole row {word}"),
+        (_, _, true) => format!("Rest {}", swept_word(measure)),
+        (_, _, false) => format!("Rest of section {word}"),
     }
 }
 

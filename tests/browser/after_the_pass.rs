@@ -262,3 +262,68 @@ async fn a_pass_says_how_long_it_has_taken_and_what_is_left() {
     browser.screenshot("pass-time").await;
     assert!(pass.caption().await.starts_with("3 of 88 measured"));
 }
+
+#[tokio::test]
+async fn what_is_out_and_not_measured_stands_first_on_the_corrections() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Marked", "").await;
+    Order(&browser).begin("let_off").await;
+    let pass = Pass(&browser);
+    pass.wait_for_note("A0").await;
+    pass.type_and_enter("27").await;
+    pass.wait_for_note("A♯0").await;
+    for (note, count) in [(11, 1), (23, 2)] {
+        pass.hold(note).await;
+        wait_for_caption(&browser, &format!("{count} to come back to")).await;
+    }
+    browser
+        .run(
+            "location.hash = location.hash.replace('/pass/', '/corrections/')",
+            vec![],
+        )
+        .await;
+    browser.wait_for(".corrections .marked-out").await;
+    let said = browser.text(".corrections .pane").await;
+    assert!(said.starts_with("Out, not measured"), "{said}");
+    assert!(said.contains("Let-off: G1, G2"), "{said}");
+    assert!(said.contains("button up"), "{said}");
+    browser.screenshot("corrections-marked").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    browser.tap(".marked-out a").await;
+    pass.wait_for_note("G1").await;
+}
+
+#[tokio::test]
+async fn a_row_that_was_set_by_hand_leads_on_in_the_same_touch() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    Jobs::open(&browser, &site).await.make("Lead on", "").await;
+    let pass = Pass(&browser);
+    // Ticks lead on with the stroke.
+    Order(&browser).begin("checks_brushed").await;
+    pass.wait_for_note("A0").await;
+    pass.key("next").await;
+    let left = "return !location.hash.endsWith('checks_brushed')";
+    browser.wait_until(left, vec![]).await;
+    browser.wait_for(".pass .pad").await;
+    pass.back().await;
+    Order(&browser).wait_for_line("checks_brushed", "88").await;
+    let is_done = "return document.querySelector(`a.step[href$='checks_brushed']`).classList.contains('done')";
+    browser.wait_until(is_done, vec![]).await;
+    // Exceptions that were set by hand, too.
+    Order(&browser).begin("checks_squared").await;
+    pass.wait_for_note("A0").await;
+    pass.hold(5).await;
+    wait_for_caption(&browser, "1 out").await;
+    browser.tap(".sweeps .sweep").await;
+    pass.through().await;
+    browser.screenshot("leads-on").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    pass.on_through("Now right, next step").await;
+    browser
+        .wait_until("return !location.hash.endsWith('checks_squared')", vec![])
+        .await;
+    browser.wait_for(".pass .pad, .order .step").await;
+    wait_until_saved(&browser).await;
+}

@@ -1,7 +1,7 @@
 //! What is said of a note without a number: marked as out by touch, and a checking pass by the two keys of a pedal.
 
 use evenhand_core::analysis::job_file::open;
-use evenhand_core::job::EntryKind;
+use evenhand_core::job::{EntryKind, Job};
 use serde_json::json;
 use std::time::Duration;
 
@@ -238,7 +238,7 @@ async fn a_whole_checking_pass_is_taken_by_two_keys_without_a_look() {
 }
 
 #[tokio::test]
-async fn a_touch_up_is_worked_by_the_pedal_alone_but_for_what_has_no_note() {
+async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_climate_and_pitch() {
     let site = serve_release();
     let browser = Browser::phone().await;
     let jobs = Jobs::open(&browser, &site).await;
@@ -262,6 +262,9 @@ async fn a_touch_up_is_worked_by_the_pedal_alone_but_for_what_has_no_note() {
         ("let_off", "drop"),
         ("drop", "aftertouch"),
         ("aftertouch", "spring"),
+        ("spring", "damper_key"),
+        ("damper_key", "play_test"),
+        ("play_test", "left_sample"),
     ] {
         // Of the samples nothing is out.
         let notes = if step == "found_sample" { 24 } else { 88 };
@@ -282,9 +285,31 @@ async fn a_touch_up_is_worked_by_the_pedal_alone_but_for_what_has_no_note() {
         browser.type_keys(GOOD).await;
         browser.wait_until(at, vec![json!(next)]).await;
     }
+    browser.type_keys(&GOOD.repeat(24)).await;
+    pass.through().await;
+    presses += 24;
     assert_eq!(browser.taps(), touches, "no touch");
-    assert_eq!(presses, 2 + 25 + 3 * (88 + 1 + 9));
+    assert_eq!(presses, 2 + 25 + 6 * (88 + 1 + 9) + 24);
     wait_until_saved(&browser).await;
+    pass.back().await;
+    // Every step is done, and the foot has measured nothing.
+    let file = Order(&browser).export().await;
+    let opened = open(&std::fs::read(&file).expect("the file")).expect("a job");
+    let job = Job::from_entries(opened.entries);
+    let all = job.state().progress(i64::MAX / 2);
+    let left = all.iter().filter(|(_, p)| !p.is_read());
+    let left: Vec<&str> = left.map(|(s, _)| s.id.as_str()).collect();
+    assert_eq!(left, [""; 0]);
+    let mut numbers = 0;
+    for (step, _) in &all {
+        for item in job.state().items(step) {
+            let read = job.state().item_state(step, &item).reading().is_some();
+            let kind = job.state().measure(item.measure.as_str()).map(|m| m.kind);
+            let is_number = kind.is_some_and(|kind| kind.is_number());
+            numbers += usize::from(read && is_number);
+        }
+    }
+    assert_eq!(numbers, 3, "climate and pitch, which were typed");
 }
 
 #[tokio::test]

@@ -34,10 +34,26 @@ async fn a_step_is_moved_left_out_and_added_and_a_refusal_names_the_prerequisite
     let there = "return [...document.querySelectorAll('[data-step]')][arguments[0]].dataset.step === 'rest_cushion'";
     browser.wait_until(there, vec![moved.into()]).await;
 
+    // A step that is left out stays where it stood, and comes back there.
+    let before = order.arranged().await;
     order.shift("key_tops", "leave out").await;
-    tap_named(&browser, "main.order", "Take back in").await;
-    browser.wait_for("[data-step='key_tops']").await;
+    browser.wait_for("[data-step='key_tops'].left-out").await;
+    assert_eq!(order.arranged().await, before);
+    browser.screenshot("order-left-out").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    order.shift("key_tops", "take back in").await;
+    browser
+        .wait_for("[data-step='key_tops']:not(.left-out)")
+        .await;
+    assert_eq!(order.arranged().await, before);
     order.shift("key_tops", "leave out").await;
+    browser.wait_for("[data-step='key_tops'].left-out").await;
+    browser.tap(".with-undo [aria-label='Undo']").await;
+    browser
+        .wait_for("[data-step='key_tops']:not(.left-out)")
+        .await;
+    order.shift("key_tops", "leave out").await;
+    browser.wait_for("[data-step='key_tops'].left-out").await;
 
     tap_named(&browser, ".reach", "Own step").await;
     browser.tap("dialog label:first-child input").await;

@@ -201,7 +201,7 @@ async fn a_count_has_no_gap_where_others_have_a_unit() {
     let browser = Browser::phone().await;
     make(&browser, &site, "").await;
     Order(&browser).begin("hammer_swings").await;
-    assert_eq!(browser.text(".bar p").await, "target: 5, 4 to 7");
+    assert_eq!(browser.text(".bar p").await, "5, 4 to 7");
     let pass = Pass(&browser);
     pass.type_and_enter("99").await;
     pass.wait_for_message("99? Usual is 0 to 20.").await;
@@ -417,4 +417,33 @@ async fn a_table_in_inches_has_fractions_or_decimals_and_not_both() {
     );
     let rest = "return document.querySelector('.readings').innerText.includes('/')";
     assert_eq!(browser.run(rest, vec![]).await, json!(false));
+}
+
+#[tokio::test]
+async fn a_sample_step_leads_to_its_choice_and_back_to_the_note() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let job = make(&browser, &site, "").await;
+    let typing = Typing(&browser);
+    typing.go("setup/samples").await;
+    typing.fill("samples", 0, "1, 45, 46, 57, 58, 88").await;
+    typing.enter().await;
+    browser.back().await;
+    Order(&browser).begin("hammer_swings").await;
+    let pass = Pass(&browser);
+    pass.wait_for_note("A0").await;
+    pass.type_and_enter("5").await;
+    pass.wait_for_note("F4").await;
+    browser.tap("[aria-label='About this step']").await;
+    browser.screenshot("sheet-sample").await;
+    tap_named(&browser, "dialog[open]", "Choose the sample").await;
+    wait_for_words(&browser, "h1", "Setup").await;
+    let fields = Typing(&browser);
+    fields.fill("samples", 0, "1, 45, 46, 57, 58, 70, 88").await;
+    fields.enter().await;
+    browser.tap("[aria-label='Back to the pass']").await;
+    pass.wait_for_note("F4").await;
+    wait_for_words(&browser, ".caption", "1 of 7 measured").await;
+    let at = browser.run("return location.hash", vec![]).await;
+    assert_eq!(at, json!(format!("{job}/pass/hammer_swings")));
 }

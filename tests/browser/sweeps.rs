@@ -7,6 +7,7 @@ use serde_json::json;
 use crate::browser::Browser;
 use crate::main_job::read_json;
 use crate::outside::{accessibility_faults, schema_faults};
+use crate::pages::fields::Typing;
 use crate::pages::jobs::Jobs;
 use crate::pages::office::Handover;
 use crate::pages::order::Order;
@@ -181,4 +182,46 @@ async fn what_is_swept_and_spoiled_is_looked_along_again() {
         .await;
     assert_eq!(pass.bars("hatched").await, 1);
     browser.screenshot("sweep-spoiled").await;
+}
+
+#[tokio::test]
+async fn the_rest_of_a_sample_is_swept_by_gauge_and_counted_apart() {
+    let site = serve_release();
+    let browser = Browser::phone().await;
+    let jobs = Jobs::open(&browser, &site).await;
+    jobs.make_of("Touch-up in the piano", "Sample", "").await;
+    let typing = Typing(&browser);
+    typing.go("setup/samples").await;
+    typing
+        .fill("samples", 0, "1, 9, 20, 31, 45, 60, 61, 75, 88")
+        .await;
+    typing.enter().await;
+    wait_until_saved(&browser).await;
+    browser.back().await;
+    let pass = Pass(&browser);
+    Order(&browser).begin("found_sample").await;
+    pass.wait_for_note("A0").await;
+    // The exception has its number, the rest none.
+    pass.type_and_enter("30").await;
+    pass.travel_to(20).await;
+    pass.wait_for_note("E2").await;
+    let says = key(&browser, "Rest of sample by gauge").await;
+    assert!(says.contains("8 notes"), "{says}");
+    browser.screenshot("sweep-sample").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
+    sweep(&browser, "Rest of sample by gauge").await;
+    let next = "return document.querySelector('.note small').innerText.includes('drop')";
+    browser.wait_until(next, vec![]).await;
+    // No note between the samples joined them.
+    pass.back().await;
+    Order(&browser)
+        .wait_for_line("found_sample", "9 of 36")
+        .await;
+    Handover(&browser).open().await;
+    let report = Handover(&browser).letter("report").await;
+    assert!(
+        report.contains("Let-off: 1 of 9 out of tolerance"),
+        "{report}"
+    );
+    assert!(report.contains("8 of 9"), "{report}");
 }

@@ -5,14 +5,14 @@
 //! is held on its bar, and when all were set by hand one key says so. Everything else is on target, good or done. The
 //! hand takes the keys that settle a row, and whatever leads on at the end of a pass.
 
-use evenhand_core::job::{EntryKind, Job, ReplicaId, State, Subject};
+use evenhand_core::job::{EntryKind, Job, JobId, ReplicaId, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Instrument, JobKind, MeasureId, Occasion, Place};
 use evenhand_core::unit::{Kind, Value};
 
 use crate::browser::Browser;
 use crate::outside::schema_faults;
-use crate::pages::hand::{Hand, has, is_exception, key_of, out_reading, summary};
+use crate::pages::hand::{Hand, has, is_out, key_of, out_reading, summary};
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
@@ -40,15 +40,19 @@ fn one_by_one(state: &State) -> u32 {
                 !measure.kind.is_number() || state.band(measure.id.as_str(), item.on).is_some();
             touches += if is_aimed { 1 } else { 4 };
             let note = item.on.note();
-            touches += 5 * u32::from(note.is_some_and(|n| is_exception(step, measure, n)));
+            touches += 5 * u32::from(note.is_some_and(|n| is_out(state, step, measure, n)));
         }
     }
     touches
 }
 
-/// Returns a job of a kind before any work.
-fn job_of(kind: &JobKind) -> Job {
+/// Returns a job of a kind before any work, with the sample that is drawn for the job of this address.
+fn job_of(kind: &JobKind, address: &str) -> Job {
     let mut job = Job::new();
+    let id = address.trim_start_matches("#/").split('/').next();
+    let id: JobId = id.and_then(|id| id.parse().ok()).expect("a job's address");
+    let drawn = EntryKind::sample_of(id, &[]).expect("a sample");
+    job.apply(job.draft(ReplicaId::new(1), 0, drawn));
     let act = EntryKind::KindChosen {
         kind: Box::new(kind.clone()),
     };
@@ -59,6 +63,12 @@ fn job_of(kind: &JobKind) -> Job {
     let (end, at) = (Value::from_base(Kind::Count, 66), Occasion::Working);
     job.apply(job.reading(phone, 0, measure, on, Place::Piano, at, end, "66"));
     job
+}
+
+/// Returns where the browser is: `#/JOB/pass/let_off`.
+async fn address(browser: &Browser) -> String {
+    let hash = browser.run("return location.hash", vec![]).await;
+    hash.as_str().expect("an address").to_owned()
 }
 
 /// Works a job of a kind. Returns the touches from Create job to the exported file, and what they were before.
@@ -74,7 +84,7 @@ async fn whole_job(kind: &JobKind) -> (u32, u32) {
     let before = browser.taps();
     browser.tap("button[type=submit]").await;
     browser.wait_for(".order .step").await;
-    let job = job_of(kind);
+    let job = job_of(kind, &address(&browser).await);
     let today = one_by_one(job.state());
     let mut hand = Hand::new(&browser, job);
     let file = hand.work().await;
@@ -118,7 +128,7 @@ async fn let_off_pass() -> u32 {
     let kind = &JobKind::built_in(Instrument::Grand)[0];
     Order(&browser).begin("let_off").await;
     Pass(&browser).wait_for_note("A0").await;
-    let job = job_of(kind);
+    let job = job_of(kind, &address(&browser).await);
     let measure = job.state().measure("let_off").expect("a measure").clone();
     let hand = Hand::new(&browser, job);
     let before = browser.taps();

@@ -23,6 +23,10 @@ pub enum PadAction {
     Answer(Value),
     /// Enters this value, and goes to the next step.
     AndNext(Value),
+    /// Sweeps the row, and goes to the next step.
+    RowAndNext,
+    /// Enters this value for all that is left of the step.
+    Rest(Value),
     /// Enters this value for so many of the next notes.
     Run(Value, usize),
     /// Marks the note as out, not measured.
@@ -42,7 +46,8 @@ impl PadAction {
             PadAction::Enter => "enter".to_owned(),
             PadAction::Undo => "undo".to_owned(),
             PadAction::Mark => "mark".to_owned(),
-            PadAction::AndNext(_) => "next".to_owned(),
+            PadAction::AndNext(_) | PadAction::RowAndNext => "next".to_owned(),
+            PadAction::Rest(_) => "rest".to_owned(),
             PadAction::Answer(value) | PadAction::Run(value, _) => value.base().to_string(),
         }
     }
@@ -93,6 +98,12 @@ pub fn Pad(
     next: Signal<String>,
     /// Whether the step asks for nothing else, so that a key can lead on to the next one.
     alone: bool,
+    /// Whether a sweep of the row would end the step, so that a key can lead on to the next one.
+    #[prop(into)]
+    row_ends: Signal<bool>,
+    /// Whether the grade on target can be said at once of all that is left.
+    #[prop(into)]
+    rest: Signal<bool>,
     /// Called with the key that was pressed.
     press: Callback<PadAction>,
 ) -> impl IntoView {
@@ -100,9 +111,9 @@ pub fn Pad(
     view! {
         <section class="pad" aria-label="Pad">
             {move || match kind.get() {
-                Kind::Tick => view! { <TickPad next alone press/> }.into_any(),
+                Kind::Tick => view! { <TickPad next alone row_ends press/> }.into_any(),
                 Kind::Good => view! { <GoodPad alone press/> }.into_any(),
-                Kind::Grade => view! { <GradePad measure chips press/> }.into_any(),
+                Kind::Grade => view! { <GradePad measure chips rest press/> }.into_any(),
                 _ => view! { <NumberPad measure length chips next press/> }.into_any(),
             }}
         </section>
@@ -121,7 +132,12 @@ fn UndoKey(press: Callback<PadAction>) -> impl IntoView {
 
 /// The pad of a step that is ticked as done.
 #[component]
-fn TickPad(next: Signal<String>, alone: bool, press: Callback<PadAction>) -> impl IntoView {
+fn TickPad(
+    next: Signal<String>,
+    alone: bool,
+    row_ends: Signal<bool>,
+    press: Callback<PadAction>,
+) -> impl IntoView {
     view! {
         <div class="answers">
             <PadKey key=PadAction::Answer(Value::Done(true)) press class="enter tall">
@@ -131,6 +147,9 @@ fn TickPad(next: Signal<String>, alone: bool, press: Callback<PadAction>) -> imp
         </div>
         <div class="answers row">
             {alone.then(|| view! { <AndNextKey value=Value::Done(true) says="Done, next step" press/> })}
+            <Show when=move || row_ends.get()>
+                <PadKey key=PadAction::RowAndNext press class="fn words">"Whole row done, next step"</PadKey>
+            </Show>
             <PadKey key=PadAction::Mark press class="fn words">"Come back to it"</PadKey>
             <UndoKey press/>
         </div>
@@ -198,8 +217,18 @@ fn MarkKey(chips: Signal<Vec<Chip>>, press: Callback<PadAction>) -> impl IntoVie
 fn GradePad(
     measure: Signal<Measure>,
     chips: Signal<Vec<Chip>>,
+    rest: Signal<bool>,
     press: Callback<PadAction>,
 ) -> impl IntoView {
+    // What is left at once: `Rest sound`.
+    let all = move || {
+        let aim = chips.with(|c| c.iter().find(is_target).map(|c| c.value))?;
+        let word = measure.with(|m| m.grades.get(usize::try_from(aim.base()).ok()?).cloned())?;
+        let says = format!("Rest {word}");
+        rest.get().then(
+            || view! { <PadKey key=PadAction::Rest(aim) press class="fn words">{says}</PadKey> },
+        )
+    };
     // The style marks the target's answer.
     let aim = move || chips.with(|c| c.iter().find(is_target).map(|c| c.value.base().to_string()));
     let grades = move || {
@@ -220,6 +249,7 @@ fn GradePad(
     view! {
         <div class="answers grades" data-aim=aim>{grades}</div>
         <div class="answers row">
+            {all}
             <MarkKey chips press/>
             <UndoKey press/>
         </div>

@@ -13,7 +13,7 @@ use crate::parts::header::{Header, Saved};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
 use crate::state::use_session;
-use missing::{MissingData, ReadFirst, StrayedLine};
+use missing::{MarkedOut, MissingData, ReadFirst, StrayedLine};
 use punchings::PickList;
 use state::CorrectionsState;
 use summary::Summary;
@@ -65,6 +65,7 @@ fn CorrectionsOfJob(step: StepId) -> impl IntoView {
             <Summary corrections rows/>
             <div class="panes">
                 <div class="pane" tabindex="0" role="region" aria-label="To do">
+                    <MarkedOut corrections/>
                     <MissingData corrections/>
                     <StrayedLine corrections/>
                     <ToDo corrections rows/>

@@ -1,6 +1,6 @@
 //! Handover: figures, open points, letters, tables, the technician and the export.
 
-use evenhand_core::analysis::compare::compared;
+use evenhand_core::analysis::compare::{ReadingSet, compared};
 use evenhand_core::analysis::decisions::{decided, parts_csv, parts_to_order};
 use evenhand_core::analysis::hours::{Hours, hours, hours_csv};
 use evenhand_core::analysis::job_file::{conflicts_csv, materials_csv, open_points_csv};
@@ -227,16 +227,15 @@ fn before_and_after() -> Option<impl IntoView> {
         return None;
     }
     let rows = all.into_iter().map(|c| {
-        let cell = |e: Option<evenhand_core::analysis::evenness::Evenness>| {
-            e.map_or_else(String::new, |e| {
-                format!("{} of {}", e.in_accept, e.moments.count)
-            })
+        let cell = |set: ReadingSet| {
+            let counts = set.in_tolerance(None);
+            counts.map_or_else(String::new, |(within, of)| format!("{within} of {of}"))
         };
         view! {
             <tr>
                 <th scope="row">{c.measure.name.to_string()}</th>
-                <td class="num">{cell(c.found.whole)}</td>
-                <td class="num">{cell(c.left.whole)}</td>
+                <td class="num">{cell(c.found)}</td>
+                <td class="num">{cell(c.left)}</td>
             </tr>
         }
     });

@@ -111,8 +111,11 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
     let line = Signal::derive(move || {
         current.with(|h| {
             let target = h.as_ref().map(|h| h.target.clone()).unwrap_or_default();
+            // A number with its limits is seen to be one; a word would be read as how the note stands.
+            let is_number = h.as_ref().is_some_and(|h| h.measure.kind.is_number());
             match target.as_str() {
                 "" | NO_TARGET => target,
+                _ if is_number => target,
                 target => format!("target: {target}"),
             }
         })
@@ -139,7 +142,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
                 <p class="quiet">{wrong}</p>
             </aside>
             <Show when=move || !through.get()>
-                <PadOfPass pass current/>
+                <PadOfPass pass current sweeps/>
             </Show>
             {move || match pass.sheet.get() {
                 OpenSheet::None => ().into_any(),
@@ -166,6 +169,11 @@ fn go_on(session: Session, step: &Step, left: LeftPass) -> PassState {
     let current = left.items.get(left.at).cloned();
     let mut items = left.items;
     items.retain(|item| all.contains(item));
+    // Or have put some in, as another choice of the sample does.
+    let is_part = matches!(left.order, NoteOrder::OnlyOut | NoteOrder::OnlyAgain);
+    if !is_part && all.iter().any(|item| !items.contains(item)) {
+        items = of_order(left.order);
+    }
     if items.is_empty() || (!again.is_empty() && again != left.again) {
         return begin(session, step, None);
     }

@@ -31,6 +31,8 @@ pub struct ReadingSet {
     pub whole: Option<Evenness>,
     /// The statistics of each section, bass first.
     pub sections: Vec<Option<Evenness>>,
+    /// How many notes of each section are in tolerance without a number: swept. Empty where none was asked for.
+    pub swept: Vec<usize>,
 }
 
 impl ReadingSet {
@@ -46,7 +48,19 @@ impl ReadingSet {
             whole: Evenness::of(&readings, stands),
             sections: Evenness::by_section(&readings, state.sections(), stands),
             readings,
+            swept: Vec::new(),
         }
+    }
+
+    /// Returns how many notes of a section, or of all, are in tolerance, and of how many: measured or swept. `None`
+    /// if none was measured.
+    pub fn in_tolerance(&self, section: Option<usize>) -> Option<(usize, usize)> {
+        let (figures, swept) = match section {
+            Some(at) => (*self.sections.get(at)?, self.swept.get(at).copied()),
+            None => (self.whole, Some(self.swept.iter().sum())),
+        };
+        let (figures, swept) = (figures?, swept.unwrap_or(0));
+        Some((figures.in_accept + swept, figures.moments.count + swept))
     }
 
     /// Returns how many readings are out of tolerance.
@@ -197,10 +211,28 @@ fn compare(
             left_on_bench += usize::from(place == Place::Bench);
         }
     }
+    let sections = state.sections();
+    let swept = |is: &dyn Fn(Subject) -> bool| {
+        let mut counts = vec![0; sections.count()];
+        for note in Note::all().filter(|note| is(Subject::Note(*note))) {
+            counts[sections.of(note)] += 1;
+        }
+        counts
+    };
+    let mut found_set = ReadingSet::of(state, measure, before);
+    let is_unread = |on: &Subject| {
+        found_set
+            .readings
+            .iter()
+            .all(|(note, _)| *on != Subject::Note(*note))
+    };
+    found_set.swept = swept(&|on| is_unread(&on) && state.is_swept_found(id, on));
+    let mut left_set = ReadingSet::of(state, measure, after);
+    left_set.swept = swept(&|on| state.swept_now(id, on).is_some());
     Compared {
         judged,
-        found: ReadingSet::of(state, measure, before),
-        left: ReadingSet::of(state, measure, after),
+        found: found_set,
+        left: left_set,
         left_on_bench,
         measure: measure.clone(),
     }

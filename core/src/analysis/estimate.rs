@@ -351,8 +351,11 @@ fn notes_of(state: &State, step: &Step) -> Vec<Note> {
 fn found(state: &State, step: &Step, note: Note) -> (bool, bool) {
     let on = Subject::Note(note);
     let verdicts = step.takes.iter().filter_map(|m| {
-        let value = state.surveyed(m.as_str(), on)?.value;
-        Some(state.judge(m.as_str(), on, value)?.verdict)
+        let id = m.as_str();
+        match state.surveyed(id, on) {
+            Some(reading) => Some(state.judge(id, on, reading.value)?.verdict),
+            None => state.is_swept_found(id, on).then_some(Verdict::OnTarget),
+        }
     });
     verdicts.fold((false, false), |(_, out), v| {
         (true, out || v == Verdict::Out)
@@ -365,9 +368,9 @@ fn sample(state: &State) -> usize {
     let takes = takes.unwrap_or_default();
     let read = |note: &Note| {
         let on = Subject::Note(*note);
-        takes
-            .iter()
-            .any(|m| state.surveyed(m.as_str(), on).is_some())
+        takes.iter().any(|m| {
+            state.surveyed(m.as_str(), on).is_some() || state.is_swept_found(m.as_str(), on)
+        })
     };
     Note::all().filter(read).count()
 }

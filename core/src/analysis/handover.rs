@@ -236,7 +236,7 @@ fn found_sentences(state: &State, compared: &[Compared]) -> Vec<String> {
             "{}: {} of {} out of tolerance, {} to {}{space}{unit}.",
             c.measure.name,
             c.found.out(),
-            figures.moments.count,
+            c.found.in_tolerance(None).map_or(0, |(_, all)| all),
             shown(figures.least),
             shown(figures.most),
         ));

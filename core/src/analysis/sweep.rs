@@ -2,7 +2,7 @@
 
 use crate::job::{Item, ItemState, State, Subject, SweptNotes};
 use crate::note::Note;
-use crate::trade::{Occasion, Per, Step, Verdict};
+use crate::trade::{Measure, Occasion, Per, Step, Verdict};
 
 /// How far a sweep reaches from the current note. It has no default and no order.
 ///
@@ -43,8 +43,10 @@ pub struct SweepNotes {
 /// Returns the notes that a sweep of the measure of an item would take in.
 ///
 /// **Rule** (C): exceptions are measured or marked first; the rest of a row is settled by one look. What is measured or
-/// marked as out stays an exception, also if its reading is taken back later. Returns `None` for a measure that is not
-/// taken of each note, and if fewer than two notes are left, which is no row.
+/// marked as out stays an exception, also if its reading is taken back later. In a step on the sample the sample notes
+/// alone are meant, and only of what has a target or no number: the notes between were not looked at. Returns `None` for
+/// a measure that is not taken of each note, for down and up weight, which give the friction by their numbers alone, and
+/// if fewer than two notes are left, which is no row.
 ///
 /// ```
 /// use evenhand_core::analysis::sweep::{SweepReach, sweep_notes};
@@ -63,8 +65,13 @@ pub fn sweep_notes(
     item: &Item,
     reach: SweepReach,
 ) -> Option<SweepNotes> {
-    // A step on the sample measures; the notes between were not looked at.
-    if !is_by_note(state.measure(item.measure.as_str())?.per) || !is_by_note(step.per) {
+    let measure = state.measure(item.measure.as_str())?;
+    let is_sample = step.per == Per::Sample;
+    let is_meant = match is_sample {
+        true => is_judged(state, measure, item.on) && reach != SweepReach::Section,
+        false => is_by_note(step.per),
+    };
+    if !is_by_note(measure.per) || !is_meant {
         return None;
     }
     let sections = state.sections();
@@ -92,7 +99,18 @@ pub fn sweep_notes(
     } else {
         2
     };
+    if is_sample {
+        out = Note::all().filter(|note| !to_do.contains(note)).collect();
+    }
     row_of(&to_do, out).filter(|sweep| sweep.count >= fewest)
+}
+
+/// Returns `true` if a look or a gauge can say of a note that it is right: it is no number, or has a target. Weights are
+/// numbers in pairs.
+fn is_judged(state: &State, measure: &Measure, on: Subject) -> bool {
+    let id = measure.id.as_str();
+    let is_weight = matches!(id, "down_weight" | "up_weight");
+    !is_weight && (!measure.kind.is_number() || state.band(id, on).is_some())
 }
 
 /// Returns `true` for let-off and aftertouch, which want a gauge also where a whole row is looked along: what is close to

@@ -394,6 +394,12 @@ impl State {
         swept.is_some_and(|sweep| since < sweep.position)
     }
 
+    /// Returns `true` if a note was swept in the survey, and not measured there.
+    pub(crate) fn is_swept_found(&self, measure: &str, on: Subject) -> bool {
+        let looked = self.looked(measure);
+        looked.swept_at(Occasion::AsFound, on).is_some()
+    }
+
     /// Returns the sweep that is what counts now for a note, or `None` if there is none.
     pub(crate) fn swept_now(&self, measure: &str, on: Subject) -> Option<&Sweep> {
         self.looked(measure).swept_now(on)

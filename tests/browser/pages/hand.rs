@@ -77,8 +77,11 @@ impl<'a> Hand<'a> {
 
     /// Taps a key that a glance has seen, and waits until the screen has answered. Returns what is seen then.
     pub async fn tap(&self, seen: &Json, key: &Json) -> Json {
-        let keys = seen["keys"].as_array().expect("keys");
-        let at = keys.iter().position(|k| k == key).expect("the key");
+        // What was seen may have been drawn anew since.
+        let now = self.glance().await;
+        let keys = now["keys"].as_array().expect("keys");
+        let at = keys.iter().position(|k| k == key);
+        let at = at.unwrap_or_else(|| panic!("{} is gone: {}", key["words"], summary(&now)));
         self.browser.tap(&format!("[data-hand='{at}']")).await;
         self.answer(seen).await
     }
@@ -186,6 +189,7 @@ impl<'a> Hand<'a> {
         on("Start the")
             .or_else(|| on("Re-measure these"))
             .or_else(|| on("Go to the first"))
+            .or_else(|| on("Now right, next step"))
             .or_else(|| {
                 key_of(seen, |k| {
                     has(k, "words", "right now") || has(k, "words", "now right")
@@ -208,8 +212,8 @@ impl<'a> Hand<'a> {
             if let Some(next) = self.next_exception(&step, &measure) {
                 self.done
                     .insert((id, measure.id.to_string(), next.number().into()));
-                // During the work what is out is marked by a hold, and set without a number.
-                if step.occasion == Occasion::Working {
+                // During the work what is out is marked by a hold, and set without a number; so is what is good or not.
+                if step.occasion == Occasion::Working || measure.kind == Kind::Good {
                     return self.hold(&seen, next.number().into()).await;
                 }
                 let mut at = seen;
@@ -218,21 +222,25 @@ impl<'a> Hand<'a> {
                 }
                 return self.exception(at, &step, &measure, next).await;
             }
-            return self.tap(&seen, &sweep).await;
+            // A row of ticks can lead on.
+            let row = key_of(&seen, |k| {
+                k["key"] == "next" && has(k, "words", "Whole row")
+            });
+            return self.tap(&seen, &row.unwrap_or(sweep)).await;
         }
         if let Some(note) = note
-            && is_exception(&step, &measure, note)
+            && is_out(self.state(), &step, &measure, note)
             && self
                 .done
                 .insert((id, measure.id.to_string(), note.number().into()))
         {
             return self.exception(seen, &step, &measure, note).await;
         }
-        self.right(&seen, &measure, note).await
+        self.right(&seen, &step, &measure, note).await
     }
 
     /// Enters that the current item is as it should be: with one touch where there is a target.
-    async fn right(&self, seen: &Json, measure: &Measure, note: Option<Note>) -> Json {
+    async fn right(&self, seen: &Json, step: &Step, measure: &Measure, note: Option<Note>) -> Json {
         let target = |k: &Json| k["target"] == true;
         let answer = match measure.kind {
             Kind::Tick | Kind::Good => Some("1".to_owned()),
@@ -246,7 +254,8 @@ impl<'a> Hand<'a> {
             _ => None,
         };
         if let Some(answer) = answer {
-            let key = key_of(seen, |k| k["key"] == "next")
+            let key = key_of(seen, |k| k["key"] == "rest")
+                .or_else(|| key_of(seen, |k| k["key"] == "next"))
                 .or_else(|| key_of(seen, |k| k["key"] == answer && has(k, "place", "pad")));
             return self.tap(seen, &key.expect("an answer")).await;
         }
@@ -259,10 +268,21 @@ impl<'a> Hand<'a> {
             .read_typed(&digits, LengthUnit::Millimeter)
             .expect("a value");
         let shown = measure.shown(value, LengthUnit::Millimeter);
-        match key_of(seen, |k| k["chip"] == true && k["words"] == shown) {
+        let run = key_of(seen, |k| k["chip"] == true && has(k, "words", "the next 5"))
+            .filter(|_| self.is_run(step, measure, note));
+        match run.or_else(|| key_of(seen, |k| k["chip"] == true && k["words"] == shown)) {
             Some(chip) => self.tap(seen, &chip).await,
             None => self.enter(seen, &digits).await,
         }
+    }
+
+    /// Returns whether the next five notes of a step read the same as this one.
+    fn is_run(&self, step: &Step, measure: &Measure, note: Option<Note>) -> bool {
+        let items = self.state().items(step).into_iter();
+        let own = items.filter(|i| i.measure == measure.id);
+        let notes = own.map(|i| i.on.note()).skip_while(|n| *n != note);
+        let same = |n: &Option<Note>| reading(measure, *n) == reading(measure, note);
+        notes.take(5).take_while(same).count() == 5
     }
 
     /// Enters what is out, makes the correction that is offered, and measures again. One key that says all of it is
@@ -287,7 +307,7 @@ impl<'a> Hand<'a> {
                 self.tap(&seen, &key.expect("an answer")).await
             }
             None if measure.kind == Kind::Tick => {
-                return self.right(&seen, measure, Some(note)).await;
+                return self.right(&seen, step, measure, Some(note)).await;
             }
             None => {
                 let digits = out_reading(self.state(), measure, note);
@@ -313,7 +333,7 @@ impl<'a> Hand<'a> {
         if seen["note"] != note.name() {
             seen = self.travel(&seen, note.number().into()).await;
         }
-        self.right(&seen, measure, Some(note)).await
+        self.right(&seen, step, measure, Some(note)).await
     }
 
     fn measure(&self, step: &Step, more: &str) -> Measure {
@@ -346,7 +366,7 @@ impl<'a> Hand<'a> {
         let mut notes = items
             .filter(|i| i.measure == measure.id)
             .filter_map(|i| i.on.note());
-        notes.find(|n| is_exception(step, measure, *n) && is_new(n))
+        notes.find(|n| is_out(self.state(), step, measure, *n) && is_new(n))
     }
 }
 
@@ -383,7 +403,7 @@ pub fn summary(seen: &Json) -> String {
 }
 
 /// Returns whether a note is an exception: 8 % of those of a step, the same in every run.
-pub fn is_exception(step: &Step, measure: &Measure, note: Note) -> bool {
+fn is_exception(step: &Step, measure: &Measure, note: Note) -> bool {
     let text = format!("{}/{}", step.id, measure.id);
     let seed = text
         .bytes()
@@ -391,6 +411,13 @@ pub fn is_exception(step: &Step, measure: &Measure, note: Note) -> bool {
     // Spread over the row by a step that is prime to 100.
     let place = (u32::from(note.number()) * 37 + seed) % 100;
     measure.kind != Kind::Tick && place < EXCEPTIONS
+}
+
+/// Returns whether a note is an exception that can be out: of a number without a target none is.
+pub fn is_out(state: &State, step: &Step, measure: &Measure, note: Note) -> bool {
+    let on = Subject::Note(note);
+    let is_judged = !measure.kind.is_number() || state.band(measure.id.as_str(), on).is_some();
+    is_judged && is_exception(step, measure, note)
 }
 
 /// Returns the digits of a value of a measure without a target: what an action of its kind has, a little more or less

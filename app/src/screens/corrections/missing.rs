@@ -1,7 +1,8 @@
 //! What has to be entered or read before the corrections hold.
 
 use evenhand_core::analysis::advice::{Missing, Movement};
-use evenhand_core::trade::MeasureId;
+use evenhand_core::note::Note;
+use evenhand_core::trade::{MeasureId, StepId};
 use leptos::prelude::*;
 
 use super::state::CorrectionsState;
@@ -69,15 +70,51 @@ pub fn StrayedLine(corrections: CorrectionsState) -> impl IntoView {
     (move || {
         let items = corrections.strayed.get();
         let first = items.first()?;
-        let following = corrections.session.app.with_state(|s| text::following(s, first.measure.as_str()))??;
+        let following = corrections
+            .session
+            .app
+            .with_state(|s| text::following(s, first.measure.as_str()))??;
         let names: Vec<String> = items.iter().map(|i| text::subject(i.on)).collect();
         let pass = corrections.pass_of(&first.measure);
         Some(view! {
             <section class="asked">
                 <h2>{corrections.name(&first.measure)}" too far off: "{names.join(", ")}</h2>
                 <p>{following}" Its pass says by how much."</p>
-                {pass.map(|href| view! { <a class="button" href=href>"Look at it in the pass"</a> })}
+                {pass.map(|href| view! { <a class="button" href=href>"See it in the pass"</a> })}
             </section>
+        })
+    })
+    .into_any()
+}
+
+/// The notes that were found out and not measured: nothing can be worked out for them until they are.
+#[component]
+pub fn MarkedOut(corrections: CorrectionsState) -> impl IntoView {
+    let group = move |(step, measure, notes): (StepId, MeasureId, Vec<Note>)| {
+        let name = corrections.name(&measure);
+        let names: Vec<String> = notes.iter().map(|n| n.name()).collect();
+        let first = notes.first().copied();
+        let href = corrections
+            .job
+            .zip(first)
+            .map(|(job, note)| Route::PassAt(job, step, note).href());
+        view! {
+            <li>
+                <span><b>{name.clone()}</b>": "{names.join(", ")}</span>
+                {href.map(|href| view! { <a class="button" href=href>"Measure"<span class="hidden">" "{name}</span></a> })}
+            </li>
+        }
+    };
+    (move || {
+        let groups = corrections.marked.get();
+        (!groups.is_empty()).then(|| {
+            view! {
+                <section class="marked-out">
+                    <h2>"Out, not measured"</h2>
+                    <p class="quiet">"Measure them to see what to turn. If you set them by hand, the pass takes “Now right”."</p>
+                    <ul class="points again">{groups.into_iter().map(group).collect_view()}</ul>
+                </section>
+            }
         })
     })
     .into_any()

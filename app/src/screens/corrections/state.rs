@@ -4,8 +4,9 @@ use evenhand_core::analysis::advice::{Advice, LeaveReason, Movement, advice};
 use evenhand_core::analysis::corrections::{Corrections, corrected, corrections_of};
 use evenhand_core::analysis::open_points::values_out;
 use evenhand_core::job::{
-    Correction, EntryId, EntryKind, Item, JobId, State, Subject, out_of_step,
+    Correction, EntryId, EntryKind, Item, ItemState, JobId, State, Subject, out_of_step,
 };
+use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, Place, Step, StepId, Verdict};
 use evenhand_core::unit::{InchForm, Kind, Length, LengthUnit, Value};
 use leptos::prelude::*;
@@ -139,6 +140,8 @@ pub struct CorrectionsState {
     pub found: Memo<Corrections>,
     /// The items on which the length left to follow was read outside its plausible range.
     pub strayed: Memo<Vec<Item>>,
+    /// The notes that are out and not measured, by step and measure.
+    pub marked: Memo<Vec<(StepId, MeasureId, Vec<Note>)>>,
     /// The rows as of when the step was chosen, so that none moves under the thumb.
     pub stood: RwSignal<Vec<CorrectionRow>>,
     /// The rows that were ticked on this visit.
@@ -167,8 +170,13 @@ impl CorrectionsState {
             let of = |s: &State| shown.with(|steps| found.with(|f| strayed(s, steps, f)));
             session.app.with_state(of).unwrap_or_default()
         });
+        let marked = Memo::new(move |_| {
+            let of = |s: &State| shown.with(|steps| marked(s, steps));
+            session.app.with_state(of).unwrap_or_default()
+        });
         CorrectionsState {
             session,
+            marked,
             job: session.app.job_untracked(),
             chosen,
             steps,
@@ -342,6 +350,26 @@ fn shown_steps(state: &State, steps: &[Step], chosen: Option<&StepId>) -> Vec<St
         None => s.place_or(here) == here,
     };
     steps.iter().filter(wanted).cloned().collect()
+}
+
+/// Returns the notes of these steps that were found out and not measured, by step and measure.
+fn marked(state: &State, steps: &[Step]) -> Vec<(StepId, MeasureId, Vec<Note>)> {
+    let mut groups: Vec<(StepId, MeasureId, Vec<Note>)> = Vec::new();
+    for step in steps {
+        for item in state.items(step) {
+            let is_marked = matches!(state.item_state(step, &item), ItemState::MarkedOut(_));
+            let Some(note) = item.on.note().filter(|_| is_marked) else {
+                continue;
+            };
+            match groups.last_mut() {
+                Some((own, measure, notes)) if *own == step.id && *measure == item.measure => {
+                    notes.push(note);
+                }
+                _ => groups.push((step.id.clone(), item.measure, vec![note])),
+            }
+        }
+    }
+    groups
 }
 
 /// Returns the items on which the length left to follow was read outside its plausible range and has no correction of

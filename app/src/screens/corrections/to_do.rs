@@ -133,7 +133,7 @@ fn RowLine(corrections: CorrectionsState, row: CorrectionRow) -> impl IntoView {
 fn NothingToDo(corrections: CorrectionsState) -> impl IntoView {
     (move || {
         let (left, waits) = corrections.found.with(|f| (f.left, f.rows.len()));
-        let waits = waits + corrections.strayed.with(Vec::len);
+        let waits = waits + corrections.strayed.with(Vec::len) + corrections.marked.with(Vec::len);
         let here = corrections.session.app.with_state(State::place).unwrap_or(Place::Piano);
         let all = corrections.chosen.with(Option::is_none);
         let elsewhere = corrections.out_elsewhere();

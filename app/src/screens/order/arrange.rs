@@ -28,24 +28,48 @@ pub fn Arrange(
         let steps = session.app.with_state(|s| s.order().steps().to_vec());
         steps.unwrap_or_default()
     });
-    let line = move |step: Step| {
-        let (id, name) = (step.id, step.name.to_string());
-        let (up, down, out) = (id.clone(), id.clone(), id.clone());
+    let not_done = Memo::new(move |_| {
+        let steps = session.app.with_state(State::steps_not_done);
+        steps.unwrap_or_default()
+    });
+    // What is left out on this visit stays where it stood, so that nothing moves under the finger.
+    let lines = Memo::new(move |before: Option<&Vec<(StepId, String)>>| {
+        let now = steps.with(|steps| named(steps));
+        let out = not_done.get();
+        in_place(before.map_or(&[][..], Vec::as_slice), now, &out)
+    });
+    let line = move |(id, name): (StepId, String)| {
+        let (up, down, out, own) = (id.clone(), id.clone(), id.clone(), id.clone());
+        let is_out = Memo::new(move |_| not_done.with(|out| out.iter().any(|(id, _)| *id == own)));
+        let words = move || {
+            if is_out.get() {
+                "Take back in"
+            } else {
+                "Leave out"
+            }
+        };
+        let label = name.clone();
+        let label = move || match is_out.get() {
+            true => format!("{label}: take back in"),
+            false => format!("{label}: leave out"),
+        };
         view! {
-            <li class="arranged" data-step=id.to_string()>
+            <li class="arranged" class:left-out=move || is_out.get() data-step=id.to_string()>
                 <span>{name.clone()}</span>
-                <button class="tool" type="button" aria-label=format!("{name}: up")
+                <button class="tool" type="button" aria-label=format!("{name}: up") disabled=move || is_out.get()
                     on:click=move |_| shift(session, refused, &up, -1)><Icon path=UP/></button>
-                <button class="tool" type="button" aria-label=format!("{name}: down")
+                <button class="tool" type="button" aria-label=format!("{name}: down") disabled=move || is_out.get()
                     on:click=move |_| shift(session, refused, &down, 1)><Icon path=DOWN/></button>
-                <button class="leave" type="button" aria-label=format!("{name}: leave out")
-                    on:click=move |_| leave_out(session, &out, true)>"Leave out"</button>
+                <button class="leave" type="button" aria-label=label
+                    on:click=move |_| leave_out(session, &out, !is_out.get_untracked())>{words}</button>
             </li>
         }
     };
     let left_out = Memo::new(move |_| {
-        let steps = session.app.with_state(State::steps_not_done);
-        steps.unwrap_or_default()
+        let is_shown = |id: &StepId| lines.with(|lines| lines.iter().any(|(own, _)| own == id));
+        let mut steps = not_done.get();
+        steps.retain(|(id, _)| !is_shown(id));
+        steps
     });
     let back = move |(id, name): (StepId, String)| {
         view! {
@@ -61,7 +85,7 @@ pub fn Arrange(
             <OpenConflicts open=open_conflicts(session, is_of_order)/>
             <KindOfJob/>
             <ul>
-                <For each=move || steps.get() key=|s| s.id.clone() children=line/>
+                <For each=move || lines.get() key=|s| s.0.clone() children=line/>
             </ul>
             <Show when=move || left_out.with(|l| !l.is_empty())>
                 <section>
@@ -82,6 +106,33 @@ pub fn Arrange(
             <OwnStepSheet steps close=Callback::new(move |()| adding.set(false))/>
         </Show>
     }
+}
+
+fn named(steps: &[Step]) -> Vec<(StepId, String)> {
+    let name = |s: &Step| (s.id.clone(), s.name.to_string());
+    steps.iter().map(name).collect()
+}
+
+/// Returns the steps as they are now, and between them those that stood there before and are left out now.
+fn in_place(
+    before: &[(StepId, String)],
+    mut now: Vec<(StepId, String)>,
+    out: &[(StepId, String)],
+) -> Vec<(StepId, String)> {
+    for (at, step) in before.iter().enumerate() {
+        let is_out = out.iter().any(|(id, _)| *id == step.0);
+        if !is_out || now.iter().any(|(id, _)| *id == step.0) {
+            continue;
+        }
+        // After the nearest step that stood before it and is there.
+        let stood = before[..at].iter().rev();
+        let place = stood.filter_map(|(id, _)| now.iter().position(|(own, _)| own == id));
+        now.insert(
+            place.take(1).last().map_or(0, |place| place + 1),
+            step.clone(),
+        );
+    }
+    now
 }
 
 fn is_of_order(topic: &Topic) -> bool {

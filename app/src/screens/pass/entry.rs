@@ -7,13 +7,18 @@ use leptos::prelude::*;
 
 use super::reading::{CurrentItem, length};
 use super::state::PassState;
+use super::sweep::{Offer, ends_step};
 use crate::parts::pad::{Chip, ON_TARGET, Pad};
 use crate::state::use_session;
 use crate::text;
 
 /// The pad, with the values that are one tap.
 #[component]
-pub fn PadOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl IntoView {
+pub fn PadOfPass(
+    pass: PassState,
+    current: Memo<Option<CurrentItem>>,
+    sweeps: Memo<Vec<Offer>>,
+) -> impl IntoView {
     let session = use_session();
     let length = length();
     let fallback = Measure::new("", "", Kind::Tick, Per::Whole);
@@ -60,7 +65,13 @@ pub fn PadOfPass(pass: PassState, current: Memo<Option<CurrentItem>>) -> impl In
     });
     let alone = pass.items.with_untracked(|items| items.len() == 1)
         && pass.step.with_value(|s| s.drying_minutes == 0);
-    view! { <Pad measure=measure length chips=chips next alone press=Callback::new(move |key| {
+    let row_ends = ends_step(pass, sweeps);
+    // The wear by section: what is worn is graded first.
+    let rest = Signal::derive(move || {
+        let is_row = pass.item().is_none_or(|i| i.on.note().is_some());
+        !is_row && pass.items.with(|items| items.len() > pass.at.get() + 1)
+    });
+    view! { <Pad measure=measure length chips=chips next alone row_ends rest press=Callback::new(move |key| {
         pass.by_keys.set_value(false);
         pass.press(key);
     })/> }
@@ -108,6 +119,15 @@ fn chips(
             if !known && chips.len() < 3 {
                 chips.push(chip(measure.shown(*value, length), *value));
             }
+        }
+    }
+    // Without a target, what the same place read before.
+    if state.band(item.measure.as_str(), item.on).is_none()
+        && let Some(before) = state.latest(item.measure.as_str(), item.on)
+    {
+        let value = before.reading.value;
+        if chips.len() < 3 && chips.iter().all(|c| c.value != value) {
+            chips.push(chip(measure.shown(value, length), value));
         }
     }
     if let [value, before, ..] = latest[..]

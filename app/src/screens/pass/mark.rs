@@ -240,11 +240,14 @@ impl PassState {
         }
     }
 
-    /// Goes to the step to do after this one, if there is one.
+    /// Goes to the step to do after this one, or to the order if there is none.
     pub fn to_next_step(self) {
-        let job = self.session.app.job_untracked();
-        if let Some((job, (next, _))) = job.zip(untrack(|| next_step(self))) {
-            Route::Pass(job, next).go();
+        let next = untrack(|| next_step(self));
+        if let Some(job) = self.session.app.job_untracked() {
+            match next {
+                Some((next, _)) => Route::Pass(job, next).go(),
+                None => Route::Order(job).go(),
+            }
         }
     }
 

@@ -105,7 +105,7 @@ pub fn StripOfPass(
             <div class="below">
                 <button class="tool" type="button" aria-label="More on this note" disabled=idle
                     on:click=move |_| pass.sheet.set(OpenSheet::Note)>
-                    <Icon path=MORE/>
+                    <Icon path=MORE/><small>"More"</small>
                 </button>
                 <p class="caption">{caption}{move || time.get().map(|t| view! { <small class="time">{t}</small> })}</p>
                 <Show when=move || by_note.get()>
@@ -116,7 +116,7 @@ pub fn StripOfPass(
                     </button>
                 </Show>
                 <button class="tool" type="button" aria-label="Skip this note" disabled=idle on:click=move |_| pass.step_by(1)>
-                    <Icon path=SKIP/>
+                    <Icon path=SKIP/><small>"Skip"</small>
                 </button>
             </div>
         </section>

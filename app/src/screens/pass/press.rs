@@ -1,7 +1,7 @@
 //! What the keys of the pad do: typed values become entries, and the pass goes on.
 
 use evenhand_core::job::{EntryKind, Item, State};
-use evenhand_core::unit::Value;
+use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
 use super::announce;
@@ -36,6 +36,24 @@ impl PassState {
             announce::announce(self, &item);
             self.last.set(Some(item));
         }
+    }
+
+    /// Enters one grade for each item that is left; Undo takes them back together.
+    fn enter_rest(self, value: Value) {
+        let before = self.entries();
+        let grades = self.measure().map(|m| m.grades);
+        while let Some(measure) = self
+            .measure()
+            .filter(|m| Some(&m.grades) == grades.as_ref())
+        {
+            if self
+                .record(value, measure.shown(value, LengthUnit::default()))
+                .is_none()
+            {
+                break;
+            }
+        }
+        self.undoes_together(self.entries() - before);
     }
 
     /// Records a value for the current item and goes on. Returns the item; `None` if it must be asked first.
@@ -118,6 +136,8 @@ impl PassState {
                     self.to_next_step();
                 }
             }
+            PadAction::RowAndNext => self.sweep_and_next(),
+            PadAction::Rest(value) => self.enter_rest(value),
             PadAction::Run(value, most) => {
                 let length = self.session.app.length_unit_untracked();
                 let shown = self.measure().map(|m| m.shown(value, length));

@@ -309,7 +309,15 @@ pub fn ReadingPane(
             (h.and_then(|h| h.cause.clone()), more)
         });
         if let Some(words) = cause {
-            return view! { <p class="message again">{words}</p> }.into_any();
+            // Of several that were spoiled the rest can be looked along again.
+            let again = view! { <p class="message again">{words}</p> };
+            return match sweeps.with(Vec::is_empty) {
+                true => again.into_any(),
+                false => view! {
+                    <div class="beside">{again}<SweepKeys pass offers=sweeps beside=true/></div>
+                }
+                .into_any(),
+            };
         }
         if let Some(offer) = offer.get() {
             // A section that came back off is moved as a whole, before a single note is turned.

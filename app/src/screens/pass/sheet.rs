@@ -1,7 +1,7 @@
 //! The sheet of the step: its text, and the order of the notes.
 
 use evenhand_core::job::Subject;
-use evenhand_core::trade::{Caution, MeasureId};
+use evenhand_core::trade::{Caution, MeasureId, Per};
 use leptos::prelude::*;
 
 use super::minutes::Minutes;
@@ -48,13 +48,18 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
         let of =
             |screen: Route| view! { <a class="button" href=screen.href()>{screen.title()}</a> };
         let first = step.takes.first().cloned().unwrap_or(MeasureId::of(""));
-        [
+        let links = [
             of(Route::Profile(job, step.id.clone(), MeasureId::of(""))),
             of(Route::Corrections(job, step.id.clone())),
             of(Route::Targets(job, first)),
-        ]
-        .collect_view()
+        ];
+        let sample = (step.per == Per::Sample).then(|| {
+            let href = Route::Setup(job, "samples").href();
+            view! { <a class="button" href=href>"Choose the sample"</a> }
+        });
+        (sample, links.collect_view())
     });
+    let (sample, links) = links.unzip();
     view! {
         <parts::sheet::Sheet title=step.name.to_string() close=close>
             <p>{step.how.to_string()}</p>
@@ -77,9 +82,11 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
             <PhotosOf of=PhotoOf { on: Subject::Whole, step: Some(step.id.clone()), fault: None }/>
             <h3>"Working time"</h3>
             <Minutes pass/>
-            <p class="quiet">"On a keyboard: digits and Enter or Tab, g and n for good and needs work, t when a turn was made as advised, o for out without a number, r for a range, u to undo, arrows to go on and back. A pedal or remote: see Preferences."</p>
+            <p class="quiet">"On the strip: touch a bar to go to its note, hold it to mark the note as out, drag to travel."</p>
+            <p class="quiet">"On a keyboard: digits and Enter or Tab, g and n for good and needs work, t for a turn made as advised, o for out without a number, r for a range, u to undo, arrows to go forward and back. A pedal or remote: see Preferences."</p>
             <h3>"Of this step"</h3>
             <nav class="choices thirds" aria-label="Of this step">{links}</nav>
+            {sample.flatten()}
         </parts::sheet::Sheet>
     }
 }

@@ -170,6 +170,8 @@ pub fn PassSummary(
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| left(p)))
     };
     let leads_out = move || out.get() > 0 && !asks() && !may_dry() && !went_through();
+    let can_go_on =
+        move || item_state.with(|s| s.as_ref().is_some_and(|(_, next, ..)| next.is_some()));
     let unmeasured = Memo::new(move |_| pass.out_unmeasured());
     // What was set by hand needs no touch of each.
     let settle = move || {
@@ -180,9 +182,22 @@ pub fn PassSummary(
             (count, all) if count == all => format!("All {count} now right"),
             (count, _) => format!("The {count} not measured: now right"),
         };
-        Some(
-            view! { <button class="button settle" type="button" on:click=move |_| pass.all_now_right(&items)>{words}</button> },
-        )
+        // Where nothing else is left, one touch says so and leads on.
+        let leads = items.len() == out.get() && !asks() && !may_dry();
+        let all = items.clone();
+        let lead_on = (leads && can_go_on()).then(|| {
+            let go_on = move |_| {
+                pass.all_now_right(&all);
+                pass.next_if_done();
+            };
+            view! { <button class="button" type="button" on:click=go_on>"Now right, next step"</button> }
+        });
+        Some(view! {
+            <div class="pair">
+                <button class="button settle" type="button" on:click=move |_| pass.all_now_right(&items)>{words}</button>
+                {lead_on}
+            </div>
+        })
     };
     let list = job.filter(|_| {
         let is = |s: &State| {
@@ -192,11 +207,6 @@ pub fn PassSummary(
         session.app.with_state_untracked(is) == Some(true)
     });
     let corrections = move || {
-        item_state.with(|s| {
-            s.as_ref()
-                .filter(|(_, _, out, ..)| out.count > 0)
-                .map(|_| ())
-        })?;
         let step = pass.step.with_value(|s| s.id.clone());
         let href = list.map(|job| Route::Corrections(job, step).href())?;
         Some(view! { <a class="button" href=href>"Corrections as a list"</a> })

@@ -3,6 +3,8 @@
 use evenhand_core::analysis::sweep::{SweepNotes, SweepReach, sweep_notes};
 use evenhand_core::job::{EntryKind, Item, State};
 use evenhand_core::note::Note;
+use evenhand_core::trade::Per;
+use evenhand_core::unit::Kind;
 use leptos::prelude::*;
 
 use super::state::{PassState, first_unread};
@@ -44,6 +46,17 @@ pub fn offered(pass: PassState) -> Vec<Offer> {
     pass.session.app.with_state(offers).unwrap_or_default()
 }
 
+/// Returns whether a sweep of the row would end a step of ticks, so that a key can lead on to the next one.
+pub fn ends_step(pass: PassState, offers: Memo<Vec<Offer>>) -> Signal<bool> {
+    Signal::derive(move || {
+        let dries = pass.step.with_value(|s| s.drying_minutes > 0);
+        let is_tick = pass.measure().is_some_and(|m| m.kind == Kind::Tick);
+        let is_row =
+            |offers: &Vec<Offer>| offers.iter().any(|(reach, ..)| *reach == SweepReach::Row);
+        is_tick && !dries && offers.with(is_row)
+    })
+}
+
 /// The keys of what is offered. While something is typed, or beside a message, there is one: it enters what is typed,
 /// and sweeps the rest.
 #[component]
@@ -66,14 +79,15 @@ pub fn SweepKeys(
             return ().into_any();
         };
         let is_row = reach == SweepReach::Row;
+        let is_sample = pass.step.with_value(|s| s.per == Per::Sample);
         let says = move || match typed.get() {
             Some(value) => format!("Enter {value}, {}", text::swept_rest(&measure)),
             None if beside => text::capital(&text::swept_rest(&measure)),
-            None => text::swept_key(&measure, is_row),
+            None => text::swept_key(&measure, is_row, is_sample),
         };
         let settled = sweep.count;
         // The range of the whole row is named by its first line.
-        let notes = match is_row && pass.has_sections() {
+        let notes = match is_sample || is_row && pass.has_sections() {
             true => text::counted(settled, "1 note", "notes"),
             false => text::swept_range(&sweep),
         };
@@ -156,6 +170,27 @@ impl PassState {
         };
         if let Some(sweep) = self.session.app.with_state_untracked(sweep).flatten() {
             self.sweep(item, &sweep);
+        }
+    }
+
+    /// Sweeps the row from the current item, and goes to the next step if nothing of this one is left.
+    pub fn sweep_and_next(self) {
+        if let Some(item) = self.item_untracked() {
+            self.enter_and_sweep(&item, SweepReach::Row);
+            self.next_if_done();
+        }
+    }
+
+    /// Goes to the next step if nothing of this one is left to do or to look at.
+    pub fn next_if_done(self) {
+        let is_done = |s: &State| {
+            self.step.with_value(|step| {
+                let progress = s.progress_of(step);
+                progress.is_read() && progress.turned == 0
+            })
+        };
+        if self.session.app.with_state_untracked(is_done) == Some(true) {
+            self.to_next_step();
         }
     }
 

@@ -27,10 +27,8 @@ fn shown_mean(measure: &Measure, base: f64, length: LengthUnit) -> String {
         .shown_in(InchForm::Decimal, base, length, decimals)
 }
 
-fn in_tolerance(figures: Option<&Evenness>) -> String {
-    figures.map_or_else(String::new, |e| {
-        format!("{} of {}", e.in_accept, e.moments.count)
-    })
+fn in_tolerance(counts: Option<(usize, usize)>) -> String {
+    counts.map_or_else(String::new, |(within, of)| format!("{within} of {of}"))
 }
 
 /// Returns the mean and standard deviation; empty for grades.
@@ -63,12 +61,22 @@ const FIGURES: [&str; 5] = [
 fn figures_row(
     name: String,
     of: &Compared,
-    found: Option<&Evenness>,
-    left: Option<&Evenness>,
+    section: Option<usize>,
     length: LengthUnit,
 ) -> Vec<String> {
-    let judged = |e: Option<&Evenness>| in_tolerance(e.filter(|_| of.judged));
-    let mean = |e: Option<&Evenness>| mean(&of.measure, e.map(|e| &e.moments), length);
+    let judged = |set: &ReadingSet| in_tolerance(set.in_tolerance(section).filter(|_| of.judged));
+    let figures = |set: &ReadingSet| match section {
+        Some(at) => set.sections.get(at).copied().flatten(),
+        None => set.whole,
+    };
+    let mean = |set: &ReadingSet| {
+        mean(
+            &of.measure,
+            figures(set).map(|e| e.moments).as_ref(),
+            length,
+        )
+    };
+    let (found, left) = (&of.found, &of.left);
     vec![name, judged(found), mean(found), judged(left), mean(left)]
 }
 
@@ -77,10 +85,9 @@ pub fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView
         return None;
     }
     let length = state.length_unit();
-    let summary = all.iter().map(|c| {
-        let (found, left) = (c.found.whole.as_ref(), c.left.whole.as_ref());
-        figures_row(named(&c.measure, length), c, found, left, length)
-    });
+    let summary = all
+        .iter()
+        .map(|c| figures_row(named(&c.measure, length), c, None, length));
     let sections = state.sections();
     // A picture if there is something to compare: what was found and left by one reading is the same.
     let differs = |c: &&Compared| {
@@ -102,17 +109,8 @@ pub fn before_and_after(all: &[Compared], state: &State) -> Option<impl IntoView
 /// One quantity by section, with its picture.
 fn quantity(c: &Compared, state: &State, sections: &Sections) -> impl IntoView + use<> {
     let length = state.length_unit();
-    let at = |row: &ReadingSet, s: usize| row.sections.get(s).copied().flatten();
-    let rows = (0..sections.count()).map(|s| {
-        let (found, left) = (at(&c.found, s), at(&c.left, s));
-        figures_row(
-            text::section(sections, s),
-            c,
-            found.as_ref(),
-            left.as_ref(),
-            length,
-        )
-    });
+    let rows =
+        (0..sections.count()).map(|s| figures_row(text::section(sections, s), c, Some(s), length));
     let bench = match c.left_on_bench {
         0 => None,
         n if n == c.left.readings.len() => Some("Left: measured on the bench.".to_owned()),

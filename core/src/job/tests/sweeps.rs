@@ -202,15 +202,69 @@ fn a_tick_that_is_removed_after_a_stroke_leaves_the_note_to_do() {
 }
 
 #[test]
-fn a_step_on_the_sample_offers_no_sweep() {
+fn the_rest_of_a_sample_is_swept_without_the_notes_between() {
     use crate::analysis::sweep::{SweepReach, sweep_notes};
-    let phone = Phone::new(1);
-    for (id, offered) in [("left_sample", false), ("weights", false), ("blow", true)] {
-        let step = phone.state().step(id).unwrap();
-        let item = &phone.state().items(step)[0];
-        let sweep = sweep_notes(phone.state(), step, item, SweepReach::Row);
-        assert_eq!(sweep.is_some(), offered, "{id}");
+    let mut phone = Phone::new(1);
+    // Nothing in it disturbs the whole row before.
+    let [touch_up, ..] = crate::trade::JobKind::built_in(Instrument::Grand);
+    let kind = Box::new(touch_up);
+    phone.act(EntryKind::KindChosen { kind });
+    let step = phone.state().step("found_sample").cloned().unwrap();
+    let sample = phone.state().samples().to_vec();
+    let item = |measure: &'static str, note: Note| Item {
+        measure: MeasureId::of(measure),
+        on: Subject::Note(note),
+    };
+    let offered = |phone: &Phone, measure, reach| {
+        sweep_notes(phone.state(), &step, &item(measure, sample[0]), reach)
+    };
+    let row = offered(&phone, "let_off", SweepReach::Row).unwrap();
+    assert!(row.notes.iter().eq(sample.iter().copied()));
+    assert_eq!(row.count, sample.len());
+    assert_eq!(offered(&phone, "let_off", SweepReach::Section), None);
+    // Without a target nothing is on it, and weights are numbers in pairs.
+    for measure in ["sharp_dip", "down_weight", "up_weight"] {
+        let none = offered(&phone, measure, SweepReach::Row);
+        assert_eq!(none, None, "{measure}");
     }
+    // The exception first: it keeps its value, and the estimate counts those swept as in tolerance.
+    let (found, on) = (Occasion::AsFound, Subject::Note(sample[3]));
+    phone.read_as(found, "let_off", on, PIANO, 4_000_000);
+    let rest = offered(&phone, "let_off", SweepReach::Row).unwrap();
+    assert_eq!(rest.count, sample.len() - 1);
+    phone.act(EntryKind::Swept {
+        measure: MeasureId::of("let_off"),
+        notes: rest.notes,
+        place: PIANO,
+        occasion: found,
+    });
+    let of_let_off = |i: &Item| i.measure.as_str() == "let_off";
+    let mut items = phone.state().items(&step);
+    items.retain(of_let_off);
+    assert_eq!(
+        items.len(),
+        sample.len(),
+        "no note between joins the sample"
+    );
+    assert!(
+        items
+            .iter()
+            .all(|i| phone.state().item_state(&step, i).is_valid())
+    );
+    let estimate = crate::analysis::estimate::estimate(&phone.job);
+    let line = estimate
+        .lines
+        .iter()
+        .find(|l| l.step.id.as_str() == "let_off");
+    let read = sample.len() as u32;
+    let basis = crate::analysis::estimate::Basis::Sampled { out: 1, read };
+    assert_eq!(line.unwrap().basis, basis);
+    assert_eq!(estimate.sample, sample.len());
+    let all = crate::analysis::compare::compared(&phone.job);
+    assert_eq!(
+        all[0].found.in_tolerance(None),
+        Some((sample.len() - 1, sample.len()))
+    );
 }
 
 #[test]
