@@ -6,6 +6,7 @@ use wasm_bindgen::{JsCast, JsValue};
 pub mod files;
 pub mod local_format;
 pub mod local_time;
+pub mod paper;
 pub mod persistence;
 pub mod shell;
 pub mod speech;

@@ -15,6 +15,7 @@ pub mod notices;
 pub mod opened_jobs;
 pub mod pad;
 pub mod plot;
+pub mod prices;
 pub mod radio_group;
 pub mod refusal;
 pub mod require_open_job;

@@ -64,7 +64,7 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {lines("What was done", done)}
         {lines("What was left, and why", left)}
         {open_conflicts(report)}
-        {lines("Remarks", report.remarks.clone())}
+        {lines("Remarks and faults fixed", report.remarks.clone())}
         {report.drift.as_ref().map(|d| since_last_time(d, state))}
         {before_and_after(&report.compared, state)}
         {hours(report)}
