@@ -7,8 +7,8 @@ use crate::parts::notices::Notices;
 use crate::parts::opened_jobs::OpenedJobs;
 use crate::route::Route;
 use crate::screens::{
-    corrections, estimate, handover, hours, jobs, new_job, order, pass, plan, preferences, profile,
-    report, setup, targets,
+    corrections, estimate, handover, hours, jobs, letter, new_job, order, pass, plan, preferences,
+    profile, report, setup, targets,
 };
 use crate::state::{self, Session};
 
@@ -56,6 +56,7 @@ pub fn App() -> impl IntoView {
                 Route::Handover(_) => view! { <handover::HandoverScreen/> }.into_any(),
                 Route::Report(_) => view! { <report::ReportScreen/> }.into_any(),
                 Route::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),
+                Route::Letter(_) => view! { <letter::LetterScreen/> }.into_any(),
             }
         }}</div>
         <Show when=move || beside.get()>

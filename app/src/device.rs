@@ -7,6 +7,7 @@ pub mod camera;
 pub mod files;
 pub mod local_format;
 pub mod local_time;
+pub mod paper;
 pub mod persistence;
 pub mod shell;
 pub mod speech;

@@ -16,6 +16,7 @@ pub mod opened_jobs;
 pub mod pad;
 pub mod photos;
 pub mod plot;
+pub mod prices;
 pub mod radio_group;
 pub mod refusal;
 pub mod require_open_job;

@@ -49,11 +49,14 @@ pub enum Route {
     Report(JobId),
     /// The estimate, as a page to print.
     Estimate(JobId),
+    /// The letter to the client, to send or print.
+    Letter(JobId),
 }
 
 /// The parts of the setup that a link can lead to.
-pub const SETUP_PARTS: [&str; 8] = [
+pub const SETUP_PARTS: [&str; 9] = [
     "job",
+    "prices",
     "sections",
     "samples",
     "heights",
@@ -80,6 +83,7 @@ impl Route {
             | Route::NextJob(id)
             | Route::Report(id)
             | Route::Estimate(id)
+            | Route::Letter(id)
             | Route::Handover(id) => Some(*id),
         }
     }
@@ -106,6 +110,7 @@ impl Route {
             Route::Handover(_) => "Handover",
             Route::Report(_) => "Report",
             Route::Estimate(_) => "Estimate",
+            Route::Letter(_) => "Client letter",
         }
     }
 
@@ -138,6 +143,7 @@ impl Route {
             Route::Handover(id) => format!("#/{id}/handover"),
             Route::Report(id) => format!("#/{id}/report"),
             Route::Estimate(id) => format!("#/{id}/estimate"),
+            Route::Letter(id) => format!("#/{id}/letter"),
         }
     }
 
@@ -209,6 +215,7 @@ impl Route {
             (Some("handover"), _) => Some(Route::Handover(first)),
             (Some("report"), _) => Some(Route::Report(first)),
             (Some("estimate"), _) => Some(Route::Estimate(first)),
+            (Some("letter"), _) => Some(Route::Letter(first)),
             _ => None,
         }
     }

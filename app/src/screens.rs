@@ -5,6 +5,7 @@ pub mod estimate;
 pub mod handover;
 pub mod hours;
 pub mod jobs;
+pub mod letter;
 pub mod new_job;
 pub mod order;
 pub mod pass;

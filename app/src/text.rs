@@ -423,6 +423,12 @@ pub fn cents(cents: i64) -> String {
     DecimalFormat::fixed(2).print(cents, 100)
 }
 
+/// Returns hundredths of a percent: `19 %`, `8.1 %`.
+pub fn percent(hundredths: u32) -> String {
+    let number = DecimalFormat::EXACT.print(i64::from(hundredths), 100);
+    format!("{number} %")
+}
+
 /// Returns a sum of money in hundredths as the phone's region writes it: `€3,462.75`, or `60.00` without a currency.
 pub fn money(amount: i64, currency: &str) -> String {
     let written = local_format::money(amount, currency.trim());

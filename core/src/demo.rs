@@ -157,6 +157,7 @@ impl DemoWriter {
                 rate_per_hour_cents: Some(6_000),
                 currency: Some("crowns (made up)".to_owned()),
                 invented: Some(true),
+                ..Details::default()
             }),
         });
         self.act(EntryKind::Setup {

@@ -8,6 +8,7 @@ mod bench_by_thumb;
 mod browser;
 mod by_foot;
 mod changes;
+mod client_letter;
 mod conflicts;
 mod decisions;
 mod device;

@@ -97,7 +97,6 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     for says in [
         "Client 17 (made up)",
         "Regulation, dip first",
-        "Key at the porter's",
         "Natural dip: 4 of 4 out of tolerance, 10.4 to 10.4 mm.",
         "R. Sample",
         "At 60.00 crowns an hour",
@@ -105,6 +104,10 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
         assert!(report.contains(says), "no “{says}” in {report}");
     }
     assert!(!report.contains("Everything in this demo is made up"));
+    // A remark for the technician stands on top of the order, and in no report.
+    assert!(!report.contains("porter"), "{report}");
+    let remark = phone.text(".job-remark").await;
+    assert_eq!(remark, "Key at the porter's");
 
     Handover(&office).open().await;
     Handover(&office).next_job().await;
@@ -169,7 +172,13 @@ async fn the_letters_print_on_whole_pages_of_both_sizes() {
                     lines.len() > 3,
                     "a page of {which} is nearly empty:\n{page}"
                 );
-                let last = lines[lines.len() - 1];
+                // The foot of each page says what it is of, and its number.
+                let foot = lines[lines.len() - 1];
+                assert!(
+                    foot.contains("Harbor Hall") && foot.contains(" of "),
+                    "{foot}"
+                );
+                let last = lines[lines.len() - 2];
                 assert!(!headings.iter().any(|h| h == last), "“{last}” ends a page");
                 // What belongs to the screen stays there.
                 assert!(!page.contains("Open a file"), "{page}");

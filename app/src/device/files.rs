@@ -7,7 +7,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::JsFuture;
 use web_sys::{Blob, BlobPropertyBag, File, FilePropertyBag, HtmlAnchorElement};
 
-use crate::device::local_time;
+use crate::device::{self, local_time};
 
 /// The longest name of a job in a file name, in characters.
 const MAX_NAME: usize = 64;
@@ -58,6 +58,8 @@ impl NewFile {
     fn media_type(&self) -> &'static str {
         if self.name.ends_with(".csv") {
             "text/csv;charset=utf-8"
+        } else if self.name.ends_with(".html") {
+            "text/html"
         } else {
             "application/json"
         }
@@ -112,6 +114,40 @@ impl NewFile {
         data.set_files(&Array::of1(file.ok()?.as_ref()));
         navigator.can_share_with_data(&data).then_some(data)
     }
+}
+
+/// Returns whether this browser has a share sheet that takes a text.
+pub fn can_share_text() -> bool {
+    device::member(&device::navigator(), "share").is_some()
+}
+
+/// The styles of a page that is shared as a file.
+const PAGE_STYLES: &str = "body{max-width:170mm;margin:8mm auto;padding:0 4mm;font:11pt/1.45 Georgia,serif}h2,h3,table,figcaption,.client-head{font-family:system-ui,sans-serif}.client-head{display:flex;justify-content:space-between}.letterhead{white-space:pre-line}svg{width:100%}figure{margin:0}table{width:100%;border-collapse:collapse}th{text-align:left;font-weight:400}.num{text-align:right}.total>*{font-weight:700}.own{font-style:italic}";
+
+/// Opens the share sheet with a text, and where this browser shares files with the page that an element shows. Must be
+/// called soon after a tap. The user may cancel.
+pub async fn share_page(title: &str, text: String, file_name: String, selector: &str) {
+    let page = leptos::prelude::document().query_selector(selector);
+    let page = page.ok().flatten().map(|page| page.outer_html());
+    let page = format!(
+        "<!doctype html><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width\"><title>Letter</title><style>{PAGE_STYLES}</style>{}",
+        page.unwrap_or_default()
+    );
+    let file = NewFile::with_text(file_name, &page).ok();
+    let data = file.and_then(|file| file.shareable()).unwrap_or_default();
+    data.set_title(title);
+    data.set_text(&text);
+    device::promised(&device::navigator(), "share", &data).await;
+}
+
+/// Copies a text. Returns whether the browser did.
+pub async fn copy(text: &str) -> bool {
+    let Some(clipboard) = device::member(&device::navigator(), "clipboard") else {
+        return false;
+    };
+    device::promised(&clipboard, "writeText", &text.into())
+        .await
+        .is_some()
 }
 
 fn part(text: &str) -> Result<Blob, JsValue> {

@@ -83,6 +83,12 @@ pub fn long_day(day: Day) -> String {
     local_format::date(&date, Form::Long)
 }
 
+/// Returns a month, 1 to 12, of a year as the phone writes it: `November 2027`.
+pub fn month_and_year(year: i64, month: u32) -> String {
+    let date = js_sys::Date::new_with_year_month_day(year as u32, month as i32 - 1, 1);
+    local_format::date(&date, Form::Month)
+}
+
 /// Returns the local date, such as `2026-11-25`.
 pub fn date(ms: i64) -> String {
     day(ms).to_string()

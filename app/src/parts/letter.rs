@@ -4,7 +4,7 @@ use evenhand_core::job::{Details, State};
 use evenhand_core::trade::Instrument;
 use leptos::prelude::*;
 
-use crate::device::local_time;
+use crate::device::{local_time, paper};
 use crate::parts::header::Header;
 use crate::parts::icons::{Icon, PRINT};
 use crate::route::Route;
@@ -23,16 +23,40 @@ pub fn Letter(
     children: Children,
 ) -> impl IntoView {
     let session = use_session();
-    let back = session.app.job_untracked();
-    let back = back.map_or_else(|| Route::Jobs.href(), |id| Route::Handover(id).href());
     let invented = details.invented == Some(true);
     let kind = |s: &State| s.kind().map(|kind| kind.name.clone());
     let kind = session.app.with_state_untracked(kind).flatten();
     let head = preferences::letterhead();
     let head = (!head.is_empty()).then(|| view! { <p class="letterhead">{head}</p> });
+    let name = details.name.clone().unwrap_or_default();
+    paper::number_pages(title, &name);
+    view! {
+        <LetterBar title name/>
+        <main class="page letter-page" tabindex="0">
+            <article class="letter">
+                {head}
+                <p class="date">{local_time::long_date(session.app.now_ms.get_untracked())}</p>
+                <h2 class="letter-title">{title}</h2>
+                {invented.then(|| view! { <p class="invented">"Everything in this demo is made up. It is nobody’s piano."</p> })}
+                {pairs(about(&details, instrument, kind))}
+                {children()}
+            </article>
+        </main>
+    }
+}
+
+/// The bar of a page to print, with the way back and Print.
+#[component]
+pub fn LetterBar(
+    /// What the page is.
+    title: &'static str,
+    /// The name of the job.
+    name: String,
+) -> impl IntoView {
+    let back = use_session().app.job_untracked();
+    let back = back.map_or_else(|| Route::Jobs.href(), |id| Route::Handover(id).href());
     // The browser proposes the page's title as the name of a PDF. On the screen it never names the job: titles end up in
     // the browser's history.
-    let name = details.name.clone().unwrap_or_default();
     let (on_screen, on_paper) = (
         document().title(),
         file_name(&format!("{title} {name}"), ""),
@@ -47,24 +71,10 @@ pub fn Letter(
         before.remove();
         after.remove();
     });
-    let print = move |_| {
-        // A browser that cannot print does nothing.
-        let _ = window().print();
-    };
     view! {
         <Header back back_label="Back to the handover" title=Signal::stored(title.to_owned())>
-            <button class="tool" type="button" aria-label="Print, or save as PDF" on:click=print><Icon path=PRINT/></button>
+            <button class="tool" type="button" aria-label="Print, or save as PDF" on:click=move |_| paper::print()><Icon path=PRINT/></button>
         </Header>
-        <main class="page letter-page" tabindex="0">
-            <article class="letter">
-                {head}
-                <p class="date">{local_time::long_date(session.app.now_ms.get_untracked())}</p>
-                <h2 class="letter-title">{title}</h2>
-                {invented.then(|| view! { <p class="invented">"Everything in this demo is made up. It is nobody’s piano."</p> })}
-                {pairs(about(&details, instrument, kind))}
-                {children()}
-            </article>
-        </main>
     }
 }
 

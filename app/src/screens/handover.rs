@@ -17,6 +17,7 @@ use crate::parts::conflicts::{OpenConflicts, open_conflicts};
 use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{EXPORT, Icon};
 use crate::parts::photos::{Thumbnails, WithPhotos, photos_where};
+use crate::parts::prices::PartPrice;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
 use crate::screens::new_job::Field;
@@ -135,6 +136,7 @@ fn Letters() -> impl IntoView {
         <section>
             <h2>"For the office and the client"</h2>
             <ul class="letters">
+                {link(Route::Letter, "Client letter", "One page: found, done, left, price; to share or print")}
                 {link(Route::Report, "Report", "What was found, done and left, to print")}
                 {link(Route::Estimate, "Estimate", "Hours, parts and days from the survey, to print")}
                 {link(Route::NextJob, "Next job of this instrument", "Compares with what this one leaves")}
@@ -182,6 +184,7 @@ fn Parts() -> impl IntoView {
                     <input type="text" maxlength="300" autocomplete="off" prop:value=line.size.unwrap_or_default()
                         on:change=move |event| save(line.part, event_target_value(&event).trim().to_owned())/>
                 </label>
+                <PartPrice part=line.part label="Price of one piece".to_owned()/>
             </li>
         }
     };

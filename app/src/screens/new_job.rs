@@ -16,6 +16,7 @@ use crate::parts::radio_group::RadioGroup;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
 use crate::state::use_session;
+use crate::storage::preferences;
 use crate::text;
 use draft::Draft;
 use form::Form;
@@ -141,6 +142,10 @@ fn NewJobForm(
             return request_animation_frame(|| device::focus_first(".form [aria-invalid='true']"));
         };
         let mut all = acts.get_value();
+        // The next job of an instrument has the prices of the one before.
+        if all.is_empty() {
+            all.extend(preferences::usual_prices());
+        }
         all.extend(chosen_acts(form));
         all.extend(details.with_value(|details| form.acts(details, sections, rate)));
         let acts = inch_acts(&all);

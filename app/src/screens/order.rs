@@ -3,7 +3,7 @@
 use evenhand_core::analysis::notices::notices;
 use evenhand_core::analysis::open_points::values_out;
 use evenhand_core::analysis::suggestion::{Reason, Suggestion, suggest_next};
-use evenhand_core::job::{EntryKind, Progress, State, ValueOut, out_of_step};
+use evenhand_core::job::{EntryKind, Progress, State, Subject, ValueOut, out_of_step};
 use evenhand_core::trade::{MeasureId, Stage, Step, StepId};
 use leptos::prelude::*;
 
@@ -116,6 +116,9 @@ fn OrderOfJob() -> impl IntoView {
                     // First for the keyboard; it stands at the bottom, under the thumb.
                     <NowCard all now arranging/>
                     <main class="page order">
+                        {move || session.app.with_state(remarks_of_job).unwrap_or_default().into_iter().map(|text| view! {
+                            <details class="job-remark"><summary>{text}</summary></details>
+                        }).collect_view()}
                         {move || {
                             let new = all.with(|all| session.app.with_state(|s| s.new_steps(all)));
                             new.filter(|n| !n.is_empty()).map(|n| view! {
@@ -129,6 +132,14 @@ fn OrderOfJob() -> impl IntoView {
             }
         }}
     }
+}
+
+/// Returns the remarks for the technician on the job as a whole, which a new job and the setup ask for.
+fn remarks_of_job(state: &State) -> Vec<String> {
+    let of_job = state
+        .remarks()
+        .filter(|r| r.on == Subject::Whole && r.step.is_none() && !r.fault);
+    of_job.map(|r| r.text.clone()).collect()
 }
 
 /// Scrolls the list to the current step.

@@ -65,7 +65,7 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {lines("What was done", done)}
         {lines("What was left, and why", left)}
         {open_conflicts(report)}
-        {lines("Remarks", report.remarks.clone())}
+        {lines("Remarks and faults fixed", report.remarks.clone())}
         {before_after_photos(state)}
         {report.drift.as_ref().map(|d| since_last_time(d, state))}
         {before_and_after(&report.compared, state)}

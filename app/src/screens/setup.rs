@@ -11,6 +11,7 @@ use crate::device;
 use crate::parts::conflicts::open_conflicts;
 use crate::parts::fields::{FieldSpec, Fields, Validation};
 use crate::parts::header::{Header, Saved};
+use crate::parts::prices::{PartPrices, PriceAgreed, Prices};
 use crate::parts::radio_group::RadioGroup;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::parts::undo::UndoTool;
@@ -62,6 +63,7 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
             </p>
             <div class="parts">
                 <job::JobPart opened=part/>
+                <PricesPart opened=part/>
                 <SectionsPart opened=part/>
                 <SamplesPart opened=part/>
                 <strings::StringsPart opened=part/>
@@ -71,6 +73,26 @@ fn SetupOfJob(part: &'static str) -> impl IntoView {
                 <put_away::PutAwayPart opened=part/>
             </div>
         </main>
+    }
+}
+
+/// Travel, tax, the price of parts, and the price agreed.
+#[component]
+fn PricesPart(opened: &'static str) -> impl IntoView {
+    let session = use_session();
+    let summary = Signal::derive(move || {
+        let known = session.app.setup().part_prices_cents.unwrap_or_default();
+        match known.len() {
+            0 => "travel, tax, parts".to_owned(),
+            count => text::counted(count, "one part priced", "parts priced"),
+        }
+    });
+    view! {
+        <Part name="prices" title="Prices" opened summary>
+            <Prices/>
+            <PartPrices/>
+            <PriceAgreed note="For the whole job, in the letter. Empty: the hours at your rate."/>
+        </Part>
     }
 }
 

@@ -1,5 +1,6 @@
 //! What the list of jobs shows of each job, and of each deleted one.
 
+use evenhand_core::analysis::job_plan::work_left;
 use evenhand_core::analysis::suggestion::suggest_next;
 use evenhand_core::job::{Deletion, Job, JobId, State};
 use serde::{Deserialize, Serialize};
@@ -20,6 +21,9 @@ pub struct JobSummary {
     pub archived: bool,
     /// The number of steps that are done, and of all steps.
     pub done: (usize, usize),
+    /// The working minutes that are left; 0 if an earlier release wrote it.
+    #[serde(default)]
+    pub minutes_left: i64,
     /// What comes next, in words.
     pub next: String,
     /// When its latest entry was made, in milliseconds since 1970.
@@ -62,6 +66,7 @@ impl JobSummary {
             invented: details.invented == Some(true),
             archived: state.is_archived(),
             done: (whole.done, whole.steps),
+            minutes_left: work_left(state, &all),
             next: cut(step.as_deref().unwrap_or("Everything is done")),
             last_ms: job
                 .log()
@@ -73,6 +78,12 @@ impl JobSummary {
             entries: job.log().len(),
             exported: 0,
         }
+    }
+
+    /// Returns whether it is begun and not ended, so that it takes a technician's time. A demo job takes none.
+    pub fn is_in_work(&self) -> bool {
+        let begun = (1..self.done.1).contains(&self.done.0);
+        begun && !self.archived && !self.invented
     }
 
     /// Returns whether it has work that was not exported yet. A demo job has none.

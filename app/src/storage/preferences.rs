@@ -1,6 +1,9 @@
 //! The user's preferences on this device, for every job.
 
-use evenhand_core::analysis::kept_kind::{acts, kind_of};
+use std::collections::BTreeMap;
+
+use evenhand_core::analysis::kept_kind::{acts, kind_of, lines};
+use evenhand_core::job::{Details, EntryKind, Setup};
 
 use super::local_storage::{get, set};
 
@@ -158,6 +161,16 @@ pub fn set_days_off(days: u8) {
     set("days-off", &days);
 }
 
+/// Returns whether the plan of a job begins after the other jobs in work; it begins now if it was not set.
+pub fn plans_after_others() -> bool {
+    get("after-others").unwrap_or(false)
+}
+
+/// Stores whether the plan of a job begins after the other jobs in work.
+pub fn set_plans_after_others(after: bool) {
+    set("after-others", &after);
+}
+
 /// Returns whether a hint was shown and put away on this device.
 pub fn is_hint_seen(hint: &str) -> bool {
     seen_hints().iter().any(|seen| seen == hint)
@@ -194,16 +207,52 @@ pub fn set_letterhead(lines: &str) {
     set("letterhead", lines);
 }
 
+/// Returns the acts that give a new job this technician's usual prices; none if no prices were typed yet.
+pub fn usual_prices() -> Vec<EntryKind> {
+    let lines: Vec<String> = get("prices").unwrap_or_default();
+    acts(&lines)
+}
+
+/// Stores the prices of a job as the usual ones; parts that it does not have keep theirs.
+pub fn keep_prices(details: &Details, prices: BTreeMap<String, u32>) {
+    let mut all = BTreeMap::new();
+    for act in usual_prices() {
+        if let EntryKind::Setup { set } = act {
+            all.extend(set.part_prices_cents.into_iter().flatten());
+        }
+    }
+    all.extend(prices);
+    let details = Details {
+        travel_cents: details.travel_cents,
+        tax_percent_hundredths: details.tax_percent_hundredths,
+        valid_days: details.valid_days,
+        ..Details::default()
+    };
+    let setup = Setup {
+        part_prices_cents: Some(all),
+        ..Setup::default()
+    };
+    let kept = vec![
+        EntryKind::Details {
+            set: Box::new(details),
+        },
+        EntryKind::Setup {
+            set: Box::new(setup),
+        },
+    ];
+    set("prices", &lines(kept));
+}
+
 /// Returns the user's own kinds of job, each as the lines of what a job of it begins with.
 pub fn own_kinds() -> Vec<Vec<String>> {
     get("kinds").unwrap_or_default()
 }
 
 /// Stores a kind of job in place of the one with its name.
-pub fn keep_kind(lines: Vec<String>) {
-    let name = kind_of(&acts(&lines)).map(|kind| kind.name.clone());
+pub fn keep_kind(kept: Vec<String>) {
+    let name = kind_of(&acts(&kept)).map(|kind| kind.name.clone());
     let mut kinds = without_kind(&name.unwrap_or_default());
-    kinds.push(lines);
+    kinds.push(kept);
     set("kinds", &kinds);
 }
 

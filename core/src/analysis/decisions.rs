@@ -8,7 +8,7 @@ use super::survey::Wear;
 use crate::job::{Job, PartToOrder, State, Subject, Table};
 use crate::note::Note;
 use crate::trade::{Decision, Part};
-use crate::unit::Kind;
+use crate::unit::{DecimalFormat, Kind};
 
 /// What is known of a kind of part in a section.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -137,6 +137,7 @@ pub fn parts_to_order(state: &State) -> Vec<PartToOrder> {
     let graded = graded(state);
     let instrument = state.instrument();
     let sizes = state.setup().part_sizes.as_ref();
+    let prices = state.setup().part_prices_cents.as_ref();
     let line = |part: Part| {
         let sections = sections_decided(&graded, part, Decision::Renew);
         let notes = notes_in(state, part, &sections);
@@ -150,6 +151,7 @@ pub fn parts_to_order(state: &State) -> Vec<PartToOrder> {
                 _ => String::new(),
             },
             count: notes * part.per_note(instrument) as usize,
+            each_cents: prices.and_then(|all| all.get(part.key())).copied(),
             on: sections_words(state, &sections),
         })
     };
@@ -186,11 +188,23 @@ fn pins(state: &State, sections: &[usize]) -> String {
 /// use evenhand_core::job::Job;
 ///
 /// let header = parts_csv(&Job::new());
-/// assert!(header.ends_with("\"part\",\"name\",\"size\",\"measured\",\"count\",\"for\"\r\n"));
+/// assert!(header.ends_with("\"measured\",\"count\",\"for\",\"price_each\",\"amount\",\"currency\"\r\n"));
 /// ```
 pub fn parts_csv(job: &Job) -> String {
     let mut table = Table::new(&[
-        "job_id", "job", "client", "serial", "part", "name", "size", "measured", "count", "for",
+        "job_id",
+        "job",
+        "client",
+        "serial",
+        "part",
+        "name",
+        "size",
+        "measured",
+        "count",
+        "for",
+        "price_each",
+        "amount",
+        "currency",
     ]);
     let state = job.state();
     for line in parts_to_order(state) {
@@ -201,6 +215,14 @@ pub fn parts_csv(job: &Job) -> String {
         table.cell(&line.measured);
         table.cell(line.count.to_string());
         table.cell(&line.on);
+        let money = |cents: i64| DecimalFormat::fixed(2).print(cents, 100);
+        let each = line.each_cents.map(i64::from);
+        let amount = each.map(|each| each * line.count as i64);
+        for cents in [each, amount] {
+            table.cell(cents.map(money).unwrap_or_default());
+        }
+        let currency = state.details().currency.as_deref();
+        table.text(currency.filter(|_| each.is_some()).unwrap_or_default());
         table.end_row();
     }
     table.finish()

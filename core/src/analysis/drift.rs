@@ -163,13 +163,26 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
     let details = Details {
         scope: None,
         technician: None,
+        for_client: None,
+        travel_cents: None,
+        tax_percent_hundredths: None,
+        valid_days: None,
+        price_cents: None,
         ..state.details().clone()
+    };
+    // Apart, so that releases before 0.5 read the rest. The remark and the price agreed were of this job.
+    let prices = Details {
+        travel_cents: state.details().travel_cents,
+        tax_percent_hundredths: state.details().tax_percent_hundredths,
+        valid_days: state.details().valid_days,
+        ..Details::default()
     };
     let setup = Setup {
         earlier: None,
         sample_seed: None,
         measure_all: None,
         earlier_fixed: None,
+        part_prices_cents: None,
         ..state.setup().clone()
     };
     // A separate entry, so that a version that cannot read it still reads the rest of the setup.
@@ -206,9 +219,19 @@ pub fn next_job(job: &Job) -> Vec<EntryKind> {
             noted_at_ms: origin.noted_at_ms,
         })
     });
-    let set = Box::new(details);
-    let mut acts = vec![EntryKind::Details { set }];
-    let setups = std::iter::once(setup).chain(carried).chain(fixed);
+    let details =
+        std::iter::once(details).chain(Some(prices).filter(|prices| *prices != Details::default()));
+    let details = details.map(|set| EntryKind::Details { set: Box::new(set) });
+    let mut acts: Vec<EntryKind> = details.collect();
+    let prices = state.setup().part_prices_cents.clone();
+    let prices = prices.map(|prices| Setup {
+        part_prices_cents: Some(prices),
+        ..Setup::default()
+    });
+    let setups = std::iter::once(setup)
+        .chain(carried)
+        .chain(fixed)
+        .chain(prices);
     acts.extend(setups.map(|set| EntryKind::Setup { set: Box::new(set) }));
     acts.extend(kept.map(|entry| entry.kind.clone()));
     acts.extend(faults);

@@ -1,13 +1,17 @@
 //! The estimate from the survey, before the work: hours, parts and days.
 
-use super::decisions::{Graded, graded};
+mod shares;
+
+pub use shares::Basis;
+
+use super::decisions::graded;
 use super::hours::Total;
 use super::schedule::{self, OpeningHours};
-use super::survey::{Share, Wear, WearWork, share_out, variance_out, wear_work};
+use super::survey::{Share, WearWork, variance_out, wear_work};
 use crate::job::{Job, State, Subject};
 use crate::note::Note;
-use crate::trade::{Decision, Part, Stage, Step, Strength, Verdict, causes_of};
-use crate::unit::Kind;
+use crate::trade::{Stage, Step, StepId};
+use shares::{found, notes_of, raised, share_of};
 
 /// The working day used if none is set: eight hours from 8:00 (C), in minutes after midnight.
 pub const DAY: (u32, u32) = (8 * 60, 16 * 60);
@@ -23,77 +27,6 @@ const PACE: f64 = 0.2;
 const DEFAULT_WEIGHT: f64 = 0.25;
 /// The normal quantile of 0.8.
 const EIGHT_IN_TEN: f64 = 0.841_621_233_572_914_4;
-
-/// The evidence for the hours of one step: at most 88 notes. There is no default.
-///
-/// ```
-/// use evenhand_core::analysis::estimate::{Basis, estimate};
-/// use evenhand_core::job::{Job, ReplicaId, Subject};
-/// use evenhand_core::note::Note;
-/// use evenhand_core::trade::{MeasureId, Occasion, Place};
-/// use evenhand_core::unit::{Length, Value};
-///
-/// let mut job = Job::new();
-/// let basis = |job: &Job| {
-///     let lines = estimate(job).lines;
-///     lines.iter().find(|line| line.step.id.as_str() == "let_off").unwrap().basis
-/// };
-/// assert_eq!(basis(&job), Basis::Whole);
-/// let (let_off, on) = (MeasureId::of("let_off"), Subject::Note(Note::FIRST));
-/// let read = Value::Nm(Length::from_mm_hundredths(400));
-/// job.apply(job.reading(ReplicaId::new(7), 0, let_off, on, Place::Piano, Occasion::AsFound, read, "4"));
-/// // The sample would count, but the hammers are shaped in this job.
-/// assert_eq!(basis(&job), Basis::Disturbed { by: "hammers_shaped", notes: 88 });
-/// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Basis {
-    /// The sample notes.
-    Sampled {
-        /// Notes out of tolerance in one of the readings of the step.
-        out: u32,
-        /// Notes measured.
-        read: u32,
-    },
-    /// The wear grades.
-    Graded {
-        /// Notes in sections graded worn or worn out.
-        notes: u32,
-    },
-    /// What is decided for the part.
-    Decided {
-        /// Notes in sections for which the work is decided, or graded so where nothing is decided.
-        notes: u32,
-    },
-    /// Other work of this job, which moves it whatever the sample found.
-    Disturbed {
-        /// The measure that is worked on.
-        by: &'static str,
-        /// Notes worked on.
-        notes: u32,
-    },
-    /// All notes: the survey does not limit it.
-    Whole,
-}
-
-impl Basis {
-    /// Returns the evidence in a few words: `4 of 10 out`.
-    pub fn words(self, state: &State) -> String {
-        match self {
-            Basis::Sampled { out, read } => format!("{out} of {read} out"),
-            Basis::Graded { notes } => format!("wear on {notes} notes"),
-            Basis::Decided { notes } => format!("decided for {notes} notes"),
-            Basis::Disturbed { by, notes } => {
-                let work = state.measure(by).map_or(by, |m| m.name.as_ref());
-                let on = match notes as usize {
-                    Note::COUNT => "all".to_owned(),
-                    _ => format!("{notes} notes"),
-                };
-                format!("{on}, after {}", work.to_lowercase())
-            }
-            Basis::Whole => "all of it".to_owned(),
-        }
-    }
-}
 
 /// Returns the part of the minutes of a whole step that is spent if this share of the notes needs the work.
 fn part_spent(basis: Basis, share: f64) -> f64 {
@@ -199,7 +132,8 @@ fn quarters(minutes: i64) -> i64 {
 /// the earlier work in this job that voids its readings ([`Strength::Voids`]). Minutes are those of the step (M),
 /// corrected by those that this instrument took in the earlier job that the job carries ([`learned_minutes`]). Half
 /// of a regulating step's minutes are for measuring each note, the other half for the share that is out. The survey
-/// itself and the steps left out of the job do not count.
+/// counts with its usual minutes, before and after it is done; the steps left out of the job do not count.
+/// The plan counts with the same minutes ([`expected_minutes`]).
 ///
 /// The uncertainty of the total T: the work on sample note i takes `y_i` minutes over all steps, so
 /// `SE = N·√((1 − n/N)·s_y²/n)` holds how steps go together (P: any text on survey sampling), at
@@ -222,15 +156,66 @@ fn quarters(minutes: i64) -> i64 {
 /// ```
 pub fn estimate(job: &Job) -> Estimate {
     let state = job.state();
-    let order = state.order();
     let graded = graded(state);
     let treated = graded.iter();
     let treated: Vec<_> = treated
         .filter_map(|g| Some((g.part, g.section, g.treated()?)))
         .collect();
+    let (mut lines, sampled, from_earlier) = lines(state);
+    let in_stage = |stage: Stage| -> i64 {
+        let of = lines.iter().filter(|l| stage == l.step.stage);
+        quarters(of.map(|l| l.minutes[1]).sum())
+    };
+    let stages = Stage::ALL.map(|s| (s, in_stage(s)));
+    let likely: i64 = stages.iter().map(|(_, m)| m).sum();
+    let factors = sampled.factors(likely);
+    let ends = factors.map(|factor| quarters((likely as f64 * factor).round() as i64));
+    let totals = ends.map(|minutes| Total::of(state.details(), minutes));
+    let days = factors.map(|factor| days(&lines, factor));
+    lines.retain(|l| l.minutes[2] > 0);
+    Estimate {
+        stages: stages.into_iter().filter(|(_, m)| *m > 0).collect(),
+        totals,
+        sample: sample(state),
+        parts: wear_work(state.instrument(), state.sections(), &treated),
+        drying: lines
+            .iter()
+            .filter(|l| l.step.drying_minutes > 0 && l.minutes[1] > 0)
+            .map(|l| (l.step.name.to_string(), l.step.drying_minutes))
+            .collect(),
+        days,
+        from_earlier,
+        lines,
+    }
+}
+
+/// Returns the likely minutes of each step of the order, as the estimate and the plan count them.
+///
+/// ```
+/// use evenhand_core::analysis::estimate::expected_minutes;
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let all = expected_minutes(job.state());
+/// let let_off = job.state().step("let_off").unwrap();
+/// assert!(all.contains(&(let_off.id.clone(), let_off.minutes)));
+/// ```
+pub fn expected_minutes(state: &State) -> Vec<(StepId, u32)> {
+    let (lines, ..) = lines(state);
+    let likely = lines.into_iter().map(|l| {
+        let minutes = u32::try_from(l.minutes[1]).unwrap_or(0);
+        (l.step.id, minutes)
+    });
+    likely.collect()
+}
+
+/// Returns the line of each step of the order, the minutes on the sample notes, and how many steps use the minutes
+/// that this instrument took before.
+fn lines(state: &State) -> (Vec<EstimateLine>, Sampled, usize) {
+    let graded = graded(state);
     let earlier = state.setup().earlier.as_deref();
     let mut from_earlier = 0;
-    let steps = order.steps().iter().filter(|s| s.stage != Stage::Survey);
+    let steps = state.order().steps().iter();
     let shared: Vec<(&Step, (Share, Basis))> = steps
         .map(|step| (step, share_of(state, step, &graded)))
         .collect();
@@ -259,31 +244,7 @@ pub fn estimate(job: &Job) -> Estimate {
                 .map(|share| (minutes * part_spent(basis, share)).round() as i64),
         });
     }
-    let in_stage = |stage: Stage| -> i64 {
-        let of = lines.iter().filter(|l| stage == l.step.stage);
-        quarters(of.map(|l| l.minutes[1]).sum())
-    };
-    let stages = Stage::ALL.map(|s| (s, in_stage(s)));
-    let likely: i64 = stages.iter().map(|(_, m)| m).sum();
-    let factors = sampled.factors(likely);
-    let ends = factors.map(|factor| quarters((likely as f64 * factor).round() as i64));
-    let totals = ends.map(|minutes| Total::of(state.details(), minutes));
-    let days = factors.map(|factor| days(&lines, factor));
-    lines.retain(|l| l.minutes[2] > 0);
-    Estimate {
-        stages: stages.into_iter().filter(|(_, m)| *m > 0).collect(),
-        totals,
-        sample: sample(state),
-        parts: wear_work(state.instrument(), state.sections(), &treated),
-        drying: lines
-            .iter()
-            .filter(|l| l.step.drying_minutes > 0 && l.minutes[1] > 0)
-            .map(|l| (l.step.name.to_string(), l.step.drying_minutes))
-            .collect(),
-        days,
-        from_earlier,
-        lines,
-    }
+    (lines, sampled, from_earlier)
 }
 
 /// The minutes of work on each sample note, over all steps that rest on the sample.
@@ -338,30 +299,6 @@ impl Sampled {
     }
 }
 
-/// Returns the notes of a step, rising.
-fn notes_of(state: &State, step: &Step) -> Vec<Note> {
-    let items = state.items(step);
-    let mut notes: Vec<Note> = items.iter().filter_map(|i| i.on.note()).collect();
-    notes.sort_unstable();
-    notes.dedup();
-    notes
-}
-
-/// Returns whether the survey measured something of a step on a note, and whether any of it was out.
-fn found(state: &State, step: &Step, note: Note) -> (bool, bool) {
-    let on = Subject::Note(note);
-    let verdicts = step.takes.iter().filter_map(|m| {
-        let id = m.as_str();
-        match state.surveyed(id, on) {
-            Some(reading) => Some(state.judge(id, on, reading.value)?.verdict),
-            None => state.is_swept_found(id, on).then_some(Verdict::OnTarget),
-        }
-    });
-    verdicts.fold((false, false), |(_, out), v| {
-        (true, out || v == Verdict::Out)
-    })
-}
-
 fn sample(state: &State) -> usize {
     let order = state.order();
     let takes = order.step("found_sample").map(|s| s.takes.clone());
@@ -373,113 +310,6 @@ fn sample(state: &State) -> usize {
         })
     };
     Note::all().filter(read).count()
-}
-
-/// Returns the share of notes that a step renews or treats a part on, or `None` if it does neither, or the survey has not
-/// graded every section.
-fn of_part(state: &State, step: &Step, graded: &[Graded]) -> Option<(Share, Basis)> {
-    let takes = |id: &str| step.takes.iter().any(|m| m.as_str() == id);
-    let renews = |part: &Part| takes(part.renewal());
-    let treats = |part: &Part| part.treatments().iter().any(|id| takes(id));
-    let part = Part::ALL.into_iter().find(|p| renews(p) || treats(p))?;
-    let of: Vec<&Graded> = graded.iter().filter(|g| g.part == part).collect();
-    let renews = renews(&part);
-    // Pins are measured and cauls drawn for new bushings too.
-    let also_renewed = || {
-        let mut measures = step
-            .takes
-            .iter()
-            .filter_map(|id| state.measure(id.as_str()));
-        measures.all(|m| m.taken.is_none())
-    };
-    let is_called = |g: &Graded| match (renews, g.decision) {
-        (true, decision) => decision == Some(Decision::Renew),
-        (false, Some(Decision::Recondition)) => true,
-        (false, Some(Decision::Renew)) => also_renewed(),
-        (false, Some(Decision::Leave)) => false,
-        (false, None) => g.wear.is_some_and(|wear| wear != Wear::Sound),
-    };
-    // A section without a grade is not known to be sound.
-    if !renews && of.len() < state.sections().count() {
-        return None;
-    }
-    let sections = state.sections();
-    let called = |n: &Note| {
-        of.iter()
-            .any(|g| g.section == sections.of(*n) && is_called(g))
-    };
-    let notes = Note::all().filter(called).count() as u32;
-    let part = f64::from(notes) / Note::COUNT as f64;
-    let share = Share {
-        low: part,
-        likely: part,
-        high: part,
-    };
-    let basis = match of.iter().any(|g| g.decision.is_some()) {
-        true => Basis::Decided { notes },
-        false => Basis::Graded { notes },
-    };
-    Some((share, basis))
-}
-
-fn share_of(state: &State, step: &Step, graded: &[Graded]) -> (Share, Basis) {
-    if let Some(of_part) = of_part(state, step, graded) {
-        return of_part;
-    }
-    if step.stage == Stage::Regulate {
-        let notes = notes_of(state, step);
-        let (mut out, mut read) = (0, 0);
-        for note in &notes {
-            let (is_read, is_out) = found(state, step, *note);
-            read += u32::from(is_read);
-            out += u32::from(is_out);
-        }
-        if let Ok(share) = share_out(out, read, notes.len() as u32) {
-            return (share, Basis::Sampled { out, read });
-        }
-    }
-    (Share::WHOLE, Basis::Whole)
-}
-
-/// Returns the share of a sampled step, raised to that of the work before regulation that voids what
-/// the step takes: after it, what the sample found no longer tells which notes are out.
-fn raised(
-    state: &State,
-    (share, basis): (Share, Basis),
-    step: &Step,
-    all: &[(&Step, (Share, Basis))],
-) -> (Share, Basis) {
-    if !matches!(basis, Basis::Sampled { .. }) {
-        return (share, basis);
-    }
-    let rows = step.takes.iter().flat_map(|m| causes_of(m.as_str()));
-    let works = rows
-        .filter(|row| row.strength == Strength::Voids)
-        .filter_map(|row| {
-            let is_it = |s: &Step| {
-                s.stage < Stage::Regulate && s.takes.iter().any(|m| m.as_str() == row.work)
-            };
-            let (_, (share, basis)) = all.iter().find(|(s, _)| is_it(s))?;
-            let kind = state.measure(row.work)?.kind;
-            let is_work = matches!(kind, Kind::Tick | Kind::Good);
-            let graded = matches!(basis, Basis::Graded { .. } | Basis::Decided { .. });
-            (is_work || graded).then_some((share.likely, row.work))
-        });
-    // Of equal shares the first in the table.
-    match works.min_by(|a, b| b.0.total_cmp(&a.0)) {
-        Some((worked, by)) if worked > share.low => (
-            Share {
-                low: worked,
-                likely: worked.max(share.likely),
-                high: worked.max(share.high),
-            },
-            Basis::Disturbed {
-                by,
-                notes: (worked * Note::COUNT as f64).round() as u32,
-            },
-        ),
-        _ => (share, basis),
-    }
 }
 
 /// Returns the number of days with work if it begins in the morning and takes its likely minutes times `factor`.

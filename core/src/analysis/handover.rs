@@ -10,7 +10,7 @@ pub use next_visit::NextVisit;
 pub use technicians::Who;
 
 use next_visit::next_visit;
-use steps::in_sentence;
+pub(super) use steps::in_sentence;
 use technicians::technicians;
 
 use super::climate::{Air, Moved, NOTABLE_CHANGE};
@@ -35,12 +35,13 @@ use crate::unit::{Kind, Length, Value};
 ///
 /// let mut job = Job::new();
 /// assert_eq!(handover(&job, 0).span_ms, None);
-/// let text = "Moth damage in the treble.".to_owned();
+/// let text = "Key at the porter's lodge.".to_owned();
 /// let remark = EntryKind::Remark { on: Subject::Whole, step: None, fault: false, text };
 /// job.apply(job.draft(ReplicaId::new(7), 1_000, remark));
 /// let report = handover(&job, 2_000);
 /// assert_eq!(report.span_ms, Some((1_000, 1_000)));
-/// assert_eq!(report.remarks, ["Whole piano: Moth damage in the treble."]);
+/// // A remark for the technician is in no report.
+/// assert!(report.remarks.is_empty());
 /// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct Handover {
@@ -69,7 +70,8 @@ pub struct Handover {
     pub left: Vec<String>,
     /// The open conflicts.
     pub conflicts: Vec<Conflict>,
-    /// The remarks other than open faults, as sentences.
+    /// The remark for the client, and the faults that are fixed, as sentences. Remarks for the technician are not among
+    /// them.
     pub remarks: Vec<String>,
     /// Before and after, by measure.
     pub compared: Vec<Compared>,
@@ -198,16 +200,17 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
 }
 
 fn remarks(state: &State) -> Vec<String> {
-    let said = state.remarks().filter_map(|r| {
+    let own = state.details().for_client.clone();
+    let own = own.filter(|text| !text.trim().is_empty());
+    let fixed = state.remarks().filter_map(|r| {
         let words = format!("{}: {}", r.on.words(), r.text);
-        match state.fixed(r) {
+        match state.fixed(r)? {
             _ if r.text.is_empty() => None,
-            None => (!r.fault).then_some(words),
-            Some("") => Some(format!("{words} Fixed.")),
-            Some(how) => Some(format!("{words} Fixed: {how}.")),
+            "" => Some(format!("{words} Fixed.")),
+            how => Some(format!("{words} Fixed: {how}.")),
         }
     });
-    said.collect()
+    own.into_iter().chain(fixed).collect()
 }
 
 fn found_sentences(state: &State, compared: &[Compared]) -> Vec<String> {

@@ -3,8 +3,8 @@
 //!
 //! **Rule**: of each step the readings still to take, and of a disturbed one those to re-measure,
 //! in minutes; in the order of the job as far as that does not delay the finish
-//! ([`super::schedule`]). Minutes are those of the step (M), or those this instrument took in the
-//! earlier job, times the fraction that is left. The step's own rate corrects them from the first reading, if
+//! ([`super::schedule`]). Minutes are those of the estimate ([`expected_minutes`]),
+//! times the fraction that is left. The step's own rate corrects them from the first reading, if
 //! its time is real ([`is_real`]): the minutes of a reading are `(10·p + spent)/(10 + read)`, p those
 //! beforehand, which count as ten readings (M). A reading to re-measure delays no other step. Drying time that is due and was
 //! not started counts as started now. Work at the place where the action is not comes after the
@@ -13,6 +13,7 @@
 //!
 //! The file is long because its types carry their examples.
 
+use super::estimate::expected_minutes;
 use super::hours::is_real;
 use super::schedule::{self, Because, OpeningHours, ScheduleError, Stands};
 use crate::job::{Progress, State};
@@ -238,6 +239,33 @@ pub fn job_plan(
     midnight_ms: i64,
     hours: OpeningHours,
 ) -> Result<JobPlan, ScheduleError> {
+    job_plan_after(state, now_ms, midnight_ms, hours, 0)
+}
+
+/// Returns the plan of a job that begins after other work of this many minutes within the working hours.
+///
+/// # Errors
+/// As [`job_plan`].
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::{job_plan, job_plan_after};
+/// use evenhand_core::analysis::schedule::OpeningHours;
+/// use evenhand_core::job::Job;
+///
+/// let (job, hours) = (Job::new(), OpeningHours::new(8 * 60, 16 * 60)?);
+/// let starts = |busy| job_plan_after(job.state(), 0, 0, hours, busy).map(|plan| plan.lines[0].start_ms);
+/// // Nine hours of other work: one day of eight hours, and the first hour of the next.
+/// assert_eq!(starts(9 * 60)?, (24 + 9) * 3_600_000);
+/// assert_eq!(starts(0)?, job_plan(job.state(), 0, 0, hours)?.lines[0].start_ms);
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
+pub fn job_plan_after(
+    state: &State,
+    now_ms: i64,
+    midnight_ms: i64,
+    hours: OpeningHours,
+    busy_minutes: u64,
+) -> Result<JobPlan, ScheduleError> {
     let all = state.progress(now_ms);
     let clock = Clock { midnight_ms };
     let now = clock.minutes(now_ms);
@@ -248,7 +276,11 @@ pub fn job_plan(
         _ => &graph.placed,
     };
     let stands = schedule::stands(steps, now)?;
-    let plan = schedule::schedule_in_order(steps, now, hours)?;
+    let begins = match busy_minutes {
+        0 => now,
+        busy => hours.end(now, busy),
+    };
+    let plan = schedule::schedule_in_order(steps, begins, hours)?;
     let name = |i: usize| graph.works[i].name(&all);
     let held = |because: Because| match because {
         Because::Start => CriticalReason::Start,
@@ -350,6 +382,7 @@ struct Graph {
 
 impl Graph {
     fn of(state: &State, all: &[(Step, Progress)], clock: Clock, now_ms: i64) -> Graph {
+        let expected = expected_minutes(state);
         // Readings to re-measure are planned right after their step.
         let mut works: Vec<Work> = Vec::new();
         for (at, (_, progress)) in all.iter().enumerate() {
@@ -366,7 +399,8 @@ impl Graph {
         }
         let planned = |work: &Work| {
             let (step, progress) = &all[work.at];
-            let minutes = minutes_left(state, step, progress);
+            let whole = whole_minutes(&expected, step);
+            let minutes = minutes_of_left(state, step, progress, whole);
             match done(step, progress, clock, now_ms) {
                 _ if work.remeasure => schedule::Task {
                     minutes,
@@ -383,7 +417,8 @@ impl Graph {
                     let needed = |id: &StepId| works.iter().position(|w| is(w, id));
                     schedule::Task {
                         minutes,
-                        wait: step.drying_minutes,
+                        // What is not treated needs no drying time.
+                        wait: if minutes > 0 { step.drying_minutes } else { 0 },
                         after: step.needs.iter().filter_map(needed).collect(),
                         done: None,
                     }
@@ -464,8 +499,38 @@ fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(
     })
 }
 
-/// Returns the working minutes left of a step, at least 1 if anything is left: by its own pace once a tenth and at
-/// least ten items are done in counted time, otherwise by that of the earlier job or of the trade.
+/// Returns the working minutes left of all steps, without what is to re-measure.
+///
+/// ```
+/// use evenhand_core::analysis::job_plan::{job_plan, work_left};
+/// use evenhand_core::analysis::schedule::OpeningHours;
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// let plan = job_plan(job.state(), 0, 0, OpeningHours::new(8 * 60, 16 * 60)?)?;
+/// assert_eq!(work_left(job.state(), &job.state().progress(0)), plan.minutes());
+/// # Ok::<(), evenhand_core::analysis::schedule::ScheduleError>(())
+/// ```
+pub fn work_left(state: &State, all: &[(Step, Progress)]) -> i64 {
+    let expected = expected_minutes(state);
+    let left =
+        |(step, progress): &(Step, Progress)| match progress.is_recorded() || progress.too_late {
+            true => 0,
+            false => {
+                let whole = whole_minutes(&expected, step);
+                i64::from(minutes_of_left(state, step, progress, whole))
+            }
+        };
+    all.iter().map(left).sum()
+}
+
+fn whole_minutes(expected: &[(StepId, u32)], step: &Step) -> u32 {
+    let of = expected.iter().find(|(id, _)| *id == step.id);
+    of.map_or(step.minutes, |(_, minutes)| *minutes)
+}
+
+/// Returns the working minutes left of a step, at least 1 if the estimate has any for it and anything is left: those of
+/// the estimate, corrected by the step's own pace in counted time.
 ///
 /// ```
 /// use evenhand_core::analysis::job_plan::minutes_left;
@@ -477,25 +542,27 @@ fn done(step: &Step, progress: &Progress, clock: Clock, now_ms: i64) -> Option<(
 /// assert_eq!(minutes_left(job.state(), step, &progress), step.minutes);
 /// ```
 pub fn minutes_left(state: &State, step: &Step, progress: &Progress) -> u32 {
+    let whole = whole_minutes(&expected_minutes(state), step);
+    minutes_of_left(state, step, progress, whole)
+}
+
+fn minutes_of_left(state: &State, step: &Step, progress: &Progress, whole: u32) -> u32 {
     let left = progress.left() as u64;
     if left == 0 {
         return 0;
     }
     let read = (progress.read + progress.to_remeasure) as u64;
     let expected = progress.expected.max(1) as u64;
-    let earlier = state.setup().earlier.as_deref();
-    let took = earlier.and_then(|e| e.minutes.iter().find(|(id, _)| *id == step.id));
-    let whole = u64::from(took.map_or(step.minutes, |(_, minutes)| *minutes));
     let (spent_ms, read) = match is_real(state, step, progress) {
         true => (u64::try_from(progress.spent_ms).unwrap_or(0), read),
         false => (0, 0),
     };
     // In units of `expected` readings, so that it stays in whole numbers.
-    let ms = 10 * whole * MINUTE_MS as u64 + spent_ms.saturating_mul(expected);
+    let ms = 10 * u64::from(whole) * MINUTE_MS as u64 + spent_ms.saturating_mul(expected);
     let minutes = ms
         .saturating_mul(left)
         .div_ceil((10 + read) * expected * MINUTE_MS as u64);
-    u32::try_from(minutes.max(1)).unwrap_or(u32::MAX)
+    u32::try_from(minutes).unwrap_or(u32::MAX)
 }
 
 fn drying(

@@ -59,6 +59,23 @@ pub struct Details {
     /// `true` for the demo job, in which everything is made up.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub invented: Option<bool>,
+    /// The remark for the client, at most 300 characters: the technician's own sentence in the letter. Remarks for the
+    /// technician are entries of their own ([`EntryKind::Remark`](super::EntryKind::Remark)) and are in no letter.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub for_client: Option<String>,
+    /// The price of the travel, in hundredths of the currency; 0 is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub travel_cents: Option<u32>,
+    /// The tax on all prices, in hundredths of a percent, 0 (none) to [`Details::MAX_TAX`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tax_percent_hundredths: Option<u32>,
+    /// For how many days the estimate holds; [`Details::VALID_DAYS`] if absent or 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub valid_days: Option<u32>,
+    /// The price agreed for the whole job, tax included, in hundredths of the currency, in place of the one that is
+    /// computed; 0 says that it is computed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub price_cents: Option<u32>,
 }
 
 /// The lengths of a key lever, each measured along the key from the balance point.
@@ -246,6 +263,10 @@ pub struct Setup {
     /// The sizes of the parts to order as typed, by [`Part::key`](crate::trade::Part::key).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub part_sizes: Option<BTreeMap<String, String>>,
+    /// The price of one piece of each kind of part, in hundredths of the currency, by
+    /// [`Part::key`](crate::trade::Part::key). An entry of its own carries it, since releases before 0.5 cannot read it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub part_prices_cents: Option<BTreeMap<String, u32>>,
     /// The seed with which the sample notes are drawn, so that they can be drawn again; without one they are
     /// chosen as releases before 0.4 did.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -267,6 +288,11 @@ macro_rules! replace_given {
 }
 
 impl Details {
+    /// The days that an estimate holds if none are set (C).
+    pub const VALID_DAYS: u32 = 30;
+    /// The largest tax: 100 %, in hundredths of a percent.
+    pub const MAX_TAX: u32 = 10_000;
+
     /// Returns the rate for an hour of work, in hundredths of the currency, or `None` if none is agreed.
     ///
     /// ```
@@ -295,7 +321,12 @@ impl Details {
             technician,
             rate_per_hour_cents,
             currency,
-            invented
+            invented,
+            for_client,
+            travel_cents,
+            tax_percent_hundredths,
+            valid_days,
+            price_cents
         );
     }
 }
@@ -319,6 +350,7 @@ impl Setup {
             following,
             control_notes,
             part_sizes,
+            part_prices_cents,
             sample_seed,
             measure_all,
             earlier_fixed

@@ -56,6 +56,7 @@ fn setup() -> Setup {
             key_bed_nm: length(145_500_000),
         }]),
         part_sizes: Some([("hammers".to_owned(), "as the old ones".to_owned())].into()),
+        part_prices_cents: Some([("hammers".to_owned(), 950)].into()),
         sample_seed: Some(4_000_000_000),
         measure_all: Some(true),
         earlier_fixed: Some(vec![(StepId::of("let_off"), 60)]),
@@ -101,6 +102,11 @@ fn details() -> Details {
         rate_per_hour_cents: Some(7_250),
         currency: text("euros"),
         invented: Some(true),
+        for_client: text("The piano holds its tune well."),
+        travel_cents: Some(2_500),
+        tax_percent_hundredths: Some(1_900),
+        valid_days: Some(14),
+        price_cents: Some(22_000),
     }
 }
 

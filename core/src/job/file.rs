@@ -38,7 +38,7 @@ pub const VERSION: u64 = 1;
 /// names none, and opens like any other; so does a later one, whatever it adds being kept.
 pub const REVISION: u64 = 1;
 /// What a release that does not know this revision makes of a file, for whoever reads it.
-pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It goes by the clocks alone, so where two devices changed one thing it can show the earlier change. Records that it does not know, such as those with the field knew, it passes on but does not show. A file that was opened and taken back still counts there; notes that were swept are not done there; notes found out and not measured are not shown. Releases before 0.4 show all steps of the trade, whatever the kind of the job, and measure the whole sample. They do not read the records not_remeasured, sample_seed, measure_all, earlier_fixed and photographed: there a note that was turned and not measured again is to re-measure, and the sample is that of the release.";
+pub const OLDER_RELEASES: &str = "Evenhand 0.1 opens this file and keeps all of it. It goes by the clocks alone, so where two devices changed one thing it can show the earlier change. Records that it does not know, such as those with the field knew, it passes on but does not show. A file that was opened and taken back still counts there; notes that were swept are not done there; notes found out and not measured are not shown. Releases before 0.4 show all steps of the trade, whatever the kind of the job, and measure the whole sample. They do not read the records not_remeasured, sample_seed, measure_all and earlier_fixed: there a note that was turned and not measured again is to re-measure, and the sample is that of the release. Releases before 0.5 pass on photos, prices and the remark for the client, and do not show them.";
 
 /// The release that writes the readable parts. It increases when a default, a word or a computation
 /// changes.
@@ -101,7 +101,7 @@ impl Conclusions {
 ///
 /// let part = Part::Knuckles;
 /// let (size, measured, on) = (Some("9 mm".to_owned()), String::new(), "section 2".to_owned());
-/// let line = PartToOrder { part, name: "knuckles", size, measured, count: 22, on };
+/// let line = PartToOrder { part, name: "knuckles", size, measured, count: 22, each_cents: None, on };
 /// assert!(serde_json::to_string(&line)?.starts_with(r#"{"part":"knuckles""#));
 /// # Ok::<(), serde_json::Error>(())
 /// ```
@@ -117,6 +117,9 @@ pub struct PartToOrder {
     pub measured: String,
     /// The number of pieces; for the back-rail cloth the number of keys that it lies under.
     pub count: usize,
+    /// The price of one piece, or of the cloth for one key, in hundredths of the currency; `None` if it is not known yet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub each_cents: Option<u32>,
     /// The sections that it is for, in words.
     pub on: String,
 }

@@ -34,9 +34,12 @@ fn no_longer(details: &Details) -> bool {
         technician,
         currency,
         scope,
+        for_client,
         ..
     } = details;
-    let texts = [name, client, described, serial, technician, currency];
+    let texts = [
+        name, client, described, serial, technician, currency, for_client,
+    ];
     texts.into_iter().flatten().all(|text| short(text)) && scope.iter().all(|text| long(text))
 }
 
@@ -93,8 +96,11 @@ impl EntryKind {
             }
             EntryKind::Setup { set } => {
                 let sizes = set.part_sizes.iter().flatten();
+                let prices = set.part_prices_cents.iter().flatten();
                 sizes.clone().count() <= MAX_SIZES
                     && sizes.into_iter().all(|(k, v)| short(k) && short(v))
+                    && prices.clone().count() <= MAX_SIZES
+                    && prices.into_iter().all(|(k, _)| short(k))
             }
             EntryKind::Made { .. }
             | EntryKind::Undo { .. }

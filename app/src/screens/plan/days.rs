@@ -7,7 +7,9 @@ use leptos::prelude::*;
 use super::state::{MINUTE_MS, PlanState};
 use crate::device::local_time;
 use crate::parts::plot::{self, calendar};
+use crate::parts::radio_group::RadioGroup;
 use crate::storage::preferences;
+use crate::text;
 
 /// The picture of the days, and how the first day ends.
 #[component]
@@ -169,8 +171,28 @@ pub fn WorkingDay(plan: PlanState) -> impl IntoView {
             </button>
         }
     };
+    let others = move || {
+        let (count, minutes) = plan.others.get();
+        let jobs = text::counted(
+            count,
+            "One other job on this device is",
+            "other jobs on this device are",
+        );
+        let left = text::minutes(minutes);
+        format!("{jobs} in work: {left} left, as of when each was last open.")
+    };
+    let chosen = Signal::derive(move || usize::from(plan.after_others.get()));
+    let begin = Callback::new(move |at| {
+        plan.after_others.set(at == 1);
+        preferences::set_plans_after_others(at == 1);
+    });
     view! {
         <section class="working-day">
+            <Show when=move || plan.others.get().0 != 0>
+                <h2>"Other jobs in work"</h2>
+                <p class="quiet">{others}</p>
+                <RadioGroup legend="This job begins" group="begins" words=&["Now", "After the other jobs"] chosen choose=begin/>
+            </Show>
             <h2>"Days off"</h2>
             <div class="choices days-off" role="group" aria-label="Days off">{(0..7).map(|n| day_off((n + 1) % 7)).collect_view()}</div>
             <h2>"Working day"</h2>

@@ -1,7 +1,7 @@
 //! The state of the plan screen: the hours of a day, and what follows from them.
 
 use evenhand_core::analysis::estimate::DAY;
-use evenhand_core::analysis::job_plan::{JobPlan, PlanLine, job_plan};
+use evenhand_core::analysis::job_plan::{JobPlan, PlanLine, job_plan_after};
 use evenhand_core::analysis::schedule::OpeningHours;
 use evenhand_core::job::{JobId, State};
 use leptos::prelude::*;
@@ -25,6 +25,10 @@ pub struct PlanState {
     pub hours: RwSignal<(i64, i64)>,
     /// The days off: a bit for each day of the week, from Sunday.
     pub days_off: RwSignal<u8>,
+    /// The other jobs of this device that are in work: how many, and their minutes left.
+    pub others: Memo<(usize, i64)>,
+    /// Whether this job begins after them.
+    pub after_others: RwSignal<bool>,
     /// The present minute, in milliseconds since 1970.
     pub now_ms: Memo<i64>,
     /// What is left, in order, with its times.
@@ -39,19 +43,34 @@ impl PlanState {
         let days_off = RwSignal::new(preferences::days_off());
         // To the minute, so that the plan is not computed again at each tick of the clock.
         let now_ms = Memo::new(move |_| session.app.now_ms.get().div_euclid(MINUTE_MS) * MINUTE_MS);
+        let job = session.app.job_untracked();
+        let others = Memo::new(move |_| {
+            session.app.jobs.with(|jobs| {
+                let others = jobs.iter().filter(|j| Some(j.id) != job && j.is_in_work());
+                let minutes = others.clone().map(|j| j.minutes_left).sum();
+                (others.count(), minutes)
+            })
+        });
+        let after_others = RwSignal::new(preferences::plans_after_others());
         let job_plan = Memo::new(move |_| {
             let (now_ms, hours, off) = (now_ms.get(), hours.get(), days_off.get());
+            let busy = match after_others.get() {
+                true => others.get().1,
+                false => 0,
+            };
             session
                 .app
-                .with_state(|state| agenda_of(state, now_ms, hours, off))
+                .with_state(|state| agenda_of(state, now_ms, hours, off, busy))
                 .flatten()
                 .unwrap_or_default()
         });
         PlanState {
             session,
-            job: session.app.job_untracked(),
+            job,
             hours,
             days_off,
+            others,
+            after_others,
             now_ms,
             job_plan,
         }
@@ -76,9 +95,10 @@ fn hours((opens, closes): (i64, i64)) -> Option<OpeningHours> {
     day.or_else(|_| OpeningHours::new(DAY.0, DAY.1)).ok()
 }
 
-fn agenda_of(state: &State, now_ms: i64, day: (i64, i64), off: u8) -> Option<JobPlan> {
+fn agenda_of(state: &State, now_ms: i64, day: (i64, i64), off: u8, busy: i64) -> Option<JobPlan> {
     let today = local_time::weekday_number(now_ms);
     let is_off = std::array::from_fn(|day| off >> ((today + day as u32) % 7) & 1 == 1);
     let hours = hours(day)?.without(is_off);
-    job_plan(state, now_ms, local_time::midnight_ms(now_ms), hours).ok()
+    let busy = u64::try_from(busy).unwrap_or(0);
+    job_plan_after(state, now_ms, local_time::midnight_ms(now_ms), hours, busy).ok()
 }

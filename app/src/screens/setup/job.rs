@@ -8,6 +8,7 @@ use leptos::prelude::*;
 use super::part::Part;
 use crate::parts::fields::{FieldSpec, Fields, InputKind, Validation};
 use crate::parts::kinds::KindOfJob;
+use crate::parts::prices::ForClient;
 use crate::parts::radio_group::RadioGroup;
 use crate::state::{Session, use_session};
 use crate::storage::local_storage;
@@ -106,6 +107,7 @@ pub fn JobPart(opened: &'static str) -> impl IntoView {
             <KindOfJob/>
             <Rate/>
             <Remarks/>
+            <ForClient/>
             <RadioGroup
                 legend="Instrument"
                 group="instrument"

@@ -46,7 +46,11 @@ pub fn Part(
 /// Returns the part in which a topic is stated; `None` if it is stated on another screen.
 pub fn part_of(topic: &Topic) -> Option<&'static str> {
     Some(match topic {
-        Topic::Detail(_) | Topic::Remark(_) => "job",
+        Topic::Detail(field) => match field.as_str() {
+            "travel_cents" | "tax_percent_hundredths" | "valid_days" | "price_cents" => "prices",
+            _ => "job",
+        },
+        Topic::Remark(_) => "job",
         Topic::Archived => "archive",
         Topic::Setup(field) => match field.as_str() {
             "samples" | "sample_seed" | "measure_all" | "sample_measures" | "sample_by_note" => {
@@ -56,6 +60,7 @@ pub fn part_of(topic: &Topic) -> Option<&'static str> {
             "natural_key" | "sharp_key" => "keys",
             "papers_nm" => "punchings",
             "trials" => "trials",
+            "part_prices_cents" => "prices",
             "floats" | "part_sizes" => return None,
             _ => "sections",
         },

@@ -100,6 +100,11 @@ fn detail_name(field: &str) -> String {
         "scope" => "Work agreed",
         "rate_per_hour_cents" => "Rate per hour",
         "currency" => "Currency",
+        "for_client" => "Remark for the client",
+        "travel_cents" => "Travel",
+        "tax_percent_hundredths" => "Tax",
+        "valid_days" => "Days that the estimate holds",
+        "price_cents" => "Price agreed",
         other => return plain(other),
     }
     .to_owned()
@@ -120,6 +125,7 @@ fn setup_name(field: &str) -> String {
         "floats" => "Length left to follow",
         "control_notes" => "Control notes",
         "part_sizes" => "Sizes of the parts to order",
+        "part_prices_cents" => "Prices of the parts to order",
         "sample_seed" => "Draw of the sample",
         "measure_all" => "After a turn",
         "earlier_fixed" => "Last job’s share of work",
@@ -179,6 +185,7 @@ fn detail(set: &Details) -> String {
         &set.serial,
         &set.scope,
         &set.currency,
+        &set.for_client,
     ];
     if let Some(text) = texts.into_iter().flatten().next() {
         return match text.as_str() {
@@ -186,10 +193,18 @@ fn detail(set: &Details) -> String {
             text => text.to_owned(),
         };
     }
-    match (set.instrument, set.rate_per_hour_cents) {
+    let money = [set.rate_per_hour_cents, set.travel_cents, set.price_cents];
+    let hundredths = |n: u32| DecimalFormat::fixed(2).print(i64::from(n), 100);
+    if let Some(percent) = set.tax_percent_hundredths {
+        return format!("{} %", hundredths(percent));
+    }
+    if let Some(days) = set.valid_days {
+        return format!("{days} days");
+    }
+    match (set.instrument, money.into_iter().flatten().next()) {
         (Some(Instrument::Grand), _) => "grand".to_owned(),
         (Some(Instrument::Upright), _) => "upright".to_owned(),
-        (_, Some(cents)) => DecimalFormat::fixed(2).print(i64::from(cents), 100),
+        (_, Some(cents)) => hundredths(cents),
         // A field that this list does not have yet.
         (None, None) => serde_json::to_string(set).unwrap_or_default(),
     }
@@ -290,6 +305,16 @@ fn setup(state: &State, set: &Setup) -> String {
             .iter()
             .map(|(part, size)| format!("{part}: {size}"))
             .collect();
+        return all.join("; ");
+    }
+    if let Some(prices) = &set.part_prices_cents {
+        let one = |(part, cents): (&String, &u32)| {
+            format!(
+                "{part}: {}",
+                DecimalFormat::fixed(2).print(i64::from(*cents), 100)
+            )
+        };
+        let all: Vec<String> = prices.iter().map(one).collect();
         return all.join("; ");
     }
     if let Some(seed) = set.sample_seed {

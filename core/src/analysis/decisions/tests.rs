@@ -268,7 +268,7 @@ fn only_what_is_renewed_is_ordered_with_its_size_and_count() {
     let table = parts_csv(&phone.job);
     assert_eq!(table.lines().count(), 4);
     assert!(
-        table.contains(r#""centers","center pins","20½","",80,"section 1""#),
+        table.contains(r#""centers","center pins","20½","",80,"section 1","","","""#),
         "{table}"
     );
 }

@@ -2,7 +2,7 @@
 
 /// Returns the name of a step for use within a sentence, its first letter in lower case unless the
 /// second is not: `let-off`, but `A4`.
-pub(super) fn in_sentence(name: &str) -> String {
+pub(in crate::analysis) fn in_sentence(name: &str) -> String {
     let mut letters = name.chars();
     match (letters.next(), letters.clone().next()) {
         (Some(first), Some(second)) if second.is_lowercase() => {
