@@ -54,7 +54,7 @@ pub use file::{
     JOBS_SEPARATOR, JOBS_VERSION, JobsIndex, JobsScan, MAX_BYTES, MAX_ENTRIES, MAX_JOBS,
     MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PartToOrder, PointKind, ValueOut, conflicts_csv,
     jobs_start, leaves_room, materials_csv, open_points_csv, out_of_step, readings_csv, unknown,
-    write_file, write_log,
+    without_mark, write_file, write_log,
 };
 pub use id::{EntryError, JobId, ReplicaId};
 pub use in_files::InFiles;

@@ -2,7 +2,7 @@
 //! and one at a time is in memory.
 
 use evenhand_core::analysis::conflicts::{Conflict, new_conflicts};
-use evenhand_core::analysis::open_points::conclusions;
+use evenhand_core::analysis::job_file::file_conclusions;
 use evenhand_core::job::{
     Entry, EntryKind, FileError, Incoming, Job, JobId, JobsScan, MAX_BYTES, MAX_JOBS_BYTES, Opened,
     Opening, Run, leaves_room,
@@ -35,9 +35,11 @@ impl Session {
             return;
         }
         if self.app.busy.with_untracked(Option::is_some) {
-            return self.app.warn(
-                "The file was not opened: Evenhand is busy. Open it again when that is done.",
-            );
+            let names: Vec<String> = chosen.iter().map(web_sys::File::name).collect();
+            let names = text::names(&names);
+            return self.app.warn(&format!(
+                "Not opened: {names}. Evenhand is busy. Open it again when that is done."
+            ));
         }
         self.app.stop.set(false);
         spawn_local(async move {
@@ -230,7 +232,7 @@ impl Session {
                 }
             }
         }
-        opening.finish(conclusions).map_err(|e| e.to_string())
+        opening.finish(file_conclusions).map_err(|e| e.to_string())
     }
 
     /// Judges a job file, and stores what is new in it. Returns what became of it, or would.
