@@ -56,7 +56,7 @@ pub use file::{
     MAX_ENTRIES, MAX_JOBS, MAX_JOBS_BYTES, OpenPoint, Opened, Opening, PHOTOS_END,
     PHOTOS_SEPARATOR, PartToOrder, PhotosScan, PointKind, ValueOut, conflicts_csv, jobs_start,
     leaves_room, materials_csv, missing_photos, open_points_csv, out_of_step, readings_csv,
-    unknown, with_photos, write_file, write_log,
+    unknown, with_photos, without_mark, write_file, write_log,
 };
 pub use id::{EntryError, JobId, ReplicaId};
 pub use in_files::InFiles;

@@ -11,9 +11,11 @@
 
 mod action;
 mod honest;
+mod workshop;
 
 pub use action::{Action, BENCH, Random, TURNED, World, sections};
 pub use honest::{Honest, Way, regulated};
+pub use workshop::workshop_job;
 
 use action::screw;
 

@@ -228,7 +228,8 @@ async function lay(page, lines, count) {
       }
       work.objectStore('jobs').put(1, job);
       await new Promise((done) => { work.oncomplete = done; });
-      list.push({ id: job, name: `Job ${n}`, described: 'Invented', invented: true, done: [1, 40], next: 'Let-off', last_ms: 1790000000000 + n, entries: lines.length, exported: 0 });
+      list.push({ id: job, name: `Job ${n}`, described: 'Invented', invented: true, done: [1, 40], next: 'Let-off', last_ms: 1790000000000 + n, entries: lines.length, exported: 0,
+        overview: { client: '', serial: `${n}`, standing: 'in_work', done: 1, steps: 40, stage: 'Regulate', step: 'Let-off', faults: 0, worked_ms: 1790000000000 + n, check: '2027-09-21', drying: [], earlier: null } });
     }
     localStorage.setItem('jobs', JSON.stringify(list));
     localStorage.removeItem('place');

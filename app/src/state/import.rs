@@ -2,7 +2,7 @@
 //! and one at a time is in memory.
 
 use evenhand_core::analysis::conflicts::{Conflict, new_conflicts};
-use evenhand_core::analysis::open_points::conclusions;
+use evenhand_core::analysis::job_file::file_conclusions;
 use evenhand_core::job::{
     Entry, EntryKind, FileError, Incoming, Job, JobId, JobParts, JobsScan, MAX_BYTES,
     MAX_BYTES_WITH_PHOTOS, MAX_JOBS_BYTES, Opened, Opening, Run, leaves_room,
@@ -35,9 +35,11 @@ impl Session {
             return;
         }
         if self.app.busy.with_untracked(Option::is_some) {
-            return self.app.warn(
-                "The file was not opened: Evenhand is busy. Open it again when that is done.",
-            );
+            let names: Vec<String> = chosen.iter().map(web_sys::File::name).collect();
+            let names = text::names(&names);
+            return self.app.warn(&format!(
+                "Not opened: {names}. Evenhand is busy. Open it again when that is done."
+            ));
         }
         self.app.stop.set(false);
         spawn_local(async move {
@@ -238,7 +240,9 @@ impl Session {
                 }
             }
         }
-        let opened = opening.finish(conclusions).map_err(|e| e.to_string())?;
+        let opened = opening
+            .finish(file_conclusions)
+            .map_err(|e| e.to_string())?;
         Ok((opened, parts))
     }
 

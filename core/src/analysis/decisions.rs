@@ -191,41 +191,88 @@ fn pins(state: &State, sections: &[usize]) -> String {
 /// assert!(header.ends_with("\"measured\",\"count\",\"for\",\"price_each\",\"amount\",\"currency\"\r\n"));
 /// ```
 pub fn parts_csv(job: &Job) -> String {
-    let mut table = Table::new(&[
-        "job_id",
-        "job",
-        "client",
-        "serial",
-        "part",
-        "name",
-        "size",
-        "measured",
-        "count",
-        "for",
-        "price_each",
-        "amount",
-        "currency",
-    ]);
-    let state = job.state();
-    for line in parts_to_order(state) {
-        table.job(state);
-        table.cell(line.part.key());
-        table.cell(line.name);
-        table.text(line.size.as_deref().unwrap_or_default());
-        table.cell(&line.measured);
-        table.cell(line.count.to_string());
-        table.cell(&line.on);
-        let money = |cents: i64| DecimalFormat::fixed(2).print(cents, 100);
-        let each = line.each_cents.map(i64::from);
-        let amount = each.map(|each| each * line.count as i64);
-        for cents in [each, amount] {
-            table.cell(cents.map(money).unwrap_or_default());
-        }
-        let currency = state.details().currency.as_deref();
-        table.text(currency.filter(|_| each.is_some()).unwrap_or_default());
-        table.end_row();
-    }
+    let mut table = PartsTable::default();
+    table.add(job);
     table.finish()
+}
+
+/// The table of the parts to order of several jobs, as CSV: one row each, job after job. Empty by default.
+///
+/// ```
+/// use evenhand_core::analysis::decisions::{PartsTable, parts_csv};
+/// use evenhand_core::job::{Job, ReplicaId, Subject};
+/// use evenhand_core::trade::{MeasureId, Occasion, Place};
+/// use evenhand_core::unit::Value;
+///
+/// let mut job = Job::new();
+/// let (measure, on) = (MeasureId::of("decide_hammers"), Subject::Section(0));
+/// let renew = Value::Grade(2);
+/// job.apply(job.reading(ReplicaId::new(7), 0, measure, on, Place::Piano, Occasion::AsFound, renew, ""));
+/// let mut table = PartsTable::default();
+/// table.add(&job);
+/// table.add(&job);
+/// assert_eq!(table.rows(), 2 * (parts_csv(&job).lines().count() - 1));
+/// ```
+pub struct PartsTable {
+    table: Table,
+    rows: usize,
+}
+
+impl Default for PartsTable {
+    fn default() -> Self {
+        let table = Table::new(&[
+            "job_id",
+            "job",
+            "client",
+            "serial",
+            "part",
+            "name",
+            "size",
+            "measured",
+            "count",
+            "for",
+            "price_each",
+            "amount",
+            "currency",
+        ]);
+        PartsTable { table, rows: 0 }
+    }
+}
+
+impl PartsTable {
+    /// Appends the parts to order of a job.
+    pub fn add(&mut self, job: &Job) {
+        let (state, table) = (job.state(), &mut self.table);
+        for line in parts_to_order(state) {
+            table.job(state);
+            table.cell(line.part.key());
+            table.cell(line.name);
+            table.text(line.size.as_deref().unwrap_or_default());
+            table.cell(&line.measured);
+            table.cell(line.count.to_string());
+            table.cell(&line.on);
+            let money = |cents: i64| DecimalFormat::fixed(2).print(cents, 100);
+            let each = line.each_cents.map(i64::from);
+            let amount = each.map(|each| each * line.count as i64);
+            for cents in [each, amount] {
+                table.cell(cents.map(money).unwrap_or_default());
+            }
+            let currency = state.details().currency.as_deref();
+            table.text(currency.filter(|_| each.is_some()).unwrap_or_default());
+            table.end_row();
+            self.rows += 1;
+        }
+    }
+
+    /// Returns the number of its rows, the header line not counted.
+    pub fn rows(&self) -> usize {
+        self.rows
+    }
+
+    /// Returns the table.
+    pub fn finish(self) -> String {
+        self.table.finish()
+    }
 }
 
 #[cfg(test)]

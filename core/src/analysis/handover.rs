@@ -199,6 +199,21 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
     }
 }
 
+/// Returns when to check the instrument of a job again, by the progress of its steps.
+///
+/// ```
+/// use evenhand_core::analysis::handover::{handover, next_check};
+/// use evenhand_core::job::Job;
+///
+/// let job = Job::new();
+/// assert_eq!(next_check(&job, &job.state().progress(0)), handover(&job, 0).next);
+/// ```
+pub fn next_check(job: &Job, all: &[(Step, Progress)]) -> NextVisit {
+    let state = job.state();
+    let (_, climate_warning) = climate(state);
+    next_visit(state, all, drift(job).as_ref(), climate_warning.is_some())
+}
+
 fn remarks(state: &State) -> Vec<String> {
     let own = state.details().for_client.clone();
     let own = own.filter(|text| !text.trim().is_empty());

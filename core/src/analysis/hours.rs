@@ -346,7 +346,7 @@ pub fn read_minutes(text: &str) -> Result<u32, MinutesError> {
 }
 
 /// The columns of the table of hours.
-const COLUMNS: [&str; 14] = [
+const COLUMNS: [&str; 16] = [
     "job_id",
     "job",
     "client",
@@ -357,6 +357,8 @@ const COLUMNS: [&str; 14] = [
     "step",
     "step_name",
     "minutes",
+    "hours",
+    "rate",
     "amount",
     "currency",
     "source",
@@ -380,7 +382,7 @@ const COLUMNS: [&str; 14] = [
 /// job.apply(job.draft(ReplicaId::new(7), 1_000, stated));
 /// let table = hours_csv(&job);
 /// let row = table.lines().nth(1).unwrap();
-/// assert!(row.ends_with(r#""2026-11-25","R. Sample","Return","tuning","Tuning",95,"","","stated","""#));
+/// assert!(row.ends_with(r#""2026-11-25","R. Sample","Return","tuning","Tuning",95,1.58,"","","","stated","""#));
 /// # Ok::<(), evenhand_core::job::DayError>(())
 /// ```
 pub fn hours_csv(job: &Job) -> String {
@@ -395,10 +397,16 @@ pub fn hours_csv(job: &Job) -> String {
         table.cell(line.stage.name());
         table.text(line.time.step.as_str());
         table.text(&line.name);
-        table.cell(line.time.minutes().to_string());
-        let amount = line
-            .cents
-            .map(|cents| DecimalFormat::fixed(2).print(cents, 100));
+        let minutes = line.time.minutes();
+        table.cell(minutes.to_string());
+        table.cell(DecimalFormat::fixed(2).print(minutes, 60));
+        let money = |cents| DecimalFormat::fixed(2).print(cents, 100);
+        let amount = line.cents.map(money);
+        let rate = state.details().rate();
+        let rate = rate
+            .filter(|_| amount.is_some())
+            .map(|r| money(i64::from(r)));
+        table.cell(rate.unwrap_or_default());
         table.cell(amount.as_deref().unwrap_or_default());
         table.text(if amount.is_some() { currency } else { "" });
         let (source, by) = match &line.time.source {
@@ -420,7 +428,7 @@ pub fn hours_csv(job: &Job) -> String {
         }
         table.text(step.as_str());
         table.text(name);
-        for cell in ["0", "", "", "none", ""] {
+        for cell in ["0", "0", "", "", "", "none", ""] {
             table.cell(cell);
         }
         table.end_row();

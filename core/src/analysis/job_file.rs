@@ -2,14 +2,23 @@
 
 use super::conflicts::concluded;
 use super::open_points::{conclusions, punchings_used};
-use crate::job::{self, FileError, Job, MAX_BYTES, Opened, Opening};
+use super::overview::check_on;
+use crate::job::{self, Conclusions, FileError, Job, MAX_BYTES, Opened, Opening};
+
+/// Returns what a job file says that follows from its log, at a wall time in milliseconds since 1970 (UTC).
+pub fn file_conclusions(job: &Job, now_ms: i64) -> Conclusions {
+    Conclusions {
+        next_check_on: Some(check_on(job, now_ms)),
+        ..conclusions(job, now_ms)
+    }
+}
 
 /// Returns the job file of a job, written at a wall time in milliseconds since 1970 (UTC).
 ///
 /// The log is written as stored, one entry per line. If the file would be larger than [`MAX_BYTES`], it is written alone,
 /// so that the file can be opened.
 pub fn export(job: &Job, now_ms: i64) -> String {
-    let file = job::write_file(job, now_ms, conclusions(job, now_ms));
+    let file = job::write_file(job, now_ms, file_conclusions(job, now_ms));
     if file.len() <= MAX_BYTES {
         file
     } else {
@@ -57,7 +66,7 @@ pub fn open_points_csv(job: &Job, now_ms: i64) -> String {
 pub fn open(bytes: &[u8]) -> Result<Opened, FileError> {
     let mut opening = Opening::begin(bytes)?;
     while opening.read_on(bytes.len()) {}
-    opening.finish(conclusions)
+    opening.finish(file_conclusions)
 }
 
 #[cfg(test)]

@@ -37,6 +37,7 @@ pub fn conclusions(job: &Job, now_ms: i64) -> Conclusions {
         values_out,
         conflicts: concluded(job),
         parts: parts_to_order(job.state()),
+        next_check_on: None,
     }
 }
 

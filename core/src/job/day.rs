@@ -85,6 +85,28 @@ impl Day {
         (year + era * 400 + over, month as u32, day as u32)
     }
 
+    /// Returns the same day so many months later; the last day of the month if that month has no such day.
+    ///
+    /// ```
+    /// use evenhand_core::job::Day;
+    ///
+    /// let day: Day = "2026-11-30".parse()?;
+    /// assert_eq!(day.after_months(12).to_string(), "2027-11-30");
+    /// assert_eq!(day.after_months(3).to_string(), "2027-02-28");
+    /// # Ok::<(), evenhand_core::job::DayError>(())
+    /// ```
+    pub fn after_months(self, months: u32) -> Day {
+        let (year, month, day) = self.date();
+        let since = year * 12 + i64::from(month) - 1 + i64::from(months);
+        let (year, month) = (since.div_euclid(12), since.rem_euclid(12) + 1);
+        let found = (28..=i64::from(day))
+            .rev()
+            .find_map(|d| Day::of(year, month, d));
+        found
+            .or_else(|| Day::of(year, month, i64::from(day)))
+            .unwrap_or(self)
+    }
+
     /// Returns the day of a date, or `None` if there is no such day.
     fn of(year: i64, month: i64, day: i64) -> Option<Day> {
         if !(0..=Day::MAX_YEAR).contains(&year) || !(1..=12).contains(&month) {

@@ -18,7 +18,7 @@ pub use jobs::{
 pub use open::{Opened, Opening, unknown};
 pub use photos::{JobParts, PHOTOS_END, PHOTOS_SEPARATOR, PhotosScan, missing_photos, with_photos};
 pub(crate) use tables::Table;
-pub use tables::{conflicts_csv, materials_csv, open_points_csv, readings_csv};
+pub use tables::{conflicts_csv, materials_csv, open_points_csv, readings_csv, without_mark};
 pub use write::{leaves_room, write_file, write_log};
 
 use std::fmt;
@@ -26,7 +26,7 @@ use std::fmt;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::{EntryId, Judged, Subject};
+use super::{Day, EntryId, Judged, Subject};
 use crate::trade::{MeasureId, Part, StepId};
 use crate::unit::{Length, Value};
 
@@ -84,6 +84,8 @@ pub struct Conclusions {
     pub conflicts: Vec<ConcludedConflict>,
     /// The parts to order.
     pub parts: Vec<PartToOrder>,
+    /// The day on which the instrument is to be checked again, counted from the latest work in UTC.
+    pub next_check_on: Option<Day>,
 }
 
 impl Conclusions {

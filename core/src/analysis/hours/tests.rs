@@ -79,7 +79,7 @@ fn a_step_done_without_counted_time_is_flagged_until_its_minutes_are_stated() {
     // The work is still that of the one who did it.
     assert_eq!(report.who[0].name.as_deref(), Some("R. Sample"));
     assert_eq!(report.who[0].steps, ["tuning"]);
-    assert!(hours_csv(&phone.job).contains(r#""Return","tuning","Tuning",0,"","","none","#));
+    assert!(hours_csv(&phone.job).contains(r#""Return","tuning","Tuning",0,0,"","","","none","#));
     state_for(&mut phone, "tuning", 0, "2026-09-21", "R. Sample");
     assert_eq!(hours(phone.state()).untimed, []);
     state_for(&mut phone, "tuning", 95, "2026-09-21", "R. Sample");
@@ -156,9 +156,9 @@ fn every_sum_is_that_of_the_lines_wherever_it_stands() {
             .sum::<f64>()
     };
     assert_eq!(sum(9), minutes as f64);
-    assert!((sum(10) - cents as f64 / 100.0).abs() < 1e-6);
+    assert!((sum(12) - cents as f64 / 100.0).abs() < 1e-6);
     // What a person typed is guarded.
-    assert!(rows.iter().all(|r| r[11] == "'=crowns"), "{table}");
+    assert!(rows.iter().all(|r| r[13] == "'=crowns"), "{table}");
     assert!(table.contains("2026-09-22,S. Pattern,Return,tuning,Tuning,47,"));
     assert!(table.contains(",stated,R. Sample\r\n"));
 }

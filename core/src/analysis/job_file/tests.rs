@@ -8,7 +8,7 @@ mod properties;
 mod refused;
 mod unknown;
 
-use super::{conclusions, export, materials_csv, open};
+use super::{export, file_conclusions, materials_csv, open};
 use crate::analysis::suggestion::suggest_next;
 use crate::job::tests::{BENCH, NINE_MS, PIANO, Phone, n, on, sample, step_id};
 use crate::job::{

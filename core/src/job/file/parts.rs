@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 use serde_json::value::RawValue;
 
-use super::super::{Details, JobId, Scope};
+use super::super::{Day, Details, JobId, Scope};
 use super::{ConcludedConflict, PartToOrder};
 use crate::note::{Color, Note};
 use crate::trade::{MeasureId, StepId, Verdict};
@@ -152,4 +152,6 @@ pub(super) struct Summary {
     pub read_again: usize,
     pub first_entry_at_ms: Option<i64>,
     pub last_entry_at_ms: Option<i64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub next_check_on: Option<Day>,
 }

@@ -18,6 +18,18 @@ use crate::unit::{DecimalFormat, Kind, Length, LengthUnit};
 /// The mark by which a spreadsheet recognizes UTF-8.
 const BYTE_ORDER_MARK: &str = "\u{feff}";
 
+/// Returns a table without its UTF-8 byte-order mark, for a program that takes the mark for a part of the first column.
+///
+/// ```
+/// use evenhand_core::job::{Job, readings_csv, without_mark};
+///
+/// let table = readings_csv(&Job::new());
+/// assert!(table.starts_with('\u{feff}') && without_mark(&table).starts_with("\"job_id\""));
+/// ```
+pub fn without_mark(table: &str) -> &str {
+    table.strip_prefix(BYTE_ORDER_MARK).unwrap_or(table)
+}
+
 /// The columns of the readings.
 const READINGS: [&str; 27] = [
     "job_id",

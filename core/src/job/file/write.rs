@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::value::RawValue;
 
 use super::super::verdict::MeasureView;
-use super::super::{Entry, Job, JobId, LogPosition, Progress, Scope, State, Subject};
+use super::super::{Day, Entry, Job, JobId, LogPosition, Progress, Scope, State, Subject};
 use super::parts::{
     At, File, Head, MaterialPart, NotePart, Numbers, RecordPart, SectionPart, SectionRecords,
     Shown, StepPart, Summary, TargetPart,
@@ -148,7 +148,7 @@ fn derived(job: &Job, now_ms: i64, concluded: Conclusions) -> File<'_> {
         notes: notes.collect(),
         materials: materials(&concluded.punchings),
         parts_to_order: concluded.parts,
-        summary: summary(job, &all, out),
+        summary: summary(job, &all, out, concluded.next_check_on),
         open_points: concluded.open_points.into_iter().map(|p| p.text).collect(),
         conflicts: concluded.conflicts,
         set_aside: &[],
@@ -439,7 +439,7 @@ fn materials(punchings: &[(Length, i64)]) -> Vec<MaterialPart> {
         .collect()
 }
 
-fn summary(job: &Job, all: &[(Step, Progress)], out: usize) -> Summary {
+fn summary(job: &Job, all: &[(Step, Progress)], out: usize, next_check_on: Option<Day>) -> Summary {
     let whole = State::stage_progress(all, None);
     let minutes = job.state().work_times().into_iter().map(|t| t.minutes());
     let minutes: i64 = minutes.fold(0, i64::saturating_add);
@@ -454,5 +454,6 @@ fn summary(job: &Job, all: &[(Step, Progress)], out: usize) -> Summary {
         read_again: all.iter().map(|(_, p)| p.to_remeasure).sum(),
         first_entry_at_ms: entries.iter().map(|e| e.at_ms).min(),
         last_entry_at_ms: entries.iter().map(|e| e.at_ms).max(),
+        next_check_on,
     }
 }

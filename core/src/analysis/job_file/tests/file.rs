@@ -35,7 +35,7 @@ fn a_file_read_in_parts_is_the_file_read_at_once() {
                 assert!((before..=100).contains(&opening.percent()));
                 before = opening.percent();
             }
-            assert_eq!(opening.finish(conclusions).unwrap(), opened(&text));
+            assert_eq!(opening.finish(file_conclusions).unwrap(), opened(&text));
         }
     }
 }

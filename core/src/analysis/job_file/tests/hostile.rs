@@ -337,7 +337,7 @@ fn eight_megabytes_of_remarks_are_exported_and_opened() {
         .map(remark)
         .for_each(|kind| drop(phone.act(kind)));
     assert!(crate::job::leaves_room(&phone.job));
-    let whole = crate::job::write_file(&phone.job, NINE_MS, conclusions(&phone.job, NINE_MS));
+    let whole = crate::job::write_file(&phone.job, NINE_MS, file_conclusions(&phone.job, NINE_MS));
     assert!(matches!(refused(whole.as_bytes()), FileError::TooLarge(_)));
     let opened = opened_into_stored(&export(&phone.job, NINE_MS)).unwrap();
     assert_eq!(opened.id, phone.job.id());
