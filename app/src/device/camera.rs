@@ -1,12 +1,13 @@
 //! Photos from the camera or the gallery: turned upright, scaled down, and without what the camera wrote into them.
 
-use evenhand_core::job::{MAX_PHOTO_BYTES, PhotoError, PhotoHeader};
+use evenhand_core::job::{MAX_PHOTO_BYTES, PhotoError, PhotoFormat, PhotoHeader};
 use js_sys::{Promise, Uint8Array};
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::JsFuture;
 use web_sys::{
-    Blob, BlobPropertyBag, CanvasRenderingContext2d, File, HtmlCanvasElement, HtmlImageElement, Url,
+    Blob, BlobPropertyBag, CanvasRenderingContext2d, Element, File, HtmlCanvasElement,
+    HtmlImageElement, Url,
 };
 
 use super::files;
@@ -78,14 +79,46 @@ pub async fn prepare(file: &File) -> Result<Vec<u8>, String> {
     }
 }
 
-/// Draws an image, upright, as large as it is stored. `None` if the browser cannot.
+/// Draws an image from an address, upright, as large as it is stored. `None` if the browser cannot.
 async fn draw(url: &str) -> Option<HtmlCanvasElement> {
     let image = HtmlImageElement::new().ok()?;
     image.set_src(url);
     JsFuture::from(image.decode()).await.ok()?;
+    drawn(&image)
+}
+
+/// Returns an image that is shown as the text of a `data:` address. `None` if the browser cannot draw it.
+fn data_url(image: &HtmlImageElement) -> Option<String> {
+    let quality = QUALITIES[0].into();
+    drawn(image)?
+        .to_data_url_with_type_and_encoder_options(JPEG, &quality)
+        .ok()
+}
+
+/// Returns what an element shows as HTML, its photos as data in it: their addresses are of this page alone. `None` if there
+/// is no such element.
+pub fn page_with_photos(selector: &str) -> Option<String> {
+    let page = leptos::prelude::document()
+        .query_selector(selector)
+        .ok()??;
+    let copy: Element = page.clone_node_with_deep(true).ok()?.dyn_into().ok()?;
+    let shown = page.query_selector_all("img").ok()?;
+    let copied = copy.query_selector_all("img").ok()?;
+    for at in 0..shown.length() {
+        let image = shown.get(at)?.dyn_into::<HtmlImageElement>().ok()?;
+        let copy = copied.get(at)?.dyn_into::<HtmlImageElement>().ok()?;
+        match data_url(&image) {
+            Some(url) => copy.set_src(&url),
+            None => copy.remove(),
+        }
+    }
+    Some(copy.outer_html())
+}
+
+fn drawn(image: &HtmlImageElement) -> Option<HtmlCanvasElement> {
     // Upright, as every engine shows it.
     let header = PhotoHeader {
-        format: evenhand_core::job::PhotoFormat::Jpeg,
+        format: PhotoFormat::Jpeg,
         width: image.natural_width(),
         height: image.natural_height(),
     };
@@ -100,7 +133,7 @@ async fn draw(url: &str) -> Option<HtmlCanvasElement> {
     let (width, height) = (f64::from(width), f64::from(height));
     context.fill_rect(0.0, 0.0, width, height);
     context
-        .draw_image_with_html_image_element_and_dw_and_dh(&image, 0.0, 0.0, width, height)
+        .draw_image_with_html_image_element_and_dw_and_dh(image, 0.0, 0.0, width, height)
         .ok()?;
     Some(canvas)
 }

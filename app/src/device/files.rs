@@ -124,11 +124,9 @@ pub fn can_share_text() -> bool {
 /// The styles of a page that is shared as a file.
 const PAGE_STYLES: &str = "body{max-width:170mm;margin:8mm auto;padding:0 4mm;font:11pt/1.45 Georgia,serif}h2,h3,table,figcaption,.client-head{font-family:system-ui,sans-serif}.client-head{display:flex;justify-content:space-between}.letterhead{white-space:pre-line}svg{width:100%}figure{margin:0}table{width:100%;border-collapse:collapse}th{text-align:left;font-weight:400}.num{text-align:right}.total>*{font-weight:700}.own{font-style:italic}";
 
-/// Opens the share sheet with a text, and where this browser shares files with the page that an element shows. Must be
-/// called soon after a tap. The user may cancel.
-pub async fn share_page(title: &str, text: String, file_name: String, selector: &str) {
-    let page = leptos::prelude::document().query_selector(selector);
-    let page = page.ok().flatten().map(|page| page.outer_html());
+/// Opens the share sheet with a text, and where this browser shares files with a page in HTML. Must be called soon after a
+/// tap. The user may cancel.
+pub async fn share_page(title: &str, text: String, file_name: String, page: Option<String>) {
     let page = format!(
         "<!doctype html><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width\"><title>Letter</title><style>{PAGE_STYLES}</style>{}",
         page.unwrap_or_default()

@@ -190,6 +190,15 @@ fn Thumbnail(photo: Photo, shown: RwSignal<Option<evenhand_core::job::EntryId>>)
     }
 }
 
+/// Returns photos for paper: two to a row, each with what it shows.
+pub fn side_by_side(photos: impl IntoIterator<Item = (PhotoHash, String)>) -> impl IntoView {
+    let figure = |(hash, words): (PhotoHash, String)| {
+        view! { <figure><PhotoImage hash alt=words.clone()/><figcaption>{words}</figcaption></figure> }
+    };
+    let figures: Vec<_> = photos.into_iter().map(figure).collect();
+    view! { <div class="photos-before-after">{figures}</div> }
+}
+
 /// The choice whether photos go with a job file; shown where there are any.
 #[component]
 pub fn WithPhotos(

@@ -3,12 +3,13 @@
 use evenhand_core::analysis::estimate::estimate;
 use evenhand_core::analysis::letter::{ClientLetter, LetterPicture, LetterPrice, client_letter};
 use evenhand_core::analysis::quote::quote;
-use evenhand_core::job::{Details, State};
+use evenhand_core::job::{Details, PhotoHash, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use crate::device::{files, local_time, paper};
+use crate::device::{camera, files, local_time, paper};
 use crate::parts::letter::LetterBar;
+use crate::parts::photos;
 use crate::parts::prices::{ForClient, PriceAgreed};
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::state::{Session, file_name, use_session};
@@ -35,6 +36,8 @@ struct Written {
     date: String,
     next: String,
     price: Vec<Vec<String>>,
+    /// The last pair of photos from before and after, each with what it shows.
+    photos: Option<[(PhotoHash, String); 2]>,
 }
 
 fn written(session: Session) -> Option<Written> {
@@ -54,6 +57,9 @@ fn written(session: Session) -> Option<Written> {
                 .unwrap_or_default(),
             letter,
             details,
+            photos: job.state().photo_pairs().last().map(|(before, after)| {
+                [before, after].map(|p| (p.sha256, photos::words(job.state(), p)))
+            }),
         })
     })
 }
@@ -174,6 +180,7 @@ fn page(written: Written) -> impl IntoView {
         date,
         next,
         price,
+        photos,
     } = written;
     let head = preferences::letterhead();
     let given = |title: &'static str, lines: Vec<String>| {
@@ -181,6 +188,7 @@ fn page(written: Written) -> impl IntoView {
         let lines: Vec<_> = lines.collect();
         (!lines.is_empty()).then(|| view! { <section><h3>{title}</h3>{lines}</section> })
     };
+    let photos = photos.map(photos::side_by_side);
     let asked =
         (!letter.asked.is_empty()).then(|| view! { <p>"You asked for: "{letter.asked}</p> });
     let own = (!letter.own.is_empty()).then(|| view! { <p class="own">{letter.own}</p> });
@@ -213,6 +221,7 @@ fn page(written: Written) -> impl IntoView {
             {given("Found", letter.found)}
             {given("Done", letter.done)}
             {letter.pictures.into_iter().map(figure).collect_view()}
+            {photos}
             {given("Left for later", letter.left)}
             {own}
             {price}
@@ -237,8 +246,9 @@ fn Send(letter: Memo<Option<Written>>) -> impl IntoView {
         let title = letter.with_untracked(|l| l.as_ref().map(|l| l.letter.title.clone()));
         let of = session.app.job_name();
         let name = file_name(&format!("letter {of}"), ".html");
+        let page = camera::page_with_photos(".letter");
         spawn_local(async move {
-            files::share_page(&title.unwrap_or_default(), text(), name, ".letter").await;
+            files::share_page(&title.unwrap_or_default(), text(), name, page).await;
         });
     };
     let copy = move |_| {

@@ -9,7 +9,7 @@ use leptos::prelude::*;
 use crate::device::local_time;
 use crate::parts::conflicts::said_by;
 use crate::parts::letter::{Letter, lines, pairs, part, sentence, table};
-use crate::parts::photos::{self, PhotoImage};
+use crate::parts::photos;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::state::use_session;
 use crate::text;
@@ -89,18 +89,9 @@ fn before_after_photos(state: &State) -> Option<impl IntoView + use<>> {
         .photos()
         .filter(|p| of_pairs.iter().all(|of| of.position != p.position));
     let all: Vec<&Photo> = of_pairs.iter().copied().chain(rest).collect();
-    if all.is_empty() {
-        return None;
-    }
-    let figure = |photo: &&Photo| {
-        let words = photos::words(state, photo);
-        view! { <figure><PhotoImage hash=photo.sha256 alt=words.clone()/><figcaption>{words}</figcaption></figure> }
-    };
-    let figures = all.iter().map(figure).collect_view();
-    Some(part(
-        "Photos",
-        view! { <div class="photos-before-after">{figures}</div> },
-    ))
+    let with_words = |photo: &&Photo| (photo.sha256, photos::words(state, photo));
+    let all: Vec<_> = all.iter().map(with_words).collect();
+    (!all.is_empty()).then(|| part("Photos", photos::side_by_side(all)))
 }
 
 /// The parts to order, for the office.
