@@ -302,7 +302,7 @@ fn what_the_looks_flag_is_safe_and_the_let_off_by_eye_alone_is_not() {
 fn what_is_usual_after_a_turn_holds_the_hand_and_two_readings() {
     let blow = Screw::of(Instrument::Grand.measure("blow").unwrap()).unwrap();
     let trials: Vec<TurnResult> = (0..24)
-        .map(|k| trial(8, 45.0, if k % 2 == 0 { 45.85 } else { 46.15 }))
+        .map(|k| trial(8, 45.0, if k % 2 == 0 { 45.7 } else { 46.3 }))
         .collect();
     let known = learn(&trials, Prior::rough(8.0), NoiseModel::default()).unwrap();
     assert!(known.hand > 0.08 && known.spread_factor >= 1.0);
