@@ -74,6 +74,12 @@ pub struct ProfileLine {
 }
 
 impl ProfileLine {
+    /// Returns the reading of an occasion, given by its index in [`OCCASIONS`]; `None` for the present one where the note
+    /// was settled without a number since.
+    fn holds(&self, occasion: usize) -> Option<Mark> {
+        self.marks[occasion].filter(|_| occasion != 1 || self.swept.is_none())
+    }
+
     /// Returns whether there is any reading.
     pub fn is_read(&self) -> bool {
         self.marks.iter().any(Option::is_some)
@@ -173,7 +179,7 @@ impl Profile {
 
     /// Returns the number of readings of an occasion, given by its index in [`OCCASIONS`].
     pub fn count(&self, occasion: usize) -> usize {
-        let read = |l: &&ProfileLine| l.marks[occasion].is_some();
+        let read = |l: &&ProfileLine| l.holds(occasion).is_some();
         self.lines.iter().filter(read).count()
     }
 }
@@ -286,7 +292,7 @@ fn figures(
     }
     let read = lines
         .iter()
-        .filter_map(|l| Some((l.on.note()?, l.marks[occasion]?.value.base())));
+        .filter_map(|l| Some((l.on.note()?, l.holds(occasion)?.value.base())));
     let row = ReadingSet::of(state, measure, read.collect());
     Some(Figures {
         all: row.whole?,

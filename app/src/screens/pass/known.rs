@@ -30,7 +30,8 @@ pub fn said(state: &State, step: &Step, item: &Item) -> Option<String> {
 pub fn NotAgain(pass: PassState, words: String) -> impl IntoView {
     let is_chosen = pass.session.app.setup().measure_all == Some(true);
     let every = (!is_chosen).then(|| {
-        view! { <button class="button every" type="button" on:click=move |_| pass.measure_every_note()>"Measure every note"</button> }
+        let measure = move |_| pass.measure_every_note();
+        view! { <button class="button every" type="button" aria-label="Measure every note" on:click=measure>"Every note"</button> }
     });
     view! { <div class="message act"><p>{words}</p>{every}</div> }
 }
