@@ -111,7 +111,7 @@ pub fn MarkedOut(corrections: CorrectionsState) -> impl IntoView {
             view! {
                 <section class="marked-out">
                     <h2>"Out, not measured"</h2>
-                    <p class="quiet">"Measure them to see what to turn. If you set them by hand, the pass takes “Now right”."</p>
+                    <p class="quiet">"Measure them to see what to turn. Set by hand already? Say “Now right” in the pass."</p>
                     <ul class="points again">{groups.into_iter().map(group).collect_view()}</ul>
                 </section>
             }

@@ -65,7 +65,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
             <p>{step.how.to_string()}</p>
             <p class="quiet">{step.wrong.to_string()}</p>
             {drying}
-            {(!step.tools.is_empty()).then(|| view! { <p><b>"At hand: "</b>{step.tools.to_string()}</p> })}
+            {(!matches!(&*step.tools, "" | "None")).then(|| view! { <p><b>"At hand: "</b>{step.tools.to_string()}</p> })}
             {cautions}
             <h3>"Order of the notes"</h3>
             <div class="choices">
