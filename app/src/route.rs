@@ -49,6 +49,8 @@ pub enum Route {
     Report(JobId),
     /// The estimate, as a page to print.
     Estimate(JobId),
+    /// The instrument of a job: its visits.
+    Instrument(JobId),
 }
 
 /// The parts of the setup that a link can lead to.
@@ -79,6 +81,7 @@ impl Route {
             | Route::Hours(id)
             | Route::NextJob(id)
             | Route::Report(id)
+            | Route::Instrument(id)
             | Route::Estimate(id)
             | Route::Handover(id) => Some(*id),
         }
@@ -106,6 +109,7 @@ impl Route {
             Route::Handover(_) => "Handover",
             Route::Report(_) => "Report",
             Route::Estimate(_) => "Estimate",
+            Route::Instrument(_) => "Instrument",
         }
     }
 
@@ -138,6 +142,7 @@ impl Route {
             Route::Handover(id) => format!("#/{id}/handover"),
             Route::Report(id) => format!("#/{id}/report"),
             Route::Estimate(id) => format!("#/{id}/estimate"),
+            Route::Instrument(id) => format!("#/{id}/instrument"),
         }
     }
 
@@ -209,6 +214,7 @@ impl Route {
             (Some("handover"), _) => Some(Route::Handover(first)),
             (Some("report"), _) => Some(Route::Report(first)),
             (Some("estimate"), _) => Some(Route::Estimate(first)),
+            (Some("instrument"), _) => Some(Route::Instrument(first)),
             _ => None,
         }
     }

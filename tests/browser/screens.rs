@@ -11,7 +11,7 @@ use crate::pages::serve_release;
 
 /// Each screen's name, its address (beneath the job's unless it begins with `#`), and what is there once it is
 /// drawn.
-const SCREENS: [(&str, &str, &str); 18] = [
+const SCREENS: [(&str, &str, &str); 19] = [
     ("order", "", ".order .step"),
     ("pass", "/pass/let_off", ".pad"),
     ("pass-good", "/pass/jack_position", ".through, .pad"),
@@ -28,6 +28,7 @@ const SCREENS: [(&str, &str, &str); 18] = [
     ("preferences", "#/preferences", ".preferences"),
     ("report", "/report", ".letter"),
     ("estimate", "/estimate", ".letter"),
+    ("instrument", "/instrument", ".visits li"),
     ("jobs", "#/", ".job"),
     ("new", "#/new", "form"),
 ];

@@ -58,6 +58,8 @@ impl NewFile {
     fn media_type(&self) -> &'static str {
         if self.name.ends_with(".csv") {
             "text/csv;charset=utf-8"
+        } else if self.name.ends_with(".ics") {
+            "text/calendar;charset=utf-8"
         } else {
             "application/json"
         }

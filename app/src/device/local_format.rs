@@ -15,11 +15,15 @@ pub enum Form {
     Clock,
     /// `November 25, 2026`.
     Long,
+    /// `Nov 25, 2026`.
+    Short,
+    /// `Nov 2026`.
+    Month,
 }
 
 thread_local! {
-    /// The formatters of the three forms. To make one takes the browser far longer than to use it.
-    static FORMATS: RefCell<[Option<Function>; 3]> = const { RefCell::new([const { None }; 3]) };
+    /// The formatters of the forms. To make one takes the browser far longer than to use it.
+    static FORMATS: RefCell<[Option<Function>; 5]> = const { RefCell::new([const { None }; 5]) };
 }
 
 /// Returns a date in a form.
@@ -28,6 +32,8 @@ pub fn date(date: &Date, form: Form) -> String {
         Form::Weekday => &[("weekday", "short")],
         Form::Clock => &[("hour", "numeric"), ("minute", "2-digit")],
         Form::Long => &[("day", "numeric"), ("month", "long"), ("year", "numeric")],
+        Form::Short => &[("day", "numeric"), ("month", "short"), ("year", "numeric")],
+        Form::Month => &[("month", "short"), ("year", "numeric")],
     };
     FORMATS.with_borrow_mut(|formats| {
         let make = || DateTimeFormat::new(&Array::new(), &options(pairs)).format();

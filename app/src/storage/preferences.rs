@@ -148,6 +148,16 @@ pub fn set_days_off(days: u8) {
     set("days-off", &days);
 }
 
+/// Returns whether tables begin with the mark by which a spreadsheet knows their letters; they do at first.
+pub fn tables_have_mark() -> bool {
+    get("table-mark").unwrap_or(true)
+}
+
+/// Stores whether tables begin with the mark.
+pub fn set_tables_have_mark(have: bool) {
+    set("table-mark", &have);
+}
+
 /// Returns whether a hint was shown and put away on this device.
 pub fn is_hint_seen(hint: &str) -> bool {
     seen_hints().iter().any(|seen| seen == hint)
