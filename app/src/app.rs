@@ -7,8 +7,8 @@ use crate::parts::notices::Notices;
 use crate::parts::opened_jobs::OpenedJobs;
 use crate::route::Route;
 use crate::screens::{
-    corrections, estimate, handover, hours, jobs, letter, new_job, order, pass, plan, preferences,
-    profile, report, setup, targets,
+    corrections, estimate, handover, hours, instrument, jobs, letter, new_job, order, pass, plan,
+    preferences, profile, report, setup, targets,
 };
 use crate::state::{self, Session};
 
@@ -17,7 +17,7 @@ use crate::state::{self, Session};
 pub fn App() -> impl IntoView {
     let session = state::start();
     provide_context(session);
-    take_dropped_files(session);
+    let dragging = take_dropped_files(session);
     let is_wide = RwSignal::new(device::is_wide());
     let resized = window_event_listener(leptos::ev::resize, move |_| {
         if device::is_wide() != is_wide.get_untracked() {
@@ -30,6 +30,7 @@ pub fn App() -> impl IntoView {
     move_focus(session);
     view! {
         <button class="skip" type="button" on:click=move |_| device::focus_first(MAIN_ACTION)>"Skip to the main action"</button>
+        <button class="skip" type="button" on:click=move |_| device::focus_first(LIST_STOP)>"Skip to the list of jobs"</button>
         <Notices/>
         <OpenedJobs/>
         <div class="screen">{move || {
@@ -57,8 +58,12 @@ pub fn App() -> impl IntoView {
                 Route::Report(_) => view! { <report::ReportScreen/> }.into_any(),
                 Route::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),
                 Route::Letter(_) => view! { <letter::LetterScreen/> }.into_any(),
+                Route::Instrument(_) => view! { <instrument::InstrumentScreen/> }.into_any(),
             }
         }}</div>
+        <Show when=move || dragging.get()>
+            <div class="drop-here" role="status"><p>"Drop job files here to open them."</p></div>
+        </Show>
         <Show when=move || beside.get()>
             <aside class="side" aria-label="Jobs on this device">
                 <jobs::JobsPane/>
@@ -70,32 +75,66 @@ pub fn App() -> impl IntoView {
 /// What the skip link leads to: what a screen is for, or its contents.
 const MAIN_ACTION: &str = ".screen .button.main, .screen .pad button, .screen main[tabindex]";
 
+/// The job of the list that Tab stops at; where no list is shown, what a screen is for.
+const LIST_STOP: &str = ".jobs [tabindex='0'], .screen .button.main";
+
 /// Moves the focus to the title of each further screen, so that a keyboard goes on from its top and a screen reader
 /// says it. A screen that has put the focus somewhere itself keeps it.
 fn move_focus(session: Session) {
+    let focus_title = || {
+        request_animation_frame(|| {
+            if !device::is_focused() {
+                device::focus_first(".screen h1");
+            }
+        });
+    };
+    let has_moved = StoredValue::new(false);
     Effect::new(move |before: Option<()>| {
         session.app.route.track();
         if before.is_some() {
-            request_animation_frame(|| {
-                if !device::is_focused() {
-                    device::focus_first(".screen h1");
-                }
-            });
+            has_moved.set_value(true);
+            focus_title();
+        }
+    });
+    // The title of a job's screen is there once the job is read.
+    let open = Memo::new(move |_| session.app.open_job.with(|o| o.as_ref().map(|o| o.id)));
+    Effect::new(move |_| {
+        // A memo that nobody reads follows nothing.
+        open.get();
+        if has_moved.get_value() {
+            focus_title();
         }
     });
 }
 
-/// Opens job files that are dropped anywhere on the window.
-fn take_dropped_files(session: Session) {
-    let over = window_event_listener(leptos::ev::dragover, |event| event.prevent_default());
+/// Opens job files that are dropped anywhere on the window. Returns whether files are dragged over it.
+fn take_dropped_files(session: Session) -> RwSignal<bool> {
+    let dragging = RwSignal::new(false);
+    let over = window_event_listener(leptos::ev::dragover, move |event| {
+        event.prevent_default();
+        let types = event.data_transfer().map(|d| d.types());
+        let has_files = types.is_some_and(|types| types.includes(&"Files".into(), 0));
+        if has_files != dragging.get_untracked() {
+            dragging.set(has_files);
+        }
+    });
+    // It leaves the window if it goes nowhere else in it.
+    let left = window_event_listener(leptos::ev::dragleave, move |event| {
+        if event.related_target().is_none() {
+            dragging.set(false);
+        }
+    });
     let dropped = window_event_listener(leptos::ev::drop, move |event| {
         event.prevent_default();
+        dragging.set(false);
         session.open_files(event.data_transfer().and_then(|d| d.files()));
     });
     on_cleanup(move || {
         over.remove();
+        left.remove();
         dropped.remove();
     });
+    dragging
 }
 
 /// Sets the window's title to the name of the screen, never of the job: titles end up in the browser's history.

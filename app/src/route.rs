@@ -51,6 +51,8 @@ pub enum Route {
     Estimate(JobId),
     /// The letter to the client, to send or print.
     Letter(JobId),
+    /// The instrument of a job: its visits.
+    Instrument(JobId),
 }
 
 /// The parts of the setup that a link can lead to.
@@ -82,6 +84,7 @@ impl Route {
             | Route::Hours(id)
             | Route::NextJob(id)
             | Route::Report(id)
+            | Route::Instrument(id)
             | Route::Estimate(id)
             | Route::Letter(id)
             | Route::Handover(id) => Some(*id),
@@ -111,6 +114,7 @@ impl Route {
             Route::Report(_) => "Report",
             Route::Estimate(_) => "Estimate",
             Route::Letter(_) => "Client letter",
+            Route::Instrument(_) => "Instrument",
         }
     }
 
@@ -144,6 +148,7 @@ impl Route {
             Route::Report(id) => format!("#/{id}/report"),
             Route::Estimate(id) => format!("#/{id}/estimate"),
             Route::Letter(id) => format!("#/{id}/letter"),
+            Route::Instrument(id) => format!("#/{id}/instrument"),
         }
     }
 
@@ -216,6 +221,7 @@ impl Route {
             (Some("report"), _) => Some(Route::Report(first)),
             (Some("estimate"), _) => Some(Route::Estimate(first)),
             (Some("letter"), _) => Some(Route::Letter(first)),
+            (Some("instrument"), _) => Some(Route::Instrument(first)),
             _ => None,
         }
     }

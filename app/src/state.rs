@@ -1,12 +1,14 @@
 //! What the screens share: the signals ([`AppState`]) and what changes them ([`Session`]). Nothing here draws.
 
 mod app_state;
+mod archive;
 mod deletion;
 mod demo;
 mod export;
 mod import;
 mod job_list;
 mod left_pass;
+mod list_view;
 mod open_list;
 mod photos;
 mod session;
@@ -15,6 +17,7 @@ mod tabs;
 pub use app_state::{AppState, Busy, Notice};
 pub use export::file_name;
 pub use left_pass::LeftPass;
+pub use list_view::{Due, ListRow, ListView, Sort, Which, list_rows, visits_of};
 pub use open_list::{OpenLine, OpenList};
 pub use photos::PhotoOf;
 pub use session::{Session, use_session};

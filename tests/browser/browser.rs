@@ -413,6 +413,17 @@ impl Browser {
         self.perform(keyboard(keys)).await;
     }
 
+    /// Goes back by a stop, with Shift and Tab.
+    pub async fn shift_tab(&self) {
+        let (shift, tab) = ('\u{e008}', '\u{e004}');
+        let keys = KeyActions::new("keyboard".into())
+            .then(KeyAction::Down { value: shift })
+            .then(KeyAction::Down { value: tab })
+            .then(KeyAction::Up { value: tab })
+            .then(KeyAction::Up { value: shift });
+        self.perform(keys).await;
+    }
+
     /// Puts a file into a file input, as the platform's file chooser would.
     pub async fn choose_file(&self, selector: &str, file: &Path) {
         self.wait_for(selector).await;

@@ -252,13 +252,16 @@ async fn the_list_keeps_its_place_and_shows_the_open_job() {
     let middle = vec![json!("Room 5")];
     // Lines that come into view get their heights with the next frames.
     let scroll = "
-        document.querySelector('.job-list').scrollTop = 900;
+        document.querySelector('.job-list').scrollTop = 1200;
         const frame = () => new Promise(requestAnimationFrame);
         return frame().then(frame).then(frame).then(frame);
     ";
     phone.run(scroll, vec![]).await;
     let before = phone.run(BELOW_TOP, middle.clone()).await;
-    for elsewhere in [".bar a[href='#/preferences']", "li:nth-child(9) .job"] {
+    for elsewhere in [
+        ".bar a[href='#/preferences']",
+        ".job-row:nth-child(10) .job",
+    ] {
         phone.tap(elsewhere).await;
         let gone = "return document.querySelector('.screen .job-list') === null";
         phone.wait_until(gone, vec![]).await;
@@ -271,7 +274,7 @@ async fn the_list_keeps_its_place_and_shows_the_open_job() {
     }
     let last = phone
         .run(
-            "return document.querySelector('.jobs li:last-child .job').hash",
+            "return document.querySelector('.jobs .job-row:last-child .job').hash",
             vec![],
         )
         .await;

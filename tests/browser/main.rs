@@ -21,6 +21,7 @@ mod hours;
 mod inches;
 mod installed;
 mod job_kinds;
+mod job_list;
 mod kept;
 mod kills;
 mod known;

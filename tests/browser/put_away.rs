@@ -68,7 +68,7 @@ async fn an_archived_job_is_folded_away_and_can_be_taken_out() {
     jobs.make("New hall", "").await;
     jobs.show().await;
     assert_eq!(jobs.names().await, ["New hall", "Old hall"]);
-    browser.tap(".jobs li:nth-child(2) .job").await;
+    browser.tap(".jobs .job-row:last-child .job").await;
     browser.wait_for(".order .step").await;
     Typing(&browser).go("setup/archive").await;
     Typing(&browser).unfold("archive").await;

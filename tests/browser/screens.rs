@@ -11,7 +11,7 @@ use crate::pages::serve_release;
 
 /// Each screen's name, its address (beneath the job's unless it begins with `#`), and what is there once it is
 /// drawn.
-const SCREENS: [(&str, &str, &str); 20] = [
+const SCREENS: [(&str, &str, &str); 21] = [
     ("order", "", ".order .step"),
     ("pass", "/pass/let_off", ".pad"),
     ("pass-good", "/pass/jack_position", ".through, .pad"),
@@ -30,6 +30,7 @@ const SCREENS: [(&str, &str, &str); 20] = [
     ("estimate", "/estimate", ".letter"),
     ("letter", "/letter", ".letter"),
     ("prices", "/setup/prices", "[data-fields=prices]"),
+    ("instrument", "/instrument", ".visits li"),
     ("jobs", "#/", ".job"),
     ("new", "#/new", "form"),
 ];

@@ -60,6 +60,8 @@ impl NewFile {
             "text/csv;charset=utf-8"
         } else if self.name.ends_with(".html") {
             "text/html"
+        } else if self.name.ends_with(".ics") {
+            "text/calendar;charset=utf-8"
         } else {
             "application/json"
         }

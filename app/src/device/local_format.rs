@@ -17,11 +17,15 @@ pub enum Form {
     Long,
     /// `November 2026`.
     Month,
+    /// `Nov 25, 2026`.
+    Short,
+    /// `Nov 2026`.
+    ShortMonth,
 }
 
 thread_local! {
-    /// The formatters of the four forms. To make one takes the browser far longer than to use it.
-    static FORMATS: RefCell<[Option<Function>; 4]> = const { RefCell::new([const { None }; 4]) };
+    /// The formatters of the forms. To make one takes the browser far longer than to use it.
+    static FORMATS: RefCell<[Option<Function>; 6]> = const { RefCell::new([const { None }; 6]) };
 }
 
 /// Returns a date in a form.
@@ -31,6 +35,8 @@ pub fn date(date: &Date, form: Form) -> String {
         Form::Clock => &[("hour", "numeric"), ("minute", "2-digit")],
         Form::Long => &[("day", "numeric"), ("month", "long"), ("year", "numeric")],
         Form::Month => &[("month", "long"), ("year", "numeric")],
+        Form::Short => &[("day", "numeric"), ("month", "short"), ("year", "numeric")],
+        Form::ShortMonth => &[("month", "short"), ("year", "numeric")],
     };
     FORMATS.with_borrow_mut(|formats| {
         let make = || DateTimeFormat::new(&Array::new(), &options(pairs)).format();

@@ -76,6 +76,18 @@ pub fn long_date(ms: i64) -> String {
     local_format::date(&local(ms), Form::Long)
 }
 
+/// Returns the local date as the phone writes it in a list: `Nov 25, 2026`.
+pub fn short_date(ms: i64) -> String {
+    local_format::date(&local(ms), Form::Short)
+}
+
+/// Returns the month of a day as the phone writes it: `Nov 2026`.
+pub fn month(day: Day) -> String {
+    let (year, month, _) = day.date();
+    let date = js_sys::Date::new_with_year_month_day(year as u32, month as i32 - 1, 1);
+    local_format::date(&date, Form::ShortMonth)
+}
+
 /// Returns a day as the phone writes it in a letter: `November 25, 2026`.
 pub fn long_day(day: Day) -> String {
     let (year, month, day) = day.date();

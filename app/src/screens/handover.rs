@@ -18,6 +18,7 @@ use crate::parts::header::{Header, Saved};
 use crate::parts::icons::{EXPORT, Icon};
 use crate::parts::photos::{Thumbnails, WithPhotos, photos_where};
 use crate::parts::prices::PartPrice;
+use crate::parts::radio_group::RadioGroup;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::route::Route;
 use crate::screens::new_job::Field;
@@ -292,12 +293,17 @@ fn stage_row(all: &[(Step, Progress)], worked: &Hours, stage: Stage) -> impl Int
 fn Tables() -> impl IntoView {
     let session = use_session();
     let now_ms = session.app.now_ms.get_untracked();
+    let mark = RwSignal::new(usize::from(!preferences::tables_have_mark()));
+    let choose_mark = Callback::new(move |at: usize| {
+        preferences::set_tables_have_mark(at == 0);
+        mark.set(at);
+    });
     let open_points = move |_| {
         session.download_table("-open-points.csv", |job| open_points_csv(job, now_ms));
     };
     view! {
         <section>
-            <h2>"Tables for a spreadsheet (CSV)"</h2>
+            <h2>"Tables (CSV)"</h2>
             <div class="tables">
                 <button class="button" type="button" on:click=move |_| session.download_table("-readings.csv", readings_csv)>"Readings"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-materials.csv", materials_csv)>"Materials"</button>
@@ -305,6 +311,10 @@ fn Tables() -> impl IntoView {
                 <button class="button" type="button" on:click=move |_| session.download_table("-hours.csv", hours_csv)>"Hours"</button>
                 <button class="button" type="button" on:click=open_points>"Open points"</button>
                 <button class="button" type="button" on:click=move |_| session.download_table("-conflicts.csv", conflicts_csv)>"Conflicts"</button>
+            </div>
+            <div class="form tables-for">
+                <RadioGroup legend="The tables are for" group="table-mark" words=&["A spreadsheet", "Another program"] chosen=mark choose=choose_mark
+                    note="For a spreadsheet the file begins with a mark by which it knows the letters (UTF-8). Another program may take the mark for a part of the first column."/>
             </div>
         </section>
     }

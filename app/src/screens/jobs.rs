@@ -3,23 +3,32 @@
 use evenhand_core::job::JobId;
 use leptos::html;
 use leptos::prelude::*;
-use leptos::task::spawn_local;
 use wasm_bindgen::JsCast;
 
-use crate::device::files;
+use crate::device::local_time;
 use crate::parts::header::Header;
 use crate::parts::icons::{ADD, EXPORT, Icon};
-use crate::parts::photos::WithPhotos;
 use crate::route::Route;
-use crate::state::use_session;
+use crate::state::{ListView, list_rows, use_session};
 use crate::storage::job_summary::JobSummary;
-use crate::text;
 
+mod actions;
 mod folded;
-mod line;
+mod grid;
+mod keys;
+pub mod line;
 mod place;
+pub mod toolbar;
 
-use line::JobLine;
+use actions::{ChosenActions, JobActions};
+use grid::JobGrid;
+use line::Rows;
+use toolbar::Toolbar;
+
+/// So many jobs are seen at a glance.
+const MAX_WITHOUT_TOOLS: usize = 5;
+/// More rows than a screen shows; the others are drawn once the journal has answered.
+const FIRST_ROWS: usize = 40;
 
 /// The jobs on this device.
 #[component]
@@ -36,24 +45,23 @@ pub fn JobsScreen() -> impl IntoView {
 #[component]
 pub fn JobsPane() -> impl IntoView {
     let session = use_session();
-    let empty = move || session.app.jobs.with(Vec::is_empty);
-    let known = move || session.app.jobs_known.get();
-    // The jobs to be exported, while they are being chosen.
-    let chosen = RwSignal::new(None::<Vec<JobId>>);
+    let app = session.app;
+    let empty = move || app.jobs.with(Vec::is_empty);
+    let known = move || app.jobs_known.get();
+    let rows = Rows {
+        chosen: RwSignal::new(None),
+        acting: RwSignal::new(None),
+    };
+    let chosen = rows.chosen;
     let newer = move || -> Vec<JobId> {
         let of = |list: &Vec<JobSummary>| {
             let newer = list.iter().filter(|l| l.has_unexported_work());
             newer.map(|l| l.id).collect()
         };
-        session.app.jobs.with(of)
+        app.jobs.with(of)
     };
     // A demo job can be exported too; the reminder is of work.
-    let is_work = move || {
-        session
-            .app
-            .jobs
-            .with(|list| list.iter().any(|l| !l.invented))
-    };
+    let is_work = move || app.jobs.with(|list| list.iter().any(|l| !l.invented));
     let reminder = move || match newer().len() {
         0 if is_work() => "All work is exported.".to_owned(),
         0 => "Only demo jobs are here.".to_owned(),
@@ -61,22 +69,37 @@ pub fn JobsPane() -> impl IntoView {
         n => format!("{n} jobs have work that is not exported."),
     };
     let choose = move |ids: Vec<JobId>| chosen.set(Some(ids));
-    let all = move || {
-        session
-            .app
-            .jobs
-            .with_untracked(|list| list.iter().map(|l| l.id).collect())
-    };
     let is_choosing = move || chosen.with(Option::is_some);
-    let shown = move || -> Vec<JobSummary> {
-        let shown = |list: &Vec<JobSummary>| list.iter().filter(|l| !l.archived).cloned().collect();
-        session.app.jobs.with(shown)
-    };
+    let all_rows = Memo::new(move |_| {
+        let today = local_time::day(app.now_ms.get_untracked());
+        app.jobs.with(|jobs| list_rows(jobs, today))
+    });
+    // Of few jobs none need be found.
+    let has_tools = Memo::new(move |_| app.jobs.with(Vec::len) > MAX_WITHOUT_TOOLS);
+    let shown = Memo::new(move |_| {
+        let view = match has_tools.get() {
+            true => app.list_view.get(),
+            false => ListView::default(),
+        };
+        let mut shown = all_rows.with(|rows| view.shown(rows));
+        if !app.jobs_known.get() {
+            // The first paint comes from the stored lines.
+            shown.truncate(FIRST_ROWS);
+        }
+        shown
+    });
+    let all = move || shown.with_untracked(|rows| rows.iter().map(|r| r.line.id).collect());
+    let is_filtered = move || has_tools.get() && app.list_view.with(ListView::is_filtered);
     let list = NodeRef::<html::Div>::new();
-    place::keep(session.app, list);
+    place::keep(app, list);
     let scrolls = StoredValue::new(0);
+    // The sheet gives the focus back to the row from which it was opened.
+    let close = Callback::new(move |()| {
+        rows.acting.set(None);
+        request_animation_frame(move || grid::focus_stop(list));
+    });
     view! {
-        <div class="page job-list" node_ref=list on:scroll=move |_| place::remember(session.app, list, scrolls)>
+        <div class="page job-list" class:choosing=is_choosing node_ref=list on:scroll=move |_| place::remember(app, list, scrolls)>
             <Show when=move || !empty() && !is_choosing()>
                 <div class="reminder" class:all-out=move || newer().is_empty()>
                     <p>{reminder}</p>
@@ -90,12 +113,14 @@ pub fn JobsPane() -> impl IntoView {
                     <button class="button" type="button" on:click=move |_| choose(Vec::new())>"None"</button>
                 </div>
             </Show>
+            <Show when=move || has_tools.get()>
+                <Toolbar rows=all_rows shown/>
+            </Show>
             <Show when=move || !empty()>
-                <ul class="jobs">
-                    <For each=shown key=|l| (l.id, l.entries, l.exported) let(line)>
-                        <JobLine line chosen/>
-                    </For>
-                </ul>
+                <JobGrid label="Jobs" jobs=shown rows/>
+            </Show>
+            <Show when=move || is_filtered() && shown.with(Vec::is_empty)>
+                <p class="quiet" role="status">"No job is found so. Look for fewer words, or show all."</p>
             </Show>
             <Show when=move || empty() && known()>
                 <div class="teach">
@@ -109,12 +134,14 @@ pub fn JobsPane() -> impl IntoView {
             <Show when=move || empty() && !known()>
                 <p class="quiet" role="status">"Looking for jobs…"</p>
             </Show>
-            <folded::ArchivedJobs chosen/>
-            <folded::DeletedJobs/>
+            <Show when=move || !is_filtered()>
+                <folded::ArchivedJobs all=all_rows rows/>
+                <folded::DeletedJobs/>
+            </Show>
         </div>
-        <footer class="reach">
+        <footer class="reach jobs-reach">
             <Show
-                when=move || chosen.with(Option::is_some)
+                when=is_choosing
                 fallback=move || view! {
                     <a class="button main" href=Route::NewJob.href()><Icon path=ADD/>"New job"</a>
                     <div class="pair">
@@ -123,37 +150,10 @@ pub fn JobsPane() -> impl IntoView {
                     </div>
                 }
             >
-                <ExportChosen chosen/>
+                <ChosenActions rows/>
             </Show>
         </footer>
-    }
-}
-
-/// The buttons that export the chosen jobs, as one file.
-#[component]
-fn ExportChosen(chosen: RwSignal<Option<Vec<JobId>>>) -> impl IntoView {
-    let session = use_session();
-    let count = move || chosen.with(|c| c.as_ref().map_or(0, Vec::len));
-    let export = move |shared: bool| {
-        let ids = chosen.get_untracked().unwrap_or_default();
-        chosen.set(None);
-        spawn_local(session.export_jobs(ids, shared));
-    };
-    let words = move || match count() {
-        0 => "Choose jobs to export".to_owned(),
-        n => format!("Export {}", text::counted(n, "1 job", "jobs")),
-    };
-    view! {
-        <WithPhotos size=None/>
-        <button class="button main" type="button" disabled=move || count() == 0 on:click=move |_| export(false)>
-            <Icon path=EXPORT/>{words}
-        </button>
-        <div class="pair">
-            {files::can_share().then(|| view! {
-                <button class="button" type="button" disabled=move || count() == 0 on:click=move |_| export(true)>{move || format!("Share {}", text::counted(count(), "1 job", "jobs"))}</button>
-            })}
-            <button class="button" type="button" on:click=move |_| chosen.set(None)>"Cancel"</button>
-        </div>
+        {move || rows.acting.get().map(|id| view! { <JobActions id rows close/> })}
     }
 }
 

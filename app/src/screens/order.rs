@@ -431,6 +431,7 @@ fn Pages(pages: RwSignal<bool>, arranging: RwSignal<bool>) -> impl IntoView {
             Route::Plan(id),
             Route::Hours(id),
             Route::Handover(id),
+            Route::Instrument(id),
         ];
         let link =
             |screen: Route| view! { <a class="button" href=screen.href()>{screen.title()}</a> };

@@ -9,6 +9,7 @@ use evenhand_core::unit::LengthUnit;
 use leptos::prelude::*;
 
 use super::left_pass::LeftPass;
+use super::list_view::ListView;
 use super::open_list::OpenList;
 use crate::device::{self, local_time};
 use crate::route::Route;
@@ -65,6 +66,8 @@ pub struct AppState {
     pub deleted: RwSignal<Vec<DeletedJob>>,
     /// Where the list of jobs was left: the jobs in view, each with its distance from the top of the list in pixels.
     pub list_place: StoredValue<Vec<(JobId, f64)>>,
+    /// Which jobs the list shows, and in which order.
+    pub list_view: RwSignal<ListView>,
     /// Whether the journal has answered which jobs there are.
     pub jobs_known: RwSignal<bool>,
     /// Wall time in milliseconds since 1970, renewed every few seconds.
@@ -105,6 +108,7 @@ impl AppState {
             jobs: RwSignal::new(local_storage::job_summaries()),
             deleted: RwSignal::new(local_storage::deleted_jobs()),
             list_place: StoredValue::new(Vec::new()),
+            list_view: RwSignal::new(ListView::default()),
             jobs_known: RwSignal::new(false),
             now_ms: RwSignal::new(local_time::now_ms()),
             notices: RwSignal::new(Vec::new()),

@@ -8,7 +8,7 @@ use super::session::Session;
 use super::tabs;
 use crate::device::local_time;
 use crate::route::Route;
-use crate::storage::job_summary::JobSummary;
+use crate::storage::job_summary::{DeletedJob, JobSummary};
 use crate::storage::local_storage;
 use crate::text;
 
@@ -21,9 +21,10 @@ impl Session {
     /// Exports a job, and deletes it if its file went out.
     pub async fn export_and_delete(self, id: JobId) {
         if self.app.busy.with_untracked(Option::is_some) {
-            return self.app.warn(
-                "The job was neither exported nor deleted: Evenhand is still busy. Try again when it is done.",
-            );
+            let name = text::name(&self.jobs.name(id));
+            return self.app.warn(&format!(
+                "“{name}” was neither exported nor deleted: Evenhand is still busy. Try again when it is done."
+            ));
         }
         self.export_jobs(vec![id], false).await;
         // Otherwise a warning says why it was not exported.
@@ -75,9 +76,15 @@ impl Session {
     /// Brings a deleted job back.
     pub async fn bring_back(self, id: JobId) {
         if !self.journal.bring_back(id).await {
-            return self.app.warn(
-                "The job could not be brought back now: the storage of this browser does not work. Try again later.",
-            );
+            let of = |list: &Vec<DeletedJob>| {
+                list.iter()
+                    .find(|d| d.job.id == id)
+                    .map(|d| text::name(&d.job.name))
+            };
+            let name = self.app.deleted.with_untracked(of).unwrap_or_default();
+            return self.app.warn(&format!(
+                "“{name}” could not be brought back now: the storage of this browser does not work. Try again later."
+            ));
         }
         self.jobs.put_back(id);
         tabs::post_deleted(id);

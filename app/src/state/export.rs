@@ -1,9 +1,11 @@
 //! Exporting: job files, files of many jobs and tables, as a download or by the platform's share sheet.
 
+use evenhand_core::analysis::calendar::{Event, calendar};
+use evenhand_core::analysis::decisions::PartsTable;
 use evenhand_core::analysis::job_file::export;
 use evenhand_core::job::{
     InFiles, JOBS_END, JOBS_SEPARATOR, Job, JobId, PHOTOS_END, PHOTOS_SEPARATOR, jobs_start,
-    photo_line, with_photos,
+    photo_line, with_photos, without_mark,
 };
 use leptos::prelude::*;
 use wasm_bindgen::JsValue;
@@ -182,16 +184,60 @@ impl Session {
             Some((file_name(&name_of(job), ending), table(job)))
         });
         let Some((name, table)) = table else { return };
-        match NewFile::with_text(name.clone(), &table).and_then(|file| file.download()) {
-            Ok(()) => self.notify_download(&name),
-            Err(_) => self
+        self.download_text(name, with_chosen_mark(&table));
+    }
+
+    /// Exports the parts to order of jobs, as one table.
+    pub async fn download_parts(self, ids: Vec<JobId>) {
+        let mut table = PartsTable::default();
+        for id in &ids {
+            match self.jobs.job(*id).await {
+                Some(job) => table.add(&job),
+                None => {
+                    let name = text::name(&self.jobs.name(*id));
+                    self.app.warn(&format!("The table is without “{name}”: what is stored of it could not be read. Try again when the storage works."));
+                }
+            }
+        }
+        if table.rows() == 0 {
+            return self.app.notify(
+                "No parts to order: nothing was decided to be renewed in the chosen jobs.",
+            );
+        }
+        let name = format!("parts of {}", text::counted(ids.len(), "1 job", "jobs"));
+        self.download_text(file_name(&name, ".csv"), with_chosen_mark(&table.finish()));
+    }
+
+    /// Exports a calendar file of events.
+    pub fn download_calendar(self, events: &[Event]) {
+        if events.is_empty() {
+            return self
                 .app
-                .warn("The browser refused the download. The job is still here."),
+                .notify("The calendar would be empty: no visit is due, and nothing is drying.");
+        }
+        let file = calendar(events, now_ms());
+        self.download_text(file_name("next visits", ".ics"), &file);
+    }
+
+    fn download_text(self, name: String, text: &str) {
+        match NewFile::with_text(name.clone(), text).and_then(|file| file.download()) {
+            Ok(()) => self.notify_download(&name),
+            Err(_) => self.app.warn(&format!(
+                "The browser refused the download of {name}. Every job is still here."
+            )),
         }
     }
 
     fn notify_download(self, name: &str) {
         self.app.notify(&format!("Download started: {name}"));
+    }
+}
+
+/// Returns a table with the mark for spreadsheets, or without it, as the preferences say.
+fn with_chosen_mark(table: &str) -> &str {
+    match preferences::tables_have_mark() {
+        true => table,
+        false => without_mark(table),
     }
 }
 

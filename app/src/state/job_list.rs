@@ -103,7 +103,22 @@ impl JobList {
         // A job that was made meanwhile is not in the journal's answer.
         self.renew();
         self.app.jobs_known.set(true);
+        self.renew_old_lines().await;
         whole
+    }
+
+    /// Reads the jobs whose lines are of an earlier release, which do not say all of a job, and renews each where it stands.
+    async fn renew_old_lines(self) {
+        let old = |list: &Vec<JobSummary>| -> Vec<JobId> {
+            let old = list.iter().filter(|l| l.overview.is_none());
+            old.map(|l| l.id).collect()
+        };
+        for id in self.app.jobs.with_untracked(old) {
+            let read = self.journal.read(id).await;
+            if !read.failed && !read.is_empty() && !self.app.is_open(id) {
+                self.put_in_place(id, &read.job);
+            }
+        }
     }
 
     /// Renews the open job's line.
@@ -309,6 +324,11 @@ pub(super) fn summary(id: JobId, job: &Job, exported: usize) -> JobSummary {
     let in_files = local_storage::in_files(id);
     JobSummary {
         exported: in_files.map_or(exported, |files| files.count(job.log())),
-        ..JobSummary::of(id, job, local_time::now_ms())
+        ..JobSummary::of(
+            id,
+            job,
+            local_time::now_ms(),
+            local_time::utc_offset_minutes(local_time::now_ms()),
+        )
     }
 }

@@ -1,8 +1,8 @@
 //! What the list of jobs shows of each job, and of each deleted one.
 
 use evenhand_core::analysis::job_plan::work_left;
-use evenhand_core::analysis::suggestion::suggest_next;
-use evenhand_core::job::{Deletion, Job, JobId, State};
+use evenhand_core::analysis::overview::{Overview, overview};
+use evenhand_core::job::{Deletion, Job, JobId};
 use serde::{Deserialize, Serialize};
 
 /// A job's line in the list, as of when the job was last open.
@@ -32,6 +32,9 @@ pub struct JobSummary {
     pub entries: usize,
     /// How many of them are in a file that was exported or opened.
     pub exported: usize,
+    /// How far it is and when it is next due. `None` in a line of a release before 0.5, until the job was read again.
+    #[serde(default)]
+    pub overview: Option<Overview>,
 }
 
 /// How many characters of a text the list keeps: a name from a file may be as long as it likes, and the room in local
@@ -47,27 +50,27 @@ pub fn cut(text: &str) -> String {
 }
 
 impl JobSummary {
-    /// Returns the line of a job.
-    pub fn of(id: JobId, job: &Job, now_ms: i64) -> JobSummary {
+    /// Returns the line of a job, at a place whose clocks are this many minutes ahead of UTC.
+    pub fn of(id: JobId, job: &Job, now_ms: i64, utc_offset_minutes: i16) -> JobSummary {
         let state = job.state();
         let details = state.details();
-        let all = state.progress(now_ms);
-        let whole = State::stage_progress(&all, None);
-        let next = suggest_next(state, &all, now_ms).into_iter().next();
-        let step = next.and_then(|n| {
-            all.iter()
-                .find(|(s, _)| s.id == n.step)
-                .map(|(s, _)| s.name.to_string())
-        });
+        let mut shown = overview(job, now_ms, utc_offset_minutes);
+        for text in [&mut shown.client, &mut shown.serial] {
+            *text = cut(text);
+        }
+        let next = match shown.step.is_empty() {
+            true => "Everything is done",
+            false => &shown.step,
+        };
         JobSummary {
             id,
             name: cut(details.name.as_deref().unwrap_or("Job without a name")),
             described: cut(details.described.as_deref().unwrap_or_default()),
             invented: details.invented == Some(true),
             archived: state.is_archived(),
-            done: (whole.done, whole.steps),
-            minutes_left: work_left(state, &all),
-            next: cut(step.as_deref().unwrap_or("Everything is done")),
+            done: (shown.done, shown.steps),
+            minutes_left: work_left(state, &state.progress(now_ms)),
+            next: cut(next),
             last_ms: job
                 .log()
                 .entries()
@@ -77,6 +80,7 @@ impl JobSummary {
                 .unwrap_or(0),
             entries: job.log().len(),
             exported: 0,
+            overview: Some(shown),
         }
     }
 
@@ -89,6 +93,11 @@ impl JobSummary {
     /// Returns whether it has work that was not exported yet. A demo job has none.
     pub fn has_unexported_work(&self) -> bool {
         !self.invented && self.entries > self.exported
+    }
+
+    /// Returns when it was last worked on, in milliseconds since 1970; of a job without work, when it was last changed.
+    pub fn worked_ms(&self) -> i64 {
+        self.overview.as_ref().map_or(self.last_ms, |o| o.worked_ms)
     }
 }
 

@@ -171,6 +171,16 @@ pub fn set_plans_after_others(after: bool) {
     set("after-others", &after);
 }
 
+/// Returns whether tables begin with the mark by which a spreadsheet knows their letters; they do at first.
+pub fn tables_have_mark() -> bool {
+    get("table-mark").unwrap_or(true)
+}
+
+/// Stores whether tables begin with the mark.
+pub fn set_tables_have_mark(have: bool) {
+    set("table-mark", &have);
+}
+
 /// Returns whether a hint was shown and put away on this device.
 pub fn is_hint_seen(hint: &str) -> bool {
     seen_hints().iter().any(|seen| seen == hint)

@@ -99,7 +99,7 @@ impl<'a> Jobs<'a> {
         if self.0.run(open, vec![json!(part)]).await == json!(false) {
             self.0.tap(&format!("{part} > summary")).await;
         }
-        self.0.wait_for(&format!("{part} li")).await;
+        self.0.wait_for(&format!("{part} :is(li, .job-row)")).await;
         self.0.text(&part).await
     }
 

@@ -1,44 +1,43 @@
 //! What is folded away at the end of the list: archived jobs, and deleted ones until they are erased.
 
-use evenhand_core::job::JobId;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use super::line::JobLine;
+use super::grid::JobGrid;
+use super::line::Rows;
 use crate::device::local_time;
 use crate::parts::disclosure::Disclosure;
-use crate::state::use_session;
-use crate::storage::job_summary::{DeletedJob, JobSummary};
+use crate::state::{ListRow, ListView, Which, use_session};
+use crate::storage::job_summary::DeletedJob;
 use crate::text;
 
 /// The archived jobs; shows nothing if there are none.
 #[component]
 pub fn ArchivedJobs(
-    /// The jobs to be exported, while they are being chosen.
-    chosen: RwSignal<Option<Vec<JobId>>>,
+    /// All jobs.
+    all: Memo<Vec<ListRow>>,
+    /// What the rows of the list share.
+    rows: Rows,
 ) -> impl IntoView {
     let app = use_session().app;
     let archived = Memo::new(move |_| {
-        let of = |list: &Vec<JobSummary>| -> Vec<JobSummary> {
-            list.iter().filter(|l| l.archived).cloned().collect()
+        let view = ListView {
+            which: Which::Archived,
+            ..ListView::default()
         };
-        app.jobs.with(of)
+        all.with(|rows| view.shown(rows))
     });
     let any = Memo::new(move |_| archived.with(|a| !a.is_empty()));
     let summary = Signal::derive(move || text::counted(archived.with(Vec::len), "1 job", "jobs"));
     // The open job must not be hidden.
     let has_open = move || {
         let open = app.route.with_untracked(|r| r.job());
-        archived.with_untracked(|a| a.iter().any(|l| Some(l.id) == open))
+        archived.with_untracked(|a| a.iter().any(|r| Some(r.line.id) == open))
     };
     view! {
         <Show when=move || any.get()>
             <Disclosure name="archived" title="Archived" open=has_open() summary>
-                <ul class="jobs">
-                    <For each=move || archived.get() key=|l| (l.id, l.entries, l.exported) let(line)>
-                        <JobLine line chosen/>
-                    </For>
-                </ul>
+                <JobGrid label="Archived jobs" jobs=archived rows/>
             </Disclosure>
         </Show>
     }

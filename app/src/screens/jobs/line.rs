@@ -1,67 +1,135 @@
-//! One job of the list.
+//! One job of the list: a row of a table where there is room, otherwise a card.
 
+use evenhand_core::analysis::overview::{Overview, Standing};
 use evenhand_core::job::JobId;
 use leptos::prelude::*;
 
 use crate::device::local_time;
 use crate::route::Route;
-use crate::state::use_session;
-use crate::storage::job_summary::JobSummary;
+use crate::state::{ListRow, use_session};
+use crate::text;
 
-/// A job: its name, when it was last changed, how far it is, and what is next.
+/// What the rows of the list share.
+#[derive(Clone, Copy)]
+pub struct Rows {
+    /// The jobs that are chosen, while some are being chosen.
+    pub chosen: RwSignal<Option<Vec<JobId>>>,
+    /// The job whose sheet is open.
+    pub acting: RwSignal<Option<JobId>>,
+}
+
+impl Rows {
+    /// Chooses a job, or no longer.
+    pub fn toggle(self, id: JobId) {
+        self.chosen.update(|chosen| {
+            let chosen = chosen.get_or_insert_with(Vec::new);
+            match chosen.iter().position(|other| *other == id) {
+                Some(at) => drop(chosen.remove(at)),
+                None => chosen.push(id),
+            }
+        });
+    }
+}
+
+/// A job: whose it is, how far it is, when it was last worked on and is next due, and whether it is exported.
 #[component]
 pub fn JobLine(
     /// What the list knows of the job.
-    line: JobSummary,
-    /// The jobs to be exported, while they are being chosen.
-    chosen: RwSignal<Option<Vec<JobId>>>,
+    row: ListRow,
+    /// What the rows share.
+    rows: Rows,
 ) -> impl IntoView {
-    let session = use_session();
-    let (done, steps) = line.done;
+    let app = use_session().app;
+    let next = next_visit_words(&row);
+    let ListRow {
+        line,
+        visits,
+        is_overdue,
+        ..
+    } = row;
     let id = line.id;
-    let newer = line.entries > line.exported;
-    let exported = match (line.exported, newer) {
-        (0, _) => "not exported yet",
-        (_, true) => "changed since its export",
-        (_, false) => "exported",
+    let (done, steps) = line.done;
+    let is_chosen = move || {
+        rows.chosen
+            .with(|c| c.as_ref().is_some_and(|c| c.contains(&id)))
     };
+    let is_open = move || app.route.with(|s| s.job()) == Some(id);
     let mark = line
         .invented
         .then(|| view! { <span class="mark">"demo"</span> });
-    let about = if line.described.is_empty() {
-        String::new()
-    } else {
-        format!("{}, ", line.described)
+    let visits = (visits > 1).then(|| view! { <small>{format!("{visits} visits")}</small> });
+    let shown = line.overview.as_ref();
+    let client = shown.map(|o| o.client.clone()).filter(|c| !c.is_empty());
+    let client = client.unwrap_or_else(|| line.described.clone());
+    let serial = shown.map(|o| o.serial.clone()).unwrap_or_default();
+    let state = shown.map(|o| standing_words(o, line.archived, app.now_ms.get_untracked()));
+    let state = state.unwrap_or_else(|| format!("{done} of {steps} steps"));
+    let (exported, is_out) = match (line.exported, line.entries > line.exported) {
+        _ if line.invented => ("", true),
+        (0, _) => ("not exported yet", false),
+        (_, true) => ("changed since its export", false),
+        (_, false) => ("exported", true),
     };
-    let is_chosen = move || chosen.with(|c| c.as_ref().is_some_and(|c| c.contains(&id)));
-    let choose = move |_| {
-        chosen.update(|c| {
-            if let Some(c) = c {
-                match c.iter().position(|other| *other == id) {
-                    Some(at) => drop(c.remove(at)),
-                    None => c.push(id),
-                }
-            }
-        });
-    };
-    let name = line.name.clone();
-    let is_open = move || session.app.route.with(|s| s.job()) == Some(id);
+    let coming =
+        (done < steps).then(|| view! { <small class="coming">"Next: " {line.next}</small> });
+    let name = line.name;
+    let (choose_label, more_label) = (format!("Export {name}"), format!("More for {name}"));
     view! {
-        <li data-job=id.to_string()>
-            <Show when=move || chosen.with(Option::is_some)>
-                <label class="choose">
-                    <input type="checkbox" prop:checked=is_chosen on:change=choose aria-label=format!("Export {name}")/>
-                </label>
-            </Show>
-            <a class="job" href=Route::Order(line.id).href() aria-current=move || is_open().then_some("page")>
-                <span class="job-name" dir="auto">{line.name.clone()} {mark}</span>
-                <span class="quiet">{about}{format!("{}, {exported}", local_time::day_and_time(line.last_ms))}</span>
-                <span class="progress-line">
-                    <progress max=steps.max(1) value=done aria-label=format!("{done} of {steps} steps")></progress>
-                    <span class="num">{format!("{done} of {steps}")}</span>
-                </span>
-                <span class="quiet">"Next: "{line.next.clone()}</span>
-            </a>
-        </li>
+        <div role="row" class="job-row" data-job=id.to_string()>
+            <span role="gridcell" class="choose">
+                <input type="checkbox" tabindex="-1" prop:checked=is_chosen on:change=move |_| rows.toggle(id) aria-label=choose_label/>
+            </span>
+            <span role="gridcell" class="job-title">
+                <a class="job" tabindex="-1" href=Route::Order(id).href() aria-current=move || is_open().then_some("page")>
+                    <span class="job-name" dir="auto">{name}</span>
+                </a>
+                {mark}{visits}
+            </span>
+            <span role="gridcell" class="job-client" dir="auto">{client}</span>
+            <span role="gridcell" class="job-serial">{serial}</span>
+            <span role="gridcell" class="job-state">
+                <progress max=steps.max(1) value=done aria-label=format!("{done} of {steps} steps")></progress>
+                <span>{state}</span>
+                {coming}
+            </span>
+            <span role="gridcell" class="job-worked">{local_time::short_date(line.overview.map_or(line.last_ms, |o| o.worked_ms))}</span>
+            <span role="gridcell" class="job-next" class:due=is_overdue>{next}</span>
+            <span role="gridcell" class="job-exported" class:is-out=is_out>{exported}</span>
+            <span role="gridcell" class="job-more">
+                <button class="more-job" type="button" tabindex="-1" aria-label=more_label aria-haspopup="dialog" on:click=move |_| rows.acting.set(Some(id))>"More"</button>
+            </span>
+        </div>
+    }
+}
+
+/// Returns how far a job is, in a few words.
+fn standing_words(shown: &Overview, archived: bool, now_ms: i64) -> String {
+    let drying = shown.drying.iter().map(|(_, until_ms)| *until_ms);
+    let drying = drying.filter(|until_ms| *until_ms > now_ms).max();
+    let state = match shown.standing {
+        _ if archived => "Archived".to_owned(),
+        Standing::InWork => match drying {
+            Some(until_ms) => format!("Drying until {}", local_time::day_and_time(until_ms)),
+            None => format!("{}, {}\u{a0}%", shown.stage, shown.percent()),
+        },
+        other => other.name().to_owned(),
+    };
+    match shown.faults {
+        0 => state,
+        n => format!(
+            "{state}, {}",
+            text::counted(n, "1 open fault", "open faults")
+        ),
+    }
+}
+
+/// Returns the month of the next visit; empty if none is due.
+pub fn next_visit_words(row: &ListRow) -> String {
+    let Some(day) = row.next_visit else {
+        return String::new();
+    };
+    match row.is_overdue {
+        true => format!("due since {}", local_time::month(day)),
+        false => local_time::month(day),
     }
 }

@@ -19,7 +19,7 @@ pub fn keep(app: AppState, list: ListRef) {
     let known = app.jobs_known;
     let open = Memo::new(move |_| app.route.with(|r| r.job()));
     Effect::new(move |restored: Option<bool>| {
-        open.track();
+        open.get();
         known.track();
         let restored = restored == Some(true);
         if !has_jobs.get() {
@@ -44,7 +44,7 @@ fn after_layout(run: impl FnOnce() + 'static) {
 }
 
 fn rows(list: &Element) -> Vec<Element> {
-    let Ok(found) = list.query_selector_all(":scope > .jobs > li") else {
+    let Ok(found) = list.query_selector_all(":scope > .jobs > .job-row") else {
         return Vec::new();
     };
     let rows = (0..found.length()).filter_map(|at| found.get(at)?.dyn_into().ok());
@@ -113,7 +113,7 @@ fn show_open(list: ListRef) {
         return;
     };
     let list: &Element = &list;
-    let Ok(Some(open)) = list.query_selector(".job[aria-current]") else {
+    let Ok(Some(open)) = list.query_selector(".job-row:has([aria-current])") else {
         return;
     };
     let top = below_top(list, &open);

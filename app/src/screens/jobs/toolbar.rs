@@ -1,0 +1,134 @@
+//! Finding jobs: words, states, months and the order of the list. Shown once there are more than a screen of them.
+
+use evenhand_core::analysis::calendar::Event;
+use evenhand_core::analysis::overview::Standing;
+use leptos::prelude::*;
+
+use crate::device::local_time;
+use crate::state::{Due, ListRow, Sort, Which, use_session};
+
+/// The field for words, the states with their counts, the months of next visits, and the order.
+#[component]
+pub fn Toolbar(
+    /// All jobs.
+    rows: Memo<Vec<ListRow>>,
+    /// Those that are shown.
+    shown: Memo<Vec<ListRow>>,
+) -> impl IntoView {
+    let session = use_session();
+    let view = session.app.list_view;
+    let find = move |event| view.update(|v| v.find = event_target_value(&event));
+    let chips = [
+        (Which::All, "All"),
+        (Which::Standing(Standing::Survey), Standing::Survey.name()),
+        (Which::Standing(Standing::Agreed), Standing::Agreed.name()),
+        (Which::Standing(Standing::InWork), Standing::InWork.name()),
+        (Which::Standing(Standing::Done), Standing::Done.name()),
+        (Which::NotExported, "Not exported"),
+        (Which::Archived, "Archived"),
+    ];
+    let chip = move |(which, name): (Which, &'static str)| {
+        let count = move || rows.with(|rows| count(rows, which));
+        let is_chosen = move || view.with(|v| v.which == which);
+        view! {
+            <Show when=move || (count() > 0) || is_chosen()>
+                <button class="filter" type="button" aria-pressed=move || is_chosen().to_string() on:click=move |_| view.update(|v| v.which = which)>
+                    {name}" "<span class="num">{count}</span>
+                </button>
+            </Show>
+        }
+    };
+    let months = Memo::new(move |_| {
+        let mut months: Vec<(Due, usize)> = Vec::new();
+        rows.with(|rows| {
+            for due in rows.iter().filter_map(ListRow::due) {
+                match months.iter_mut().find(|(of, _)| *of == due) {
+                    Some((_, count)) => *count += 1,
+                    None => months.push((due, 1)),
+                }
+            }
+        });
+        months.sort_unstable();
+        months
+    });
+    let option = move |(due, count): (Due, usize)| {
+        let words = format!("{}: {count}", due_words(due));
+        view! { <option value=due_key(Some(due)) selected=move || view.with(|v| v.due == Some(due))>{words}</option> }
+    };
+    let choose_due = move |event| {
+        let key = event_target_value(&event);
+        let all = months.get_untracked();
+        let due = all
+            .into_iter()
+            .map(|(due, _)| due)
+            .find(|due| due_key(Some(*due)) == key);
+        view.update(|v| v.due = due);
+    };
+    let choose_sort = move |event| {
+        let name = event_target_value(&event);
+        if let Some((sort, _)) = Sort::ALL.into_iter().find(|(_, of)| *of == name) {
+            view.update(|v| v.sort = sort);
+        }
+    };
+    let sorts = Sort::ALL.map(|(sort, name)| {
+        view! { <option value=name selected=move || view.with(|v| v.sort == sort)>{name}</option> }
+    });
+    let calendar = move |_| session.download_calendar(&events(&shown.get_untracked()));
+    view! {
+        <div class="finding" role="search">
+            <input class="find" type="search" autocomplete="off" placeholder="Find a piano, client or serial number" aria-label="Find a piano, client or serial number"
+                prop:value=move || view.with(|v| v.find.clone()) on:input=find/>
+            <label class="by"><span>"Sort by"</span><select on:change=choose_sort>{sorts.collect_view()}</select></label>
+            <Show when=move || months.with(|m| !m.is_empty())>
+                <label class="by"><span>"Next visit"</span>
+                    <select class="due-by" on:change=choose_due>
+                        <option value="" selected=move || view.with(|v| v.due.is_none())>"Any time"</option>
+                        {move || months.get().into_iter().map(option).collect_view()}
+                    </select>
+                </label>
+                <button class="button calendar" type="button" on:click=calendar>"Calendar file"</button>
+            </Show>
+            <div class="filters" role="group" aria-label="Show">{chips.map(chip).collect_view()}</div>
+        </div>
+    }
+}
+
+fn count(rows: &[ListRow], which: Which) -> usize {
+    let is = |row: &&ListRow| {
+        let standing = row.line.overview.as_ref().map(|o| o.standing);
+        match which {
+            Which::All => !row.line.archived,
+            Which::Standing(of) => !row.line.archived && standing == Some(of),
+            Which::NotExported => row.line.has_unexported_work(),
+            Which::Archived => row.line.archived,
+        }
+    };
+    rows.iter().filter(is).count()
+}
+
+fn due_words(due: Due) -> String {
+    match due {
+        Due::Overdue => "Overdue".to_owned(),
+        Due::Month(year, month) => {
+            let day = format!("{year:04}-{month:02}-01").parse();
+            day.map(local_time::month).unwrap_or_default()
+        }
+    }
+}
+
+fn due_key(due: Option<Due>) -> String {
+    match due {
+        None => String::new(),
+        Some(Due::Overdue) => "overdue".to_owned(),
+        Some(Due::Month(year, month)) => format!("{year}-{month}"),
+    }
+}
+
+/// Returns the next visits and the ends of drying of jobs.
+pub fn events(rows: &[ListRow]) -> Vec<Event> {
+    let of = |row: &ListRow| {
+        let shown = row.line.overview.as_ref();
+        shown.map(|o| o.events(row.line.id, &row.line.name, row.next_visit))
+    };
+    rows.iter().filter_map(of).flatten().collect()
+}
