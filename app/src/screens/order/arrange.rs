@@ -32,10 +32,13 @@ pub fn Arrange(
         let steps = session.app.with_state(State::steps_not_done);
         steps.unwrap_or_default()
     });
+    // The steps that were left out here, and not by another kind of job.
+    let touched = RwSignal::new(Vec::<StepId>::new());
     // What is left out on this visit stays where it stood, so that nothing moves under the finger.
     let lines = Memo::new(move |before: Option<&Vec<(StepId, String)>>| {
         let now = steps.with(|steps| named(steps));
-        let out = not_done.get();
+        let mut out = not_done.get();
+        out.retain(|(id, _)| touched.with(|touched| touched.contains(id)));
         in_place(before.map_or(&[][..], Vec::as_slice), now, &out)
     });
     let line = move |(id, name): (StepId, String)| {
@@ -61,7 +64,10 @@ pub fn Arrange(
                 <button class="tool" type="button" aria-label=format!("{name}: down") disabled=move || is_out.get()
                     on:click=move |_| shift(session, refused, &down, 1)><Icon path=DOWN/></button>
                 <button class="leave" type="button" aria-label=label
-                    on:click=move |_| leave_out(session, &out, !is_out.get_untracked())>{words}</button>
+                    on:click=move |_| {
+                        touched.update(|touched| touched.push(out.clone()));
+                        leave_out(session, &out, !is_out.get_untracked());
+                    }>{words}</button>
             </li>
         }
     };
