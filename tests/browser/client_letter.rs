@@ -14,9 +14,10 @@ use tempfile::TempDir;
 use crate::browser::{Browser, Profile};
 use crate::device::Device;
 use crate::outside::accessibility_faults;
+use crate::pages::fields::Typing;
 use crate::pages::jobs::Jobs;
 use crate::pages::office::{Handover, pages_of};
-use crate::pages::{serve_release, wait_until_saved};
+use crate::pages::serve_release;
 
 const PHONE: ReplicaId = ReplicaId::new(2);
 const WORKED_MS: i64 = 1_790_000_000_000;
@@ -167,7 +168,7 @@ async fn the_letter_of_a_touch_up_fits_one_page_and_says_what_was_done() {
     office.tap("[data-fields=for-client] textarea").await;
     office.type_keys(own).await;
     office.tap("h1").await;
-    wait_until_saved(&office).await;
+    office.wait_for(".letter .own").await;
     for (name, size) in [("a4", PrintSize::A4), ("letter", PrintSize::US_LETTER)] {
         let pages = pages_of(&office.print(&format!("client-letter-{name}"), size).await);
         assert_eq!(pages.len(), 1, "{name}");
@@ -245,7 +246,7 @@ async fn the_estimate_of_a_renewal_adds_up_on_paper_and_has_a_line_to_sign() {
     let site = serve_release();
     let office = at(Device::DESK, &site, &renewal(), "estimate").await;
     let cents = "return [...document.querySelectorAll('.letter table')][0].querySelectorAll('tbody tr').values().map(r => \
-        [r.firstChild.innerText, Math.round(100 * +r.lastChild.innerText.replace(/[^0-9.]/g, ''))]).toArray()";
+        [r.cells[0].innerText, Math.round(100 * +r.cells[2].innerText.replace(/[^0-9.]/g, ''))]).toArray()";
     let rows = office.run(cents, vec![]).await;
     let rows: Vec<(String, i64)> = serde_json::from_value(rows).expect("rows of a price");
     let of = |name: &str| rows.iter().find(|(row, _)| row == name).expect(name).1;
@@ -294,16 +295,8 @@ async fn a_price_typed_once_is_the_usual_one_of_the_next_new_job() {
     office.tap("#prices summary").await;
     let field = "[data-fields=price-hammers] input";
     office.wait_for(field).await;
-    office
-        .run(
-            "document.querySelector(arguments[0]).select()",
-            vec![json!(field)],
-        )
-        .await;
-    office.tap(field).await;
-    office.type_keys("\u{e009}a\u{e000}15.50").await;
+    Typing(&office).fill("price-hammers", 0, "15.50").await;
     office.tap("h1").await;
-    wait_until_saved(&office).await;
     let changed = "return document.querySelector('.letter').innerText.includes('20 at €15.50')";
     office.wait_until(changed, vec![]).await;
     office.run("location.hash = '#/new'", vec![]).await;

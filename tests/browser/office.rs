@@ -106,8 +106,9 @@ async fn the_office_makes_a_job_the_phone_works_it_and_next_years_job_compares_w
     assert!(!report.contains("Everything in this demo is made up"));
     // A remark for the technician stands on top of the order, and in no report.
     assert!(!report.contains("porter"), "{report}");
-    let remark = phone.text(".job-remark").await;
-    assert_eq!(remark, "Key at the porter's");
+    phone.back().await;
+    phone.wait_for(".order .step").await;
+    assert_eq!(phone.text(".job-remark").await, "Key at the porter's");
 
     Handover(&office).open().await;
     Handover(&office).next_job().await;
