@@ -18,7 +18,7 @@ pub enum Form {
     /// `Nov 25, 2026`.
     Short,
     /// `Nov 2026`.
-    Month,
+    ShortMonth,
 }
 
 thread_local! {
@@ -33,7 +33,7 @@ pub fn date(date: &Date, form: Form) -> String {
         Form::Clock => &[("hour", "numeric"), ("minute", "2-digit")],
         Form::Long => &[("day", "numeric"), ("month", "long"), ("year", "numeric")],
         Form::Short => &[("day", "numeric"), ("month", "short"), ("year", "numeric")],
-        Form::Month => &[("month", "short"), ("year", "numeric")],
+        Form::ShortMonth => &[("month", "short"), ("year", "numeric")],
     };
     FORMATS.with_borrow_mut(|formats| {
         let make = || DateTimeFormat::new(&Array::new(), &options(pairs)).format();
