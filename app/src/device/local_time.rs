@@ -82,7 +82,7 @@ pub fn short_date(ms: i64) -> String {
 }
 
 /// Returns the month of a day as the phone writes it: `Nov 2026`.
-pub fn month(day: Day) -> String {
+pub fn short_month(day: Day) -> String {
     let (year, month, _) = day.date();
     let date = js_sys::Date::new_with_year_month_day(year as u32, month as i32 - 1, 1);
     local_format::date(&date, Form::ShortMonth)

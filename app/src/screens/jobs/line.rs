@@ -129,7 +129,7 @@ pub fn next_visit_words(row: &ListRow) -> String {
         return String::new();
     };
     match row.is_overdue {
-        true => format!("due since {}", local_time::month(day)),
-        false => local_time::month(day),
+        true => format!("due since {}", local_time::short_month(day)),
+        false => local_time::short_month(day),
     }
 }

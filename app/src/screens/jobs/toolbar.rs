@@ -111,7 +111,7 @@ fn due_words(due: Due) -> String {
         Due::Overdue => "Overdue".to_owned(),
         Due::Month(year, month) => {
             let day = format!("{year:04}-{month:02}-01").parse();
-            day.map(local_time::month).unwrap_or_default()
+            day.map(local_time::short_month).unwrap_or_default()
         }
     }
 }
