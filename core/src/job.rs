@@ -68,14 +68,14 @@ pub use mark::Mark;
 pub use measure_state::{Change, MeasureState, Reading};
 pub use measure_states::TargetChange;
 pub use photo::{
-    MAX_PHOTO_BYTES, MAX_PHOTO_LINE, MAX_PHOTO_PIXELS, MAX_PHOTO_SIDE, MAX_PHOTOS, Photo,
-    PhotoError, PhotoFormat, PhotoHash, PhotoHeader, Taken, photo_line, read_photo_line,
+    MAX_PHOTO_BYTES, MAX_PHOTO_LINE, MAX_PHOTO_PIXELS, MAX_PHOTO_SIDE, MAX_PHOTOS, PhotoError,
+    PhotoFormat, PhotoHash, PhotoHeader, Taken, photo_line, read_photo_line,
 };
 pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};
 pub use run::Run;
-pub use state::{FaultOrigin, Remark, State};
+pub use state::{FaultOrigin, Photo, Remark, State};
 pub use sweep::Sweep;
 pub use swept_notes::SweptNotes;
 pub(crate) use verdict::MeasureView;

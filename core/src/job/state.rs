@@ -14,7 +14,6 @@ use super::called_for;
 use super::details::{Details, OwnStep, Setup};
 use super::drying::{Drying, DryingTimes};
 use super::measure_states::MeasureStates;
-use super::photo::Photo;
 use super::technicians::Technicians;
 use super::times::Times;
 use super::{EntryId, JobId, LogPosition, ReplicaId, Subject, Topic};
@@ -25,6 +24,7 @@ use crate::trade::{
 };
 
 use history::{History, set_alive};
+pub use photos::Photo;
 pub use remark::{FaultOrigin, Remark};
 
 /// The state of a job, computed from its log and updated entry by entry.

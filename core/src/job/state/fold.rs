@@ -4,10 +4,9 @@ use super::super::details::{Details, OwnStep, Setup};
 use super::super::drying::DryingEvent;
 use super::super::measure_state::Reading;
 use super::super::measure_states::{CauseRow, MeasureStates, TargetChange, causes};
-use super::super::photo::Photo;
 use super::super::{Entry, EntryId, EntryKind, Log, LogPosition};
 use super::history::set_alive;
-use super::{FaultOrigin, Remark, State};
+use super::{FaultOrigin, Photo, Remark, State};
 use crate::trade::{JobKind, MeasureId, Target};
 
 /// This many batches of opened files can be taken back, the first of the log: that bounds the work on hostile ones.
