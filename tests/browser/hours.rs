@@ -203,7 +203,7 @@ async fn time_is_stated_for_another_person_and_corrected_and_says_the_same_every
         .collect();
     let cells: Vec<[&str; 6]> = rows
         .iter()
-        .map(|row| [4, 5, 6, 8, 9, 10].map(|column| row[column].as_str()))
+        .map(|row| [4, 5, 6, 8, 9, 12].map(|column| row[column].as_str()))
         .collect();
     assert_eq!(
         cells,

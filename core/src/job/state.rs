@@ -4,6 +4,7 @@ mod conditional;
 mod fold;
 mod history;
 mod kind;
+mod photo;
 mod photos;
 mod remark;
 
@@ -24,7 +25,7 @@ use crate::trade::{
 };
 
 use history::{History, set_alive};
-pub use photos::Photo;
+pub use photo::Photo;
 pub use remark::{FaultOrigin, Remark};
 
 /// The state of a job, computed from its log and updated entry by entry.

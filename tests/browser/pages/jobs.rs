@@ -42,6 +42,7 @@ impl<'a> Jobs<'a> {
 
     /// Unfolds what is optional in the form of a new job.
     pub async fn unfold_form(&self) {
+        self.0.wait_for("form .more:last-of-type").await;
         // On a wide screen it is unfolded to begin with.
         let is_folded = "return !document.querySelector('form .more:last-of-type').open";
         if self.0.run(is_folded, vec![]).await == json!(true) {
