@@ -4,7 +4,7 @@ use evenhand_core::job::{EntryId, Photo, State, Taken};
 use leptos::html;
 use leptos::prelude::*;
 
-use super::{PhotoImage, words_here};
+use super::image::{PhotoImage, words_here};
 use crate::parts::icons::{BACK, CLOSE, Icon, SKIP};
 use crate::parts::radio_group::RadioGroup;
 use crate::state::use_session;
