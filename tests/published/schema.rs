@@ -7,7 +7,10 @@ use std::sync::LazyLock;
 
 use evenhand_core::analysis::job_file::{export, open};
 use evenhand_core::job::every_kind::{kinds, name};
-use evenhand_core::job::{Details, Entry, EntryKind, Job, JobId, Knew, ReplicaId, write_log};
+use evenhand_core::job::{
+    Details, Entry, EntryKind, Job, JobId, Knew, PHOTOS_END, PhotoFormat, PhotoHash, ReplicaId,
+    photo_line, with_photos, write_log,
+};
 use jsonschema::Validator;
 use serde_json::{Value as Json, json};
 
@@ -122,8 +125,14 @@ fn the_schema_has_every_field_of_details_and_setup_and_own_steps() {
 
 #[test]
 fn the_schema_has_every_readable_part_that_is_written_and_no_other() {
-    let file = file(&everything());
+    let photo = photo_line(PhotoHash::of(b"invented"), PhotoFormat::Jpeg, b"invented");
+    let file = with_photos(export(&everything(), NINE_MS)) + &photo + PHOTOS_END;
+    let file: Json = serde_json::from_str(&file).expect("a job file is JSON");
     assert_eq!(keys(&file), keys(&SCHEMA["properties"]));
+    assert_eq!(
+        keys(&file["photos"][0]),
+        keys(&SCHEMA["properties"]["photos"]["items"]["properties"])
+    );
     assert_eq!(
         keys(&file["job"]),
         keys(&SCHEMA["properties"]["job"]["properties"])

@@ -146,7 +146,7 @@ fn let_off() -> Step {
         .instructions(
             "Rule or let-off gauge, button tool",
             "Press the key slowly and measure how near the crown comes to the string before it falls back. Turn the button down toward the jack for wider, up for closer.",
-            "Too close: it blocks when the weather changes. Too wide: soft notes are lost. Looked along by eye alone, what is off is easily missed: a gauge is safer.",
+            "Too close: it blocks when the weather changes. Too wide: soft notes are lost. By eye alone, a note that is off is easily missed: a gauge is safer.",
         )
         .cautions(&[Caution::Tension])
 }
