@@ -12,6 +12,7 @@ use crate::browser::{Browser, Profile};
 use crate::device::Device;
 use crate::engine::Engine;
 use crate::main_job::{read_json, schema};
+use crate::many_jobs::open_all;
 use crate::outside::{accessibility_faults, schema_faults};
 use crate::pages::jobs::{Jobs, notices, wait_for_notice};
 use crate::pages::office::pages_of;
@@ -345,6 +346,32 @@ async fn twelve_photos_go_from_the_phone_to_the_office_and_to_paper() {
             );
         }
     }
+}
+
+#[tokio::test]
+async fn two_jobs_with_photos_leave_in_one_file() {
+    let site = serve_release();
+    let phone = Browser::phone().await;
+    Jobs::open(&phone, &site).await;
+    for (name, color) in [("Hall", "#345"), ("Studio", "#a86")] {
+        Jobs(&phone).show().await;
+        Jobs(&phone).make(name, "").await;
+        Order(&phone).begin("let_off").await;
+        take(&phone, CAMERA, (800, 600, 1), color).await;
+        wait_for_notice(&phone, "Photo kept: before, A0.").await;
+        wait_until_saved(&phone).await;
+    }
+    Jobs(&phone).show().await;
+    phone.tap(".reminder .button").await;
+    phone.tap(".screen .reach .main").await;
+    let file = phone.download(".jobs.json").await;
+    let office = Browser::open(Device::DESK, Profile::fresh()).await;
+    Jobs::open(&office, &site).await;
+    open_all(&office, &file).await;
+    while stored(&office).await.len() < 2 {
+        tokio::time::sleep(Duration::from_millis(50)).await;
+    }
+    assert_eq!(named(&office).await.len(), 2);
 }
 
 #[tokio::test]
