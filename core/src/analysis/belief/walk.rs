@@ -150,18 +150,28 @@ impl<'a> Walker<'a> {
         sections.map(is_verified).collect()
     }
 
-    /// Walks through the entries of a note. Adds the readings after its own turns to `seen`, each with its distance from
-    /// what was expected, in standard deviations.
+    /// Returns what is known of a note after all entries. Adds the readings after its own turns to `seen`, each with its
+    /// distance from what was expected, in standard deviations.
     pub fn note(&self, note: Note, seen: &mut Vec<(LogPosition, f64)>) -> Walk {
+        let (mut walk, read) = self.walk(note, seen);
+        if !read.is_some_and(|read| self.is_accounted_for(read, Subject::Note(note))) {
+            walk.belief = None;
+        }
+        walk
+    }
+
+    /// Walks through the entries of a note, and returns with what they say the latest that was measured or looked along.
+    /// Other work may have spoiled it since.
+    fn walk(&self, note: Note, seen: &mut Vec<(LogPosition, f64)>) -> (Walk, Option<LogPosition>) {
         let on = Subject::Note(note);
         let own = self.view.measure_state(on, self.place);
         let look = self.view.latest_look(on, self.place);
         if own.is_none() && look.is_none() {
-            return Walk::default();
+            return (Walk::default(), None);
         }
         let mut outside: Vec<Move> = Vec::new();
         for (input, (factor, sd)) in &self.inputs {
-            let moves = input.note(note, &mut Vec::new()).moves;
+            let moves = input.walk(note, &mut Vec::new()).0.moves;
             outside.extend(moves.into_iter().map(|m| Move {
                 change: factor * m.change,
                 variance: factor * factor * m.variance + (sd * m.change).powi(2),
@@ -278,10 +288,7 @@ impl<'a> Walker<'a> {
             walk.belief = Some(update.belief);
         }
         walk.moves.extend(pending.map(|(made, _)| made));
-        if !read.is_some_and(|read| self.is_accounted_for(read, on)) {
-            walk.belief = None;
-        }
-        walk
+        (walk, read)
     }
 
     /// Returns what is known after a look, with what was known before and by which reading. `None` if nothing is known of
