@@ -346,6 +346,17 @@ async fn twelve_photos_go_from_the_phone_to_the_office_and_to_paper() {
             );
         }
     }
+
+    // The letter shows the last pair, and stays one page.
+    let letter = "location.hash = location.hash.replace('/report', '/letter')";
+    office.run(letter, vec![]).await;
+    wait_for_images(&office, ".letter.client", 2).await;
+    office.screenshot("photos-letter").await;
+    for (name, size) in [("a4", PrintSize::A4), ("letter", PrintSize::US_LETTER)] {
+        let pages = pages_of(&office.print(&format!("photos-client-{name}"), size).await);
+        assert_eq!(pages.len(), 1, "{pages:?}");
+        assert!(pages[0].contains("After, let-off, D1"), "{pages:?}");
+    }
 }
 
 #[tokio::test]
@@ -560,6 +571,12 @@ async fn a_kill_while_a_photo_is_stored_leaves_no_torn_one() {
             "what was shown as saved is there"
         );
     }
+    // What is left goes out whole.
+    let count = named(&browser).await.len();
+    browser.tap(".bar a.tool").await;
+    let file = read_json(&Order(&browser).export().await);
+    let photos = file["photos"].as_array().map_or(0, Vec::len);
+    assert_eq!(photos, count);
 }
 
 async fn in_engine(engine: Engine) {
