@@ -315,7 +315,7 @@ async fn twelve_photos_go_from_the_phone_to_the_office_and_to_paper() {
     office.wait_for(".order .step").await;
     wait_for_notice(&office, "12 of 12 photos are missing.").await;
     Jobs(&office).choose(&whole).await;
-    wait_for_notice(&office, "nothing new").await;
+    wait_for_notice(&office, ": 12 photos added.").await;
     while stored(&office).await.len() < 12 {
         tokio::time::sleep(Duration::from_millis(50)).await;
     }

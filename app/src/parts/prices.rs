@@ -118,7 +118,7 @@ pub fn Prices() -> impl IntoView {
     let specs = vec![
         FieldSpec::number("Travel", ""),
         FieldSpec::number("Tax", "%"),
-        FieldSpec::number("Estimate holds for", "days"),
+        FieldSpec::number("Valid for", "days"),
     ];
     view! {
         <Fields key="prices".to_owned() legend="Travel, tax, validity" specs now record note="Kept on this device for new jobs. Tax is added to all prices."/>

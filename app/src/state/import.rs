@@ -342,8 +342,9 @@ impl Session {
             }
             let named = job.state().photo_hashes();
             self.take(id, job, new, &in_file, known);
-            let photos = self.take_photos(id, named, source, &parts).await;
-            line.notices.extend(photos);
+            let (photos, notices) = self.take_photos(id, named, source, &parts).await;
+            line.photos = photos;
+            line.notices.extend(notices);
             if !unread.is_empty() && !self.journal.keep_unread(id, &unread).await {
                 line.notices.push(
                     "Part of the file could not be read and was not stored here: keep the file."

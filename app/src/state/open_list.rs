@@ -68,6 +68,8 @@ pub struct OpenLine {
     pub judged: Result<Judged, String>,
     /// What was found in the file: changed outside, left out, read differently.
     pub notices: Vec<String>,
+    /// How many photos it brought that were not on this device.
+    pub photos: usize,
     /// Where it is read from, if it can be chosen.
     pub source: Option<Source>,
 }
@@ -101,6 +103,7 @@ impl OpenLine {
             file: file.to_owned(),
             judged: Err(why),
             notices: Vec::new(),
+            photos: 0,
             source: None,
         }
     }
@@ -120,6 +123,9 @@ impl OpenLine {
             Ok(judged) => match &judged.outcome {
                 Outcome::New => "new".to_owned(),
                 Outcome::Merged(incoming) => text::incoming(incoming),
+                Outcome::Same if self.photos > 0 => {
+                    format!("{} added", text::counted(self.photos, "1 photo", "photos"))
+                }
                 Outcome::Same => "nothing new".to_owned(),
             },
             Err(why) => why.clone(),

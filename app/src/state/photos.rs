@@ -150,22 +150,22 @@ impl Session {
         Ok(scan.finish())
     }
 
-    /// Stores the photos of a job file that its job names and this device lacks, one at a time. Returns sentences on
-    /// what is missing or was refused.
+    /// Stores the photos of a job file that its job names, one at a time. Returns how many this device lacked, and
+    /// sentences on what is missing or was refused.
     pub async fn take_photos(
         self,
         id: JobId,
         named: Vec<PhotoHash>,
         source: &Source,
         parts: &JobParts,
-    ) -> Vec<String> {
+    ) -> (usize, Vec<String>) {
         if named.is_empty() {
-            return Vec::new();
+            return (0, Vec::new());
         }
         let stored = self.photos.sizes().await;
         let mut there: Vec<PhotoHash> = stored.into_keys().collect();
         let mut refused: HashMap<PhotoError, usize> = HashMap::new();
-        let mut found_no_room = 0;
+        let (mut added, mut found_no_room) = (0, 0);
         for (at, line) in parts.lines.iter().enumerate() {
             self.app
                 .set_busy(STORING_MANY, at * 100 / parts.lines.len())
@@ -184,6 +184,7 @@ impl Session {
                     if !self.photos.put(id, hash, bytes).await {
                         found_no_room += 1;
                     }
+                    added += usize::from(!there.contains(&hash));
                     there.push(hash);
                 }
                 Err(error) => *refused.entry(error).or_default() += 1,
@@ -210,6 +211,6 @@ impl Session {
             };
             sentences.push(format!("{missing} of {count} photos are missing. {why}. Everything else is here. A file with the photos can be opened later."));
         }
-        sentences
+        (added, sentences)
     }
 }
