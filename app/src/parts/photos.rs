@@ -6,7 +6,6 @@ mod viewer;
 use evenhand_core::job::{Photo, PhotoHash, State, Subject};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use wasm_bindgen::JsCast;
 
 use crate::device::camera::ACCEPTED;
 use crate::parts::icons::{CAMERA, Icon};
@@ -34,10 +33,7 @@ pub fn TakePhoto(
 ) -> impl IntoView {
     let session = use_session();
     let chosen = move |event: web_sys::Event| {
-        let input = event
-            .target()
-            .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
-        let Some(input) = input else { return };
+        let input: web_sys::HtmlInputElement = event_target(&event);
         if let Some((files, of)) = input.files().zip(of.get_untracked()) {
             spawn_local(async move {
                 session.add_photos(files, of).await;
@@ -129,7 +125,7 @@ pub fn side_by_side(photos: impl IntoIterator<Item = (PhotoHash, String)>) -> im
 /// The choice whether photos go with a job file; shown where there are any.
 #[component]
 pub fn WithPhotos(
-    /// How many there are, and their bytes; `None` where that is not known.
+    /// How many there are, and their bytes in the file; `None` where that is not known.
     size: Option<(usize, usize)>,
 ) -> impl IntoView {
     let with = RwSignal::new(!preferences::leaves_photos_out());
@@ -140,8 +136,7 @@ pub fn WithPhotos(
     let words = match size {
         Some((count, bytes)) => {
             let photos = text::counted(count, "1 photo", "photos");
-            // Base64 takes four characters for three bytes.
-            format!("With {photos}, {:.1} MB", (bytes * 4 / 3) as f64 / 1e6)
+            format!("With {photos}, {:.1} MB", bytes as f64 / 1e6)
         }
         None => "With photos".to_owned(),
     };

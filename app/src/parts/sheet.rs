@@ -17,13 +17,7 @@ pub fn Sheet(
     /// What it shows.
     children: Children,
 ) -> impl IntoView {
-    let dialog = NodeRef::<html::Dialog>::new();
-    Effect::new(move |_| {
-        if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
-            // It is in the page and not open, so this cannot fail.
-            let _ = dialog.show_modal();
-        }
-    });
+    let dialog = modal();
     let beside = move |event: web_sys::MouseEvent| {
         let target = event
             .target()
@@ -50,4 +44,16 @@ pub fn Sheet(
             </div>
         </dialog>
     }
+}
+
+/// Returns the reference of a dialog that opens as a modal one as soon as it is in the page.
+pub fn modal() -> NodeRef<html::Dialog> {
+    let dialog = NodeRef::<html::Dialog>::new();
+    Effect::new(move |_| {
+        if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
+            // It is in the page and not open, so this cannot fail.
+            let _ = dialog.show_modal();
+        }
+    });
+    dialog
 }

@@ -348,11 +348,8 @@ fn ExportCard() -> impl IntoView {
     let session = use_session();
     let size = Memo::new(move |_| {
         let size = |s: &State| {
-            let mut all: Vec<_> = s.photos().map(|p| (p.sha256, p.bytes as usize)).collect();
-            all.sort_unstable();
-            all.dedup();
-            let bytes = all.iter().map(|(_, bytes)| bytes).sum();
-            (!all.is_empty()).then_some((all.len(), bytes))
+            let (photos, bytes) = s.photos_in_file();
+            (!photos.is_empty()).then_some((photos.len(), bytes))
         };
         session.app.with_state(size).flatten()
     });

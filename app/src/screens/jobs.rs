@@ -3,7 +3,6 @@
 use evenhand_core::job::JobId;
 use leptos::html;
 use leptos::prelude::*;
-use wasm_bindgen::JsCast;
 
 use crate::device::local_time;
 use crate::parts::header::Header;
@@ -162,9 +161,7 @@ pub fn JobsPane() -> impl IntoView {
 fn FileButton() -> impl IntoView {
     let session = use_session();
     let chosen = move |event: web_sys::Event| {
-        let target = event.target();
-        let input = target.and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok());
-        let Some(input) = input else { return };
+        let input: web_sys::HtmlInputElement = event_target(&event);
         session.open_files(input.files());
         // So that the same file can be chosen again.
         input.set_value("");

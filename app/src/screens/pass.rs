@@ -126,7 +126,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
         <div class="pass">
             <Header back back_label="Back to the order" title line>
                 <Saved/>
-                <TakePhoto of=photo_of(pass) camera=true class="tool" label="Take a photo" has_words=false/>
+                <TakePhoto of=photo_now(pass) camera=true class="tool" label="Take a photo" has_words=false/>
                 <button class="tool" type="button" aria-label="About this step" on:click=move |_| pass.sheet.set(OpenSheet::Step)>
                     <Icon path=SHEET/>
                 </button>
@@ -228,13 +228,10 @@ fn begin(session: Session, step: &Step, at: Option<Note>) -> PassState {
 }
 
 /// Returns what a photo taken now is of: the current note or section, or the whole once the pass is through.
-pub(super) fn photo_of(pass: PassState) -> Signal<Option<PhotoOf>> {
+fn photo_now(pass: PassState) -> Signal<Option<PhotoOf>> {
     Signal::derive(move || {
-        Some(PhotoOf {
-            on: pass.item().map_or(Subject::Whole, |item| item.on),
-            step: Some(pass.step.with_value(|step| step.id.clone())),
-            fault: None,
-        })
+        let on = pass.item().map_or(Subject::Whole, |item| item.on);
+        Some(pass.photo_of(on))
     })
 }
 

@@ -139,9 +139,7 @@ impl Session {
     /// Fails if the browser refuses it.
     async fn append_job(self, file: &NewFile, job: &Job, now_ms: i64) -> Result<usize, JsValue> {
         let text = export(job, now_ms);
-        let mut hashes: Vec<_> = job.state().photos().map(|p| p.sha256).collect();
-        hashes.sort_unstable();
-        hashes.dedup();
+        let (hashes, _) = job.state().photos_in_file();
         if hashes.is_empty() || preferences::leaves_photos_out() {
             file.append(&text)?;
             return Ok(0);

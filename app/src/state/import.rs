@@ -4,8 +4,8 @@
 use evenhand_core::analysis::conflicts::{Conflict, new_conflicts};
 use evenhand_core::analysis::job_file::file_conclusions;
 use evenhand_core::job::{
-    Entry, EntryKind, FileError, Incoming, Job, JobId, JobParts, JobsScan, MAX_BYTES,
-    MAX_BYTES_WITH_PHOTOS, MAX_JOBS_BYTES, Opened, Opening, Run, leaves_room,
+    Entry, EntryKind, FileError, Incoming, Job, JobId, JobParts, JobsScan, MAX_BYTES_WITH_PHOTOS,
+    MAX_JOBS_BYTES, Opened, Opening, Run, leaves_room,
 };
 use leptos::prelude::*;
 use leptos::task::spawn_local;
@@ -216,20 +216,11 @@ impl Session {
 
     /// Parses a job file. Returns with it where its photos lie, from its beginning.
     async fn parse(self, source: &Source) -> Result<(Opened, JobParts), String> {
-        let parts = self.find_photos(source).await?;
-        let size = parts.job;
-        if size > MAX_BYTES as u64 {
-            return Err(FileError::TooLarge(size as usize).to_string());
-        }
+        let (bytes, parts) = self.read_job(source).await?;
         // A large file takes time, so the progress must be painted first.
-        let shows_progress = size > SLICE && source.is_whole();
+        let shows_progress = parts.job > SLICE && source.is_whole();
         if shows_progress {
             self.app.show_busy(READING, Some(0)).await;
-        }
-        let begin = source.range.start;
-        let mut bytes = files::read(&source.file, begin..begin + size).await?;
-        if parts.has_photos {
-            bytes.extend_from_slice(b"\n}");
         }
         let mut opening = Opening::begin(&bytes).map_err(|e| e.to_string())?;
         while opening.read_on(SLICE as usize) {

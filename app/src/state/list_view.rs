@@ -20,6 +20,20 @@ pub enum Which {
     Archived,
 }
 
+impl Which {
+    /// Returns whether a row is one of them.
+    pub fn takes(self, row: &ListRow) -> bool {
+        let line = &row.line;
+        let standing = line.overview.as_ref().map(|o| o.standing);
+        match self {
+            Which::All => !line.archived,
+            Which::Standing(of) => !line.archived && standing == Some(of),
+            Which::NotExported => line.has_unexported_work(),
+            Which::Archived => line.archived,
+        }
+    }
+}
+
 /// What the list is sorted by.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Sort {
@@ -190,16 +204,11 @@ impl ListView {
     }
 
     fn shows(&self, row: &ListRow, words: &[String]) -> bool {
-        let line = &row.line;
-        let standing = line.overview.as_ref().map(|o| o.standing);
-        let is_asked = match self.which {
-            Which::All => !line.archived || self.due.is_some() || !words.is_empty(),
-            Which::Standing(of) => !line.archived && standing == Some(of),
-            Which::NotExported => line.has_unexported_work(),
-            Which::Archived => line.archived,
-        };
+        let finds_archived = self.which == Which::All && (self.due.is_some() || !words.is_empty());
         let is_due = self.due.is_none() || row.due() == self.due;
-        is_asked && is_due && (words.is_empty() || has_all(line, words))
+        (finds_archived || self.which.takes(row))
+            && is_due
+            && (words.is_empty() || has_all(&row.line, words))
     }
 }
 

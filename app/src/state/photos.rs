@@ -3,8 +3,8 @@
 use std::collections::HashMap;
 
 use evenhand_core::job::{
-    EntryId, EntryKind, JobId, JobParts, MAX_PHOTOS, Photo, PhotoError, PhotoHash, PhotosScan,
-    State, Subject, Taken, missing_photos, read_photo_line,
+    EntryId, EntryKind, FileError, JobId, JobParts, MAX_BYTES, MAX_PHOTOS, Photo, PhotoError,
+    PhotoHash, PhotosScan, State, Subject, Taken, missing_photos, read_photo_line,
 };
 use evenhand_core::trade::StepId;
 use leptos::prelude::*;
@@ -127,17 +127,21 @@ impl Session {
         }
     }
 
-    /// Returns where the photos of a job file lie, from its beginning. The file is read in slices.
+    /// Reads a job file in slices, once. Returns the bytes of its job, and where its photos lie, from its beginning.
     ///
     /// # Errors
-    /// Returns a sentence if the browser cannot read it, or the user stops it.
-    pub async fn find_photos(self, source: &Source) -> Result<JobParts, String> {
-        let mut scan = PhotosScan::new();
+    /// Returns a sentence if the browser cannot read it, if the job is larger than any, or if the user stops it.
+    pub async fn read_job(self, source: &Source) -> Result<(Vec<u8>, JobParts), String> {
+        let (mut scan, mut job) = (PhotosScan::new(), Vec::new());
         let (begin, end) = (source.range.start, source.range.end);
         let mut at = begin;
         while at < end {
             let until = end.min(at + SLICE);
-            scan.read_on(&files::read(&source.file, at..until).await?);
+            let bytes = files::read(&source.file, at..until).await?;
+            if !scan.is_past_job() && job.len() <= MAX_BYTES {
+                job.extend_from_slice(&bytes);
+            }
+            scan.read_on(&bytes);
             at = until;
             if at < end {
                 let percent = (at - begin) as f64 / (end - begin) as f64 * 100.0;
@@ -147,7 +151,15 @@ impl Session {
                 }
             }
         }
-        Ok(scan.finish())
+        let parts = scan.finish();
+        if parts.job > MAX_BYTES as u64 {
+            return Err(FileError::TooLarge(parts.job as usize).to_string());
+        }
+        job.truncate(parts.job as usize);
+        if parts.has_photos {
+            job.extend_from_slice(b"\n}");
+        }
+        Ok((job, parts))
     }
 
     /// Stores the photos of a job file that its job names, one at a time. Returns how many this device lacked, and

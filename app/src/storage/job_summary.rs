@@ -1,6 +1,5 @@
 //! What the list of jobs shows of each job, and of each deleted one.
 
-use evenhand_core::analysis::job_plan::work_left;
 use evenhand_core::analysis::overview::{Overview, overview};
 use evenhand_core::job::{Deletion, Job, JobId};
 use serde::{Deserialize, Serialize};
@@ -21,9 +20,6 @@ pub struct JobSummary {
     pub archived: bool,
     /// The number of steps that are done, and of all steps.
     pub done: (usize, usize),
-    /// The working minutes that are left; 0 if an earlier release wrote it.
-    #[serde(default)]
-    pub minutes_left: i64,
     /// What comes next, in words.
     pub next: String,
     /// When its latest entry was made, in milliseconds since 1970.
@@ -69,7 +65,6 @@ impl JobSummary {
             invented: details.invented == Some(true),
             archived: state.is_archived(),
             done: (shown.done, shown.steps),
-            minutes_left: work_left(state, &state.progress(now_ms)),
             next: cut(next),
             last_ms: job
                 .log()
@@ -82,6 +77,11 @@ impl JobSummary {
             exported: 0,
             overview: Some(shown),
         }
+    }
+
+    /// Returns the working minutes that are left; 0 if an earlier release wrote the line.
+    pub fn minutes_left(&self) -> i64 {
+        self.overview.as_ref().map_or(0, |o| o.minutes_left)
     }
 
     /// Returns whether it is begun and not ended, so that it takes a technician's time. A demo job takes none.

@@ -6,19 +6,16 @@
 use std::collections::HashMap;
 
 use evenhand_core::job::{JobId, PhotoFormat, PhotoHash, PhotoHeader};
+use indexed_db_futures::KeyRange;
 use indexed_db_futures::database::Database;
-use indexed_db_futures::error::Error;
 use indexed_db_futures::prelude::*;
-use indexed_db_futures::transaction::{
-    Transaction, TransactionDurability, TransactionMode, TransactionOptions,
-};
-use indexed_db_futures::{KeyRange, OpenDbResult};
 use js_sys::Uint8Array;
 use leptos::prelude::*;
 use wasm_bindgen::{JsCast, JsValue};
 
+use super::indexed_db::{DbResult, open_database, strict_transaction};
+
 const NAME: &str = "evenhand-photos";
-const VERSION: u8 = 1;
 /// The store of photos: the bytes of each under its hash.
 const PHOTOS: &str = "photos";
 /// The store of their uses: `hash/job`, each with the number of bytes.
@@ -42,33 +39,8 @@ pub struct StoredPhoto {
     pub bytes: Vec<u8>,
 }
 
-async fn open_database() -> OpenDbResult<Database> {
-    Database::open(NAME)
-        .with_version(VERSION)
-        .with_on_upgrade_needed(|event, database| {
-            if event.old_version() < 1.0 {
-                database.create_object_store(PHOTOS).build()?;
-                database.create_object_store(USES).build()?;
-            }
-            Ok(())
-        })
-        .await
-}
-
-type DbResult<T> = Result<T, Error>;
-
-/// Returns a transaction that is complete only when it is on the disk.
-fn strict_transaction<'a>(database: &'a Database) -> DbResult<Transaction<'a>> {
-    let options = TransactionOptions::new().with_durability(TransactionDurability::Strict);
-    database
-        .transaction([PHOTOS, USES])
-        .with_mode(TransactionMode::Readwrite)
-        .with_options(options)
-        .build()
-}
-
 async fn write(database: &Database, job: JobId, hash: PhotoHash, bytes: &[u8]) -> DbResult<()> {
-    let transaction = strict_transaction(database)?;
+    let transaction = strict_transaction(database, [PHOTOS, USES])?;
     let (photos, uses) = (
         transaction.object_store(PHOTOS)?,
         transaction.object_store(USES)?,
@@ -108,7 +80,7 @@ async fn read_uses(database: &Database) -> DbResult<Vec<(PhotoHash, JobId, f64)>
 
 /// Erases the uses of a job, and the photos that no other job uses.
 async fn erase(database: &Database, job: JobId, uses: &[(PhotoHash, JobId, f64)]) -> DbResult<()> {
-    let transaction = strict_transaction(database)?;
+    let transaction = strict_transaction(database, [PHOTOS, USES])?;
     let (photos, of_jobs) = (
         transaction.object_store(PHOTOS)?,
         transaction.object_store(USES)?,
@@ -142,7 +114,7 @@ impl Photos {
         if let Some(database) = self.database.get_value() {
             return Some(database);
         }
-        let database = open_database().await.ok()?;
+        let database = open_database(NAME, [PHOTOS, USES]).await.ok()?;
         self.database.set_value(Some(database.clone()));
         Some(database)
     }

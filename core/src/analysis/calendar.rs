@@ -28,11 +28,11 @@ pub enum When {
 ///     uid: "1-dry@evenhand".to_owned(),
 ///     when: When::At(1_790_000_000_000),
 ///     title: "Dry: bushings, Hall".to_owned(),
-///     text: "Harbour Hall; 00088".to_owned(),
+///     text: "Harbor Hall; 00088".to_owned(),
 /// };
 /// let file = calendar(&[dry], 1_789_000_000_000);
 /// assert!(file.contains("\r\nDTSTART:20260921T141320Z\r\n"));
-/// assert!(file.contains("\r\nDESCRIPTION:Harbour Hall\\; 00088\r\n"));
+/// assert!(file.contains("\r\nDESCRIPTION:Harbor Hall\\; 00088\r\n"));
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Event {

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::calendar::{Event, When};
 use super::handover::next_check;
+use super::job_plan::work_left;
 use super::suggestion::suggest_next;
 use crate::job::{Day, Entry, EntryKind, Job, JobId, Progress, State};
 use crate::trade::{Stage, Step};
@@ -73,6 +74,8 @@ pub struct Overview {
     pub done: usize,
     /// The number of steps.
     pub steps: usize,
+    /// The working minutes that are left.
+    pub minutes_left: i64,
     /// The name of the stage of the next step; empty if everything is done.
     pub stage: String,
     /// The name of the next step; empty if everything is done.
@@ -111,6 +114,7 @@ pub fn overview(job: &Job, now_ms: i64, utc_offset_minutes: i16) -> Overview {
         standing: standing(state, &all),
         done: whole.done,
         steps: whole.steps,
+        minutes_left: work_left(state, &all),
         stage: next.map_or(String::new(), |(s, _)| s.stage.name().to_owned()),
         step: next.map_or(String::new(), |(s, _)| s.name.to_string()),
         faults: state.open_faults().count(),

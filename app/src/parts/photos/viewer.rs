@@ -1,12 +1,12 @@
 //! One photo large, what it shows, and before and after beside each other.
 
 use evenhand_core::job::{EntryId, Photo, State, Taken};
-use leptos::html;
 use leptos::prelude::*;
 
 use super::image::{PhotoImage, words_here};
 use crate::parts::icons::{BACK, CLOSE, Icon, SKIP};
 use crate::parts::radio_group::RadioGroup;
+use crate::parts::sheet::modal;
 use crate::state::use_session;
 
 /// A photo over the whole screen. It is enlarged by two fingers, or by a tap; the browser closes it on Escape.
@@ -33,13 +33,7 @@ fn Large(
     shown: RwSignal<Option<EntryId>>,
 ) -> impl IntoView {
     let session = use_session();
-    let dialog = NodeRef::<html::Dialog>::new();
-    Effect::new(move |_| {
-        if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
-            // It is in the page and not open, so this cannot fail.
-            let _ = dialog.show_modal();
-        }
-    });
+    let dialog = modal();
     let id = photo.position.id;
     let is_enlarged = RwSignal::new(false);
     let compares = RwSignal::new(false);

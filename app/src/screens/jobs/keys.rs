@@ -165,7 +165,7 @@ fn named(
         let name = name.and_then(|n| n.text_content()).unwrap_or_default();
         name.trim().to_lowercase().starts_with(&word)
     };
-    // The first letter goes on from the next row, further letters may stay.
+    // The first letter goes on from the next row; further letters look from this one.
     if goes_on && is(row) {
         return Some(row.clone());
     }

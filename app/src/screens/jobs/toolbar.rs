@@ -28,7 +28,7 @@ pub fn Toolbar(
         (Which::Archived, "Archived"),
     ];
     let chip = move |(which, name): (Which, &'static str)| {
-        let count = move || rows.with(|rows| count(rows, which));
+        let count = move || rows.with(|rows| rows.iter().filter(|row| which.takes(row)).count());
         let is_chosen = move || view.with(|v| v.which == which);
         view! {
             <Show when=move || (count() > 0) || is_chosen()>
@@ -91,19 +91,6 @@ pub fn Toolbar(
             <div class="filters" role="group" aria-label="Show">{chips.map(chip).collect_view()}</div>
         </div>
     }
-}
-
-fn count(rows: &[ListRow], which: Which) -> usize {
-    let is = |row: &&ListRow| {
-        let standing = row.line.overview.as_ref().map(|o| o.standing);
-        match which {
-            Which::All => !row.line.archived,
-            Which::Standing(of) => !row.line.archived && standing == Some(of),
-            Which::NotExported => row.line.has_unexported_work(),
-            Which::Archived => row.line.archived,
-        }
-    };
-    rows.iter().filter(is).count()
 }
 
 fn due_words(due: Due) -> String {

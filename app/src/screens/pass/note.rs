@@ -33,19 +33,10 @@ pub fn NoteSheet(pass: PassState) -> impl IntoView {
             {goes.then(|| view! { <GoTo pass/> })}
             <Adjusted pass item measure/>
             <Remarks pass on/>
-            <PhotosOf of=of_step(pass, on)/>
+            <PhotosOf of=pass.photo_of(on)/>
         </parts::sheet::Sheet>
     }
     .into_any()
-}
-
-/// Returns what a photo of a subject in this step is of.
-fn of_step(pass: PassState, on: Subject) -> PhotoOf {
-    PhotoOf {
-        on,
-        step: Some(pass.step.with_value(|step| step.id.clone())),
-        fault: None,
-    }
 }
 
 /// Goes to a note by its number or name.
@@ -236,7 +227,7 @@ fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
         let photos = remark.fault.then(|| {
             let of = PhotoOf {
                 fault: Some(entry),
-                ..of_step(pass, on)
+                ..pass.photo_of(on)
             };
             let photos = photos_where(move |photo| photo.fault == Some(entry));
             view! {

@@ -9,7 +9,6 @@ use super::state::{OpenSheet, PassState};
 use crate::parts;
 use crate::parts::photos::PhotosOf;
 use crate::route::Route;
-use crate::state::PhotoOf;
 use crate::storage::preferences::NoteOrder;
 use crate::text;
 
@@ -79,7 +78,7 @@ pub fn StepSheet(pass: PassState) -> impl IntoView {
                     })
                     .collect_view()}
             </div>
-            <PhotosOf of=PhotoOf { on: Subject::Whole, step: Some(step.id.clone()), fault: None }/>
+            <PhotosOf of=pass.photo_of(Subject::Whole)/>
             <h3>"Working time"</h3>
             <Minutes pass/>
             <p class="quiet">"On the strip: touch a bar to go to its note, hold it to mark the note as out, drag to travel."</p>

@@ -8,7 +8,7 @@ use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
 use crate::parts::strip::weighs_both;
-use crate::state::{LeftPass, Session};
+use crate::state::{LeftPass, PhotoOf, Session};
 use crate::storage::local_storage;
 use crate::storage::preferences::NoteOrder;
 
@@ -85,6 +85,15 @@ pub struct PassState {
 }
 
 impl PassState {
+    /// Returns what a photo of a subject in this step is of.
+    pub fn photo_of(self, on: Subject) -> PhotoOf {
+        PhotoOf {
+            on,
+            step: Some(self.step.with_value(|step| step.id.clone())),
+            fault: None,
+        }
+    }
+
     /// Returns a pass through these items that begins at an index.
     pub fn new(
         session: Session,

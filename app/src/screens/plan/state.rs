@@ -9,6 +9,7 @@ use leptos::prelude::*;
 use crate::device::local_time;
 use crate::route::Route;
 use crate::state::Session;
+use crate::storage::job_summary::JobSummary;
 use crate::storage::preferences;
 
 /// A minute, in milliseconds.
@@ -47,7 +48,7 @@ impl PlanState {
         let others = Memo::new(move |_| {
             session.app.jobs.with(|jobs| {
                 let others = jobs.iter().filter(|j| Some(j.id) != job && j.is_in_work());
-                let minutes = others.clone().map(|j| j.minutes_left).sum();
+                let minutes = others.clone().map(JobSummary::minutes_left).sum();
                 (others.count(), minutes)
             })
         });

@@ -2,20 +2,17 @@
 
 use evenhand_core::job::{Deletion, Entry, EntryId, JobId};
 use indexed_db_futures::database::Database;
-use indexed_db_futures::error::Error;
 use indexed_db_futures::object_store::ObjectStore;
 use indexed_db_futures::prelude::*;
-use indexed_db_futures::transaction::{
-    Transaction, TransactionDurability, TransactionMode, TransactionOptions,
-};
+use indexed_db_futures::transaction::Transaction;
 use indexed_db_futures::{KeyRange, OpenDbResult};
 use leptos::prelude::{SetValue, StoredValue};
 
 use crate::device::{self, local_time};
+use crate::storage::indexed_db::{self, DbResult};
 use crate::storage::put_aside::Waiting;
 
 const NAME: &str = "evenhand";
-const VERSION: u8 = 1;
 /// The store of entries: each one's line under `job/clock-device-seq`, so that a job's entries lie together.
 const ENTRIES: &str = "entries";
 /// What follows the job in the keys of records that came in a file as unreadable: they are set aside whatever they hold.
@@ -35,28 +32,12 @@ pub const SLICE_BYTES: usize = 128 << 10;
 
 /// Opens the database, and makes its stores if it is new.
 pub async fn open_database() -> OpenDbResult<Database> {
-    Database::open(NAME)
-        .with_version(VERSION)
-        .with_on_upgrade_needed(|event, database| {
-            if event.old_version() < 1.0 {
-                database.create_object_store(ENTRIES).build()?;
-                database.create_object_store(JOBS).build()?;
-            }
-            Ok(())
-        })
-        .await
+    indexed_db::open_database(NAME, [ENTRIES, JOBS]).await
 }
-
-type DbResult<T> = Result<T, Error>;
 
 /// Returns a transaction that is complete only when it is on the disk.
 fn strict_transaction<'a>(database: &'a Database) -> DbResult<Transaction<'a>> {
-    let options = TransactionOptions::new().with_durability(TransactionDurability::Strict);
-    database
-        .transaction([ENTRIES, JOBS])
-        .with_mode(TransactionMode::Readwrite)
-        .with_options(options)
-        .build()
+    indexed_db::strict_transaction(database, [ENTRIES, JOBS])
 }
 
 /// Returns the id of the store. `None` if it has none yet: it is new, or of a version that gave none.

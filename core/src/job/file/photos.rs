@@ -103,6 +103,11 @@ impl PhotosScan {
         }
     }
 
+    /// Returns `true` once the list of photos was reached: what follows is no part of the job.
+    pub fn is_past_job(&self) -> bool {
+        self.parts.has_photos
+    }
+
     /// Follows the bytes before the list.
     fn seek(&mut self, byte: u8) {
         let start = START.as_bytes();

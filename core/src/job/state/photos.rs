@@ -1,6 +1,6 @@
 //! The photos of a job.
 
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 
 use super::{Photo, State};
 use crate::job::{EntryId, MAX_PHOTOS, PhotoHash, Subject, Taken};
@@ -33,10 +33,13 @@ impl State {
         photos.find(|p| p.position.id == id && p.alive)
     }
 
-    /// Returns the photos of a step on a subject, in log order.
-    pub fn photos_on(&self, step: &StepId, on: Subject) -> Vec<&Photo> {
-        let is_of = |p: &&Photo| p.on == on && p.step.as_ref() == Some(step);
-        self.photos().filter(is_of).collect()
+    /// Returns the photos that go with a job file, each once, and about how many bytes they take there.
+    pub fn photos_in_file(&self) -> (Vec<PhotoHash>, usize) {
+        let photos = self.photos().map(|p| (p.sha256, p.bytes as usize));
+        let each: BTreeMap<PhotoHash, usize> = photos.collect();
+        let bytes: usize = each.values().sum();
+        // Base64 takes four characters for three bytes.
+        (each.into_keys().collect(), bytes / 3 * 4)
     }
 
     /// Returns the entries that recorded a photo: its own, and those that it took the place of, the latest first.
