@@ -149,14 +149,9 @@ async fn the_samples_propose_what_to_do_with_the_notes_between() {
         .make("Samples", "30, 60")
         .await;
     // The notes are drawn; these are chosen.
-    let typing = Typing(&browser);
-    typing.go("setup/samples").await;
-    typing
-        .fill("samples", 0, "1, 9, 20, 31, 45, 60, 61, 75, 88")
+    Typing(&browser)
+        .choose_samples("1, 9, 20, 31, 45, 60, 61, 75, 88")
         .await;
-    typing.enter().await;
-    wait_until_saved(&browser).await;
-    browser.back().await;
     Order(&browser).begin("hammer_swings").await;
     let pass = Pass(&browser);
     let samples = pass.caption().await;

@@ -41,6 +41,16 @@ async fn exported(browser: &Browser) -> Value {
     serde_json::from_slice(&file).expect("JSON")
 }
 
+/// Turns note after note until one is not measured again. Returns how many were measured before it.
+async fn turned_until_known(browser: &Browser) -> u32 {
+    let mut asked = 0;
+    while !turned(browser).await {
+        asked += 1;
+        assert!(asked < 12, "never known");
+    }
+    asked
+}
+
 fn not_again(file: &Value) -> Vec<u64> {
     let notes = file["notes"].as_array().expect("the notes").iter();
     let named = notes
@@ -57,11 +67,7 @@ async fn a_turn_that_is_known_is_not_measured_again_and_the_end_proposes_a_look(
     Order(&browser).begin("let_off").await;
     let pass = Pass(&browser);
     // The first turns of a section are always measured.
-    let mut asked = 0;
-    while !turned(&browser).await {
-        asked += 1;
-        assert!(asked < 12, "never known");
-    }
+    let asked = turned_until_known(&browser).await;
     assert!(asked >= 3, "{asked}");
     let note = asked + 1;
     pass.travel_to(note).await;
@@ -112,11 +118,7 @@ async fn one_touch_asks_for_every_note_and_the_profile_draws_those_that_are_know
     Jobs::open(&browser, &site).await.make("Every", "").await;
     Order(&browser).begin("let_off").await;
     let pass = Pass(&browser);
-    let mut note = 1;
-    while !turned(&browser).await {
-        note += 1;
-        assert!(note < 13, "never known");
-    }
+    let note = turned_until_known(&browser).await + 1;
     // Drawn where it should read, and said in words; the old reading is not called one to take again.
     let typing = Typing(&browser);
     wait_until_saved(&browser).await;

@@ -424,11 +424,9 @@ async fn a_sample_step_leads_to_its_choice_and_back_to_the_note() {
     let site = serve_release();
     let browser = Browser::phone().await;
     let job = make(&browser, &site, "").await;
-    let typing = Typing(&browser);
-    typing.go("setup/samples").await;
-    typing.fill("samples", 0, "1, 45, 46, 57, 58, 88").await;
-    typing.enter().await;
-    browser.back().await;
+    Typing(&browser)
+        .choose_samples("1, 45, 46, 57, 58, 88")
+        .await;
     Order(&browser).begin("hammer_swings").await;
     let pass = Pass(&browser);
     pass.wait_for_note("A0").await;

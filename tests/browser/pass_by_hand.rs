@@ -12,7 +12,7 @@ use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::preferences::Preferences;
-use crate::pages::{serve_release, tap_named, wait_until_saved};
+use crate::pages::{serve_release, tap_named};
 
 #[tokio::test]
 async fn a_turn_is_one_tap_and_the_note_is_read_again() {
@@ -57,12 +57,9 @@ async fn a_key_is_weighed_in_one_go_and_told_its_balance_weight_and_friction() {
     Jobs::open(&browser, &site).await.make("Weighed", "").await;
     let pass = Pass(&browser);
     // The sample is drawn; these notes are chosen.
-    let typing = Typing(&browser);
-    typing.go("setup/samples").await;
-    typing.fill("samples", 0, "1, 45, 46, 57, 58, 88").await;
-    typing.enter().await;
-    wait_until_saved(&browser).await;
-    browser.back().await;
+    Typing(&browser)
+        .choose_samples("1, 45, 46, 57, 58, 88")
+        .await;
     browser.wait_for(".order .step").await;
     Order(&browser).begin("weights").await;
     // One picture of the balance weight: it stands still until the key was weighed both ways.

@@ -26,14 +26,14 @@ const CAMERA: &str = ".pass .bar .take-photo input";
 const PLACE: &str = "50.1234 N 14.4321 E";
 
 /// Draws a picture, writes it as a JPEG with what a camera adds (turned by EXIF, with a place), and chooses it in a
-/// field, as the camera's app would. The arguments: the field, width and height as stored, the orientation, a colour.
+/// field, as the camera's app would. The arguments: the field, width and height as stored, the orientation, a color.
 const TAKE: &str = r#"
-const [selector, width, height, orientation, colour, place] = arguments;
+const [selector, width, height, orientation, color, place] = arguments;
 return (async () => {
     const canvas = document.createElement('canvas');
     canvas.width = width; canvas.height = height;
     const c = canvas.getContext('2d');
-    c.fillStyle = colour; c.fillRect(0, 0, width, height);
+    c.fillStyle = color; c.fillRect(0, 0, width, height);
     c.fillStyle = '#fff'; c.font = `${height / 6}px sans-serif`; c.fillText('drawn by a test', width / 20, height / 2);
     for (let i = 0; i < 400; i++) { c.fillStyle = `hsl(${i * 37 % 360} 40% 50%)`; c.fillRect((i * 97) % width, (i * 61) % height, width / 60, height / 60); }
     const jpeg = new Uint8Array(await (await new Promise(done => canvas.toBlob(done, 'image/jpeg', 0.95))).arrayBuffer());
@@ -115,7 +115,7 @@ async fn take(
     browser: &Browser,
     field: &str,
     (width, height, orientation): (u32, u32, u32),
-    colour: &str,
+    color: &str,
 ) {
     browser.wait_for(field).await;
     let given = vec![
@@ -123,7 +123,7 @@ async fn take(
         json!(width),
         json!(height),
         json!(orientation),
-        json!(colour),
+        json!(color),
         json!(PLACE),
     ];
     browser.run(TAKE, given).await;
@@ -215,9 +215,9 @@ async fn before_and_after_are_seen_large_and_beside_each_other() {
         };
         let browser = Browser::open(device, Profile::fresh()).await;
         begin(&browser, &site).await;
-        for colour in ["#345", "#a86"] {
-            take(&browser, CAMERA, (1600, 1200, 1), colour).await;
-            let count = if colour == "#345" { "before" } else { "after" };
+        for color in ["#345", "#a86"] {
+            take(&browser, CAMERA, (1600, 1200, 1), color).await;
+            let count = if color == "#345" { "before" } else { "after" };
             wait_for_notice(&browser, &format!("Photo kept: {count}")).await;
         }
         Pass(&browser).more().await;
@@ -268,10 +268,6 @@ async fn twelve_photos_go_from_the_phone_to_the_office_and_to_paper() {
             &format!("hsl({} 40% 40%)", at * 30),
         )
         .await;
-        let count = format!(
-            "return new Promise(done => setTimeout(done, 50)).then(() => document.querySelector('.busy') === null && {at} >= 0)"
-        );
-        phone.wait_until(&count, vec![]).await;
         while named(&phone).await.len() <= at {
             tokio::time::sleep(Duration::from_millis(50)).await;
         }

@@ -190,14 +190,9 @@ async fn the_rest_of_a_sample_is_swept_by_gauge_and_counted_apart() {
     let browser = Browser::phone().await;
     let jobs = Jobs::open(&browser, &site).await;
     jobs.make_of("Touch-up in the piano", "Sample", "").await;
-    let typing = Typing(&browser);
-    typing.go("setup/samples").await;
-    typing
-        .fill("samples", 0, "1, 9, 20, 31, 45, 60, 61, 75, 88")
+    Typing(&browser)
+        .choose_samples("1, 9, 20, 31, 45, 60, 61, 75, 88")
         .await;
-    typing.enter().await;
-    wait_until_saved(&browser).await;
-    browser.back().await;
     let pass = Pass(&browser);
     Order(&browser).begin("found_sample").await;
     pass.wait_for_note("A0").await;

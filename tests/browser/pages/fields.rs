@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use super::wait_until_saved;
 use crate::browser::Browser;
 
 /// The fields of a setup or targets screen.
@@ -23,6 +24,15 @@ impl Typing<'_> {
             self.0.tap(&format!("#{part} > summary")).await;
         }
         self.0.wait_for(&format!("#{part} .part-in > *")).await;
+    }
+
+    /// Chooses the sample notes of the open job in its setup, in place of those that are drawn, and goes back.
+    pub async fn choose_samples(&self, notes: &str) {
+        self.go("setup/samples").await;
+        self.fill("samples", 0, notes).await;
+        self.enter().await;
+        wait_until_saved(self.0).await;
+        self.0.back().await;
     }
 
     /// Types into a field of a group by touch and keyboard, in place of what stands there; stays in it.
