@@ -155,9 +155,12 @@ async function run() {
 
 if (window.top === window.self) {
   letNewerVersionsThrough();
-  // A browser without workers, or a page without https: the app works, but does not start without a network.
-  if ("serviceWorker" in navigator) standBy().catch(() => {});
-  run();
+  // What the first screen needs is not to share the line with what the worker keeps; nor does a program that stopped
+  // hold up the worker, which may have a newer one.
+  run().finally(() => {
+    // A browser without workers, or a page without https: the app works, but does not start without a network.
+    if ("serviceWorker" in navigator) standBy().catch(() => {});
+  });
 } else {
   refuseFrame();
 }

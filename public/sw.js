@@ -42,7 +42,11 @@ async function isWhole(name) {
   const cache = await caches.open(name);
   const page = await cache.match(PAGE);
   if (!page) return false;
-  const named = [...(await page.text()).matchAll(/(?:href|src)="([^"]+\.(?:js|css|wasm))"/g)].map(([, name]) => name);
+  const namesIn = (text, pattern) => [...text.matchAll(pattern)].map(([, name]) => name);
+  const named = namesIn(await page.text(), /(?:href|src)="([^"]+\.(?:js|css|wasm))"/g);
+  // The parts of the program that are loaded later stand in the script that loads them.
+  const loader = await cache.match(addressOf(named.find((name) => /^(\.\/)?parts-/.test(name)) ?? "index.html"));
+  named.push(...namesIn((await loader?.text()) ?? "", /"(\.\/[^"]+\.wasm)"/g));
   const needed = name === OWN ? [...named, ...Object.keys(FILES)] : named;
   const kept = await Promise.all(needed.map((file) => cache.match(addressOf(file))));
   return kept.every(Boolean);

@@ -1,15 +1,13 @@
 //! The root component: one screen at a time, and the files dropped on the window.
 
 use leptos::prelude::*;
+use leptos::task::spawn_local;
 
 use crate::device;
 use crate::parts::notices::Notices;
 use crate::parts::opened_jobs::OpenedJobs;
 use crate::route::Route;
-use crate::screens::{
-    corrections, estimate, handover, hours, instrument, jobs, letter, new_job, order, pass, plan,
-    preferences, profile, report, setup, targets,
-};
+use crate::screens::{in_parts, jobs};
 use crate::state::{self, Session};
 
 /// The whole app: one screen at a time, chosen by the route.
@@ -28,6 +26,11 @@ pub fn App() -> impl IntoView {
     // On a wide window the list of jobs is shown beside the open job.
     let beside = Memo::new(move |_| is_wide.get() && session.app.route.with(|s| *s != Route::Jobs));
     move_focus(session);
+    spawn_local(async {
+        // The first screen is there and answers before the others are loaded.
+        device::painted().await;
+        in_parts::load_all().await;
+    });
     view! {
         <button class="skip" type="button" on:click=move |_| device::focus_first(MAIN_ACTION)>"Skip to the main action"</button>
         <button class="skip" type="button" on:click=move |_| device::focus_first(LIST_STOP)>"Skip to the list of jobs"</button>
@@ -38,27 +41,7 @@ pub fn App() -> impl IntoView {
             document_title(&screen);
             match screen {
                 Route::Jobs => view! { <jobs::JobsScreen/> }.into_any(),
-                Route::NewJob => view! { <new_job::NewJobScreen/> }.into_any(),
-                Route::Preferences => view! { <preferences::PreferencesScreen/> }.into_any(),
-                Route::NextJob(_) => view! { <new_job::NextJobScreen/> }.into_any(),
-                Route::Order(_) => view! { <order::OrderScreen/> }.into_any(),
-                Route::Pass(_, step) => view! { <pass::PassScreen step/> }.into_any(),
-                Route::PassAt(_, step, note) => view! { <pass::PassScreen step at=note/> }.into_any(),
-                Route::Setup(_, part) => view! { <setup::SetupScreen part/> }.into_any(),
-                Route::Targets(_, measure) => view! { <targets::TargetsScreen measure/> }.into_any(),
-                Route::Profile(_, step, measure) => {
-                    view! { <profile::ProfileScreen step measure/> }.into_any()
-                }
-                Route::Corrections(_, step) => {
-                    view! { <corrections::CorrectionsScreen step/> }.into_any()
-                }
-                Route::Plan(_) => view! { <plan::PlanScreen/> }.into_any(),
-                Route::Hours(_) => view! { <hours::HoursScreen/> }.into_any(),
-                Route::Handover(_) => view! { <handover::HandoverScreen/> }.into_any(),
-                Route::Report(_) => view! { <report::ReportScreen/> }.into_any(),
-                Route::Estimate(_) => view! { <estimate::EstimateScreen/> }.into_any(),
-                Route::Letter(_) => view! { <letter::LetterScreen/> }.into_any(),
-                Route::Instrument(_) => view! { <instrument::InstrumentScreen/> }.into_any(),
+                further => in_parts::screen(further),
             }
         }}</div>
         <Show when=move || dragging.get()>

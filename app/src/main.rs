@@ -1,5 +1,6 @@
 //! Evenhand in the browser: mounts the app; everything else is in its modules.
-#![forbid(unsafe_code)]
+// Only where the program is loaded in parts (screens/in_parts.rs).
+#![deny(unsafe_code)]
 
 mod app;
 mod device;

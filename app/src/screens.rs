@@ -4,6 +4,7 @@ pub mod corrections;
 pub mod estimate;
 pub mod handover;
 pub mod hours;
+pub mod in_parts;
 pub mod instrument;
 pub mod jobs;
 pub mod letter;

@@ -6,6 +6,7 @@ mod deletion;
 mod demo;
 mod export;
 mod import;
+pub mod in_parts;
 mod job_list;
 mod left_pass;
 mod list_view;

@@ -15,6 +15,9 @@ use evenhand_core::unit::{DecimalFormat, Force, InchForm, Kind, Length, LengthUn
 
 use crate::device::{local_format, local_time};
 
+/// Said when a part of the program that is loaded after the first screen does not come.
+pub const NOT_LOADED: &str = "This part of the program could not be loaded. Nothing that was entered is lost. Check that there is a network, and try again.";
+
 /// The longest text from outside in a sentence, in characters.
 const MAX_NAME: usize = 60;
 

@@ -18,6 +18,7 @@ mod faults;
 mod first_visit;
 mod harness;
 mod hours;
+mod in_parts;
 mod inches;
 mod installed;
 mod job_kinds;

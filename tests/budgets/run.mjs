@@ -14,7 +14,7 @@ const BUDGET = {
 };
 // The size is over its budget; docs/BUDGETS.md says by how much and why. Until it is within, the tests hold that it grows no
 // further than this without a word there.
-const RECORDED = 1000 * 1024;
+const RECORDED = 1170 * 1024;
 const here = dirname(fileURLToPath(import.meta.url));
 const root = join(here, '..', '..');
 

@@ -177,11 +177,13 @@ fn router(folder: PathBuf, path: &str) -> Router {
 
 /// A file with a hash in its name never changes; every other one is asked for again, so that an update is seen.
 async fn say_how_long_to_keep(request: Request, next: Next) -> Response {
-    let keep = match has_hashed_name(request.uri().path()) {
+    let is_hashed = has_hashed_name(request.uri().path());
+    let mut response = next.run(request).await;
+    // That a file is not there may change.
+    let keep = match is_hashed && response.status().is_success() {
         true => "public, max-age=31536000, immutable",
         false => "no-cache",
     };
-    let mut response = next.run(request).await;
     response
         .headers_mut()
         .insert(header::CACHE_CONTROL, HeaderValue::from_static(keep));

@@ -3,6 +3,7 @@
 # that every machine needs. What only old or restricted machines need is in restricted.sh.
 
 readonly TRUNK_VERSION=0.21.14         # the newest trunk needs a newer compiler than stable Rust
+readonly SPLIT_VERSION=0.2.4           # splits the program into parts; by the owners of leptos
 readonly GECKODRIVER_VERSION=0.37.1
 RUST_VERSION=$(sed -n 's/^rust-version *= *"\(.*\)".*/\1/p' Cargo.toml); readonly RUST_VERSION   # the oldest that will do
 readonly WASM=wasm32-unknown-unknown
@@ -138,6 +139,7 @@ setup_build() {
   setup_wasm
   bindgen=$(awk '$0 == "name = \"wasm-bindgen\"" { getline; gsub(/[^0-9.]/, ""); print }' Cargo.lock)
   setup_tool wasm-bindgen-cli "$bindgen" wasm-bindgen 2 --bin wasm-bindgen
+  setup_tool wasm_split_cli_support "$SPLIT_VERSION" wasm-split-cli 1 --features build-binary
   setup_tool trunk "$TRUNK_VERSION" trunk 5 --locked --no-default-features --features rustls
   setup_node
   unlock

@@ -30,9 +30,8 @@ struct Written {
 }
 
 impl Session {
-    /// Exports jobs as one file, as a download or by the share sheet. A job is marked as exported once its file went
-    /// out: not if it could not be read, the user stops, or the browser refuses the file.
-    pub async fn export_jobs(self, ids: Vec<JobId>, shared: bool) {
+    /// Does [`Session::export_jobs`].
+    pub(super) async fn write_and_hand_out(self, ids: Vec<JobId>, shared: bool) {
         if ids.is_empty() || self.app.busy.with_untracked(Option::is_some) {
             return;
         }
@@ -160,8 +159,8 @@ impl Session {
         Ok(missing)
     }
 
-    /// Exports the open job at once, whatever screen is shown. Does not mark it as exported.
-    pub fn download_open_job(self) {
+    /// Does [`Session::download_open_job`].
+    pub(super) fn write_open_job(self) {
         let written = self.app.open_job.with_untracked(|open| {
             let job = &open.as_ref()?.job;
             let name = file_name(&name_of(job), ".job.json");
@@ -185,8 +184,8 @@ impl Session {
         self.download_text(name, with_chosen_mark(&table));
     }
 
-    /// Exports the parts to order of jobs, as one table.
-    pub async fn download_parts(self, ids: Vec<JobId>) {
+    /// Does [`Session::download_parts`].
+    pub(super) async fn write_parts(self, ids: Vec<JobId>) {
         let mut table = PartsTable::default();
         for id in &ids {
             match self.jobs.job(*id).await {

@@ -8,7 +8,6 @@ use evenhand_core::job::{
     MAX_JOBS_BYTES, Opened, Opening, Run, leaves_room,
 };
 use leptos::prelude::*;
-use leptos::task::spawn_local;
 use send_wrapper::SendWrapper;
 
 use super::open_list::{Judged, OpenLine, OpenList, Outcome, Source};
@@ -25,15 +24,8 @@ const READING: &str = "Reading the file…";
 const OPENING: &str = "Opening the jobs…";
 
 impl Session {
-    /// Opens files. One job file is opened at once; of more jobs a list is shown first, from which they are chosen.
-    pub fn open_files(self, chosen: Option<web_sys::FileList>) {
-        let chosen = chosen.into_iter();
-        let chosen: Vec<web_sys::File> = chosen
-            .flat_map(|list| (0..list.length()).filter_map(move |i| list.get(i)))
-            .collect();
-        if chosen.is_empty() {
-            return;
-        }
+    /// Does [`Session::open_files`].
+    pub(super) async fn open_all(self, chosen: Vec<web_sys::File>) {
         if self.app.busy.with_untracked(Option::is_some) {
             let names: Vec<String> = chosen.iter().map(web_sys::File::name).collect();
             let names = text::names(&names);
@@ -42,28 +34,26 @@ impl Session {
             ));
         }
         self.app.stop.set(false);
-        spawn_local(async move {
-            let mut list = OpenList::default();
-            let mut sources = Vec::new();
-            let is_one = chosen.len() == 1;
-            for file in chosen {
-                let name = text::name(&file.name());
-                match self.sources(file).await {
-                    Ok(found) => {
-                        list.notices
-                            .extend(found.notice.map(|notice| format!("{name}: {notice}")));
-                        sources.extend(found.sources);
-                    }
-                    Err(sentence) => list.lines.push(OpenLine::refused(&name, sentence)),
+        let mut list = OpenList::default();
+        let mut sources = Vec::new();
+        let is_one = chosen.len() == 1;
+        for file in chosen {
+            let name = text::name(&file.name());
+            match self.sources(file).await {
+                Ok(found) => {
+                    list.notices
+                        .extend(found.notice.map(|notice| format!("{name}: {notice}")));
+                    sources.extend(found.sources);
                 }
+                Err(sentence) => list.lines.push(OpenLine::refused(&name, sentence)),
             }
-            match (&sources[..], &list.lines[..]) {
-                ([one], []) if is_one && one.is_whole() => self.open_one(one).await,
-                ([], [line]) => self.app.warn(&line.sentence()),
-                _ => self.judge(sources, list).await,
-            }
-            self.app.busy.set(None);
-        });
+        }
+        match (&sources[..], &list.lines[..]) {
+            ([one], []) if is_one && one.is_whole() => self.open_one(one).await,
+            ([], [line]) => self.app.warn(&line.sentence()),
+            _ => self.judge(sources, list).await,
+        }
+        self.app.busy.set(None);
     }
 
     /// Returns the job files in a file.
@@ -170,39 +160,36 @@ impl Session {
         self.app.open_list.set(Some(list));
     }
 
-    /// Opens the chosen lines of a list, one after the other, and then shows what became of each.
-    pub fn open_chosen(self, list: OpenList, chosen: Vec<usize>) {
-        self.app.open_list.set(None);
+    /// Does [`Session::open_chosen`].
+    pub(super) async fn open_lines(self, list: OpenList, chosen: Vec<usize>) {
         self.app.stop.set(false);
-        spawn_local(async move {
-            let mut done = OpenList {
-                is_done: true,
-                ..OpenList::default()
-            };
-            let count = chosen.len();
-            for (at, line) in chosen.into_iter().enumerate() {
-                self.app.set_busy(OPENING, at * 100 / count).await;
-                if self.app.stop.get_untracked() {
-                    done.notices
-                        .push(format!("Stopped: {at} of {count} were opened."));
-                    break;
-                }
-                let Some(source) = list.lines.get(line).and_then(|l| l.source.as_ref()) else {
-                    continue;
-                };
-                let line = self.open_source(source, Take::Yes).await;
-                self.until_saved().await;
-                if list.lines.len() == 1 && source.is_whole() {
-                    self.app.busy.set(None);
-                    return self.show_opened(&line);
-                }
-                done.lines.push(line);
+        let mut done = OpenList {
+            is_done: true,
+            ..OpenList::default()
+        };
+        let count = chosen.len();
+        for (at, line) in chosen.into_iter().enumerate() {
+            self.app.set_busy(OPENING, at * 100 / count).await;
+            if self.app.stop.get_untracked() {
+                done.notices
+                    .push(format!("Stopped: {at} of {count} were opened."));
+                break;
             }
-            let refused = list.lines.into_iter().filter(|l| l.judged.is_err());
-            done.lines.extend(refused);
-            self.app.busy.set(None);
-            self.app.open_list.set(Some(done));
-        });
+            let Some(source) = list.lines.get(line).and_then(|l| l.source.as_ref()) else {
+                continue;
+            };
+            let line = self.open_source(source, Take::Yes).await;
+            self.until_saved().await;
+            if list.lines.len() == 1 && source.is_whole() {
+                self.app.busy.set(None);
+                return self.show_opened(&line);
+            }
+            done.lines.push(line);
+        }
+        let refused = list.lines.into_iter().filter(|l| l.judged.is_err());
+        done.lines.extend(refused);
+        self.app.busy.set(None);
+        self.app.open_list.set(Some(done));
     }
 
     /// Waits until the journal has saved everything, or fails: so no more than one job waits in memory.
