@@ -1,7 +1,10 @@
 //! An invented job of any size, for the benchmarks.
 
-use evenhand_core::job::{Correction, EntryKind, Item, Job, JobId, ReplicaId};
-use evenhand_core::trade::{Instrument, Place, Step};
+use evenhand_core::job::{
+    Correction, EntryKind, Item, Job, JobId, PhotoHash, ReplicaId, Subject, SweptNotes, Taken,
+};
+use evenhand_core::note::Note;
+use evenhand_core::trade::{Instrument, Per, Place, Step};
 use evenhand_core::unit::{Kind, Turns, Value};
 
 /// The device that makes the entries.
@@ -25,6 +28,8 @@ pub fn worked(job: &mut Job, enough: usize) {
                 utc_offset_minutes: None,
             },
         ));
+        photographed(job, step);
+        swept(job, step);
         for (i, item) in job.state().items(step).into_iter().enumerate() {
             if job.log().len() - from >= enough {
                 return;
@@ -32,6 +37,44 @@ pub fn worked(job: &mut Job, enough: usize) {
             taken(job, step, item, i);
         }
     }
+}
+
+/// A photo of a step, whose image is not here.
+fn photographed(job: &mut Job, step: &Step) {
+    let at_ms = now_ms(job);
+    let photo = EntryKind::Photographed {
+        sha256: PhotoHash::of(&at_ms.to_le_bytes()),
+        bytes: 200_000,
+        on: Subject::Whole,
+        step: Some(step.id.clone()),
+        fault: None,
+        taken: Taken::Before,
+        caption: String::new(),
+        instead_of: None,
+    };
+    job.apply(job.draft(PHONE, at_ms, photo));
+}
+
+/// A look along the row of a step that has one, less an exception.
+fn swept(job: &mut Job, step: &Step) {
+    let (Per::Note, Some(measure)) = (step.per, step.takes.first()) else {
+        return;
+    };
+    let except = Note::all().nth(job.log().len() % 88);
+    let notes = SweptNotes {
+        from: Note::FIRST,
+        to: Note::LAST,
+        except: except.into_iter().collect(),
+    };
+    let (place, occasion) = (step.place.unwrap_or(Place::Bench), step.occasion);
+    let measure = measure.clone();
+    let sweep = EntryKind::Swept {
+        measure,
+        notes,
+        place,
+        occasion,
+    };
+    job.apply(job.draft(PHONE, now_ms(job), sweep));
 }
 
 /// The time of the next entry: one every four seconds, and none behind the one before, which would be a clock set back.
