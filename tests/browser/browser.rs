@@ -204,6 +204,32 @@ impl Browser {
         self.client.perform_actions(keyboard(keys)).await.ok()
     }
 
+    /// As [`Browser::run`], with arguments, of a browser that may be gone.
+    pub async fn try_ask(&self, body: &str, arguments: Vec<Value>) -> Option<Value> {
+        self.client.execute(body, arguments).await.ok()
+    }
+
+    /// As [`Browser::tap`], in a browser that may be gone.
+    pub async fn try_tap(&self, selector: &str) -> Option<()> {
+        let started = Instant::now();
+        loop {
+            let place = self.try_ask(PLACE_TO_TAP, vec![json!(selector)]).await?;
+            if let Some((x, y)) = place["x"].as_f64().zip(place["y"].as_f64()) {
+                return self.try_tap_at(x, y).await;
+            }
+            assert!(started.elapsed() < TIMEOUT, "{selector} cannot be tapped");
+        }
+    }
+
+    /// As [`Browser::tap_at`], in a browser that may be gone.
+    pub async fn try_tap_at(&self, x: f64, y: f64) -> Option<()> {
+        let finger = TouchActions::new("finger".into())
+            .then(move_to(x, y, Duration::ZERO))
+            .then(down())
+            .then(up());
+        self.client.perform_actions(finger).await.ok()
+    }
+
     /// Runs a script in every page that is loaded from now on, before the page's own.
     pub async fn before_load(&self, script: &str) {
         let script = json!({ "source": script });
@@ -434,6 +460,13 @@ impl Browser {
             .expect("a file input");
         let path = file.to_str().expect("a path in UTF-8");
         input.send_keys(path).await.expect("the file is chosen");
+    }
+
+    /// As [`Browser::choose_file`], in a browser that may be gone.
+    pub async fn try_choose_file(&self, selector: &str, file: &Path) -> Option<()> {
+        let input = self.client.find(fantoccini::Locator::Css(selector));
+        let path = file.to_str().expect("a path in UTF-8");
+        input.await.ok()?.send_keys(path).await.ok()
     }
 
     async fn perform(&self, actions: impl Into<Actions>) {

@@ -12,6 +12,7 @@ mod client_letter;
 mod conflicts;
 mod decisions;
 mod device;
+mod draw;
 mod engine;
 mod engines;
 mod faults;
@@ -45,6 +46,9 @@ mod redrawn;
 mod room;
 mod screens;
 mod setting_up;
+mod soak;
 mod sweeps;
 mod touches;
 mod two_tabs;
+#[path = "../../core/benches/worked/mod.rs"]
+mod worked;

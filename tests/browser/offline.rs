@@ -23,13 +23,15 @@ pub async fn wait_until_kept(browser: &Browser) {
         .await;
 }
 
-fn copy_of_release() -> tempfile::TempDir {
+/// A copy of the release in a folder of its own.
+pub fn copy_of_release() -> tempfile::TempDir {
     let copy = tempfile::tempdir().expect("a folder");
     copy_release_to(copy.path());
     copy
 }
 
-fn copy_release_to(folder: &Path) {
+/// Copies the release into a folder, over what is there.
+pub fn copy_release_to(folder: &Path) {
     for file in fs::read_dir(release()).expect("the release") {
         let file = file.expect("a file").path();
         let name = file.file_name().expect("a name");
@@ -45,8 +47,8 @@ fn renew(folder: &Path) {
     release_anew(folder, LATER);
 }
 
-/// Makes of the release in a folder another of that number, by the same step that ends a build.
-fn release_anew(folder: &Path, number: &str) {
+/// Makes of the release in a folder another of that number, by the same step that ends a build. Its page says the number.
+pub fn release_anew(folder: &Path, number: &str) {
     release_with(folder, number, "public/sw.js");
 }
 
@@ -54,7 +56,11 @@ fn release_anew(folder: &Path, number: &str) {
 fn release_with(folder: &Path, number: &str, worker: &str) {
     let page = folder.join("index.html");
     let text = fs::read_to_string(&page).expect("the page");
-    fs::write(&page, text.replace("<body>", "<body data-newer>")).expect("the page is written");
+    fs::write(
+        &page,
+        text.replace("<body>", &format!("<body data-newer={number}>")),
+    )
+    .expect("the page is written");
     let source = |file: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(file);
     fs::copy(source(worker), folder.join("sw.js")).expect("the worker");
     let noted = std::process::Command::new("node")

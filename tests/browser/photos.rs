@@ -21,13 +21,13 @@ use crate::pages::pass::Pass;
 use crate::pages::{serve_release, tap_named, wait_for_count, wait_until_saved};
 
 /// The camera's button of the pass.
-const CAMERA: &str = ".pass .bar .take-photo input";
+pub const CAMERA: &str = ".pass .bar .take-photo input";
 /// What a camera writes beside the picture, in the tests: it must be gone.
-const PLACE: &str = "50.1234 N 14.4321 E";
+pub const PLACE: &str = "50.1234 N 14.4321 E";
 
 /// Draws a picture, writes it as a JPEG with what a camera adds (turned by EXIF, with a place), and chooses it in a
 /// field, as the camera's app would. The arguments: the field, width and height as stored, the orientation, a color.
-const TAKE: &str = r#"
+pub const TAKE: &str = r#"
 const [selector, width, height, orientation, color, place] = arguments;
 return (async () => {
     const canvas = document.createElement('canvas');
@@ -67,7 +67,7 @@ input.dispatchEvent(new Event('change', { bubbles: true }));
 ";
 
 /// The stored photos: hash, bytes, whether what the camera wrote is in them, width and height.
-const STORED_PHOTOS: &str = "
+pub const STORED_PHOTOS: &str = "
 const [place] = arguments;
 return (async () => {
 const all = await indexedDB.databases();

@@ -307,3 +307,12 @@ const LOOK: &str = "
         again();
     });
 ";
+
+/// Where a note stands on the strip, if another is in hand; nothing if this one is. The arguments: number and name.
+pub const WAY_TO: &str = "
+    const [number, name] = arguments;
+    if (document.querySelector('.note-name')?.innerText === name) return null;
+    const r = document.querySelector('.strip').getBoundingClientRect();
+    const scale = Math.min(r.width / 360, r.height / 127);
+    return [r.x + (r.width - 360 * scale) / 2 + scale * (number * 4 + 2), r.y + r.height / 2];
+";
