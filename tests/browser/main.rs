@@ -5,6 +5,7 @@
 mod after_the_pass;
 mod bad_input;
 mod bench_by_thumb;
+mod broken_updates;
 mod browser;
 mod by_foot;
 mod changes;

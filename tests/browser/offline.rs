@@ -23,14 +23,14 @@ pub async fn wait_until_kept(browser: &Browser) {
         .await;
 }
 
-/// A copy of the release in a folder of its own.
+/// A copy of the release, to be changed.
 pub fn copy_of_release() -> tempfile::TempDir {
     let copy = tempfile::tempdir().expect("a folder");
     copy_release_to(copy.path());
     copy
 }
 
-/// Copies the release into a folder, over what is there.
+/// Puts the files of the release into a folder.
 pub fn copy_release_to(folder: &Path) {
     for file in fs::read_dir(release()).expect("the release") {
         let file = file.expect("a file").path();
@@ -54,13 +54,16 @@ pub fn release_anew(folder: &Path, number: &str) {
 
 /// As [`release_anew`], with this worker.
 fn release_with(folder: &Path, number: &str, worker: &str) {
+    release_marked(folder, number, worker, &format!("data-newer={number}"));
+}
+
+/// As [`release_with`], with this attribute of the page's body to know it by.
+pub fn release_marked(folder: &Path, number: &str, worker: &str, mark: &str) {
     let page = folder.join("index.html");
     let text = fs::read_to_string(&page).expect("the page");
-    fs::write(
-        &page,
-        text.replace("<body>", &format!("<body data-newer={number}>")),
-    )
-    .expect("the page is written");
+    let marked = text.replace("<body>", &format!("<body {mark}>"));
+    assert_ne!(marked, text, "the page can be marked");
+    fs::write(&page, marked).expect("the page is written");
     let source = |file: &str| Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(file);
     fs::copy(source(worker), folder.join("sw.js")).expect("the worker");
     let noted = std::process::Command::new("node")

@@ -40,7 +40,12 @@ pub fn serve_release() -> RunningSite {
 
 /// Opens the app and waits until it has mounted.
 pub async fn open_app(browser: &Browser, site: &RunningSite) {
-    browser.go_to(&site.url()).await;
+    open_app_at(browser, &site.url()).await;
+}
+
+/// As [`open_app`], at an address.
+pub async fn open_app_at(browser: &Browser, url: &str) {
+    browser.go_to(url).await;
     browser.wait_for("main").await;
 }
 
