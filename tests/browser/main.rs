@@ -26,6 +26,7 @@ mod installed;
 mod job_kinds;
 mod job_list;
 mod kept;
+mod keyboard_alone;
 mod kills;
 mod known;
 mod main_job;
@@ -51,5 +52,6 @@ mod soak;
 mod sweeps;
 mod touches;
 mod two_tabs;
+mod whole_job_offline;
 #[path = "../../core/benches/worked/mod.rs"]
 mod worked;

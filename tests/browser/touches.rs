@@ -12,11 +12,12 @@ use evenhand_core::unit::{Kind, Value};
 
 use crate::browser::Browser;
 use crate::outside::schema_faults;
-use crate::pages::hand::{Hand, has, is_out, key_of, out_reading, summary};
+use crate::pages::hand::{Hand, has, key_of, summary};
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
 use crate::pages::serve_release;
+use crate::pages::worn::{is_out, out_reading};
 
 /// The most touches for a whole job of a kind, from Create job to the exported file.
 const GOALS: [(&str, u32); 2] = [("Touch-up in the piano", 180), ("Full reconditioning", 600)];
@@ -26,7 +27,7 @@ const LET_OFF_GOAL: u32 = 12;
 const FIRST_NOTE_GOAL: u32 = 3;
 
 /// The clock of the page, which can be set forward while something dries.
-const CLOCK: &str = "window.skip = 0; const now = Date.now; Date.now = () => now() + skip;";
+pub const CLOCK: &str = "window.skip = 0; const now = Date.now; Date.now = () => now() + skip;";
 
 /// Returns the touches of a job of a kind without any of this: a touch for each that is on target, three more for each
 /// number without a target, five for each exception, and two to open and leave each step.
@@ -47,7 +48,7 @@ fn one_by_one(state: &State) -> u32 {
 }
 
 /// Returns a job of a kind before any work, with the sample that is drawn for the job of this address.
-fn job_of(kind: &JobKind, address: &str) -> Job {
+pub fn job_of(kind: &JobKind, address: &str) -> Job {
     let mut job = Job::new();
     let id = address.trim_start_matches("#/").split('/').next();
     let id: JobId = id.and_then(|id| id.parse().ok()).expect("a job's address");
@@ -66,7 +67,7 @@ fn job_of(kind: &JobKind, address: &str) -> Job {
 }
 
 /// Returns where the browser is: `#/JOB/pass/let_off`.
-async fn address(browser: &Browser) -> String {
+pub async fn address(browser: &Browser) -> String {
     let hash = browser.run("return location.hash", vec![]).await;
     hash.as_str().expect("an address").to_owned()
 }
@@ -77,6 +78,11 @@ async fn whole_job(kind: &JobKind) -> (u32, u32) {
     let browser = Browser::phone().await;
     browser.before_load(CLOCK).await;
     Jobs::open(&browser, &site).await;
+    work_whole_job(&browser, kind).await
+}
+
+/// The same from the list of jobs of a browser in which [`CLOCK`] runs.
+pub async fn work_whole_job(browser: &Browser, kind: &JobKind) -> (u32, u32) {
     browser.tap("a[href='#/new']").await;
     browser
         .tap(&format!(".kind input[value='{}']", kind.name))
@@ -84,9 +90,9 @@ async fn whole_job(kind: &JobKind) -> (u32, u32) {
     let before = browser.taps();
     browser.tap("button[type=submit]").await;
     browser.wait_for(".order .step").await;
-    let job = job_of(kind, &address(&browser).await);
+    let job = job_of(kind, &address(browser).await);
     let today = one_by_one(job.state());
-    let mut hand = Hand::new(&browser, job);
+    let mut hand = Hand::new(browser, job);
     let file = hand.work().await;
     let touches = browser.taps() - before;
     if std::env::var("EVENHAND_VERBOSE").is_ok_and(|v| !v.is_empty()) {
@@ -107,7 +113,7 @@ async fn whole_job(kind: &JobKind) -> (u32, u32) {
 }
 
 /// The file that came out has the kind, and no step of it is left undone.
-fn assert_done(file: &std::path::Path, kind: &JobKind) {
+pub fn assert_done(file: &std::path::Path, kind: &JobKind) {
     let opened = evenhand_core::analysis::job_file::open(&std::fs::read(file).expect("the file"));
     let job = Job::from_entries(opened.expect("a job").entries);
     assert_eq!(job.state().kind(), Some(kind));

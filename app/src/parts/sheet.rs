@@ -46,13 +46,19 @@ pub fn Sheet(
     }
 }
 
-/// Returns the reference of a dialog that opens as a modal one as soon as it is in the page.
+/// Returns the reference of a dialog that opens as a modal one as soon as it is in the page, and closes before it leaves
+/// it: by that the browser gives the focus back to what opened it.
 pub fn modal() -> NodeRef<html::Dialog> {
     let dialog = NodeRef::<html::Dialog>::new();
     Effect::new(move |_| {
         if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
             // It is in the page and not open, so this cannot fail.
             let _ = dialog.show_modal();
+        }
+    });
+    on_cleanup(move || {
+        if let Some(dialog) = dialog.try_get_untracked().flatten() {
+            dialog.close();
         }
     });
     dialog

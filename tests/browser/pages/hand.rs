@@ -1,19 +1,18 @@
-//! A hand that works a whole job by touch, taking the fewest that the app offers.
+//! A hand that works a whole job by touch, taking the fewest that the app offers; or by the keys of a keyboard alone.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use evenhand_core::job::{Job, State, Subject};
+use evenhand_core::job::{Job, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Measure, Occasion, Step};
-use evenhand_core::unit::{Kind, LengthUnit, Value};
+use evenhand_core::unit::{Kind, LengthUnit};
 use serde_json::Value as Json;
 
+use super::keys::{ENTER, Keys};
 use super::order::Order;
 use super::wait_until_saved;
+use super::worn::{is_out, out_reading, reading};
 use crate::browser::Browser;
-
-/// Percent of the judged notes that are exceptions.
-const EXCEPTIONS: u32 = 8;
 
 /// More touches than any job can take: one that has come so far goes round in circles.
 const MAX_TOUCHES: u32 = 6_000;
@@ -51,6 +50,8 @@ pub struct Hand<'a> {
     tried: BTreeSet<String>,
     /// The touches in each step, and outside of all under an empty name.
     pub tally: BTreeMap<String, u32>,
+    /// The keyboard that is used instead of touches.
+    keys: Option<Keys<'a>>,
 }
 
 impl<'a> Hand<'a> {
@@ -62,7 +63,21 @@ impl<'a> Hand<'a> {
             done: BTreeSet::new(),
             tried: BTreeSet::new(),
             tally: BTreeMap::new(),
+            keys: None,
         }
+    }
+
+    /// A hand that touches nothing, and works by a keyboard.
+    pub fn by_keys(browser: &'a Browser, job: Job) -> Self {
+        Self {
+            keys: Some(Keys::new(browser)),
+            ..Self::new(browser, job)
+        }
+    }
+
+    /// What was wrong with how the focus was shown, by keyboard.
+    pub fn focus_faults(&self) -> Vec<String> {
+        self.keys.as_ref().map(Keys::faults).unwrap_or_default()
     }
 
     /// The state before any work.
@@ -82,7 +97,11 @@ impl<'a> Hand<'a> {
         let keys = now["keys"].as_array().expect("keys");
         let at = keys.iter().position(|k| k == key);
         let at = at.unwrap_or_else(|| panic!("{} is gone: {}", key["words"], summary(&now)));
-        self.browser.tap(&format!("[data-hand='{at}']")).await;
+        let element = format!("[data-hand='{at}']");
+        match &self.keys {
+            Some(keys) => keys.press(&element).await,
+            None => self.browser.tap(&element).await,
+        }
         self.answer(seen).await
     }
 
@@ -92,6 +111,9 @@ impl<'a> Hand<'a> {
         for _ in 0..200 {
             let now = self.glance().await;
             if now != *before && now == last {
+                if let Some(keys) = &self.keys {
+                    keys.check_focus(&summary(before)).await;
+                }
                 return now;
             }
             last = now;
@@ -102,19 +124,29 @@ impl<'a> Hand<'a> {
 
     /// Taps the strip where a note stands.
     pub async fn travel(&self, seen: &Json, note: u32) -> Json {
-        super::pass::Pass(self.browser).travel_to(note).await;
+        match &self.keys {
+            Some(keys) => keys.travel_to(note).await,
+            None => super::pass::Pass(self.browser).travel_to(note).await,
+        }
         self.answer(seen).await
     }
 
     /// Touches the strip where a note stands, and holds it: the note is out, not measured.
     async fn hold(&self, seen: &Json, note: u32) -> Json {
-        super::pass::Pass(self.browser).hold(note).await;
+        match &self.keys {
+            Some(keys) => keys.mark(note).await,
+            None => super::pass::Pass(self.browser).hold(note).await,
+        }
         self.answer(seen).await
     }
 
     /// Types a value.
     pub async fn type_in(&self, seen: &Json, digits: &str) -> Json {
         let mut seen = seen.clone();
+        if self.keys.is_some() {
+            self.browser.type_keys(digits).await;
+            return self.answer(&seen).await;
+        }
         for digit in digits.chars() {
             let key = key_of(&seen, |k| k["key"] == digit.to_string()).expect("a digit");
             seen = self.tap(&seen, &key).await;
@@ -125,6 +157,10 @@ impl<'a> Hand<'a> {
     /// Types a value and enters it.
     pub async fn enter(&self, seen: &Json, digits: &str) -> Json {
         let seen = self.type_in(seen, digits).await;
+        if self.keys.is_some() {
+            self.browser.type_keys(ENTER).await;
+            return self.answer(&seen).await;
+        }
         let enter = key_of(&seen, |k| k["key"] == "enter").expect("Enter");
         self.tap(&seen, &enter).await
     }
@@ -165,6 +201,12 @@ impl<'a> Hand<'a> {
             *self.tally.entry(step).or_default() += self.browser.taps() - before;
         }
         wait_until_saved(self.browser).await;
+        if let Some(keys) = &self.keys {
+            keys.press("a[href$='/handover']").await;
+            self.browser.wait_for(".figures").await;
+            keys.press(".screen .reach .main").await;
+            return self.browser.download(".job.json").await;
+        }
         if seen["order"] != true {
             let back = key_of(&seen, |k| has(k, "words", "Handover"))
                 .or_else(|| key_of(&seen, |k| has(k, "words", "Back to the order")))
@@ -400,70 +442,4 @@ pub fn summary(seen: &Json) -> String {
         "at {} {} {}: {} {} keys {keys:?}",
         seen["hash"], seen["note"], seen["more"], seen["message"], seen["caption"]
     )
-}
-
-/// Returns whether a note is an exception: 8 % of those of a step, the same in every run.
-fn is_exception(step: &Step, measure: &Measure, note: Note) -> bool {
-    let text = format!("{}/{}", step.id, measure.id);
-    let seed = text
-        .bytes()
-        .fold(7u32, |h, b| h.wrapping_mul(31).wrapping_add(b.into()));
-    // Spread over the row by a step that is prime to 100.
-    let place = (u32::from(note.number()) * 37 + seed) % 100;
-    measure.kind != Kind::Tick && place < EXCEPTIONS
-}
-
-/// Returns whether a note is an exception that can be out: of a number without a target none is.
-pub fn is_out(state: &State, step: &Step, measure: &Measure, note: Note) -> bool {
-    let on = Subject::Note(note);
-    let is_judged = !measure.kind.is_number() || state.band(measure.id.as_str(), on).is_some();
-    is_judged && is_exception(step, measure, note)
-}
-
-/// Returns the digits of a value of a measure without a target: what an action of its kind has, a little more or less
-/// by note.
-fn reading(measure: &Measure, note: Option<Note>) -> String {
-    let by_note = note.map_or(0, |n| u32::from(n.number()) % 3);
-    let base = match measure.id.as_str() {
-        "humidity" => 45,
-        "temperature" => 21,
-        "pitch_a4" => 440,
-        "string_height" => 1900,
-        "stand_in" => 1900,
-        "key_pin" | "front_pin" => 365,
-        "key_height" => 640,
-        "sharp_dip" => 100,
-        "down_weight" => 50 + by_note,
-        "up_weight" => 22 + by_note,
-        "hammer_swings" => 5,
-        "hammer_felt" => 8,
-        "damper_end" => 66,
-        _ => 10,
-    };
-    base.to_string()
-}
-
-/// Returns the digits of a value that is outside the tolerance of a note, on the side that wear takes.
-pub fn out_reading(state: &State, measure: &Measure, note: Note) -> String {
-    let band = state.band(measure.id.as_str(), Subject::Note(note));
-    let Some(band) = band else {
-        return reading(measure, Some(note));
-    };
-    let beyond = band.accept.1.unwrap_or(band.aim);
-    // A length by two to four tenths of a millimeter, as a gauge shows it.
-    let by = match measure.kind {
-        Kind::Length => 100_000 * (2 + i64::from(note.number() % 3)),
-        _ => (beyond - band.aim).max(1) / 2,
-    };
-    let mut past = beyond + by;
-    if measure.kind == Kind::Length {
-        past -= past % 100_000;
-    }
-    let shown = measure.shown(Value::from_base(measure.kind, past), LengthUnit::Millimeter);
-    shown
-        .chars()
-        .filter(char::is_ascii_digit)
-        .collect::<String>()
-        .trim_start_matches('0')
-        .to_owned()
 }

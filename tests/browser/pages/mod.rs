@@ -5,12 +5,14 @@ pub mod fields;
 pub mod hand;
 pub mod hours;
 pub mod jobs;
+pub mod keys;
 pub mod office;
 pub mod order;
 pub mod pass;
 pub mod plan;
 pub mod preferences;
 pub mod profile;
+pub mod worn;
 
 use std::path::{Path, PathBuf};
 
