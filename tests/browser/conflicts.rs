@@ -11,6 +11,7 @@ use evenhand_core::note::Note;
 use evenhand_core::trade::{Band, MeasureId, Occasion, Place, StepId, Target};
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 use evenhand_tests::RunningSite;
+use serde_json::json;
 
 use crate::browser::Browser;
 use crate::outside::accessibility_faults;
@@ -129,6 +130,16 @@ async fn what_differs_stands_where_it_is_stated() {
     let phone = Browser::phone().await;
     open(&phone, &site, &apart.together(), folder.path()).await;
     phone.wait_for(".order .step").await;
+    // The report tells it on the screen; its paper goes to the client.
+    go(&phone, "/report", ".letter").await;
+    let said = "Two people said different things";
+    assert!(phone.text(".letter").await.contains(said));
+    let media = |media: &str| json!({ "media": media });
+    phone
+        .cdp("Emulation.setEmulatedMedia", media("print"))
+        .await;
+    assert!(!phone.text(".letter").await.contains(said));
+    phone.cdp("Emulation.setEmulatedMedia", media("")).await;
     go(&phone, "/targets", ".part").await;
     wait_for_conflict(&phone, "#let_off", &["Let-off", "S. Stack", "K. Keys"]).await;
     assert!(phone.text("#let_off summary").await.contains("1 conflict"));

@@ -118,7 +118,7 @@ fn parts_to_order(report: &Handover) -> Option<impl IntoView + use<>> {
     ))
 }
 
-/// What two people said differently and nobody has settled yet.
+/// What two people said differently and nobody has settled yet: on the screen alone, since paper goes to the client.
 fn open_conflicts(report: &Handover) -> Option<impl IntoView + use<>> {
     if report.conflicts.is_empty() {
         return None;
@@ -138,7 +138,7 @@ fn open_conflicts(report: &Handover) -> Option<impl IntoView + use<>> {
         <p>"Two people said different things, and neither knew of the other. The later one counts until it is settled."</p>
         {table(&["What", "Said", "By", "Counts"], rows.collect())}
     };
-    Some(part("Conflicts", body))
+    Some(view! { <div class="screen-only">{part("Conflicts", body)}</div> })
 }
 
 fn when(report: &Handover) -> impl IntoView + use<> {
