@@ -71,6 +71,7 @@ pub use photo::{
     MAX_PHOTO_BYTES, MAX_PHOTO_LINE, MAX_PHOTO_PIXELS, MAX_PHOTO_SIDE, MAX_PHOTOS, PhotoError,
     PhotoFormat, PhotoHash, PhotoHeader, Taken, photo_line, read_photo_line,
 };
+pub(crate) use progress::needed_by;
 pub use progress::{Item, ItemState, Progress, StageProgress};
 pub use raw::UnknownFields;
 pub(crate) use reach::{reached_by, reached_from};

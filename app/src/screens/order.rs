@@ -166,7 +166,7 @@ fn StageLines(
     let lines = Memo::new(move |_| {
         let of_stage = all.with(|all| {
             all.iter()
-                .filter(|(s, _)| s.stage == stage)
+                .filter(|(s, p)| s.stage == stage && !p.is_empty())
                 .cloned()
                 .collect::<Vec<_>>()
         });

@@ -16,7 +16,7 @@
 use super::estimate::expected_minutes;
 use super::hours::is_real;
 use super::schedule::{self, Because, OpeningHours, ScheduleError, Stands};
-use crate::job::{Progress, State};
+use crate::job::{Progress, State, needed_by};
 use crate::trade::{MeasureId, Place, Stage, Step, StepId};
 
 const MINUTE_MS: i64 = 60_000;
@@ -386,6 +386,9 @@ impl Graph {
         // Readings to re-measure are planned right after their step.
         let mut works: Vec<Work> = Vec::new();
         for (at, (_, progress)) in all.iter().enumerate() {
+            if progress.is_empty() {
+                continue;
+            }
             works.push(Work {
                 at,
                 remeasure: false,
@@ -419,7 +422,7 @@ impl Graph {
                         minutes,
                         // What is not treated needs no drying time.
                         wait: if minutes > 0 { step.drying_minutes } else { 0 },
-                        after: step.needs.iter().filter_map(needed).collect(),
+                        after: needed_by(all, step).iter().filter_map(needed).collect(),
                         done: None,
                     }
                 }

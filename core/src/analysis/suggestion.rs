@@ -146,6 +146,9 @@ fn reason(
     progress: &Progress,
     now_ms: i64,
 ) -> Option<Reason> {
+    if progress.is_empty() {
+        return None;
+    }
     if progress.is_read() {
         let begin = step.drying_minutes > 0 && progress.drying.is_none();
         return begin.then_some(Reason::StartDrying {

@@ -36,7 +36,8 @@ impl State {
         let begun = |(_, p): &(Step, Progress)| p.is_begun();
         let passed = all.iter().rposition(begun).unwrap_or(0);
         let steps = all[..passed].iter();
-        let new = steps.filter(|(step, p)| NEW.contains(&step.id.as_str()) && !p.is_begun());
+        let new = steps
+            .filter(|(step, p)| NEW.contains(&step.id.as_str()) && !p.is_begun() && !p.is_empty());
         new.map(|(step, _)| step.name.to_string()).collect()
     }
 

@@ -179,14 +179,20 @@ impl Progress {
         }
     }
 
-    /// Returns `true` if every item has a valid reading.
+    /// Returns `true` if every item has a valid reading. A step without items is never done.
     pub fn is_read(&self) -> bool {
-        self.read == self.expected
+        self.read == self.expected && !self.is_empty()
     }
 
     /// Returns `true` if every item was measured once, also if later work disturbed it.
     pub fn is_recorded(&self) -> bool {
-        self.read + self.to_remeasure == self.expected
+        self.read + self.to_remeasure == self.expected && !self.is_empty()
+    }
+
+    /// Returns `true` if the step has no items: a decision left nothing of it. It is then no step of the job, neither
+    /// done nor to do, and what follows it waits for what it needs itself.
+    pub fn is_empty(&self) -> bool {
+        self.expected == 0
     }
 
     /// Returns `true` if any item was measured.
@@ -211,7 +217,7 @@ impl Progress {
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct StageProgress {
-    /// The number of steps.
+    /// The number of steps; those that a decision left without items are not counted.
     pub steps: usize,
     /// The number of steps in which every item has a valid reading.
     pub done: usize,
@@ -439,15 +445,15 @@ impl State {
             .filter(|(step, p)| self.is_finished(step, p, now_ms))
             .map(|(step, _)| step.id.clone())
             .collect();
-        for (step, progress) in &mut all {
-            let missing =
-                |id: &&StepId| order.step(id.as_str()).is_some() && !finished.contains(id);
-            progress.blocked_by = step.needs.iter().filter(missing).cloned().collect();
+        let needs: Vec<Vec<StepId>> = all.iter().map(|(s, _)| needed_by(&all, s)).collect();
+        for ((step, progress), needs) in all.iter_mut().zip(needs) {
+            let missing = |id: &StepId| !finished.contains(id);
+            progress.blocked_by = needs.into_iter().filter(missing).collect();
             let gone = step
                 .only_before
                 .as_ref()
                 .is_some_and(|id| finished.contains(id));
-            progress.too_late = gone && !progress.is_read();
+            progress.too_late = gone && !progress.is_read() && !progress.is_empty();
         }
         all
     }
@@ -505,7 +511,7 @@ impl State {
                     return Some((id.clone(), wait.until_ms));
                 }
                 Some(_) => {}
-                None if self.progress_of(needed).left() > 0 => needs.extend(&needed.needs),
+                None if !self.progress_of(needed).is_read() => needs.extend(&needed.needs),
                 None => {}
             }
         }
@@ -517,13 +523,31 @@ impl State {
         let mut sum = StageProgress::default();
         for (_, progress) in all
             .iter()
-            .filter(|(s, _)| stage.is_none_or(|stage| s.stage == stage))
+            .filter(|(s, p)| !p.is_empty() && stage.is_none_or(|stage| s.stage == stage))
         {
             sum.steps += 1;
             sum.done += usize::from(progress.is_read());
         }
         sum
     }
+}
+
+/// Returns the steps of a list that a step needs; in place of one that has no items, those that it needs itself.
+pub(crate) fn needed_by(all: &[(Step, Progress)], step: &Step) -> Vec<StepId> {
+    let mut needed = Vec::new();
+    let mut seen: HashSet<&StepId> = HashSet::new();
+    let mut ids: Vec<&StepId> = step.needs.iter().rev().collect();
+    while let Some(id) = ids.pop() {
+        let Some((of, progress)) = all.iter().find(|(s, _)| s.id == *id) else {
+            continue;
+        };
+        match progress.is_empty() {
+            _ if !seen.insert(id) => {}
+            true => ids.extend(of.needs.iter().rev()),
+            false => needed.push(id.clone()),
+        }
+    }
+    needed
 }
 
 /// Returns `true` if a measure applies to a subject of a step: the dip of naturals does not apply to a sharp.

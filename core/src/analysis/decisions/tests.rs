@@ -2,7 +2,10 @@
 
 use super::*;
 use crate::analysis::estimate::{Basis, estimate};
+use crate::analysis::job_plan::job_plan;
 use crate::analysis::open_points::conclusions;
+use crate::analysis::schedule::OpeningHours;
+use crate::analysis::suggestion::suggest_next;
 use crate::job::tests::{BENCH, PIANO, Phone, n, on};
 use crate::job::{Entry, EntryKind, PointKind, Setup};
 use crate::note::Sections;
@@ -79,6 +82,39 @@ fn a_renewal_is_a_step_for_the_notes_for_which_it_is_decided() {
             "Recondition: knuckles, section 1."
         ]
     );
+}
+
+#[test]
+fn a_step_that_a_decision_leaves_without_notes_is_no_step() {
+    let mut phone = two_sections();
+    let drying = |phone: &Phone| phone.state().drying("cauls_in").is_some();
+    for (section, decision) in [(0, 2), (1, 0)] {
+        survey(&mut phone, "wear_bushings", section, 2);
+        survey(&mut phone, "decide_bushings", section, decision);
+    }
+    let all = phone.state().progress(phone.at_ms);
+    let of = |id: &str| &all.iter().find(|(s, _)| s.id.as_str() == id).unwrap().1;
+    let cauls = of("cauls_in");
+    assert!(cauls.is_empty() && !cauls.is_read() && !cauls.is_recorded() && !cauls.too_late);
+    assert!(!drying(&phone));
+    let steps = all.iter().filter(|(_, p)| !p.is_empty()).count();
+    assert_eq!(State::stage_progress(&all, None).steps, steps);
+    // What follows waits for what it needs itself: the cauls are no step, and the key pins before them are.
+    let needs = &phone.state().step("cauls_in").unwrap().needs;
+    assert!(!needs.is_empty());
+    let out = of("cauls_out");
+    assert!(
+        needs
+            .iter()
+            .all(|id| of(id.as_str()).is_empty() || out.blocked_by.contains(id))
+    );
+    assert!(!out.blocked_by.contains(&StepId::of("cauls_in")));
+    let next = suggest_next(phone.state(), &all, phone.at_ms);
+    assert!(next.iter().all(|n| n.step.as_str() != "cauls_in"));
+    let hours = OpeningHours::new(8 * 60, 16 * 60).unwrap();
+    let plan = job_plan(phone.state(), phone.at_ms, 0, hours).unwrap();
+    assert!(plan.due.is_empty());
+    assert!(plan.lines.iter().all(|l| l.step.as_str() != "cauls_in"));
 }
 
 #[test]
