@@ -115,6 +115,15 @@ pub fn subject(on: Subject) -> String {
     }
 }
 
+/// Returns what stands behind the name of a measure: ` of C4`, ` of section 2`, nothing for the whole.
+pub fn of_subject(on: Subject) -> String {
+    match on {
+        Subject::Whole => String::new(),
+        Subject::Note(note) => format!(" of {}", note.name()),
+        other => format!(" of {}", other.words().to_lowercase()),
+    }
+}
+
 /// Returns the details of a subject, shown small beside its name: `41, sharp`, or the ends of a section.
 pub fn subject_more(on: Subject, state: &State) -> String {
     match on {

@@ -1,8 +1,10 @@
 //! The notices above a screen: faults of the journal, work under way, updates, news and warnings.
 
+use evenhand_core::job::EntryKind;
 use leptos::prelude::*;
 
 use super::icons::{CLOSE, EXPAND, Icon};
+use super::undo::BRING_BACK;
 use crate::device::shell;
 use crate::parts::busy_bar::BusyBar;
 use crate::parts::header::Saved;
@@ -114,8 +116,16 @@ fn NoticeLine(notice: Notice) -> impl IntoView {
         more,
         is_warning,
         merged_into,
+        undo,
         ..
     } = notice;
+    let bring_back = undo.map(|entry| {
+        let job = session.app.job_untracked();
+        let bring_back = move |_| {
+            session.of_job(job).record(EntryKind::Undo { entry });
+        };
+        view! { <button class="button" type="button" on:click=bring_back>{BRING_BACK}</button> }
+    });
     let take_back = merged_into.map(|id| {
         let take_back = move |_| {
             session.app.dismiss_imports();
@@ -141,6 +151,7 @@ fn NoticeLine(notice: Notice) -> impl IntoView {
             <div class="notice-text">
                 <p>{text}</p>
                 {take_back}
+                {bring_back}
                 {(count > 0).then(|| view! {
                     <details>
                         <summary>{format!("{count} more")}</summary>

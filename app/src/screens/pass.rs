@@ -39,6 +39,7 @@ mod sheet;
 mod state;
 mod summary;
 mod sweep;
+mod undo;
 
 /// The main screen: one step through the notes, from where it was left or from a note.
 #[component]
@@ -84,10 +85,11 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
         // After a reload the pass begins as usual.
         session.app.note_route(Route::Pass(job, id.clone()));
     }
-    session.record(EntryKind::PassOpened {
+    let opened = session.record(EntryKind::PassOpened {
         step: id.clone(),
         utc_offset_minutes: Some(local_time::utc_offset_minutes(local_time::now_ms())),
     });
+    pass.opened.set_value(opened);
     on_cleanup(move || {
         if let Some(left) = job.map(|job| pass.left(job)) {
             session.app.leave_pass(left);

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use evenhand_core::job::{Job, JobId, Setup, State};
+use evenhand_core::job::{EntryId, Job, JobId, Setup, State};
 use evenhand_core::note::Sections;
 use evenhand_core::trade::StepId;
 use evenhand_core::unit::LengthUnit;
@@ -40,6 +40,8 @@ pub struct Notice {
     pub is_warning: bool,
     /// Whether it says what was just done or undone: it is removed at the next entry.
     pub is_undo: bool,
+    /// The entry that took something back, which it offers to bring back.
+    pub undo: Option<EntryId>,
     /// The job into which a file was merged, which it offers to take back.
     pub merged_into: Option<JobId>,
 }
@@ -213,12 +215,14 @@ impl AppState {
             .update(|notices| notices.retain(|n| n.merged_into.is_none()));
     }
 
-    /// Shows what was undone, or that a photo was kept, until the next entry or undo.
-    pub fn notify_undo(self, text: &str) {
+    /// Shows what was undone, or that a photo was kept, until the next entry or undo. `undo` is the entry that took it
+    /// back, if it can be brought back.
+    pub fn notify_undo(self, text: &str, undo: Option<EntryId>) {
         self.dismiss_undo();
         self.add_notice(Notice {
             text: text.to_owned(),
             is_undo: true,
+            undo,
             ..Notice::default()
         });
     }

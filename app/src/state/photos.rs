@@ -47,7 +47,7 @@ impl Session {
             let added = self.add_photo(&file, &of).await;
             self.app.busy.set(None);
             match added {
-                Ok(sentence) => self.app.notify_undo(&sentence),
+                Ok(sentence) => self.app.notify_undo(&sentence, None),
                 Err(sentence) => return self.app.warn(&sentence),
             }
         }

@@ -385,16 +385,20 @@ impl Session {
         self.replica.get_value()
     }
 
-    /// Undoes the latest act of this phone, on this or an earlier visit. Returns the act.
-    pub fn undo(self) -> Option<EntryKind> {
-        let latest = self.app.open_job.with_untracked(|open| {
+    /// Returns the latest act of this phone, on this or an earlier visit, which Undo takes back, with its entry.
+    pub fn undoable(self) -> Option<(EntryId, EntryKind)> {
+        self.app.open_job.with_untracked(|open| {
             let job = &open.as_ref().filter(|open| Some(open.id) == self.job)?.job;
             let latest = job.undoable(&local_storage::own_replicas())?;
             Some((latest.id, latest.kind.clone()))
-        });
-        let (entry, act) = latest?;
-        self.record(EntryKind::Undo { entry });
-        Some(act)
+        })
+    }
+
+    /// Undoes the latest act of this phone. Returns the act, and the entry that took it back.
+    pub fn undo(self) -> Option<(EntryKind, Option<EntryId>)> {
+        let (entry, act) = self.undoable()?;
+        let undo = self.record(EntryKind::Undo { entry });
+        Some((act, undo))
     }
 
     /// Takes the latest import of the open job back, or brings it back if it is taken back.

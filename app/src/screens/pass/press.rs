@@ -1,6 +1,6 @@
 //! What the keys of the pad do: typed values become entries, and the pass goes on.
 
-use evenhand_core::job::{EntryKind, Item, State};
+use evenhand_core::job::{Item, State};
 use evenhand_core::unit::{LengthUnit, Value};
 use leptos::prelude::*;
 
@@ -8,7 +8,6 @@ use super::announce;
 use super::state::{Asked, Doubt, PassState};
 use crate::device::local_time;
 use crate::parts::pad::PadAction;
-use crate::parts::undo::taken_back;
 
 impl PassState {
     /// Records a value for the current item and goes on; asks once if it is not plausible, or if what the step needs
@@ -152,7 +151,7 @@ impl PassState {
                 self.range.set(None);
                 self.asked.set(None);
                 self.refused.set(String::new());
-                self.undone.set(String::new());
+                self.clear_undo();
                 self.typed.update(|typed| self.edit(typed, &key));
             }
         }
@@ -180,38 +179,6 @@ impl PassState {
     pub fn enter_in_other_unit(self, (text, value): (String, Value)) {
         self.asked.set(None);
         self.enter(value, text);
-    }
-
-    /// Clears what is typed; if nothing is, undoes the latest act and shows it.
-    pub fn undo(self) {
-        if self.asked.with_untracked(Option::is_some)
-            || self.typed.with_untracked(|t| !t.is_empty())
-        {
-            self.typed.set(String::new());
-            self.asked.set(None);
-            return;
-        }
-        let (entries, together) = self.together.get_value();
-        let together = match together {
-            0 => 1,
-            _ if entries != self.entries() => 1,
-            together => together,
-        };
-        self.together.set_value((0, 0));
-        let mut undone = (0..together).map_while(|_| self.session.undo());
-        // The last one undone was the first one done.
-        let Some(act) = undone.by_ref().last() else {
-            return self.refused.set("Nothing to undo.".to_owned());
-        };
-        let said = taken_back(&act);
-        let is_shown = match act {
-            EntryKind::Reading { measure, on, .. }
-            | EntryKind::Correction { measure, on, .. }
-            | EntryKind::MarkedOut { measure, on, .. } => self.return_to(&Item { measure, on }),
-            _ => false,
-        };
-        self.refused.set(String::new());
-        self.undone.set(if is_shown { String::new() } else { said });
     }
 }
 

@@ -12,6 +12,7 @@ use super::correction::OfferedCorrection;
 use super::known::{self, NotAgain};
 use super::state::{Asked, Doubt, PassState};
 use super::sweep::{Offer, RangeKeys, SweepKeys};
+use super::undo::OfUndo;
 use crate::device::local_time;
 use crate::parts::pad::PadAction;
 use crate::state::use_session;
@@ -297,9 +298,8 @@ pub fn ReadingPane(
         if let Some(asked) = pass.asked.get() {
             return view! { <Ask pass asked current/> }.into_any();
         }
-        let undone = pass.undone.get();
-        if !undone.is_empty() {
-            return view! { <p class="message">{undone}</p> }.into_any();
+        if pass.says_of_undo() {
+            return view! { <OfUndo pass/> }.into_any();
         }
         let (cause, more) = current.with(|h| {
             let h = h.as_ref();

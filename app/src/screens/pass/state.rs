@@ -1,7 +1,7 @@
 //! The state of a pass: its items in order, the current item, and what is typed.
 
 use evenhand_core::analysis::open_points::values_out;
-use evenhand_core::job::{Correction, Item, ItemState, JobId, State, Subject};
+use evenhand_core::job::{Correction, EntryId, Item, ItemState, JobId, State, Subject};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{Measure, MeasureId, Per, Place, Step};
 use evenhand_core::unit::Value;
@@ -68,8 +68,12 @@ pub struct PassState {
     pub asked: RwSignal<Option<Asked>>,
     /// Why what was typed was refused.
     pub refused: RwSignal<String>,
-    /// What was undone, if it is not an item of the pass.
-    pub undone: RwSignal<String>,
+    /// What was undone, if it is not an item of the pass, and the entry that took it back.
+    pub undone: RwSignal<(String, Option<EntryId>)>,
+    /// What Undo would take back of another step, in words, until it is said again.
+    pub asks_undo: RwSignal<String>,
+    /// The entry with which the pass was opened.
+    pub opened: StoredValue<Option<EntryId>>,
     /// The item that was entered or adjusted last, while the next is current.
     pub last: RwSignal<Option<Item>>,
     /// Whether what is typed comes from a keyboard, or a caliper that acts as one.
@@ -110,7 +114,9 @@ impl PassState {
             typed: RwSignal::new(String::new()),
             asked: RwSignal::new(None),
             refused: RwSignal::new(String::new()),
-            undone: RwSignal::new(String::new()),
+            undone: RwSignal::new((String::new(), None)),
+            asks_undo: RwSignal::new(String::new()),
+            opened: StoredValue::new(None),
             last: RwSignal::new(None),
             by_keys: StoredValue::new(false),
             sheet: RwSignal::new(OpenSheet::None),
@@ -137,7 +143,7 @@ impl PassState {
         self.typed.set(String::new());
         self.asked.set(None);
         self.refused.set(String::new());
-        self.undone.set(String::new());
+        self.clear_undo();
         self.last.set(None);
         self.range.set(None);
         let most = self.items.with_untracked(Vec::len);
@@ -150,6 +156,12 @@ impl PassState {
             self.step
                 .with_value(|s| local_storage::set_pass_item(job, s.id.as_str(), item));
         }
+    }
+
+    /// Clears what is said and asked of Undo.
+    pub fn clear_undo(self) {
+        self.undone.set((String::new(), None));
+        self.asks_undo.set(String::new());
     }
 
     /// Goes on by this many items, or back.

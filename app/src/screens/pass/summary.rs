@@ -15,6 +15,7 @@ use super::correction::OfferedCorrection;
 use super::minutes::Minutes;
 use super::reading::Correct;
 use super::state::{PassState, usual_order};
+use super::undo::OfUndo;
 use crate::route::Route;
 use crate::state::use_session;
 use crate::storage::preferences::NoteOrder;
@@ -227,13 +228,12 @@ pub fn PassSummary(
     };
     // The last item’s correction, or what was undone.
     let said = move || {
-        let undone = pass.undone.get();
         let refused = pass.refused.get();
         match offer.get() {
             _ if !refused.is_empty() => {
                 view! { <p class="message refused" role="alert">{refused}</p> }.into_any()
             }
-            _ if !undone.is_empty() => view! { <p class="message">{undone}</p> }.into_any(),
+            _ if pass.says_of_undo() => view! { <OfUndo pass/> }.into_any(),
             Some(offer) => view! { <Correct pass offer right=true/> }.into_any(),
             None => ().into_any(),
         }
