@@ -63,11 +63,15 @@ const WATCH: &str = "
         };
     }
     window.painted = [];
-    addEventListener('click', ({ timeStamp }) => requestAnimationFrame(() => {
-        const { port1, port2 } = new MessageChannel();
-        port1.onmessage = () => window.painted.push(performance.now() - timeStamp);
-        port2.postMessage(null);
-    }), true);
+    window.clicks = 0;
+    addEventListener('click', ({ timeStamp }) => {
+        window.clicks++;
+        requestAnimationFrame(() => {
+            const { port1, port2 } = new MessageChannel();
+            port1.onmessage = () => window.painted.push(performance.now() - timeStamp);
+            port2.postMessage(null);
+        });
+    }, true);
 ";
 
 /// What is measured at the end of a round.
@@ -110,26 +114,15 @@ struct Soak {
     draw: Draw,
 }
 
-/// What may be looked at between two passes.
-#[derive(Clone, Copy, Debug)]
-enum Look {
-    Theme,
-    Speech,
-    NoteSheet,
-    PagesSheet,
-    Profile,
-    Corrections,
-    Plan,
-}
-
-const LOOKS: [Look; 7] = [
-    Look::Theme,
-    Look::Speech,
-    Look::NoteSheet,
-    Look::PagesSheet,
-    Look::Profile,
-    Look::Corrections,
-    Look::Plan,
+/// What may be changed or looked at between readings.
+const LOOKS: [&str; 7] = [
+    "theme",
+    "speech",
+    "sheet of a note",
+    "sheet of pages",
+    "profile",
+    "corrections",
+    "plan",
 ];
 
 impl Soak {
@@ -193,7 +186,10 @@ impl Soak {
         let mut times = Vec::new();
         for at in 0..TAPPED {
             self.travel(1 + (at as u64 * 4) % 88).await;
-            self.browser.run("window.painted = []", vec![]).await;
+            // The paint of the touch that led here is not counted.
+            let quiet =
+                "return painted.length === clicks && !(painted = []).length && !(clicks = 0)";
+            self.browser.wait_until(quiet, vec![]).await;
             for key in ["1", "8", "enter"] {
                 let place = "const b = document.querySelector(`.pad [data-key='${arguments[0]}']`).getBoundingClientRect(); \
                     return [b.x + b.width / 2, b.y + b.height / 2]";
@@ -201,7 +197,7 @@ impl Soak {
                 let at = |i: usize| place[i].as_f64().expect("a place");
                 self.browser.tap_at(at(0), at(1)).await;
             }
-            let painted = "return window.painted.length === 3 && window.painted";
+            let painted = "return painted.length === clicks && clicks >= 3 && painted";
             let painted = self.browser.wait_until(painted, vec![]).await;
             let painted: Vec<f64> = serde_json::from_value(painted).expect("times");
             times.extend(painted);
@@ -247,43 +243,43 @@ impl Soak {
     }
 
     /// Opens and closes something.
-    async fn look(&mut self, look: Look) {
+    async fn look(&mut self, look: &str) {
         let (note, choice) = (1 + self.draw.below(88), self.draw.below(3) as usize);
         let browser = &self.browser;
         let escape = "\u{e00c}";
         let closed = "return document.querySelector('dialog[open]') === null";
         match look {
-            Look::Theme | Look::Speech => {
+            "theme" | "speech" => {
                 self.go("#/preferences", ".preferences").await;
                 let (group, words) = match look {
-                    Look::Theme => ("theme", ["As the phone", "Light", "Dark"]),
+                    "theme" => ("theme", ["As the phone", "Light", "Dark"]),
                     _ => ("speech", ["No", "Yes", "Yes"]),
                 };
                 let words = words[choice];
                 Preferences(browser).choose(group, words).await;
             }
-            Look::NoteSheet => {
+            "sheet of a note" => {
                 self.travel(note).await;
                 Pass(browser).more().await;
                 browser.type_keys(escape).await;
                 browser.wait_until(closed, vec![]).await;
             }
-            Look::PagesSheet => {
+            "sheet of pages" => {
                 self.go(&self.job, ".order .step").await;
                 browser.tap("[aria-label='Pages of this job']").await;
                 browser.wait_for("dialog[open]").await;
                 browser.type_keys(escape).await;
                 browser.wait_until(closed, vec![]).await;
             }
-            Look::Profile => {
+            "profile" => {
                 let place = format!("{}/profile/let_off", self.job);
                 self.go(&place, ".picture-of .plot path").await;
             }
-            Look::Corrections => {
+            "corrections" => {
                 let place = format!("{}/corrections/let_off", self.job);
                 self.go(&place, ".corrections .summary").await;
             }
-            Look::Plan => self.go(&format!("{}/plan", self.job), "main").await,
+            _ => self.go(&format!("{}/plan", self.job), "main").await,
         }
         self.back_to_pass().await;
     }
@@ -366,7 +362,7 @@ async fn soak(seed: u64) -> Vec<Row> {
         let most = if round == LAST_QUARTER { 7 } else { 4 };
         for look in looks.into_iter().take(most) {
             soak.look(look).await;
-            did += &format!("{look:?} ");
+            did += &format!("{look}, ");
         }
         let taps = soak.tap_readings().await;
         let left = ROUNDS - round;
@@ -374,7 +370,7 @@ async fn soak(seed: u64) -> Vec<Row> {
         soak.type_entries(missing / left).await;
         if round % (ROUNDS / EXPORTS) == 0 {
             soak.export().await;
-            did += "Export ";
+            did += "export";
         }
         let row = soak.measure(taps, did).await;
         let mb = |bytes: f64| format!("{:.2} MB", bytes / 1024.0 / 1024.0);

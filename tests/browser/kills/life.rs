@@ -196,6 +196,8 @@ impl Life {
             rows: Vec::new(),
             done: track.done.clone(),
         };
+        // How much was done before the page was loaded.
+        let mut began = track.done.len();
         let mut gone = false;
         for at in 0..acts::OF_A_VISIT {
             let again = match (reload == Some(at), takes.is_some_and(|after| at >= after)) {
@@ -204,11 +206,14 @@ impl Life {
                 _ => Some(false),
             };
             let went_on = match again {
-                Some(true) => self.come_back(kind, &mut shown, what).await,
+                Some(true) => {
+                    let back = self.come_back(kind, &mut shown, what).await;
+                    began = shown.done.len();
+                    back
+                }
                 again => again.map(drop),
             };
             gone = went_on.is_none();
-            let began = track.done.len();
             let Some(act) = acts::next(kind, &shown.done, began, draw).filter(|_| !gone) else {
                 break;
             };
