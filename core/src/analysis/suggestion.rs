@@ -2,7 +2,7 @@
 
 use super::belief::final_look;
 use crate::job::{Item, Look, Progress, State};
-use crate::trade::{MeasureId, Stage, Step, StepId};
+use crate::trade::{MeasureId, Stage, Step, StepId, Strength, disturbed_by};
 
 /// A step that can be worked on now, with the reason. [`suggest_next`] lists them; it has no
 /// default.
@@ -121,10 +121,16 @@ impl Reason {
 pub fn suggest_next(state: &State, all: &[(Step, Progress)], now_ms: i64) -> Vec<Suggestion> {
     let place = state.place();
     let looks = state.looks();
+    // A survey that was left out is not taken up once the action was out.
+    let is_worked_on = |(step, p): &(Step, Progress)| {
+        step.stage != Stage::Survey && moves_the_action(step) && p.is_begun()
+    };
+    let is_surveyed = all.iter().any(is_worked_on);
     let mut list: Vec<(bool, Suggestion)> = all
         .iter()
         .filter_map(|(step, progress)| {
-            let away = !moves_the_action(step) && step.place_or(place) != place;
+            let is_passed = is_surveyed && step.stage == Stage::Survey && !progress.is_begun();
+            let away = is_passed || !moves_the_action(step) && step.place_or(place) != place;
             let suggestion = Suggestion {
                 step: step.id.clone(),
                 reason: reason(state, all, step, progress, now_ms)
@@ -134,8 +140,31 @@ pub fn suggest_next(state: &State, all: &[(Step, Progress)], now_ms: i64) -> Vec
         })
         .collect();
     let waits = |s: &Suggestion| matches!(s.reason, Reason::Drying { .. });
-    list.sort_by_key(|(away, s)| (waits(s), *away, s.reason.rank()));
+    // What an earlier step will spoil again waits for its turn in the order.
+    let spoiled: Vec<StepId> = list.iter().map(|(_, s)| s.step.clone()).collect();
+    let rank = |s: &Suggestion| match s.reason {
+        Reason::Remeasure { .. } | Reason::GoOn { .. } if is_spoiled(all, &spoiled, &s.step) => {
+            Reason::Ready.rank()
+        }
+        _ => s.reason.rank(),
+    };
+    list.sort_by_key(|(away, s)| (waits(s), *away, rank(s)));
     list.into_iter().map(|(_, s)| s).collect()
+}
+
+/// Returns `true` if a step that is to be done, stands earlier and is not begun spoils what a step takes.
+fn is_spoiled(all: &[(Step, Progress)], to_do: &[StepId], step: &StepId) -> bool {
+    let Some(at) = all.iter().position(|(s, _)| s.id == *step) else {
+        return false;
+    };
+    let takes = &all[at].0.takes;
+    let spoils = |work: &MeasureId| {
+        let mut rows = disturbed_by(work.as_str()).filter(|row| row.strength == Strength::Voids);
+        rows.any(|row| takes.iter().any(|m| row.disturbs.contains(&m.as_str())))
+    };
+    all[..at].iter().any(|(earlier, p)| {
+        !p.is_begun() && to_do.contains(&earlier.id) && earlier.takes.iter().any(spoils)
+    })
 }
 
 /// Returns why a step is suggested, or `None` if nothing can be done on it.

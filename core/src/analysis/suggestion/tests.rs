@@ -189,3 +189,39 @@ fn what_to_look_at_comes_after_what_is_ready() {
     }
     assert_eq!(reason(&phone, "blow"), None);
 }
+
+#[test]
+fn a_survey_that_was_left_out_is_not_taken_up_once_the_action_was_out() {
+    let mut phone = Phone::new(1);
+    phone.pass("action_out");
+    let next = now(&phone);
+    let of_survey = |s: &Suggestion| {
+        let step = phone.state().step(s.step.as_str());
+        step.is_some_and(|step| step.stage == Stage::Survey)
+    };
+    assert!(!of_survey(&next[0]), "{:?}", next[0]);
+    assert!(next.iter().any(of_survey));
+}
+
+#[test]
+fn what_an_earlier_step_will_spoil_waits_for_its_turn() {
+    let mut phone = Phone::new(1);
+    let order = phone.state().order();
+    let ids = order.steps().iter().map(|s| s.id.to_string());
+    let before: Vec<String> = ids.take_while(|id| id != "drop").collect();
+    for step in before {
+        phone.pass(&step);
+    }
+    phone.read("spring", on(1), BENCH, 2);
+    phone.correct("checking", on(1), BENCH);
+    assert!(matches!(
+        reason(&phone, "spring"),
+        Some(Reason::Remeasure { .. })
+    ));
+    let next = now(&phone);
+    let place = |id: &str| next.iter().position(|s| s.step.as_str() == id);
+    assert!(
+        place("drop").is_some() && place("drop") < place("spring"),
+        "{next:#?}"
+    );
+}
