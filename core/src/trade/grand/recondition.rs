@@ -82,7 +82,7 @@ pub(in crate::trade) fn key_pin() -> Step {
     .instructions(
         "Caliper that reads 0.01 mm, set of cauls",
         "Measure two or three pins of each section across the key, just beside the worn place. Choose the caul that is 0.05 mm over the pin.",
-        "Measure at the worn place, and the caul is too thin and the keys too tight.",
+        "If you measure at the worn place, the caul is too thin and the keys too tight.",
     )
 }
 
@@ -94,7 +94,7 @@ pub(in crate::trade) fn cauls_in() -> Step {
         .instructions(
             "Cauls, sizing or bushing treatment, small brush, gloves",
             "Wet the cloth of both bushings evenly and push the caul in square, to the same depth in every key. Start the drying time when the last caul is in, and let the keys lie overnight.",
-            "Too wet, and the wood of the mortise swells; a crooked caul makes a bushing tight at one end.",
+            "If it is too wet, the wood of the mortise swells; a crooked caul makes a bushing tight at one end.",
         )
         .cautions(&[Caution::Solvents])
 }
@@ -106,7 +106,7 @@ pub(in crate::trade) fn cauls_out() -> Step {
         .instructions(
             "Pliers with smooth jaws",
             "Draw each caul straight out along the key. Check whether the cloth stayed glued at its edges.",
-            "Rock it sideways, and the caul widens the bushing; draw it damp, and the cloth comes with it.",
+            "If you rock it sideways, the caul widens the bushing; if you draw it damp, the cloth comes with it.",
         )
 }
 
@@ -315,6 +315,6 @@ pub(in crate::trade) fn screws() -> Step {
         .instructions(
             "Screwdrivers that fill the slot",
             "Tighten the flange, bracket and rail screws from the middle outward, until they are firm and no further. Check whether a flange turned with its screw and set it straight again.",
-            "A loose flange clicks and lets its hammer wander; force it, and the thread in the rail strips.",
+            "A loose flange clicks and lets its hammer wander; if you force it, the thread in the rail strips.",
         )
 }

@@ -80,7 +80,7 @@ fn keys_in_piano() -> Step {
     .instructions(
         "Straight edge, rule, dip block, punchings, tweezers",
         "Measure the sample notes on the key bed. Where they are off, measure their neighbors too; if a whole stretch is off by the same amount, check the bedding first. Lift the stack off or tip it to reach the balance-rail paper; weight the keys as in use.",
-        "Level keys on a badly bedded frame, and you level them again once it is bedded.",
+        "If you level keys on a badly bedded frame, you level them again once it is bedded.",
     )
     .cautions(&[Caution::HeavyAction])
 }
@@ -144,7 +144,7 @@ fn final_regulation() -> Step {
     .instructions(
         "Gauges and tools of the bench regulation, light",
         "Measure a few control notes of each section first. If a whole section is off by the same amount, check bedding and string heights before you turn anything. Then correct note by note against the strings.",
-        "Turn 88 capstans on a badly bedded frame, and you turn them all back once it is bedded.",
+        "If you turn 88 capstans on a badly bedded frame, you turn them all back once it is bedded.",
     )
     .cautions(&[Caution::HeavyAction, Caution::Tension])
 }

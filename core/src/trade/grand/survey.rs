@@ -91,7 +91,7 @@ fn found_sample() -> Step {
     .instructions(
         "Rule, dip block, let-off and aftertouch gauges, gram weights, light",
         "Measure each sample note as it is, in the order of the stroke: dip, blow, let-off, drop, aftertouch, check, spring. Take down and up weight with the dampers held off by the pedal.",
-        "Turn a screw before you measure, and there is nothing to compare the result with.",
+        "If you turn a screw before you measure, there is nothing to compare the result with.",
     )
 }
 
@@ -102,7 +102,7 @@ pub(in crate::trade) fn wear() -> Step {
         .instructions(
             "Light, mirror",
             "Look at the worst note of each section, not at the average: string cuts, flat knuckles, keys that rock sideways, glazed leather, clicking centers. Worn out is what can no longer be regulated around.",
-            "Judge by the average, and you miss the note that the client hears.",
+            "If you judge by the average, you miss the note that the client hears.",
         )
 }
 

@@ -48,7 +48,7 @@ pub(super) fn found_sample() -> Step {
     .instructions(
         "Rule, dip block, let-off and aftertouch gauges, light",
         "Measure each sample note as it is, in the order of the stroke: dip, blow, lost motion, let-off, aftertouch, check, spring. Look from the side, level with the hammers.",
-        "Turn a screw before you measure, and there is nothing to compare the result with.",
+        "If you turn a screw before you measure, there is nothing to compare the result with.",
     )
 }
 
@@ -81,7 +81,7 @@ pub(super) fn wear() -> Step {
     survey::wear().instructions(
         "Light, mirror",
         "Look at the worst note of each section, not at the average: string cuts, worn butt leather, keys that rock sideways, hard checks, clicking centers, straps that crumble. Worn out is what can no longer be regulated around.",
-        "Judge by the average, and you miss the note that the client hears.",
+        "If you judge by the average, you miss the note that the client hears.",
     )
 }
 
