@@ -854,7 +854,7 @@ const TOLD: [&str; 14] = [
     "Day 2 11:20  Now: Drop: 8 to re-measure",
     "Day 2 11:22  Drop, note 88 (C8): re-measure, since Let-off was changed on note 88 (C8)",
     "Day 2 14:33  Sharp level over the naturals, note 43 (D♯4): re-measure, since Natural level from the straight edge was changed on note 42 (D4)",
-    "Day 2 14:35  Regulate: 20 of 20 steps, 388 min",
+    "Day 2 14:35  Regulate: 20 of 20 steps, 387 min",
     "Day 3 10:02  Now: Final regulation against the strings: 2 to re-measure",
     "Day 3 12:29  Now: nothing is left to do",
     "Day 3 12:29  Return: 17 of 17 steps, 242 min",

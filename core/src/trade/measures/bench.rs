@@ -53,7 +53,7 @@ fn keys() -> Vec<Measure> {
         // covering (http://moypiano.com/ptg/pianotech.php/2009-February/004790.html,
         // https://azpianoservice.com/piano-regulation); 65.9 mm on one model
         // (https://88keyspianowarehouse.com/steinway-o-action-project/).
-        length("key_height", "Key height", Per::Sample)
+        length("key_height", "Key height", Per::Natural)
             .plausible(60 * MM, 68 * MM)
             .form(2, 1)
             .moved(Adjuster::BalancePunchings)
