@@ -1,6 +1,6 @@
 //! Parsing of what is typed on the keypad, where the decimal point can be omitted, and printing of values.
 
-use super::Measure;
+use super::{Band, Measure};
 use crate::unit::{InchForm, Kind, LengthUnit, Value, ValueError, has_fraction};
 
 impl Measure {
@@ -46,6 +46,14 @@ impl Measure {
         if !self.kind.is_number() || !bare {
             return typed.to_owned();
         }
+        if self.kind == Kind::Temperature && digits.len() == 2 && typed == digits {
+            // Two digits are whole degrees. Where lengths are in inches, what is too warm for a room in °C is in °F.
+            let is_warm = digits > "45";
+            return match length {
+                LengthUnit::Inch if is_warm => format!("{digits} °F"),
+                _ => digits.to_owned(),
+            };
+        }
         let sign = &typed[..typed.len() - digits.len()];
         let with_point = |decimals: usize| {
             let padded = format!("{digits:0>width$}", width = decimals + 1);
@@ -77,6 +85,35 @@ impl Measure {
                         .is_ok_and(|v| self.is_plausible(v))
             })
             .unwrap_or_else(|| typed.to_owned())
+    }
+
+    /// Returns `true` if digits alone, typed in a job in inches, came to so few thousandths that a fraction may be meant: under
+    /// a quarter of what is acceptable, where 3 for let-off is 0.003 in and not 3/32.
+    ///
+    /// ```
+    /// use evenhand_core::trade::{Band, Instrument};
+    /// use evenhand_core::unit::LengthUnit;
+    ///
+    /// let let_off = Instrument::Grand.measure("let_off").unwrap();
+    /// let band = Band::mm(200, 30, 50);
+    /// let is_slip = |typed| {
+    ///     let value = let_off.read_typed(typed, LengthUnit::Inch).unwrap();
+    ///     let_off.is_slip_in_thousandths(typed, value, &band, LengthUnit::Inch)
+    /// };
+    /// assert!(is_slip("3") && !is_slip("30") && !is_slip("3/32") && !is_slip("0"));
+    /// ```
+    pub fn is_slip_in_thousandths(
+        &self,
+        typed: &str,
+        value: Value,
+        band: &Band,
+        length: LengthUnit,
+    ) -> bool {
+        let bare = typed.bytes().all(|b| b.is_ascii_digit());
+        let few = |(low, _): (Option<i64>, Option<i64>)| {
+            low.is_some_and(|low| (1..low / 4).contains(&value.base()))
+        };
+        length == LengthUnit::Inch && bare && self.is_under_an_inch() && few(band.accept)
     }
 
     /// Returns `true` for a length that is plausible under an inch only.
@@ -365,6 +402,8 @@ mod tests {
             ("hammer_swings", "-6", mm),
             ("humidity", "101", mm),
             ("temperature", "75.5", mm),
+            // Not 6.8 °C.
+            ("temperature", "68", mm),
             ("pitch_a4", "99999", mm),
         ] {
             let refused = read(id, typed, unit);
@@ -382,6 +421,11 @@ mod tests {
             ("natural_level", "-3.5", mm, false),
             ("humidity", "100", mm, false),
             ("temperature", "-20.5", mm, false),
+            ("temperature", "50", mm, false),
+            ("temperature", "21", mm, true),
+            ("temperature", "215", mm, true),
+            ("temperature", "68", inch, true),
+            ("temperature", "68 °F", mm, true),
         ] {
             assert_eq!(read(id, typed, unit), Ok(plausible), "{id} {typed}");
         }

@@ -106,6 +106,14 @@ impl Kind {
             Kind::Length => Ok(Value::Nm(Length::read(text, length)?)),
             Kind::Force => Ok(Value::Mgf(Force::read(text)?)),
             Kind::Grade | Kind::Good | Kind::Tick => Err(ValueError::NotTyped),
+            Kind::Temperature if text.trim_end().ends_with(['F', 'f']) => {
+                let number = text.trim().trim_end_matches(['°', 'F', 'f', ' ']);
+                let thousandths = Exact::read(number)?.scaled(self.per_shown());
+                let base = thousandths.ok_or(ValueError::Number(NumberError::TooLong))?;
+                let celsius = (i128::from(base) - 32_000) * 5 / 9;
+                let celsius = i64::try_from(celsius).unwrap_or(i64::MAX);
+                Ok(Value::from_base(self, celsius))
+            }
             _ => {
                 let number = text
                     .trim()
