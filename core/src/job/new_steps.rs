@@ -3,8 +3,8 @@
 use super::{MeasureState, Progress, State, Subject};
 use crate::trade::{Place, Stage, Step};
 
-/// The wall time at which the trade's order got the steps of [`NEW`]: 2026-12-01, in milliseconds since 1970 (UTC).
-const ORDER_CHANGED_MS: i64 = 1_796_083_200_000;
+/// The wall time at which the trade's order got the steps of [`NEW`]: 2026-11-30, 16:00, in milliseconds since 1970 (UTC).
+const ORDER_CHANGED_MS: i64 = 1_796_054_400_000;
 
 /// The steps that the order got then.
 const NEW: [&str; 11] = [
