@@ -397,20 +397,16 @@ async fn what_is_no_photo_is_refused_and_the_page_lives_on() {
         (
             "drawing.jpg",
             svg.as_bytes().to_vec(),
-            "This is no picture that can be stored.",
+            "This picture cannot be stored.",
         ),
         (
             "page.png",
             html.as_bytes().to_vec(),
-            "This is no picture that can be stored.",
+            "This picture cannot be stored.",
         ),
         ("large.png", bomb, "more than 24 megapixels"),
         ("torn.jpg", torn, "was not stored. Take it again."),
-        (
-            "empty.jpg",
-            Vec::new(),
-            "This is no picture that can be stored.",
-        ),
+        ("empty.jpg", Vec::new(), "This picture cannot be stored."),
     ] {
         browser
             .run(CHOOSE_BYTES, vec![json!(CAMERA), json!(name), json!(bytes)])

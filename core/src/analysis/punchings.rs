@@ -474,14 +474,14 @@ impl Exchange {
 /// Returns the thickness of a punching as written on its box.
 pub fn shown(punching: Length, unit: LengthUnit) -> String {
     match unit {
-        LengthUnit::Millimeter if punching.nm() % 10_000 == 0 => punching.shown(unit, 2),
         // Decimals even for 1/64 in: the box says 0.016.
         LengthUnit::Inch => {
             let thousandths = divided(i128::from(punching.nm()), 25_400);
             Length::from_nm(thousandths.saturating_mul(1_000_000) / 1_000)
                 .shown(LengthUnit::Millimeter, 3)
         }
-        LengthUnit::Millimeter => punching.shown(unit, 3),
+        // As in the stock: 0.015 in is 0.38 mm.
+        LengthUnit::Millimeter => punching.shown(unit, 2),
     }
 }
 

@@ -248,9 +248,7 @@ pub enum PhotoError {
 impl fmt::Display for PhotoError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            PhotoError::OtherFormat => {
-                "This is no picture that can be stored. Take a JPEG, PNG or WebP."
-            }
+            PhotoError::OtherFormat => "This picture cannot be stored. Take a JPEG, PNG or WebP.",
             PhotoError::Broken => "The photo is damaged and was not stored. Take it again.",
             PhotoError::TooManyPixels => {
                 "The photo has more than 24 megapixels and was not stored. Take a smaller one."

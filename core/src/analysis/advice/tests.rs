@@ -266,7 +266,7 @@ fn a_low_natural_gets_paper_at_the_balance_rail_and_a_high_one_loses_it() {
         bench.advice("natural_level", 40).words(INCH),
         "put in 0.005 in"
     );
-    assert_eq!(bench.words("natural_level", 40), "put in 0.127 mm");
+    assert_eq!(bench.words("natural_level", 40), "put in 0.13 mm");
     let advice = bench.advice("natural_level", 40);
     bench.correct(advice.moves.clone(), 40, advice.made().unwrap());
     bench.read("natural_level", 40, 38);
