@@ -101,6 +101,28 @@ pub struct KeyLever {
     pub front_pin_nm: Length,
 }
 
+impl KeyLever {
+    /// The shortest and the longest that each of its lengths usually is (M, from a small upright to a concert grand).
+    pub const PLAUSIBLE: [Length; 2] = [Length::from_nm(80_000_000), Length::from_nm(400_000_000)];
+
+    /// Returns `true` if each of its lengths is within [`KeyLever::PLAUSIBLE`].
+    ///
+    /// ```
+    /// use evenhand_core::job::KeyLever;
+    /// use evenhand_core::unit::Length;
+    ///
+    /// let mm = |mm: i64| Length::from_mm_hundredths(100 * mm);
+    /// let key = KeyLever { front_nm: mm(250), back_nm: mm(150), front_pin_nm: mm(225) };
+    /// assert!(key.is_plausible());
+    /// assert!(!KeyLever { front_nm: mm(2_500), ..key }.is_plausible());
+    /// ```
+    pub fn is_plausible(&self) -> bool {
+        let [low, high] = KeyLever::PLAUSIBLE;
+        let all = [self.front_nm, self.back_nm, self.front_pin_nm];
+        all.iter().all(|l| (low..=high).contains(l))
+    }
+}
+
 /// One trial turn of an adjuster, with the reading before and after it.
 ///
 /// It has no default and no order. Any values are valid; [`Trial::agrees`] says whether they

@@ -60,20 +60,27 @@ fn lever_fields(
             None => vec![String::new(); 3],
         }
     });
-    let record =
-        Callback::new(
-            move |(typed, _): (Vec<String>, bool)| match read_lever(session, &typed) {
-                Err(sentence) => Validation::Refused(sentence),
-                Ok(lever) => {
-                    if before.get_untracked() != Some(lever) {
-                        let mut set = Setup::default();
-                        *of(&mut set) = Some(lever);
-                        session.record_setup(set);
-                    }
-                    Validation::Accepted
+    let record = Callback::new(move |(typed, confirmed): (Vec<String>, bool)| {
+        match read_lever(session, &typed) {
+            Err(sentence) => Validation::Refused(sentence),
+            Ok(lever) if !confirmed && !lever.is_plausible() => {
+                let unit = session.app.length_unit_untracked();
+                let [low, high] = KeyLever::PLAUSIBLE.map(|l| text::length(l, unit));
+                let unit = unit.symbol();
+                Validation::Confirm(format!(
+                    "Usual is {low} to {high} {unit} each. Is it meant?"
+                ))
+            }
+            Ok(lever) => {
+                if before.get_untracked() != Some(lever) {
+                    let mut set = Setup::default();
+                    *of(&mut set) = Some(lever);
+                    session.record_setup(set);
                 }
-            },
-        );
+                Validation::Accepted
+            }
+        }
+    });
     let note = Signal::derive(move || {
         before
             .get()
