@@ -191,6 +191,12 @@ impl AppState {
 
     /// Shows news, which disappears after [`NEWS_TIMEOUT`].
     pub fn notify(self, text: &str) {
+        // Of one kind, such as the downloads, the latest is enough.
+        if let Some((kind, _)) = text.split_once(": ") {
+            let is_same = |n: &Notice| !n.is_warning && n.text.split(": ").next() == Some(kind);
+            self.notices
+                .update(|notices| notices.retain(|n| !is_same(n) || n.merged_into.is_some()));
+        }
         self.add_notice(Notice {
             text: text.to_owned(),
             ..Notice::default()
