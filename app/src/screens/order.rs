@@ -187,7 +187,8 @@ fn StageLines(
     });
     let count = move || {
         let sum = all.with(|all| State::stage_progress(all, Some(stage)));
-        format!("{} of {} steps", sum.done, sum.steps)
+        let of = text::counted(sum.steps, "1 step", "steps");
+        format!("{} of {of}", sum.done)
     };
     view! {
         <Show when=move || lines.with(|l| !l.is_empty())>
@@ -347,7 +348,15 @@ fn NowCard(
         first.with(|first| {
             let Some(n) = first else {
                 let said = "Open Handover, and export the job for the office.";
-                return ("Everything is done".to_owned(), said.to_owned());
+                let out = session
+                    .app
+                    .with_state(values_out)
+                    .map_or(0, |out| out.len());
+                let done = match out {
+                    0 => "Everything is done".to_owned(),
+                    out => format!("All steps done, {out} still out"),
+                };
+                return (done, said.to_owned());
             };
             let name = all.with(|all| {
                 let step = all.iter().find(|(s, _)| s.id == n.step);
@@ -400,7 +409,7 @@ fn NowCard(
             {move || if is_demo.get() {
                 view! { <Hint name="demo" words="Demo: half done, all made up. Try the key below, then Pages: Profile shows how even it is."/> }.into_any()
             } else {
-                view! { <Hint name="order" words="Do what is named below. Pages has Setup, Targets, Corrections and Plan."/> }.into_any()
+                view! { <Hint name="order" words="Start with the step below. Pages has Setup, Targets, Corrections and Plan."/> }.into_any()
             }}
             <h2>{move || words().0}</h2>
             <p class="quiet">{move || words().1}</p>
