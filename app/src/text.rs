@@ -1,6 +1,7 @@
 //! Texts for people: names, verdicts, bands, causes and targets in words.
 //! The file is long because every sentence of more than one screen stands here.
 
+use evenhand_core::analysis::belief::NOT_AGAIN;
 use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::sweep::{SweepNotes, wants_gauge};
@@ -198,6 +199,16 @@ pub fn swept(measure: &Measure) -> &'static str {
     }
 }
 
+/// Returns what is said of a note that was adjusted and not measured again: of punchings the thickness is known, and no turn.
+pub fn not_again(measure: &Measure) -> &'static str {
+    match measure.adjuster {
+        Some(Adjuster::BalancePunchings | Adjuster::FrontPunchings) => {
+            "not measured again: what the punchings do is known"
+        }
+        _ => NOT_AGAIN,
+    }
+}
+
 /// Returns what a mark says of a note: `out, not measured`; of what is ticked off `to come back to`.
 pub fn marked(measure: &Measure) -> &'static str {
     match measure.kind {
@@ -209,7 +220,7 @@ pub fn marked(measure: &Measure) -> &'static str {
 /// Returns what a look or a stroke says of a row: `done`, `good`, `on target`, or that a gauge was used ([`wants_gauge`]).
 pub fn swept_word(measure: &Measure) -> &'static str {
     match measure.kind {
-        _ if wants_gauge(measure.id.as_str()) => "by gauge, on target",
+        _ if wants_gauge(measure.id.as_str()) => "on target (gauge)",
         Kind::Tick => "done",
         Kind::Good => "good",
         _ => "on target",
@@ -218,8 +229,10 @@ pub fn swept_word(measure: &Measure) -> &'static str {
 
 /// Returns what the one key beside a message says: `rest on target`, `rest by gauge`.
 pub fn swept_rest(measure: &Measure) -> String {
-    let word = swept_word(measure);
-    format!("rest {}", word.strip_suffix(", on target").unwrap_or(word))
+    match wants_gauge(measure.id.as_str()) {
+        true => "rest by gauge".to_owned(),
+        false => format!("rest {}", swept_word(measure)),
+    }
 }
 
 /// Returns words with a capital at their beginning.
@@ -302,6 +315,13 @@ pub fn band(measure: &Measure, band: &Band, length: LengthUnit) -> String {
         return shown(band.aim);
     }
     let aim = measure.with_unit(&shown(band.aim), length);
+    // A limit that comes from a fraction of an inch is no finer than a gauge.
+    let shown = |base: i64| match (measure.kind, length) {
+        (Kind::Length, LengthUnit::Millimeter) if base % 10_000 != 0 => {
+            measure.kind.shown(base, length, 2)
+        }
+        _ => shown(base),
+    };
     match band.accept {
         (Some(low), Some(high)) => format!("{aim}, {} to {}", shown(low), shown(high)),
         (Some(low), None) => format!("{aim}, at least {}", shown(low)),

@@ -39,6 +39,7 @@ pub mod overview;
 pub mod profile;
 pub mod punchings;
 pub mod quote;
+pub mod remeasure;
 pub mod response;
 pub mod schedule;
 pub mod screw;

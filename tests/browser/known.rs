@@ -10,7 +10,7 @@ use crate::pages::fields::Typing;
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
-use crate::pages::{serve_release, wait_until_saved};
+use crate::pages::{serve_release, tap_named, wait_until_saved};
 use crate::sweeps::sweep;
 
 const NOT_AGAIN: &str = "not measured again: the turn is known well here";
@@ -24,6 +24,14 @@ async fn turned(browser: &Browser) -> bool {
     pass.turned().await;
     let is_settled = "const was = document.querySelector('.was').innerText; const is = document.querySelector('.note-name').innerText === arguments[0]; return is || was.includes('not measured again') ? [was] : null";
     let was = browser.wait_until(is_settled, vec![json!(before)]).await;
+    // The first time it is said at the note itself, with the key that leads on.
+    let is_told = "return document.querySelector('.message .every') !== null";
+    if browser.run(is_told, vec![]).await == json!(true) {
+        pass.wait_for_message("Not measured again").await;
+        assert_eq!(pass.note().await, before);
+        tap_named(browser, ".message", "Next note").await;
+        return true;
+    }
     let is_known = was[0].as_str().is_some_and(|was| was.contains(NOT_AGAIN));
     if !is_known {
         pass.type_and_enter("20").await;

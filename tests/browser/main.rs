@@ -52,6 +52,7 @@ mod soak;
 mod sweeps;
 mod touches;
 mod two_tabs;
+mod undo_and_drafts;
 mod whole_job_offline;
 #[path = "../../core/benches/worked/mod.rs"]
 mod worked;

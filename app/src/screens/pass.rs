@@ -24,8 +24,10 @@ use state::{OpenSheet, PassState, arranged, first_unread, usual_order};
 use summary::PassSummary;
 
 mod announce;
+mod ask;
 mod conflict;
 mod correction;
+mod draft;
 mod entry;
 mod keyboard;
 mod known;
@@ -96,6 +98,7 @@ fn PassOfStep(step: Step, at: Option<Note>) -> impl IntoView {
         }
         session.record(EntryKind::PassClosed { step: id.clone() });
     });
+    draft::keep(pass);
     let offer = Memo::new(move |_| correction::offer(pass));
     let sweeps = Memo::new(move |_| sweep::offered(pass));
     keyboard::follow(pass, offer);

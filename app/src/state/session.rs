@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use evenhand_core::analysis::belief::after_correction;
+use evenhand_core::analysis::remeasure::not_remeasured;
 use evenhand_core::job::{
     Correction, Details, Entry, EntryId, EntryKind, Job, JobId, MAX_ENTRIES, ReplicaId, Setup,
     State, Subject, unknown,
@@ -299,7 +299,7 @@ impl Session {
             place,
             made,
         })?;
-        let known = |s: &State| after_correction(s, moved.as_str(), on, place);
+        let known = |s: &State| not_remeasured(s, moved.as_str(), on, place);
         for act in self.app.with_state_untracked(known).unwrap_or_default() {
             self.record(act);
         }

@@ -237,7 +237,7 @@ impl<'a> Hand<'a> {
                     has(k, "words", "right now") || has(k, "words", "now right")
                 })
             })
-            .or_else(|| on("Next"))
+            .or_else(|| on("Next").filter(|k| !has(k, "words", "Handover")))
             .or_else(|| on("Back to the order").filter(|_| !has(seen, "end", "Everything is done")))
     }
 

@@ -6,6 +6,7 @@ use evenhand_core::analysis::travel::Dimension;
 use evenhand_core::job::{Correction, Item, ItemState, State};
 use evenhand_core::note::Note;
 use evenhand_core::trade::{MeasureId, Occasion, Place, Step, StepId, Verdict};
+use evenhand_core::unit::Value;
 use leptos::prelude::*;
 
 use super::state::PassState;
@@ -61,12 +62,33 @@ pub fn hint(pass: PassState, state: &State, item: &Item) -> Option<CorrectionHin
         }),
         _ => None,
     };
+    if advice.moves != item.measure
+        && let Movement::Turn { expected, .. } = advice.movement
+        && let Some(beyond) = goes_beyond(state, &advice.moves, item, expected)
+    {
+        words = format!("{words}; {beyond}");
+    }
     Some(CorrectionHint {
         words,
         done,
         moves: advice.moves,
         first,
     })
+}
+
+/// Returns where the length left to follow goes with a correction, if that is outside what is accepted:
+/// `blow goes to 42.5, outside 43.0 to 49.0`.
+fn goes_beyond(state: &State, moves: &MeasureId, item: &Item, expected: i64) -> Option<String> {
+    let (measure, band) = (
+        state.measure(moves.as_str())?,
+        state.band(moves.as_str(), item.on)?,
+    );
+    let (low, high) = (band.accept.0?, band.accept.1?);
+    let shown = |base| measure.shown(Value::from_base(measure.kind, base), state.length_unit());
+    let [to, low_shown, high_shown] = [expected, low, high].map(shown);
+    let name = measure.name.to_lowercase();
+    (!(low..=high).contains(&expected))
+        .then(|| format!("{name} goes to {to}, outside {low_shown} to {high_shown}"))
 }
 
 /// Returns what to do about a length left to follow that is outside its plausible range, and the step that corrects it:

@@ -13,8 +13,12 @@ pub fn said(state: &State, step: &Step, item: &Item) -> Option<String> {
     let place = step.place_or(state.place());
     let item_state = state.item_state(step, item);
     if let Some(expected) = item_state.should_read() {
+        let measure = state.measure(item.measure.as_str())?;
         let reads = belief::should_read(state, item, place, expected)?;
-        let (says, reads) = (text::capital(belief::NOT_AGAIN), text::capital(&reads));
+        let (says, reads) = (
+            text::capital(text::not_again(measure)),
+            text::capital(&reads),
+        );
         return Some(format!("{says}. {reads}."));
     }
     // What is known of all notes takes long to compute, and a note that is to do asks for it at every touch.
@@ -33,7 +37,14 @@ pub fn NotAgain(pass: PassState, words: String) -> impl IntoView {
         let measure = move |_| pass.measure_every_note();
         view! { <button class="button every" type="button" aria-label="Measure every note" on:click=measure>"Every note"</button> }
     });
-    view! { <div class="message act"><p>{words}</p>{every}</div> }
+    let next = move |_| pass.step_by(1);
+    view! {
+        <div class="message act">
+            <p>{words}</p>
+            {every}
+            <button class="button every" type="button" on:click=next>"Next note"</button>
+        </div>
+    }
 }
 
 impl PassState {

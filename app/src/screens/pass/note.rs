@@ -244,16 +244,27 @@ fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
             </li>
         }
     };
-    let keep = move |fault: bool| {
-        let words = text.get_untracked().trim().to_owned();
+    let record = move |words: String, fault: bool| {
         session.record(EntryKind::Remark {
             on,
             step: Some(pass.step.with_value(|s| s.id.clone())),
             fault,
             text: words,
         });
+    };
+    let keep = move |fault: bool| {
+        let words = text.get_untracked().trim().to_owned();
+        text.set(String::new());
+        record(words, fault);
         pass.sheet.set(OpenSheet::None);
     };
+    // What was typed and not kept is a remark when the sheet is closed: it can be taken back there.
+    on_cleanup(move || {
+        let words = text.try_get_untracked().unwrap_or_default();
+        if !words.trim().is_empty() {
+            record(words.trim().to_owned(), false);
+        }
+    });
     let add = move |word: &str| {
         // As long as it can be typed; a longer remark would not be shown.
         if text.with_untracked(|t| t.len() + word.len() > 1_990) {

@@ -58,7 +58,7 @@ impl PassState {
     /// Records a value for the current item and goes on. Returns the item; `None` if it must be asked first.
     fn record(self, value: Value, typed: String) -> Option<Item> {
         let item = self.item_untracked()?;
-        if let Some(doubt) = self.doubt(value) {
+        if let Some(doubt) = self.doubt(value, &typed) {
             self.asked.set(Some(Asked {
                 value,
                 typed,
@@ -87,14 +87,23 @@ impl PassState {
     }
 
     /// Returns what must be asked before a value is recorded. `None` if nothing, or if it was confirmed.
-    fn doubt(self, value: Value) -> Option<Doubt> {
+    fn doubt(self, value: Value, typed: &str) -> Option<Doubt> {
         let asked = self.asked.get_untracked().filter(|a| a.value == value);
         let confirmed = asked.map(|a| a.doubt);
         if matches!(confirmed, Some(Doubt::Drying { .. })) {
             return None;
         }
         let plausible = self.measure().is_none_or(|m| m.is_plausible(value));
-        if confirmed.is_none() && !plausible {
+        let slip = |s: &State| {
+            let item = self.item_untracked()?;
+            let (measure, band) = (
+                s.measure(item.measure.as_str())?,
+                s.band(item.measure.as_str(), item.on)?,
+            );
+            Some(measure.is_slip_in_thousandths(typed, value, &band, s.length_unit()))
+        };
+        let slip = self.session.app.with_state_untracked(slip).flatten() == Some(true);
+        if confirmed.is_none() && (!plausible || slip) {
             return Some(Doubt::Implausible);
         }
         let drying = |state: &State| {
@@ -150,6 +159,11 @@ impl PassState {
             key => {
                 self.range.set(None);
                 self.asked.set(None);
+                // What was refused is typed again from its beginning.
+                let is_refused = self.refused.with_untracked(|r| !r.is_empty());
+                if is_refused && matches!(key, PadAction::Type(_)) {
+                    self.typed.set(String::new());
+                }
                 self.refused.set(String::new());
                 self.clear_undo();
                 self.typed.update(|typed| self.edit(typed, &key));

@@ -1,20 +1,18 @@
 //! The upper half of a pass: the note, its reading, the verdict and the message.
 
-use evenhand_core::analysis::belief::NOT_AGAIN;
 use evenhand_core::analysis::notices::notices;
 use evenhand_core::job::{Item, ItemState, State, Subject};
 use evenhand_core::trade::{Measure, Occasion, Step, Verdict};
 use evenhand_core::unit::{Kind, LengthUnit, Value};
 use leptos::prelude::*;
 
+use super::ask::Ask;
 use super::conflict::DifferingReading;
 use super::correction::OfferedCorrection;
 use super::known::{self, NotAgain};
-use super::state::{Asked, Doubt, PassState};
+use super::state::PassState;
 use super::sweep::{Offer, RangeKeys, SweepKeys};
 use super::undo::OfUndo;
-use crate::device::local_time;
-use crate::parts::pad::PadAction;
 use crate::state::use_session;
 use crate::text;
 
@@ -28,6 +26,8 @@ pub struct CurrentItem {
     pub on: Subject,
     name: String,
     more: String,
+    /// Whether it is a kind of part in a section: the part is what changes, and is shown large.
+    is_part: bool,
     /// What is measured.
     pub measure: Measure,
     /// The reading that is valid.
@@ -125,12 +125,9 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
         .remarks()
         .rev()
         .find(|r| r.on == item.on && state.fixed(r).is_none());
+    let is_part = step.takes.len() > 1 && matches!(item.on, Subject::Section(_));
     // If several measures take turns, the current one matters more than the note's details.
     let mut more = match (step.takes.len(), item.on, remark) {
-        (2.., Subject::Section(_), _) => {
-            let ends = text::subject_more(item.on, state);
-            format!("{ends}, {}", measure.name.to_lowercase())
-        }
         (2.., ..) => measure.name.to_lowercase(),
         // The line has no room for the color too, and the name implies it.
         (_, Subject::Note(note), Some(_)) => note.number().to_string(),
@@ -144,7 +141,15 @@ pub fn current_item(state: &State, step: &Step, item: &Item) -> Option<CurrentIt
     }
     Some(CurrentItem {
         on: item.on,
-        name: text::subject(item.on),
+        name: match is_part {
+            true => format!(
+                "{}, {}",
+                text::subject(item.on),
+                text::subject_more(item.on, state)
+            ),
+            false => text::subject(item.on),
+        },
+        is_part,
         more,
         target: match (step.takes.len(), target) {
             (_, Some(target)) => target,
@@ -206,7 +211,11 @@ fn just_entered(pass: PassState) -> Option<String> {
         let item_state = pass.step.with_value(|step| s.item_state(step, &item));
         let (measure, length) = (s.measure(item.measure.as_str())?, s.length_unit());
         if item_state.should_read().is_some() {
-            return Some(format!("{} {}", text::subject(item.on), NOT_AGAIN));
+            return Some(format!(
+                "{} {}",
+                text::subject(item.on),
+                text::not_again(measure)
+            ));
         }
         let value = item_state.reading()?.value;
         let verdict = item_state
@@ -258,6 +267,7 @@ pub fn ReadingPane(
         })
     };
     let is_long = move || current.with(|h| h.as_ref().is_some_and(|h| h.name.chars().count() > 4));
+    let is_part = move || current.with(|h| h.as_ref().is_some_and(|h| h.is_part));
     let typing = move || pass.typed.with(|t| !t.is_empty());
     // While the message is about the current item, the entry just made elsewhere is shown too.
     let just_entered =
@@ -296,7 +306,7 @@ pub fn ReadingPane(
             return view! { <p class="message refused" role="alert">{refused}</p> }.into_any();
         }
         if let Some(asked) = pass.asked.get() {
-            return view! { <Ask pass asked current/> }.into_any();
+            return view! { <Ask pass asked/> }.into_any();
         }
         if pass.says_of_undo() {
             return view! { <OfUndo pass/> }.into_any();
@@ -332,10 +342,14 @@ pub fn ReadingPane(
                 None => view! { <Correct pass offer right=true/> }.into_any(),
             };
         }
-        if current.with(|h| {
-            h.as_ref()
-                .is_some_and(|h| h.is_out && h.measure.kind != Kind::Good)
-        }) {
+        // What is found is told as it is, and set right later.
+        let is_work = pass.step.with_value(|s| s.occasion != Occasion::AsFound);
+        if is_work
+            && current.with(|h| {
+                h.as_ref()
+                    .is_some_and(|h| h.is_out && h.measure.kind != Kind::Good)
+            })
+        {
             return view! {
                 <div class="beside"><OutNow pass/><SweepKeys pass offers=sweeps beside=true/></div>
             }
@@ -344,12 +358,17 @@ pub fn ReadingPane(
         let is_known = current.with(|h| h.as_ref().is_some_and(|h| h.is_known));
         match weighed(pass).or(more) {
             Some(words) if is_known => view! { <NotAgain pass words/> }.into_any(),
+            // What is said leaves the key of the sweep where it is.
+            Some(words) if !sweeps.with(Vec::is_empty) => view! {
+                <div class="beside"><p class="message">{words}</p><SweepKeys pass offers=sweeps beside=true/></div>
+            }
+            .into_any(),
             Some(words) => view! { <p class="message">{words}</p> }.into_any(),
             None => view! { <SweepKeys pass offers=sweeps/> }.into_any(),
         }
     };
     view! {
-        <div class="note" aria-live="polite">
+        <div class="note" class:of-part=is_part aria-live="polite">
             <span class="note-name" class:long=is_long>{move || of(|h| h.name.clone())}</span>
             <small>{move || of(|h| h.more.clone())}</small>
         </div>
@@ -413,37 +432,4 @@ pub fn Correct(
             }
         });
     view! { <div class="message act"><p>{words}</p>{tap}{first}{right}</div> }
-}
-
-/// The one question before a value is recorded.
-#[component]
-fn Ask(pass: PassState, asked: Asked, current: Memo<Option<CurrentItem>>) -> impl IntoView {
-    let length = length().get_untracked();
-    let implausible = |h: &CurrentItem| text::doubt(&h.measure, asked.value, length);
-    let words = match &asked.doubt {
-        Doubt::Implausible => current.with_untracked(|h| h.as_ref().map(implausible)),
-        Doubt::Drying { of, until_ms } => Some(format!(
-            "“{of}” is drying until {}. Done already?",
-            local_time::day_and_time(*until_ms)
-        )),
-    };
-    let in_other_unit =
-        || current.with_untracked(|h| h.as_ref()?.measure.in_other_unit(&asked.typed, length));
-    let other = matches!(asked.doubt, Doubt::Implausible)
-        .then(in_other_unit)
-        .flatten();
-    let other = other.map(|other| {
-        let words = other.0.clone();
-        view! {
-            <button class="button" type="button" on:click=move |_| pass.enter_in_other_unit(other.clone())>{words}</button>
-        }
-    });
-    view! {
-        <div class="message ask">
-            <p>{words}</p>
-            {other}
-            <button class="button" type="button" on:click=move |_| pass.press(PadAction::Undo)>"No"</button>
-            <button class="button" type="button" on:click=move |_| pass.press(PadAction::Enter)>"Keep it"</button>
-        </div>
-    }
 }

@@ -257,12 +257,15 @@ impl PassState {
         let is_current = self.item_untracked().as_ref() == Some(item);
         let next = untrack(|| self.next());
         let place = self.place();
+        let was_told = self.is_any_known(&item.measure);
         self.session.record_correction(moves, item.on, place, made);
         let is_known = |s: &State| {
             self.step
                 .with_value(|step| s.item_state(step, item).should_read().is_some())
         };
-        if self.session.app.with_state_untracked(is_known) != Some(true) {
+        // The first time it is said at the note itself, so that a number that is measured all the same is not taken for
+        // that of the next one.
+        if !was_told || self.session.app.with_state_untracked(is_known) != Some(true) {
             self.return_to(item);
             return;
         }
@@ -271,6 +274,19 @@ impl PassState {
             false => self.at.get_untracked(),
         });
         self.last.set(Some(item.clone()));
+    }
+
+    /// Returns whether any note of the step was turned and not measured again.
+    fn is_any_known(self, measure: &MeasureId) -> bool {
+        let is_known = |s: &State| {
+            self.step.with_value(|step| {
+                let mut items = s.items(step).into_iter();
+                items.any(|i| {
+                    i.measure == *measure && s.item_state(step, &i).should_read().is_some()
+                })
+            })
+        };
+        self.session.app.with_state_untracked(is_known) == Some(true)
     }
 
     /// Goes to an item of the list. Returns `false` if it is not in it.

@@ -4,10 +4,10 @@ use evenhand_core::analysis::belief::{doubtful, final_look, twice};
 use evenhand_core::analysis::corrections::corrected;
 use evenhand_core::analysis::notices::notices;
 use evenhand_core::analysis::open_points::{measures_out, values_out};
-use evenhand_core::analysis::suggestion::suggest_next;
+use evenhand_core::analysis::suggestion::{Suggestion, suggest_next};
 use evenhand_core::analysis::sweep::{BeyondSamples, beyond_samples};
 use evenhand_core::job::{EntryKind, Item, Progress, State, Subject, out_of_step};
-use evenhand_core::trade::{Step, StepId};
+use evenhand_core::trade::{Part, Step, StepId};
 use leptos::ev::SubmitEvent;
 use leptos::prelude::*;
 
@@ -170,7 +170,13 @@ pub fn PassSummary(
         };
         item_state.with(|s| s.as_ref().is_some_and(|(p, ..)| left(p)))
     };
-    let leads_out = move || out.get() > 0 && !asks() && !may_dry() && !went_through();
+    // Worn parts are not set right in the survey: what is decided on them comes next.
+    let grades_wear = pass.step.with_value(|s| {
+        let mut takes = s.takes.iter();
+        takes.any(|m| Part::of_wear(m.as_str()).is_some())
+    });
+    let leads_out =
+        move || out.get() > 0 && !asks() && !may_dry() && !went_through() && !grades_wear;
     let can_go_on =
         move || item_state.with(|s| s.as_ref().is_some_and(|(_, next, ..)| next.is_some()));
     let unmeasured = Memo::new(move |_| pass.out_unmeasured());
@@ -226,6 +232,12 @@ pub fn PassSummary(
                 view! { <a class="button" class:main=main href=Route::Pass(job, id).href()>"Next: "{name}</a> }
             })
     };
+    let handover = move || {
+        let is_last = item_state.with(|s| s.as_ref().is_some_and(|(_, next, ..)| next.is_none()));
+        job.filter(|_| is_last && !asks() && !may_dry()).map(
+            |job| view! { <a class="button" href=Route::Handover(job).href()>"Next: Handover"</a> },
+        )
+    };
     // The last item’s correction, or what was undone.
     let said = move || {
         let refused = pass.refused.get();
@@ -256,7 +268,7 @@ pub fn PassSummary(
             <Show when=move || some(|p| p.to_remeasure)>
                 <button class="button main" type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyAgain)>"Re-measure these"</button>
             </Show>
-            <Show when=move || { out.get() > 0 }>
+            <Show when=move || { out.get() > 0 && !grades_wear }>
                 <button class="button" class:main=leads_out type="button" on:click=move |_| pass.arrange(NoteOrder::OnlyOut)>
                     {move || match out.get() {
                         1 => "1 out: go through it".to_owned(),
@@ -273,6 +285,7 @@ pub fn PassSummary(
             </Show>
             <Minutes pass/>
             {next}
+            {handover}
             <button class="button" type="button" on:click=move |_| pass.undo()>"Undo the last"</button>
             <a class="button" href=session.app.route.with_untracked(Route::order_href)>"Back to the order"</a>
         </div>
@@ -286,8 +299,11 @@ fn next_of(
     now_ms: i64,
     own: &StepId,
 ) -> Option<(StepId, String)> {
-    let mut next = suggest_next(state, all, now_ms).into_iter();
-    let next = next.find(|n| n.step != *own)?.step;
+    let all = suggest_next(state, all, now_ms);
+    let mut next = all.iter().filter(|n| n.step != *own);
+    let decisions = |n: &&Suggestion| own.as_str() == "wear" && n.step.as_str() == "decisions";
+    let next = next.clone().find(decisions).or_else(|| next.next())?;
+    let next = next.step.clone();
     let name = state.step(next.as_str())?.name.to_string();
     Some((next, name))
 }
