@@ -11,6 +11,7 @@ use serde_json::{Value, json};
 use crate::browser::{Browser, Profile};
 use crate::device::Device;
 use crate::outside::{accessibility_faults, schema_faults};
+use crate::sight::{cut_off, motion};
 
 fn fixture(name: &str) -> PathBuf {
     [env!("CARGO_MANIFEST_DIR"), "browser/fixtures", name]
@@ -175,4 +176,23 @@ async fn axe_and_the_console_see_planted_faults() {
         errors.iter().any(|error| error.contains("planted")),
         "{errors:?}"
     );
+}
+
+#[tokio::test]
+async fn text_that_is_cut_off_and_what_moves_are_seen() {
+    let site = serve();
+    let browser = open(Device::PHONE.width(320), &site).await;
+    assert_eq!(cut_off(&browser).await, [""; 0]);
+    let plant = "document.querySelector('main').insertAdjacentHTML('beforeend', \
+        '<p style=\"width: 40px; overflow: hidden; white-space: nowrap\">words that are too long</p>\
+         <p style=\"height: 9px; overflow: hidden\">words that are too high</p>')";
+    browser.run(plant, vec![]).await;
+    let cut = cut_off(&browser).await;
+    assert_eq!(cut.len(), 2, "{cut:?}");
+    assert!(cut[0].starts_with("cut off sideways: words"), "{cut:?}");
+    assert!(cut[1].starts_with("cut off below: words"), "{cut:?}");
+    assert_eq!(motion(&browser).await, [""; 0]);
+    let move_it = "document.querySelector('main').animate({ opacity: [0, 1] }, 60000); return true";
+    browser.run(move_it, vec![]).await;
+    assert_eq!(motion(&browser).await.len(), 1);
 }

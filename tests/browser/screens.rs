@@ -1,6 +1,7 @@
 //! Every screen of the demo job on one device in each test: nothing for axe to find, nothing taller or wider than the
-//! window, and a picture to judge.
+//! window, nothing cut off, and a picture to judge.
 
+use evenhand_tests::RunningSite;
 use serde_json::json;
 
 use crate::browser::{Browser, Profile};
@@ -8,10 +9,11 @@ use crate::device::Device;
 use crate::outside::accessibility_faults;
 use crate::pages::jobs::Jobs;
 use crate::pages::serve_release;
+use crate::sight::cut_off;
 
-/// Each screen's name, its address (beneath the job's unless it begins with `#`), and what is there once it is
-/// drawn.
-const SCREENS: [(&str, &str, &str); 21] = [
+/// Each screen's name, its address (beneath the job's unless it begins with `#`; `JOB` is the job's id), and what is
+/// there once it is drawn.
+pub const SCREENS: [(&str, &str, &str); 29] = [
     ("order", "", ".order .step"),
     ("pass", "/pass/let_off", ".pad"),
     ("pass-good", "/pass/jack_position", ".through, .pad"),
@@ -33,6 +35,14 @@ const SCREENS: [(&str, &str, &str); 21] = [
     ("instrument", "/instrument", ".visits li"),
     ("jobs", "#/", ".job"),
     ("new", "#/new", "form"),
+    ("next", "#/new/JOB", "form"),
+    ("setup-job", "/setup/job", "#job .part-in > *"),
+    ("sections", "/setup/sections", "#sections .part-in > *"),
+    ("samples", "/setup/samples", "#samples .part-in > *"),
+    ("keys", "/setup/keys", "#keys .part-in > *"),
+    ("punchings", "/setup/punchings", "#punchings .part-in > *"),
+    ("trials", "/setup/trials", "#trials .part-in > *"),
+    ("archive", "/setup/archive", "#archive .part-in > *"),
 ];
 
 /// What a screen must not be, and a script that says whether it is.
@@ -51,24 +61,32 @@ const LAYOUT: [(&str, &str); 3] = [
     ),
 ];
 
+/// Opens the demo job. Returns its address.
+pub async fn open_demo(browser: &Browser, site: &RunningSite) -> String {
+    Jobs::open(browser, site).await.demo().await;
+    let job = browser.run("return location.hash", vec![]).await;
+    job.as_str().expect("the job's address").to_owned()
+}
+
+/// Goes to one of [`SCREENS`] of the job with this address, and waits until it is drawn.
+pub async fn show(browser: &Browser, job: &str, address: &str, drawn: &str) {
+    let address = match address.strip_prefix('#') {
+        Some(_) => address.replace("JOB", job.trim_start_matches("#/")),
+        None => format!("{job}{address}"),
+    };
+    let go = "location.hash = arguments[0]";
+    browser.run(go, vec![json!(address)]).await;
+    browser.wait_for(drawn).await;
+}
+
 /// Goes through all screens on a device; each fault begins with the name of the screen.
 async fn check_screens(device: Device, name: &str) {
     let site = serve_release();
     let browser = Browser::open(device, Profile::fresh()).await;
-    Jobs::open(&browser, &site).await.demo().await;
-    let job = browser.run("return location.hash", vec![]).await;
-    let job = job.as_str().expect("the job's address");
+    let job = open_demo(&browser, &site).await;
     let mut faults = Vec::new();
     for (screen, address, drawn) in SCREENS {
-        let address = if address.starts_with('#') {
-            address.to_owned()
-        } else {
-            format!("{job}{address}")
-        };
-        browser
-            .run("location.hash = arguments[0]", vec![json!(address)])
-            .await;
-        browser.wait_for(drawn).await;
+        show(&browser, &job, address, drawn).await;
         browser.screenshot(&format!("{screen}-{name}")).await;
         for (fault, script) in LAYOUT {
             if browser.run(script, vec![]).await != json!(false) {
@@ -76,6 +94,7 @@ async fn check_screens(device: Device, name: &str) {
             }
         }
         let found = accessibility_faults(&browser).await;
+        let found = [found, cut_off(&browser).await].concat();
         faults.extend(found.iter().map(|fault| format!("{screen}: {fault}")));
     }
     assert_eq!(faults, [""; 0], "{name}");
