@@ -1,6 +1,6 @@
 //! The form for a new job, or for the next job of an instrument. What is typed is kept until the job is created.
 
-use evenhand_core::analysis::drift::next_job;
+use evenhand_core::analysis::drift::{next_job, usual_prices_beside};
 use evenhand_core::analysis::targets::inch_aims;
 use evenhand_core::job::{Details, EntryKind, Job, ReplicaId, Setup, State};
 use evenhand_core::note::Sections;
@@ -142,10 +142,8 @@ fn NewJobForm(
             return request_animation_frame(|| device::focus_first(".form [aria-invalid='true']"));
         };
         let mut all = acts.get_value();
-        // The next job of an instrument has the prices of the one before.
-        if all.is_empty() {
-            all.extend(preferences::usual_prices());
-        }
+        let usual = usual_prices_beside(&all, preferences::usual_prices());
+        all.extend(usual);
         all.extend(chosen_acts(form));
         all.extend(details.with_value(|details| form.acts(details, sections, rate)));
         let acts = inch_acts(&all);

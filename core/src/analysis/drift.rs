@@ -139,6 +139,52 @@ pub fn earlier(job: &Job) -> Option<Earlier> {
     })
 }
 
+/// Returns the usual prices, as the acts that a new job begins with, less those that these acts set already: a next job
+/// has the prices of the one before, and what that one lacks is the usual.
+///
+/// ```
+/// use evenhand_core::analysis::drift::usual_prices_beside;
+/// use evenhand_core::job::{Details, EntryKind};
+///
+/// let prices = |travel_cents, tax_percent_hundredths| EntryKind::Details {
+///     set: Box::new(Details { travel_cents, tax_percent_hundredths, ..Details::default() }),
+/// };
+/// let usual = [prices(Some(2_500), Some(1_900))];
+/// let beside = usual_prices_beside(&[prices(Some(3_000), None)], usual.to_vec());
+/// assert_eq!(beside, [prices(None, Some(1_900))]);
+/// assert_eq!(usual_prices_beside(&[], usual.to_vec()), usual);
+/// ```
+pub fn usual_prices_beside(acts: &[EntryKind], usual: Vec<EntryKind>) -> Vec<EntryKind> {
+    let (mut details, mut setup) = (Details::default(), Setup::default());
+    for act in acts {
+        match act {
+            EntryKind::Details { set } => details.take(set),
+            EntryKind::Setup { set } => setup.take(set),
+            _ => {}
+        }
+    }
+    let own = setup.part_prices_cents.unwrap_or_default();
+    let beside = usual.into_iter().filter_map(|act| match act {
+        EntryKind::Details { mut set } => {
+            let keep = |usual: Option<u32>, own: Option<u32>| usual.filter(|_| own.is_none());
+            set.travel_cents = keep(set.travel_cents, details.travel_cents);
+            let tax = set.tax_percent_hundredths;
+            set.tax_percent_hundredths = keep(tax, details.tax_percent_hundredths);
+            set.valid_days = keep(set.valid_days, details.valid_days);
+            (*set != Details::default()).then_some(EntryKind::Details { set })
+        }
+        EntryKind::Setup { mut set } => {
+            // The prices of parts are one field.
+            let mut all = set.part_prices_cents.take().unwrap_or_default();
+            all.extend(own.clone());
+            set.part_prices_cents = (all != own).then_some(all);
+            (*set != Setup::default()).then_some(EntryKind::Setup { set })
+        }
+        other => Some(other),
+    });
+    beside.collect()
+}
+
 /// Returns the entries that begin the next job on the same instrument: its details (without the
 /// scope and the technician, which belong to the new job), its setup, targets and own steps, what
 /// this job leaves to compare with, and the faults that are open, each with the job in which it was
