@@ -178,7 +178,9 @@ async fn the_letter_of_a_touch_up_fits_one_page_and_says_what_was_done() {
             "The pitch of A4 was 438.2 Hz, 1.8 below 440.0.",
             "Let-off was too wide on 31 of 88 notes measured: soft notes were lost.",
             "Repetition spring: checked on all 88 notes, 12 adjusted. Now 88 are on target.",
-            "Note F3: loose flange, noted for the next visit.",
+            "Note F3: loose flange, still to be seen to.",
+            "The work is not finished: ",
+            "Work: ",
             own,
             "195.00",
             "Northbridge Music School",
@@ -192,6 +194,7 @@ async fn the_letter_of_a_touch_up_fits_one_page_and_says_what_was_done() {
             "No name given",
             "Copy as text",
             "Remark for",
+            "archive the job",
         ] {
             assert!(!page.contains(unsaid), "“{unsaid}” in {page}");
         }

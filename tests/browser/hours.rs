@@ -229,7 +229,8 @@ async fn time_is_stated_for_another_person_and_corrected_and_says_the_same_every
     );
     let report = Handover(&office).letter("report").await;
     for says in [
-        "At 60.00 crowns an hour: 155.00 crowns.",
+        "At 60.00 crowns an hour.",
+        "155.00 crowns",
         "R. Sample",
         "1 h 55 min",
         "S. Pattern",

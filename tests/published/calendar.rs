@@ -25,7 +25,11 @@ fn the_visits_and_what_dries_are_events() {
     job.apply(job.draft(ReplicaId::new(7), NOW_MS, drying));
     let shown = overview(&job, NOW_MS, 0);
     assert_eq!(shown.drying.len(), 1);
-    let events = shown.events(JobId::new(7), "Hall; the “large” one, Ä", Some(shown.check));
+    let events = shown.events(
+        (JobId::new(7), JobId::new(5)),
+        "Hall; the “large” one, Ä",
+        Some(shown.check),
+    );
     let calendar = parsed(&calendar(&events, NOW_MS));
     assert_eq!(calendar.property_value("VERSION"), Some("2.0"));
     let [visit, dry]: [&icalendar::Event; 2] = calendar

@@ -1,5 +1,6 @@
 //! A page that is read on the screen and printed as a letter.
 
+use evenhand_core::analysis::letter::LetterPrice;
 use evenhand_core::job::{Details, State};
 use evenhand_core::trade::Instrument;
 use leptos::prelude::*;
@@ -10,6 +11,7 @@ use crate::parts::icons::{Icon, PRINT};
 use crate::route::Route;
 use crate::state::{file_name, use_session};
 use crate::storage::preferences;
+use crate::text;
 
 /// The frame of a letter: the bar with the link back and Print, and the page with its head.
 #[component]
@@ -106,6 +108,42 @@ fn about(
     .collect()
 }
 
+/// Returns the rows of a price: what, how much of it, and the sum. The letter and the report have the same.
+pub fn price_rows(price: &LetterPrice, currency: &str) -> Vec<Vec<String>> {
+    let money = |cents| text::money(cents, currency);
+    let row = |what: &str, of: String, cents: i64| vec![what.to_owned(), of, money(cents)];
+    let (percent, tax) = price.tax;
+    if price.is_agreed {
+        let mut rows = vec![row("Total, as agreed", String::new(), price.total_cents)];
+        if percent > 0 {
+            let of = format!("of which {} tax", text::percent(percent));
+            rows.push(row(&of, String::new(), tax));
+        }
+        return rows;
+    }
+    let mut rows = Vec::new();
+    if price.work_cents > 0 {
+        rows.push(row("Work", text::minutes(price.minutes), price.work_cents));
+    }
+    for (name, count, cents) in &price.parts {
+        let name = text::capital(&format!("new {name}"));
+        rows.push(row(&name, count.to_string(), *cents));
+    }
+    if price.travel_cents > 0 {
+        rows.push(row("Travel", String::new(), price.travel_cents));
+    }
+    if percent > 0 {
+        rows.push(row("Tax", text::percent(percent), tax));
+    }
+    let total = if price.is_so_far {
+        "Total so far"
+    } else {
+        "Total"
+    };
+    rows.push(row(total, String::new(), price.total_cents));
+    rows
+}
+
 /// A list of names and values.
 pub fn pairs(pairs: Vec<(&'static str, String)>) -> impl IntoView {
     let row = |(name, text): (&'static str, String)| {
@@ -139,7 +177,7 @@ pub fn table(head: &[&'static str], rows: Vec<Vec<String>>) -> impl IntoView + u
     let names =
         names.map(|(i, name)| view! { <th scope="col" class:num=move || { i > 0 }>{*name}</th> });
     let row = |cells: Vec<String>| {
-        let total = cells.first().is_some_and(|c| c == "Total");
+        let total = cells.first().is_some_and(|c| c.starts_with("Total"));
         let mut cells = cells.into_iter();
         let first = cells.next().unwrap_or_default();
         let rest = cells.zip(&head[1..]);

@@ -1,6 +1,6 @@
 //! The prices of a job and the remark for its client: typed once, and kept on this device for new jobs.
 
-use evenhand_core::analysis::decisions::parts_to_order;
+use evenhand_core::analysis::decisions::parts_decided;
 use evenhand_core::job::{Details, EntryKind, PartToOrder, Setup};
 use evenhand_core::trade::Part;
 use evenhand_core::unit::read_cents;
@@ -179,12 +179,12 @@ pub fn PartPrice(part: Part, label: String) -> impl IntoView {
     view! { <Fields key specs=vec![FieldSpec::number(label, "")] now record/> }
 }
 
-/// The prices of the parts to order.
+/// The prices of the parts to renew.
 #[component]
 pub fn PartPrices() -> impl IntoView {
     let session = use_session();
     let parts = Memo::new(move |_| {
-        let parts = session.app.with_state(parts_to_order).unwrap_or_default();
+        let parts = session.app.with_state(parts_decided).unwrap_or_default();
         let named = |p: &PartToOrder| (p.part, p.name);
         parts.iter().map(named).collect::<Vec<_>>()
     });

@@ -116,7 +116,11 @@ fn total(estimate: &Estimate, quote: &Quote, state: &State) -> impl IntoView + u
         false => format!(", 8 in 10 jobs on {most} or fewer"),
     };
     let noun = if days == 1 { "day" } else { "days" };
-    total += &format!(" At eight hours a day, with drying, the work takes {days} {noun}{range}.");
+    let drying = match estimate.drying.is_empty() {
+        true => "",
+        false => ", with drying",
+    };
+    total += &format!(" At eight hours a day{drying}, the work takes {days} {noun}{range}.");
     view! { <p class="sum">{total}</p> }
 }
 
@@ -178,6 +182,12 @@ fn price(quote: &Quote, state: &State) -> impl IntoView + use<> {
         said.push(format!(
             "Not in the price yet: {}.",
             quote.unpriced.join(", ")
+        ));
+    }
+    if !quote.not_fitted.is_empty() {
+        said.push(format!(
+            "Fitting is not in this price: {}. No step of the job fits them.",
+            quote.not_fitted.join(", ")
         ));
     }
     let fitting = quote.parts.iter().filter(|p| p.fitting_minutes > 0);

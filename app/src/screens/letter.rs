@@ -1,17 +1,18 @@
 //! The letter to the client, to share, print or copy.
 
 use evenhand_core::analysis::estimate::estimate;
-use evenhand_core::analysis::letter::{ClientLetter, LetterPicture, LetterPrice, client_letter};
+use evenhand_core::analysis::letter::{ClientLetter, LetterPicture, client_letter};
 use evenhand_core::analysis::quote::quote;
-use evenhand_core::job::{Details, PhotoHash, State};
+use evenhand_core::job::{Day, Details, PhotoHash, State};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use crate::device::{camera, files, local_time, paper};
-use crate::parts::letter::LetterBar;
+use crate::parts::letter::{LetterBar, price_rows};
 use crate::parts::photos;
 use crate::parts::prices::{ForClient, PriceAgreed};
 use crate::parts::require_open_job::RequireOpenJob;
+use crate::route::Route;
 use crate::state::{Session, file_name, use_session};
 use crate::storage::preferences;
 use crate::text;
@@ -34,6 +35,7 @@ struct Written {
     letter: ClientLetter,
     details: Details,
     date: String,
+    worked: String,
     next: String,
     price: Vec<Vec<String>>,
     /// The last pair of photos from before and after, each with what it shows.
@@ -44,16 +46,17 @@ fn written(session: Session) -> Option<Written> {
     let now_ms = session.app.now_ms.get_untracked();
     session.app.open_job.with(|open| {
         let job = &open.as_ref()?.job;
-        let letter = client_letter(job, now_ms, local_time::day(now_ms));
+        let letter = client_letter(job, now_ms, local_time::utc_offset_minutes(now_ms));
         let details = job.state().details().clone();
         let (year, month) = letter.next;
         Some(Written {
             date: local_time::long_date(now_ms),
+            worked: days_words(&letter.worked),
             next: local_time::month_and_year(year, month),
             price: letter
                 .price
                 .as_ref()
-                .map(|price| price_rows(price, &details))
+                .map(|price| price_rows(price, details.currency.as_deref().unwrap_or_default()))
                 .unwrap_or_default(),
             letter,
             details,
@@ -64,36 +67,21 @@ fn written(session: Session) -> Option<Written> {
     })
 }
 
-/// Returns the rows of the price: what, how much of it, and the sum.
-fn price_rows(price: &LetterPrice, details: &Details) -> Vec<Vec<String>> {
-    let currency = details.currency.clone().unwrap_or_default();
-    let money = |cents| text::money(cents, &currency);
-    let row = |what: &str, of: String, cents: i64| vec![what.to_owned(), of, money(cents)];
-    if price.is_agreed {
-        return vec![row(
-            "Total, as agreed, tax included",
-            String::new(),
-            price.total_cents,
-        )];
+/// The most days of work that are named one by one.
+const MAX_DAYS: usize = 3;
+
+/// Returns the days of the work as this phone's region writes them; empty if there are none.
+fn days_words(days: &[Day]) -> String {
+    let words: Vec<String> = days.iter().map(|day| local_time::long_day(*day)).collect();
+    match words.as_slice() {
+        [first, .., last] if words.len() > MAX_DAYS => format!("Work: {first} to {last}"),
+        [] => String::new(),
+        _ => format!("Work: {}", words.join("; ")),
     }
-    let mut rows = vec![row("Work", text::minutes(price.minutes), price.work_cents)];
-    for (name, count, cents) in &price.parts {
-        let name = text::capital(&format!("new {name}"));
-        rows.push(row(&name, count.to_string(), *cents));
-    }
-    if price.travel_cents > 0 {
-        rows.push(row("Travel", String::new(), price.travel_cents));
-    }
-    let (percent, tax) = price.tax;
-    if percent > 0 {
-        rows.push(row("Tax", text::percent(percent), tax));
-    }
-    rows.push(row("Total", String::new(), price.total_cents));
-    rows
 }
 
 impl Written {
-    /// Returns the workshop, the date and whose piano it is, in lines.
+    /// Returns the workshop, the date, whose piano it is and the days of the work, in lines.
     fn head(&self) -> String {
         let client = self.details.client.clone().unwrap_or_default();
         let lines = [
@@ -101,6 +89,7 @@ impl Written {
             self.date.clone(),
             client,
             self.piano(),
+            self.worked.clone(),
         ];
         let lines: Vec<String> = lines.into_iter().filter(|l| !l.is_empty()).collect();
         lines.join("\n")
@@ -143,6 +132,7 @@ fn LetterOfJob() -> impl IntoView {
         <LetterBar title="Client letter" name=name.flatten().unwrap_or_default()/>
         <main class="page letter-page" tabindex="0">
             <div class="letter-typed form">
+                {move || letter.with(|l| l.as_ref().map(|l| to_see_to(session, &l.letter)))}
                 <ForClient/>
                 <PriceAgreed note=Signal::derive(move || offered(session))/>
             </div>
@@ -152,6 +142,20 @@ fn LetterOfJob() -> impl IntoView {
     }
 }
 
+/// What the technician sees to before the letter goes out: on the screen alone.
+fn to_see_to(session: Session, letter: &ClientLetter) -> impl IntoView + use<> {
+    let handover = session.app.job_untracked();
+    let handover = handover.map(|id| Route::Handover(id).href());
+    let conflicts = (letter.conflicts > 0).then(|| {
+        let count = text::counted(letter.conflicts, "1 conflict is", "conflicts are");
+        let open = format!("{count} open. What counts now is in the letter.");
+        view! { <a class="letter-link" href=handover>{open}<small>"Keep one of the two in Handover"</small></a> }
+    });
+    let warnings = letter.warnings.clone().into_iter();
+    let warnings = warnings.map(|said| view! { <p class="untimed">{said}</p> });
+    view! { {conflicts}{warnings.collect_view()} }
+}
+
 /// Returns what the price is without one agreed.
 fn offered(session: Session) -> String {
     let of_estimate = session.app.open_job.with(|open| {
@@ -159,7 +163,7 @@ fn offered(session: Session) -> String {
         let cents = quote(job, &estimate(job)).total_cents?;
         Some(money_of(job.state(), cents))
     });
-    let counted = "Empty: the hours at your rate, with travel and tax.";
+    let counted = "Empty: the hours at your rate, with new parts, travel and tax.";
     match of_estimate {
         Some(money) => format!("{counted} The estimate was {money}."),
         None => format!("{counted} Enter the rate in Setup."),
@@ -178,6 +182,7 @@ fn page(written: Written) -> impl IntoView {
         letter,
         details,
         date,
+        worked,
         next,
         price,
         photos,
@@ -216,6 +221,7 @@ fn page(written: Written) -> impl IntoView {
             <div class="client-head"><p class="letterhead">{head}</p><p>{date}</p></div>
             <p class="to">{details.client}</p>
             <p class="to">{piano}</p>
+            <p class="to">{worked}</p>
             <h2 class="letter-title">{letter.title}</h2>
             {asked}
             {given("Found", letter.found)}

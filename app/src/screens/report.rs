@@ -1,6 +1,8 @@
 //! The report of a job, to read and to print.
 
 use evenhand_core::analysis::handover::{Handover, adjustments, handover};
+use evenhand_core::analysis::letter::LetterPrice;
+use evenhand_core::analysis::overview::check_on;
 use evenhand_core::job::{Job, Photo, State};
 use evenhand_core::trade::{Caution, Occasion, Place};
 use evenhand_core::unit::{InchForm, LengthUnit, Value};
@@ -8,7 +10,7 @@ use leptos::prelude::*;
 
 use crate::device::local_time;
 use crate::parts::conflicts::said_by;
-use crate::parts::letter::{Letter, lines, pairs, part, sentence, table};
+use crate::parts::letter::{Letter, lines, pairs, part, price_rows, sentence, table};
 use crate::parts::photos;
 use crate::parts::require_open_job::RequireOpenJob;
 use crate::state::use_session;
@@ -69,10 +71,10 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {before_after_photos(state)}
         {report.drift.as_ref().map(|d| since_last_time(d, state))}
         {before_and_after(&report.compared, state)}
-        {hours(report)}
+        {hours(report, job)}
         {materials(report, length)}
         {climate(report)}
-        {next_visit(report)}
+        {next_visit(report, job)}
         {signature(report, job)}
         <div class="care">{lines("Care", cautions.collect())}</div>
     }
@@ -155,7 +157,7 @@ fn when(report: &Handover) -> impl IntoView + use<> {
 /// How many steps of a technician are named; the rest are counted.
 const MAX_NAMED_STEPS: usize = 12;
 
-fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
+fn hours(report: &Handover, job: &Job) -> Option<impl IntoView + use<>> {
     if report.total.minutes == 0 && report.who.is_empty() && report.time_warnings.is_empty() {
         return None;
     }
@@ -168,7 +170,10 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
         "Total".to_owned(),
         text::minutes(report.total.minutes),
     ]);
-    let money = price(report);
+    let price = LetterPrice::of(job);
+    let rate = price_of_hour(report, price.as_ref());
+    let currency = report.details.currency.as_deref().unwrap_or_default();
+    let price = price.map(|price| table(&["Price", "For", "Amount"], price_rows(&price, currency)));
     let warnings = report.time_warnings.iter().cloned().map(sentence);
     let warnings = warnings.collect_view();
     let who = report.who.iter().map(|w| {
@@ -197,7 +202,8 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
     let steps: Vec<String> = steps.collect();
     let body = view! {
         {table(&["Stage", "Time"], rows)}
-        {money.map(sentence)}
+        {rate.map(sentence)}
+        {price}
         {warnings}
         {(!who.is_empty()).then(|| table(&["Who", "Time", "Readings", "Adjustments"], who))}
         <p class="small">{steps.join(" ")}</p>
@@ -205,14 +211,12 @@ fn hours(report: &Handover) -> Option<impl IntoView + use<>> {
     Some(part("Hours", body))
 }
 
-fn price(report: &Handover) -> Option<String> {
-    let currency = report.details.currency.clone().unwrap_or_default();
-    let rate = i64::from(report.details.rate()?);
-    Some(format!(
-        "At {} an hour: {}.",
-        text::money(rate, &currency),
-        text::money(report.total.cents?, &currency),
-    ))
+/// What an hour costs, unless a price is agreed for the whole job.
+fn price_of_hour(report: &Handover, price: Option<&LetterPrice>) -> Option<String> {
+    let rate = report.details.rate().map(i64::from)?;
+    let currency = report.details.currency.as_deref().unwrap_or_default();
+    let is_agreed = price.is_some_and(|p| p.is_agreed);
+    (!is_agreed).then(|| format!("At {} an hour.", text::money(rate, currency)))
 }
 
 fn materials(report: &Handover, length: LengthUnit) -> Option<impl IntoView + use<>> {
@@ -272,10 +276,14 @@ fn climate(report: &Handover) -> Option<impl IntoView + use<>> {
     Some(part("Climate", body))
 }
 
-fn next_visit(report: &Handover) -> impl IntoView + use<> {
+fn next_visit(report: &Handover, job: &Job) -> impl IntoView + use<> {
     let next = &report.next;
-    let months = |m: u32| text::counted(m as usize, "a month", "months");
-    let first = format!("Suggested in {}.", months(next.months));
+    let now_ms = local_time::now_ms();
+    let day = check_on(job, now_ms, local_time::utc_offset_minutes(now_ms));
+    let (year, month, _) = day.date();
+    let month = local_time::month_and_year(year, month);
+    let months = text::counted(next.months as usize, "a month", "months");
+    let first = format!("Suggested in {month}, {months} after the last work.");
     let all = std::iter::once(first).chain(next.reasons.iter().cloned());
     lines("Next visit", all.collect())
 }

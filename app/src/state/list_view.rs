@@ -1,6 +1,6 @@
 //! Which jobs the list shows, and in which order.
 
-use evenhand_core::analysis::instrument::{Identity, instruments, latest};
+use evenhand_core::analysis::instrument::{Identity, instrument_ids, instruments, latest};
 use evenhand_core::analysis::overview::Standing;
 use evenhand_core::job::{Day, JobId};
 
@@ -94,6 +94,8 @@ pub struct ListRow {
     pub is_overdue: bool,
     /// How many jobs of the instrument there are.
     pub visits: usize,
+    /// The id of the instrument in a calendar.
+    pub instrument: JobId,
 }
 
 impl ListRow {
@@ -109,8 +111,10 @@ impl ListRow {
 
 /// Returns the jobs with the next visit of each instrument, by the day of today.
 pub fn list_rows(jobs: &[JobSummary], today: Day) -> Vec<ListRow> {
-    let instruments = instruments(&identities(jobs));
+    let identities = identities(jobs);
+    let instruments = instruments(&identities);
     let worked: Vec<i64> = jobs.iter().map(JobSummary::worked_ms).collect();
+    let ids = instrument_ids(&identities, &worked);
     let latest = latest(&instruments, &worked);
     let mut visits = vec![0; jobs.len()];
     for instrument in &instruments {
@@ -128,6 +132,7 @@ pub fn list_rows(jobs: &[JobSummary], today: Day) -> Vec<ListRow> {
             }),
             next_visit,
             visits: visits[instruments[at]],
+            instrument: ids[at],
         }
     };
     jobs.iter().enumerate().map(row).collect()
@@ -192,7 +197,7 @@ impl ListView {
         self.which != Which::All || self.due.is_some() || !self.find.trim().is_empty()
     }
 
-    /// Returns the rows that are shown, in their order. Whoever looks for words or for a month finds archived jobs, too.
+    /// Returns the rows that are shown, in their order. Whoever looks for words finds archived jobs, too.
     pub fn shown(&self, rows: &[ListRow]) -> Vec<ListRow> {
         let words: Vec<String> = self
             .find
@@ -204,7 +209,7 @@ impl ListView {
     }
 
     fn shows(&self, row: &ListRow, words: &[String]) -> bool {
-        let finds_archived = self.which == Which::All && (self.due.is_some() || !words.is_empty());
+        let finds_archived = self.which == Which::All && !words.is_empty();
         let is_due = self.due.is_none() || row.due() == self.due;
         (finds_archived || self.which.takes(row))
             && is_due

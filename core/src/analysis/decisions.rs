@@ -112,7 +112,7 @@ pub fn decided(state: &State) -> Vec<String> {
     said.collect()
 }
 
-/// Returns the parts to order: what the survey decided to renew, in the order of the survey.
+/// Returns the parts to order: what the survey decided to renew and is not fitted yet, in the order of the survey.
 ///
 /// ```
 /// use evenhand_core::analysis::decisions::parts_to_order;
@@ -134,6 +134,20 @@ pub fn decided(state: &State) -> Vec<String> {
 /// assert_eq!(parts_to_order(job.state())[0].size.as_deref(), Some("1.2 mm"));
 /// ```
 pub fn parts_to_order(state: &State) -> Vec<PartToOrder> {
+    let mut parts = parts_decided(state);
+    parts.retain(|p| !is_fitted(state, p.part));
+    parts
+}
+
+/// Returns whether a part is renewed on every note for which that is decided.
+pub(super) fn is_fitted(state: &State, part: Part) -> bool {
+    let step = state.step(part.renewal());
+    let progress = step.map(|step| state.progress_of(step));
+    progress.is_some_and(|p| p.expected > 0 && p.is_recorded())
+}
+
+/// Returns the parts that the survey decided to renew, also those that are fitted, in the order of the survey.
+pub fn parts_decided(state: &State) -> Vec<PartToOrder> {
     let graded = graded(state);
     let instrument = state.instrument();
     let sizes = state.setup().part_sizes.as_ref();

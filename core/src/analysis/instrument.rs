@@ -116,6 +116,40 @@ pub fn latest(instruments: &[usize], worked_ms: &[i64]) -> Vec<bool> {
     instruments.iter().enumerate().map(is).collect()
 }
 
+/// Returns an id of the instrument of each job, which stays when a next job is made: that of its first job or, if that job is
+/// not in the list, that of the job from which the first one was made.
+///
+/// ```
+/// use evenhand_core::analysis::instrument::{Identity, instrument_ids};
+/// use evenhand_core::job::JobId;
+///
+/// let of = |job, earlier: Option<u64>| {
+///     let earlier = earlier.map(JobId::new);
+///     Identity { job: JobId::new(job), serial: "", client: "", described: "", earlier }
+/// };
+/// let ids = |jobs: &[Identity], worked_ms: &[i64]| instrument_ids(jobs, worked_ms);
+/// let first = JobId::new(9);
+/// assert_eq!(ids(&[of(9, None)], &[10]), [first]);
+/// assert_eq!(ids(&[of(2, Some(9)), of(9, None)], &[20, 10]), [first; 2]);
+/// // The first job was deleted.
+/// assert_eq!(ids(&[of(2, Some(9))], &[20]), [first]);
+/// ```
+pub fn instrument_ids(all: &[Identity<'_>], worked_ms: &[i64]) -> Vec<JobId> {
+    let instruments = instruments(all);
+    let mut first: BTreeMap<usize, usize> = BTreeMap::new();
+    for (at, instrument) in instruments.iter().enumerate() {
+        let first = first.entry(*instrument).or_insert(at);
+        if worked_ms[at] < worked_ms[*first] {
+            *first = at;
+        }
+    }
+    let of = |instrument: &usize| {
+        let first = &all[first[instrument]];
+        first.earlier.unwrap_or(first.job)
+    };
+    instruments.iter().map(of).collect()
+}
+
 /// What the page of an instrument shows of one visit. [`visit`] computes it; it has no default.
 ///
 /// ```

@@ -8,7 +8,7 @@ use crate::job::{self, Conclusions, FileError, Job, MAX_BYTES, Opened, Opening};
 /// Returns what a job file says that follows from its log, at a wall time in milliseconds since 1970 (UTC).
 pub fn file_conclusions(job: &Job, now_ms: i64) -> Conclusions {
     Conclusions {
-        next_check_on: Some(check_on(job, now_ms)),
+        next_check_on: Some(check_on(job, now_ms, 0)),
         ..conclusions(job, now_ms)
     }
 }

@@ -1,5 +1,7 @@
 //! What a list of jobs shows of each: whose it is, how far it is, when it was last worked on and when it is next due.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use super::calendar::{Event, When};
@@ -20,9 +22,9 @@ use crate::trade::{Stage, Step};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Standing {
-    /// It is surveyed, or is to be.
+    /// The survey was begun, and no work is agreed.
     Survey,
-    /// The work is agreed, or needs no survey, and was not begun.
+    /// Nothing was begun, or only the survey, and the work is agreed.
     Agreed,
     /// Work beyond the survey was begun.
     InWork,
@@ -43,7 +45,7 @@ impl Standing {
     pub const fn name(self) -> &'static str {
         match self {
             Standing::Survey => "Survey",
-            Standing::Agreed => "Agreed",
+            Standing::Agreed => "Not begun",
             Standing::InWork => "In work",
             Standing::Done => "Done",
         }
@@ -82,7 +84,11 @@ pub struct Overview {
     pub step: String,
     /// The number of open faults.
     pub faults: usize,
-    /// When the latest work was recorded, in milliseconds since 1970 (UTC); of a job without work, its latest entry.
+    /// The number of open conflicts.
+    #[serde(default)]
+    pub conflicts: usize,
+    /// When the latest work was recorded or, if hours are stated for a later day, its noon, in milliseconds since 1970
+    /// (UTC); of a job without work, its latest entry.
     pub worked_ms: i64,
     /// When the instrument is to be checked again, counted from the latest work.
     pub check: Day,
@@ -101,7 +107,7 @@ pub fn overview(job: &Job, now_ms: i64, utc_offset_minutes: i16) -> Overview {
     let whole = State::stage_progress(&all, None);
     let next = suggest_next(state, &all, now_ms).into_iter().next();
     let next = next.and_then(|n| all.iter().find(|(s, _)| s.id == n.step));
-    let worked_ms = worked_ms(job);
+    let worked_ms = worked_ms(job, utc_offset_minutes);
     let dry = |(step, _): &(Step, Progress)| {
         let drying = state
             .drying(step.id.as_str())
@@ -118,33 +124,49 @@ pub fn overview(job: &Job, now_ms: i64, utc_offset_minutes: i16) -> Overview {
         stage: next.map_or(String::new(), |(s, _)| s.stage.name().to_owned()),
         step: next.map_or(String::new(), |(s, _)| s.name.to_string()),
         faults: state.open_faults().count(),
+        conflicts: job.concurrent().len(),
         worked_ms,
-        check: check(job, &all, worked_ms, utc_offset_minutes),
+        check: check(job, &all, utc_offset_minutes),
         drying: all.iter().filter_map(dry).collect(),
         earlier: state.setup().earlier.as_ref().map(|e| e.job),
     }
 }
 
-fn check(job: &Job, all: &[(Step, Progress)], worked_ms: i64, utc_offset_minutes: i16) -> Day {
+/// Returns the day on which the instrument of a job is to be checked again, by the progress of its steps: counted from
+/// the latest work, where the clocks are this many minutes ahead of UTC. The letter, the report, the list, the calendar
+/// and the file all take it from here.
+pub(super) fn check(job: &Job, all: &[(Step, Progress)], utc_offset_minutes: i16) -> Day {
+    let worked_ms = worked_ms(job, utc_offset_minutes);
     Day::at(worked_ms, utc_offset_minutes).after_months(next_check(job, all).months)
 }
 
-/// Returns the day on which the instrument of a job is to be checked again, counted from the latest work in UTC.
+/// Returns the day on which the instrument of a job is to be checked again, counted from the latest work, where the clocks
+/// are this many minutes ahead of UTC.
 ///
 /// ```
 /// use evenhand_core::analysis::overview::{check_on, overview};
 /// use evenhand_core::job::Job;
 ///
-/// assert_eq!(check_on(&Job::new(), 0), overview(&Job::new(), 0, 0).check);
+/// assert_eq!(check_on(&Job::new(), 0, 60), overview(&Job::new(), 0, 60).check);
 /// ```
-pub fn check_on(job: &Job, now_ms: i64) -> Day {
-    check(job, &job.state().progress(now_ms), worked_ms(job), 0)
+pub fn check_on(job: &Job, now_ms: i64, utc_offset_minutes: i16) -> Day {
+    check(job, &job.state().progress(now_ms), utc_offset_minutes)
 }
 
-fn standing(state: &State, all: &[(Step, Progress)]) -> Standing {
+/// Returns the days on which a job was worked on, the earliest first: those with working time and, where the clocks are
+/// this many minutes ahead of UTC, that of the latest work.
+pub(super) fn work_days(job: &Job, utc_offset_minutes: i16) -> Vec<Day> {
+    let times = job.state().work_times().into_iter();
+    let times = times.filter(|t| t.minutes() > 0);
+    let recorded = recorded_ms(job).map(|ms| Day::at(ms, utc_offset_minutes));
+    let days: BTreeSet<Day> = times.map(|t| t.worked.day).chain(recorded).collect();
+    days.into_iter().collect()
+}
+
+pub(super) fn standing(state: &State, all: &[(Step, Progress)]) -> Standing {
     let whole = State::stage_progress(all, None);
-    let survey = State::stage_progress(all, Some(Stage::Survey));
     let is_begun = |(step, p): &(Step, Progress)| step.stage != Stage::Survey && p.is_begun();
+    let is_surveyed = all.iter().any(|(_, p)| p.is_begun());
     let is_agreed = state
         .details()
         .scope
@@ -154,7 +176,7 @@ fn standing(state: &State, all: &[(Step, Progress)]) -> Standing {
         Standing::Done
     } else if all.iter().any(is_begun) {
         Standing::InWork
-    } else if is_agreed || (survey.steps == 0 && whole.steps > 0) {
+    } else if is_agreed || !is_surveyed {
         Standing::Agreed
     } else {
         Standing::Survey
@@ -162,7 +184,7 @@ fn standing(state: &State, all: &[(Step, Progress)]) -> Standing {
 }
 
 /// Returns when the latest work was recorded: what the office changes, archives or opens is no work.
-fn worked_ms(job: &Job) -> i64 {
+fn recorded_ms(job: &Job) -> Option<i64> {
     let is_work = |e: &&Entry| {
         matches!(
             e.kind,
@@ -176,10 +198,22 @@ fn worked_ms(job: &Job) -> i64 {
                 | EntryKind::FaultFixed { .. }
         ) && job.state().is_alive(e.id)
     };
-    let entries = job.log().entries();
-    let worked = entries.iter().filter(is_work).map(|e| e.at_ms).max();
-    let last = entries.iter().map(|e| e.at_ms).max();
-    worked.or(last).unwrap_or(0)
+    let entries = job.log().entries().iter();
+    entries.filter(is_work).map(|e| e.at_ms).max()
+}
+
+/// Returns when the latest work was: recorded, or at noon of a later day for which hours are stated; of a job without
+/// work, its latest entry.
+fn worked_ms(job: &Job, utc_offset_minutes: i16) -> i64 {
+    let stated = job.state().work_times().into_iter();
+    let stated = stated.filter(|t| t.is_stated() && t.minutes() > 0);
+    let stated = stated.map(|t| t.worked.day).max();
+    let recorded = recorded_ms(job);
+    let is_later = |day: &Day| recorded.is_none_or(|ms| *day > Day::at(ms, utc_offset_minutes));
+    let stated = stated.filter(is_later);
+    let stated = stated.map(|day| day.noon_ms(utc_offset_minutes));
+    let last = || job.log().entries().iter().map(|e| e.at_ms).max();
+    stated.or(recorded).or_else(last).unwrap_or(0)
 }
 
 impl Overview {
@@ -213,8 +247,14 @@ impl Overview {
     }
 
     /// Returns what a calendar shows of the job: the next visit on a day of its own, and the end of each drying time.
-    /// Each event keeps its id, so that a calendar that opens a newer file changes it and does not double it.
-    pub fn events(&self, job: JobId, name: &str, next_visit: Option<Day>) -> Vec<Event> {
+    /// Each event keeps its id, so that a calendar that opens a newer file changes it and does not double it: that of the
+    /// visit is by the instrument, so that its next job moves it.
+    pub fn events(
+        &self,
+        (job, instrument): (JobId, JobId),
+        name: &str,
+        next_visit: Option<Day>,
+    ) -> Vec<Event> {
         let about = [&self.client, &self.serial];
         let about: Vec<&str> = about
             .into_iter()
@@ -223,7 +263,7 @@ impl Overview {
             .collect();
         let about = about.join(", ");
         let visit = next_visit.map(|day| Event {
-            uid: format!("{job}-visit@evenhand"),
+            uid: format!("{instrument}-visit@evenhand"),
             when: When::Day(day),
             title: format!("Next visit: {name}"),
             text: about.clone(),

@@ -1,10 +1,10 @@
 //! The estimate as an offer that a client can sign: work, parts, travel and tax, in whole hundredths of the currency.
 //!
-//! **Rule**: the hours are those of [`estimate`](super::estimate::estimate) at the rate of the job; the parts are those to order
-//! ([`parts_to_order`]) at the price of a piece. Every amount is a whole number of hundredths, and the lines add up to
-//! the total: the price of a stage is a step of a sum that runs, and the tax is rounded once, half up.
+//! **Rule**: the hours are those of [`estimate`](super::estimate::estimate) at the rate of the job; the parts are those to renew
+//! ([`parts_decided`]) at the price of a piece. Every amount is a whole number of hundredths, and the lines add up to
+//! the total: the price of each stage is rounded, so that equal times cost the same, and the tax is rounded once, half up.
 
-use super::decisions::parts_to_order;
+use super::decisions::parts_decided;
 use super::estimate::{Basis, Estimate};
 use super::hours::Total;
 use crate::job::{Details, Job, PartToOrder};
@@ -21,7 +21,7 @@ pub struct QuoteStage {
     pub cents: Option<i64>,
 }
 
-/// A part to order with its price. Part of [`Quote`]; it has no default.
+/// A part to renew with its price. Part of [`Quote`]; it has no default.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct QuotePart {
     /// The part, its count and the price of a piece.
@@ -74,6 +74,8 @@ pub struct Quote {
     pub high: Option<Total>,
     /// The parts without a price, which are in no sum.
     pub unpriced: Vec<&'static str>,
+    /// The parts that no step of the job fits, so that fitting them is in no sum.
+    pub not_fitted: Vec<&'static str>,
     /// For how many days it holds.
     pub valid_days: u32,
 }
@@ -83,6 +85,14 @@ pub(super) fn tax(details: &Details, cents: i64) -> i64 {
     let percent = tax_percent(details);
     let exact = i128::from(cents) * i128::from(percent);
     i64::try_from((exact + 5_000).div_euclid(10_000)).unwrap_or(i64::MAX)
+}
+
+/// Returns the tax in a sum that includes it, rounded half up.
+pub(super) fn tax_in(details: &Details, cents: i64) -> i64 {
+    let percent = i128::from(tax_percent(details));
+    let whole = 10_000 + percent;
+    let tax = (i128::from(cents) * percent * 2 + whole).div_euclid(2 * whole);
+    i64::try_from(tax).unwrap_or(i64::MAX)
 }
 
 /// Returns the tax in hundredths of a percent, at most 100 %.
@@ -105,7 +115,7 @@ fn parts(job: &Job, estimate: &Estimate) -> Vec<QuotePart> {
             part,
         }
     };
-    parts_to_order(job.state()).into_iter().map(line).collect()
+    parts_decided(job.state()).into_iter().map(line).collect()
 }
 
 /// Returns what a job will cost by its estimate.
@@ -116,20 +126,16 @@ pub fn quote(job: &Job, estimate: &Estimate) -> Quote {
     let parts = parts(job, estimate);
     let travel_cents = i64::from(details.travel_cents.unwrap_or(0));
     let price = |minutes| Total::of(details, minutes).cents;
-    let mut so_far = 0;
-    let stage = |&(stage, minutes): &(Stage, i64)| {
-        let before = price(so_far);
-        so_far += minutes;
-        QuoteStage {
-            stage,
-            minutes,
-            cents: price(so_far).zip(before).map(|(to, from)| to - from),
-        }
+    let stage = |&(stage, minutes): &(Stage, i64)| QuoteStage {
+        stage,
+        minutes,
+        cents: price(minutes),
     };
     let stages: Vec<QuoteStage> = estimate.stages.iter().map(stage).collect();
     let priced: i64 = parts.iter().filter_map(|p| p.cents).sum();
     let all = |work: i64| work.saturating_add(priced).saturating_add(travel_cents);
-    let net_cents = estimate.totals[1].cents.map(all);
+    let work: i64 = stages.iter().filter_map(|s| s.cents).sum();
+    let net_cents = details.rate().map(|_| all(work));
     let with_tax = |net: i64| net.saturating_add(tax(details, net));
     let is_sampled = |basis: Basis| matches!(basis, Basis::Sampled { .. });
     let has_range = estimate.lines.iter().any(|l| is_sampled(l.basis));
@@ -148,6 +154,11 @@ pub fn quote(job: &Job, estimate: &Estimate) -> Quote {
         unpriced: parts
             .iter()
             .filter(|p| p.cents.is_none())
+            .map(|p| p.part.name)
+            .collect(),
+        not_fitted: parts
+            .iter()
+            .filter(|p| p.fitting_minutes == 0)
             .map(|p| p.part.name)
             .collect(),
         parts,

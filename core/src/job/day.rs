@@ -107,6 +107,21 @@ impl Day {
             .unwrap_or(self)
     }
 
+    /// Returns the wall time of its noon in milliseconds since 1970 (UTC), where the clocks are this many minutes ahead
+    /// of UTC.
+    ///
+    /// ```
+    /// use evenhand_core::job::Day;
+    ///
+    /// let day: Day = "2026-09-21".parse()?;
+    /// assert_eq!(Day::at(day.noon_ms(600), 600), day);
+    /// assert_eq!(day.noon_ms(0) - day.noon_ms(60), 3_600_000);
+    /// # Ok::<(), evenhand_core::job::DayError>(())
+    /// ```
+    pub fn noon_ms(self, utc_offset_minutes: i16) -> i64 {
+        i64::from(self.0) * 86_400_000 + 43_200_000 - i64::from(utc_offset_minutes) * 60_000
+    }
+
     /// Returns the day of a date, or `None` if there is no such day.
     fn of(year: i64, month: i64, day: i64) -> Option<Day> {
         if !(0..=Day::MAX_YEAR).contains(&year) || !(1..=12).contains(&month) {

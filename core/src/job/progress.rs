@@ -219,7 +219,7 @@ impl Progress {
 pub struct StageProgress {
     /// The number of steps; those that a decision left without items are not counted.
     pub steps: usize,
-    /// The number of steps in which every item has a valid reading.
+    /// The number of those in which every item has a valid reading.
     pub done: usize,
 }
 

@@ -114,13 +114,13 @@ fn standing_words(shown: &Overview, archived: bool, now_ms: i64) -> String {
         },
         other => other.name().to_owned(),
     };
-    match shown.faults {
-        0 => state,
-        n => format!(
-            "{state}, {}",
-            text::counted(n, "1 open fault", "open faults")
-        ),
-    }
+    let counts = [
+        (shown.faults, "1 open fault", "open faults"),
+        (shown.conflicts, "1 conflict", "conflicts"),
+    ];
+    let counts = counts.into_iter().filter(|(n, ..)| *n > 0);
+    let counts = counts.map(|(n, one, many)| format!(", {}", text::counted(n, one, many)));
+    state + &counts.collect::<String>()
 }
 
 /// Returns the month of the next visit; empty if none is due.

@@ -41,7 +41,8 @@ pub fn Toolbar(
     let months = Memo::new(move |_| {
         let mut months: Vec<(Due, usize)> = Vec::new();
         rows.with(|rows| {
-            for due in rows.iter().filter_map(ListRow::due) {
+            let rows = rows.iter().filter(|row| !row.line.archived);
+            for due in rows.filter_map(ListRow::due) {
                 match months.iter_mut().find(|(of, _)| *of == due) {
                     Some((_, count)) => *count += 1,
                     None => months.push((due, 1)),
@@ -73,7 +74,13 @@ pub fn Toolbar(
     let sorts = Sort::ALL.map(|(sort, name)| {
         view! { <option value=name selected=move || view.with(|v| v.sort == sort)>{name}</option> }
     });
-    let calendar = move |_| session.download_calendar(&events(&shown.get_untracked()));
+    // Demos are nobody's piano; what is archived is in no calendar but its own.
+    let calendar = move |_| {
+        let which = view.with_untracked(|v| v.which);
+        let mut rows = shown.get_untracked();
+        rows.retain(|r| !r.line.invented && (!r.line.archived || which == Which::Archived));
+        session.download_calendar(&events(&rows));
+    };
     view! {
         <div class="finding" role="search">
             <input class="find" type="search" autocomplete="off" placeholder="Find a piano, client or serial number" aria-label="Find a piano, client or serial number"
@@ -115,7 +122,13 @@ fn due_key(due: Option<Due>) -> String {
 pub fn events(rows: &[ListRow]) -> Vec<Event> {
     let of = |row: &ListRow| {
         let shown = row.line.overview.as_ref();
-        shown.map(|o| o.events(row.line.id, &row.line.name, row.next_visit))
+        shown.map(|o| {
+            o.events(
+                (row.line.id, row.instrument),
+                &row.line.name,
+                row.next_visit,
+            )
+        })
     };
     rows.iter().filter_map(of).flatten().collect()
 }

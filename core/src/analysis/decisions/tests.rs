@@ -308,3 +308,43 @@ fn only_what_is_renewed_is_ordered_with_its_size_and_count() {
         "{table}"
     );
 }
+
+#[test]
+fn a_step_with_nothing_to_do_is_not_counted() {
+    use crate::trade::Stage;
+    let mut phone = Phone::new(1);
+    let count = |phone: &Phone| {
+        let all = phone.state().progress(phone.at_ms);
+        let stage = State::stage_progress(&all, Some(Stage::Recondition));
+        (stage.done, stage.steps)
+    };
+    let (_, steps) = count(&phone);
+    survey(&mut phone, "decide_hammers", 0, 2);
+    // New hammers are hung and not shaped: one step more, one less.
+    assert_eq!(phone.progress("hammers_shaped").expected, 0);
+    assert_eq!(count(&phone), (0, steps));
+}
+
+#[test]
+fn what_is_fitted_everywhere_is_not_ordered() {
+    let mut phone = two_sections();
+    survey(&mut phone, "decide_checks", 0, 2);
+    survey(&mut phone, "decide_hammers", 1, 2);
+    let ordered = |phone: &Phone| -> Vec<Part> {
+        let parts = parts_to_order(phone.state()).into_iter();
+        parts.map(|p| p.part).collect()
+    };
+    for number in 1..=19 {
+        phone.read("checks_renewed", on(number), BENCH, 1);
+    }
+    let both = [Part::Hammers, Part::Checks];
+    assert_eq!(ordered(&phone), both, "one note is left");
+    phone.read("checks_renewed", on(20), BENCH, 1);
+    assert_eq!(ordered(&phone), [Part::Hammers]);
+    assert_eq!(parts_csv(&phone.job).lines().count(), 2);
+    let decided = parts_decided(phone.state());
+    assert_eq!(decided.iter().map(|p| p.part).collect::<Vec<_>>(), both);
+    // More is decided: those are ordered.
+    survey(&mut phone, "decide_checks", 1, 2);
+    assert_eq!(ordered(&phone), both);
+}

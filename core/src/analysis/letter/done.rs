@@ -4,7 +4,7 @@ use super::super::handover::in_sentence;
 use super::super::listed::listed;
 use super::super::open_points::values_out;
 use super::found::{name, part_where};
-use crate::job::{ItemState, Progress, State, Subject, ValueOut};
+use crate::job::{ItemState, Progress, State, Subject};
 use crate::note::Note;
 use crate::trade::{Decision, Measure, Occasion, Part, Stage, Step, Verdict};
 use crate::unit::{Kind, Value};
@@ -201,22 +201,40 @@ fn is_ticked(step: &Step) -> bool {
     !measures.any(|m| step.takes.contains(&m.id) && !matches!(m.kind, Kind::Tick | Kind::Good))
 }
 
-/// Returns what was left and why: what is out still, what was found out and was no part of the work, parts that are
-/// worn and not treated, and open faults.
-pub(super) fn left(state: &State, rows: &[Row]) -> Vec<String> {
+/// Returns what was left and why: what is out still, what is not checked while the work goes on, what was found out and
+/// not set, parts that are worn and not treated, and open faults.
+pub(super) fn left(
+    state: &State,
+    rows: &[Row],
+    all: &[(Step, Progress)],
+    goes_on: bool,
+) -> Vec<String> {
     let mut said: Vec<String> = rows.iter().filter_map(still_out).collect();
-    let out = values_out(state);
-    said.extend(not_worked_on(state, rows, &out));
+    let unchecked = rows
+        .iter()
+        .filter(|row| goes_on && row.now.len() < row.expected);
+    said.extend(unchecked.map(|row| {
+        let count = row.expected - row.now.len();
+        let is = if count == 1 { "is" } else { "are" };
+        let of = notes(row.expected);
+        format!(
+            "{}: {count} of {of} {is} not checked yet.",
+            name(&row.measure)
+        )
+    }));
+    said.extend(not_worked_on(state, rows, all));
     said.extend(worn(state));
+    let until = match goes_on {
+        true => "still to be seen to",
+        false => "noted for the next visit",
+    };
     said.extend(state.open_faults().map(|fault| {
         let text = fault.text.trim().trim_end_matches('.');
         let text = if text.is_empty() { "a fault" } else { text };
         match fault.on {
-            Subject::Note(note) => format!("Note {note}: {text}, noted for the next visit."),
-            Subject::Section(_) => {
-                format!("{}: {text}, noted for the next visit.", fault.on.words())
-            }
-            Subject::Whole => format!("{text}, noted for the next visit."),
+            Subject::Note(note) => format!("Note {note}: {text}, {until}."),
+            Subject::Section(_) => format!("{}: {text}, {until}.", fault.on.words()),
+            Subject::Whole => format!("{text}, {until}."),
         }
     }));
     said
@@ -247,10 +265,11 @@ fn still_out(row: &Row) -> Option<String> {
     })
 }
 
-/// Returns a sentence on the quantities that were found out and are no part of the work.
-fn not_worked_on(state: &State, rows: &[Row], out: &[ValueOut]) -> Option<String> {
-    let mut counts: Vec<(String, usize)> = Vec::new();
-    for value in out {
+/// Returns a sentence on the quantities that were found out and that a step of the job sets but nobody did yet, and one
+/// on those that are no part of the work.
+fn not_worked_on(state: &State, rows: &[Row], all: &[(Step, Progress)]) -> Vec<String> {
+    let mut counts: Vec<(bool, String, usize)> = Vec::new();
+    for value in values_out(state) {
         let worked = rows.iter().any(|row| row.measure.id == value.measure);
         let Some(measure) = state.measure(value.measure.as_str()) else {
             continue;
@@ -258,17 +277,26 @@ fn not_worked_on(state: &State, rows: &[Row], out: &[ValueOut]) -> Option<String
         if worked || value.on.note().is_none() {
             continue;
         }
-        let name = name(measure).to_lowercase();
-        match counts.iter_mut().find(|(of, _)| *of == name) {
-            Some((_, count)) => *count += 1,
-            None => counts.push((name, 1)),
+        let sets = |(step, _): &(Step, Progress)| {
+            step.occasion == Occasion::Working && step.takes.contains(&value.measure)
+        };
+        let (is_set, name) = (all.iter().any(sets), name(measure).to_lowercase());
+        match counts.iter_mut().find(|(_, of, _)| *of == name) {
+            Some((.., count)) => *count += 1,
+            None => counts.push((is_set, name, 1)),
         }
     }
-    let each = counts
-        .iter()
-        .map(|(name, count)| format!("{name} on {}", notes(*count)));
-    let each: Vec<String> = each.collect();
-    (!each.is_empty()).then(|| format!("Out, and not part of this work: {}.", listed(&each)))
+    let words = [
+        (true, "Out, and not set yet"),
+        (false, "Out, and not part of this work"),
+    ];
+    let said = words.into_iter().filter_map(|(is_set, words)| {
+        let those = counts.iter().filter(|(of, ..)| *of == is_set);
+        let each = those.map(|(_, name, count)| format!("{name} on {}", notes(*count)));
+        let each: Vec<String> = each.collect();
+        (!each.is_empty()).then(|| format!("{words}: {}.", listed(&each)))
+    });
+    said.collect()
 }
 
 /// Returns what is worn and stays so, as decided or because nothing was decided.
@@ -295,22 +323,28 @@ fn worn(state: &State) -> Vec<String> {
         })
     };
     let all = [
-        (true, "left as they are, as agreed"),
-        (false, "noted for a later visit"),
+        (Some(Decision::Leave), "Worn, left as they are, as agreed"),
+        (
+            Some(Decision::Renew),
+            "We propose to renew, see the estimate",
+        ),
+        (Some(Decision::Recondition), "We propose to recondition"),
+        (None, "Worn, noted for a later visit"),
     ];
-    let said = all.into_iter().filter_map(|(left, words)| {
+    let said = all.into_iter().filter_map(|(decision, words)| {
+        let left = decision == Some(Decision::Leave);
         let parts: Vec<String> = Part::ALL
             .into_iter()
             .filter_map(|part| {
                 let here = sections().filter(|s| {
-                    let as_agreed = decided(part, *s) == Some(Decision::Leave);
-                    is_worn(part, *s) && as_agreed == left && (left || !is_treated(part))
+                    let is_so = decided(part, *s) == decision;
+                    is_worn(part, *s) && is_so && (left || !is_treated(part))
                 });
                 let here: Vec<usize> = here.collect();
                 (!here.is_empty()).then(|| part_where(state, part, &here))
             })
             .collect();
-        (!parts.is_empty()).then(|| format!("Worn, {words}: {}.", parts.join("; ")))
+        (!parts.is_empty()).then(|| format!("{words}: {}.", parts.join("; ")))
     });
     said.collect()
 }

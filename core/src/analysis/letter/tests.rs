@@ -1,8 +1,8 @@
 //! Tests of the letter: an invented touch-up in the home, counted by hand.
 
 use super::*;
-use crate::job::tests::{PIANO, Phone, n, on};
-use crate::job::{Details, EntryKind, Setup, Subject};
+use crate::job::tests::{BENCH, PIANO, Phone, n, on};
+use crate::job::{Details, EntryKind, Setup, Subject, WorkDay};
 use crate::note::{Note, Sections};
 use crate::trade::Occasion::{AsFound, Working};
 use crate::trade::{Caution, JobKind};
@@ -10,8 +10,7 @@ use crate::trade::{Caution, JobKind};
 const UM: i64 = 1_000;
 
 fn letter(phone: &Phone) -> ClientLetter {
-    let today = "2026-11-26".parse().expect("a day");
-    client_letter(&phone.job, phone.at_ms, today)
+    client_letter(&phone.job, phone.at_ms, 0)
 }
 
 /// A touch-up: of 88 notes 31 have a let-off of 3.0 mm, and all are set but three; the spring of 12 is weak.
@@ -89,13 +88,10 @@ fn a_touch_up_is_said_in_words_and_counts() {
         "Let-off: checked on all 88 notes, 31 adjusted. Now 85 are on target, 3 acceptable.",
         "Repetition spring: checked on all 88 notes, 12 adjusted. Now 88 are on target.",
     ];
-    assert_eq!(letter.done, done);
-    assert_eq!(
-        letter.left,
-        ["Note F3: loose flange, noted for the next visit."]
-    );
-    // A year from November.
-    assert_eq!(letter.next, (2027, 11));
+    assert_eq!(letter.done[..2], done);
+    assert_eq!(letter.left, ["Note F3: loose flange, still to be seen to."]);
+    // A year from the work in September.
+    assert_eq!(letter.next, (2027, 9));
 }
 
 #[test]
@@ -163,8 +159,18 @@ fn the_price_is_that_of_the_hours_or_the_one_agreed() {
             ..Details::default()
         },
     );
-    // A rate and no hours make no price.
-    assert_eq!(letter(&phone).price, None);
+    // Without hours the travel alone is charged, and the technician is told.
+    let without = letter(&phone);
+    let price = without.price.expect("travel");
+    assert_eq!((price.travel_cents, price.work_cents), (2_500, 0));
+    // 19 % of 25.00.
+    assert_eq!(price.total_cents, 2_975);
+    assert!(
+        without
+            .warnings
+            .last()
+            .is_some_and(|w| w.starts_with("No hours are counted"))
+    );
     phone.act(EntryKind::MinutesStated {
         step: crate::trade::StepId::of("let_off"),
         minutes: 195,
@@ -173,6 +179,7 @@ fn the_price_is_that_of_the_hours_or_the_one_agreed() {
     });
     let price = letter(&phone).price.expect("hours at a rate");
     assert_eq!((price.minutes, price.work_cents), (195, 19_500));
+    assert!(price.is_so_far);
     // 19 % of 220.00 are 41.80.
     assert_eq!((price.tax, price.total_cents), ((1_900, 4_180), 26_180));
     details(
@@ -217,7 +224,13 @@ fn what_is_out_and_was_not_worked_on_is_left_for_later() {
 #[test]
 fn worn_parts_say_where_and_whether_that_was_agreed() {
     let mut phone = touch_up();
-    for (part, section, grade) in [("hammers", 1, 1), ("hammers", 2, 1), ("checks", 0, 2)] {
+    for (part, section, grade) in [
+        ("hammers", 1, 1),
+        ("hammers", 2, 1),
+        ("checks", 0, 2),
+        ("knuckles", 3, 1),
+        ("bushings", 3, 1),
+    ] {
         let measure = format!("wear_{part}");
         phone.read_as(AsFound, &measure, Subject::Section(section), PIANO, grade);
     }
@@ -230,34 +243,128 @@ fn worn_parts_say_where_and_whether_that_was_agreed() {
             0,
         );
     }
+    for (decision, what) in [("decide_knuckles", 2), ("decide_bushings", 1)] {
+        phone.read_as(AsFound, decision, Subject::Section(3), PIANO, what);
+    }
     let letter = letter(&phone);
     let worn = letter.found.iter().rev().take(2).rev().collect::<Vec<_>>();
     assert_eq!(
         worn,
         [
             "Worn out: back-check leather A0 to E2.",
-            "Worn: hammers F2 to E6."
+            "Worn: hammers F2 to E6; knuckles F6 to C8; key bushings F6 to C8."
         ]
     );
     let left: Vec<_> = letter
         .left
         .iter()
-        .filter(|l| l.starts_with("Worn"))
+        .filter(|l| l.starts_with("Worn") || l.starts_with("We propose"))
         .collect();
     let expected = [
         "Worn, left as they are, as agreed: hammers F2 to E6.",
+        "We propose to renew, see the estimate: knuckles F6 to C8.",
+        "We propose to recondition: key bushings F6 to C8.",
         "Worn, noted for a later visit: back-check leather A0 to E2.",
     ];
     assert_eq!(left, expected);
 }
 
 #[test]
-fn the_month_of_the_next_visit_turns_the_year() {
-    let day = |day: &str| day.parse().expect("a day");
-    // By a calendar.
-    assert_eq!(month_after(day("2026-11-26"), 2), (2027, 1));
-    assert_eq!(month_after(day("2026-12-31"), 12), (2027, 12));
-    assert_eq!(month_after(day("2026-01-31"), 36), (2029, 1));
+fn work_that_goes_on_is_said_so_and_ends_with_the_job() {
+    let mut phone = touch_up();
+    phone.read("drop", on(1), PIANO, 2_000 * UM);
+    let going = letter(&phone);
+    let all = phone.state().progress(phone.at_ms);
+    let open = all.iter().filter(|(_, p)| !p.is_read()).count();
+    let said = format!("The work is not finished: {open} steps to do.");
+    assert_eq!(going.done.last(), Some(&said));
+    assert!(open > 2 && going.warnings[0].contains("archive the job"));
+    phone.read("let_off", on(1), PIANO, 2_000 * UM);
+    phone.act(EntryKind::Archived { archived: true });
+    let ended = letter(&phone);
+    assert!(!ended.done.contains(&said) && ended.warnings.len() < going.warnings.len());
+    assert_eq!(
+        ended.left.last().map(String::as_str),
+        Some("Note F3: loose flange, noted for the next visit.")
+    );
+}
+
+#[test]
+fn notes_that_are_not_checked_yet_are_left() {
+    let mut phone = Phone::new(1);
+    for number in 1..=4 {
+        phone.read("let_off", on(number), BENCH, 2_000 * UM);
+    }
+    phone.read_as(AsFound, "blow", on(40), PIANO, 48_000 * UM);
+    let left = letter(&phone).left;
+    let expected = [
+        "Let-off: 84 of 88 notes are not checked yet.",
+        // A step of this job sets it.
+        "Out, and not set yet: blow on 1 note.",
+    ];
+    assert_eq!(left, expected);
+}
+
+#[test]
+fn the_days_of_the_work_are_those_with_time_and_the_last() {
+    let mut phone = touch_up();
+    let day = |day: &str| day.parse::<Day>().expect("a day");
+    let worked = Day::at(phone.at_ms, 0);
+    assert_eq!(letter(&phone).worked, [worked]);
+    for (of, minutes) in [("2026-10-02", 60), ("2026-10-03", 0)] {
+        let worked = WorkDay {
+            day: day(of),
+            technician: None,
+        };
+        let step = crate::trade::StepId::of("let_off");
+        let stated = phone.state().minutes_stated(step, minutes, worked, None);
+        phone.act(stated);
+    }
+    let letter = letter(&phone);
+    assert_eq!(letter.worked, [worked, day("2026-10-02")]);
+    // The next visit is counted from the last of them.
+    assert_eq!(letter.next, (2027, 10));
+}
+
+#[test]
+fn a_conflict_is_told_to_the_technician_alone() {
+    let mut phone = touch_up();
+    let mut other = phone.copy(2);
+    for (phone, cents) in [(&mut phone, 180_000), (&mut other, 200_000)] {
+        details(
+            phone,
+            Details {
+                price_cents: Some(cents),
+                ..Details::default()
+            },
+        );
+    }
+    phone.job.merge(other.job.log().entries().to_vec());
+    let letter = letter(&phone);
+    assert_eq!(letter.conflicts, 1);
+    let text = letter.plain_text("", &[], "").to_lowercase();
+    assert!(
+        !text.contains("conflict") && !text.contains("1800"),
+        "{text}"
+    );
+}
+
+#[test]
+fn the_tax_in_a_price_agreed_is_said() {
+    let mut phone = touch_up();
+    details(
+        &mut phone,
+        Details {
+            price_cents: Some(180_000),
+            tax_percent_hundredths: Some(1_900),
+            travel_cents: Some(2_500),
+            ..Details::default()
+        },
+    );
+    let price = LetterPrice::of(&phone.job).expect("agreed");
+    // By hand: 1800.00 · 19 / 119 = 287.39.
+    assert_eq!((price.tax, price.total_cents), ((1_900, 28_739), 180_000));
+    assert!(!price.is_so_far);
 }
 
 #[test]

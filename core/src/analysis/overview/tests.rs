@@ -3,7 +3,7 @@
 use super::*;
 use crate::analysis::drift::next_job;
 use crate::job::tests::{BENCH, MINUTE_MS, PIANO, Phone, on};
-use crate::job::{Details, Subject};
+use crate::job::{Details, Subject, WorkDay};
 use crate::trade::Occasion;
 
 const DAY_MS: i64 = 86_400_000;
@@ -18,9 +18,10 @@ fn details(phone: &mut Phone, details: Details) {
 }
 
 #[test]
-fn a_job_goes_from_survey_to_agreed_to_work() {
+fn a_job_goes_from_not_begun_to_survey_to_agreed_to_work() {
     let mut phone = Phone::new(1);
-    assert_eq!(shown(&phone).standing, Standing::Survey);
+    assert_eq!(shown(&phone).standing, Standing::Agreed);
+    assert_eq!(Standing::Agreed.name(), "Not begun");
     phone.read_as(
         Occasion::AsFound,
         "wear_knuckles",
@@ -103,6 +104,33 @@ fn what_the_office_does_later_does_not_move_the_next_visit() {
 }
 
 #[test]
+fn hours_stated_for_a_later_day_are_the_last_work() {
+    let mut phone = Phone::new(1);
+    phone.read("let_off", on(1), BENCH, 1_800_000);
+    let recorded = shown(&phone).worked_ms;
+    let state = |phone: &mut Phone, day: &str, minutes| {
+        let day = day.parse().unwrap();
+        let worked = WorkDay {
+            day,
+            technician: None,
+        };
+        let step = crate::trade::StepId::of("tuning");
+        let stated = phone.state().minutes_stated(step, minutes, worked, None);
+        phone.act(stated);
+        day
+    };
+    // Of an earlier day and of the same: nothing moves.
+    state(&mut phone, "2026-09-20", 30);
+    state(&mut phone, "2026-09-21", 30);
+    assert_eq!(shown(&phone).worked_ms, recorded);
+    let later = state(&mut phone, "2026-09-25", 30);
+    let shown = overview(&phone.job, phone.at_ms, 600);
+    assert_eq!(Day::at(shown.worked_ms, 600), later);
+    assert_eq!(shown.check, later.after_months(12));
+    assert_eq!(check_on(&phone.job, 0, 600), shown.check);
+}
+
+#[test]
 fn the_calendar_has_the_visit_and_what_dries() {
     let mut phone = Phone::new(1);
     let step = phone
@@ -121,7 +149,8 @@ fn the_calendar_has_the_visit_and_what_dries() {
     assert_eq!(drying.drying.len(), 1);
     assert!((drying.drying[0].1 - until_ms).abs() < 2 * MINUTE_MS);
     let day: Day = "2027-03-01".parse().unwrap();
-    let events = drying.events(JobId::new(7), "Hall", Some(day));
+    let ids = (JobId::new(7), JobId::new(5));
+    let events = drying.events(ids, "Hall", Some(day));
     assert_eq!(events.len(), 2);
     assert_eq!(
         (events[0].when, events[0].title.as_str()),
@@ -129,8 +158,12 @@ fn the_calendar_has_the_visit_and_what_dries() {
     );
     assert_eq!(events[1].when, When::At(drying.drying[0].1));
     // The visit keeps its id on another day.
-    let later = drying.events(JobId::new(7), "Hall", Some(day.after_months(1)));
+    let later = drying.events(ids, "Hall", Some(day.after_months(1)));
     assert_eq!(later[0].uid, events[0].uid);
+    // So does that of the next job of the instrument.
+    let next = drying.events((JobId::new(8), JobId::new(5)), "Hall", Some(day));
+    assert_eq!(next[0].uid, events[0].uid);
+    assert_ne!(next[1].uid, events[1].uid);
     assert!(
         overview(&phone.job, phone.at_ms + DAY_MS, 0)
             .drying
