@@ -61,6 +61,11 @@ pub fn incoming(incoming: &Incoming) -> String {
             n(incoming.readings, "1 reading", "readings"),
         ),
         some(incoming.targets, n(incoming.targets, "1 target", "targets")),
+        some(incoming.faults, n(incoming.faults, "1 fault", "faults")),
+        some(
+            incoming.hours,
+            n(incoming.hours, "1 working time", "working times"),
+        ),
         some(
             fixed,
             n(fixed, "1 earlier fault fixed", "earlier faults fixed"),
@@ -90,7 +95,11 @@ pub fn incoming(incoming: &Incoming) -> String {
         }),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
-    let records = n(incoming.entries, "1 new record", "new records");
+    let mut records = n(incoming.entries, "1 new record", "new records");
+    let names: Vec<String> = incoming.technicians.iter().cloned().collect();
+    if !names.is_empty() {
+        records += &format!(" by {}", self::names(&names));
+    }
     if parts.is_empty() {
         records
     } else {

@@ -74,7 +74,9 @@ fn OpenedLine(at: usize, line: OpenLine, chosen: RwSignal<Vec<usize>>) -> impl I
     };
     let name = line.name();
     let label = format!("Open {name}");
-    let count = line.notices.len();
+    let has_notices = !line.notices.is_empty();
+    // The line of a refused file has its name already.
+    let file = line.judged.is_ok().then(|| line.file.clone());
     let notices = line.notices.clone().into_iter();
     view! {
         <li>
@@ -85,10 +87,10 @@ fn OpenedLine(at: usize, line: OpenLine, chosen: RwSignal<Vec<usize>>) -> impl I
             })}
             <div class="opened" class:not-opened=line.judged.is_err()>
                 <p class="job-name" dir="auto">{name}</p>
-                <p class="quiet">{line.words()}</p>
-                {(count > 0).then(|| view! {
+                <p class="quiet">{line.words()}{file.map(|file| view! { <small dir="auto">{file}</small> })}</p>
+                {has_notices.then(|| view! {
                     <details>
-                        <summary>{if count == 1 { "1 thing to check".to_owned() } else { format!("{count} things to check") }}</summary>
+                        <summary>"To check"</summary>
                         {notices.map(|notice| view! { <p>{notice}</p> }).collect_view()}
                     </details>
                 })}

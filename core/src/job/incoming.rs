@@ -37,6 +37,12 @@ pub struct Incoming {
     pub remarks: usize,
     /// `true` if the job is archived afterwards and was not, `false` if it was and is not, `None` if that stays.
     pub archived: Option<bool>,
+    /// The number of faults that the new entries note.
+    pub faults: usize,
+    /// The number of times for which the new entries state hours.
+    pub hours: usize,
+    /// Those who wrote the new entries, by the alphabet, as far as they gave a name.
+    pub technicians: BTreeSet<String>,
     /// The details of the job that are others afterwards, in words.
     pub details: Vec<&'static str>,
 }
@@ -54,6 +60,8 @@ impl Incoming {
                 continue;
             }
             incoming.entries += 1;
+            let technician = after.technician_of(entry).map(str::to_owned);
+            incoming.technicians.extend(technician);
             match &entry.kind {
                 EntryKind::Reading { .. } => incoming.readings += usize::from(is_alive),
                 EntryKind::Swept { measure, notes, .. } if is_alive => {
@@ -66,6 +74,8 @@ impl Incoming {
                     let is_before = noted.is_some_and(|f| f.written() < entry.written());
                     incoming.fixed += usize::from(is_before);
                 }
+                EntryKind::Remark { fault: true, .. } => incoming.faults += usize::from(is_alive),
+                EntryKind::MinutesStated { .. } => incoming.hours += usize::from(is_alive),
                 EntryKind::RemarkChanged { remark, .. } => {
                     remarks.insert(*remark);
                 }
@@ -96,6 +106,16 @@ fn changed(before: &Details, after: &Details) -> Vec<&'static str> {
         ("serial number", before.serial != after.serial),
         ("agreed work", before.scope != after.scope),
         ("rate", rate(before) != rate(after)),
+        ("price agreed", before.price_cents != after.price_cents),
+        ("travel", before.travel_cents != after.travel_cents),
+        (
+            "tax",
+            before.tax_percent_hundredths != after.tax_percent_hundredths,
+        ),
+        (
+            "remark for the client",
+            before.for_client != after.for_client,
+        ),
     ]
     .into_iter()
     .filter_map(|(name, differs)| differs.then_some(name))
@@ -106,6 +126,38 @@ fn changed(before: &Details, after: &Details) -> Vec<&'static str> {
 mod tests {
     use super::*;
     use crate::job::ReplicaId;
+
+    #[test]
+    fn hours_faults_prices_and_who_wrote_them_are_told() {
+        let before = Job::new();
+        let mut after = Job::new();
+        let details = Details {
+            technician: Some("R. Sample".to_owned()),
+            price_cents: Some(20_000),
+            for_client: Some("Keep the lid closed.".to_owned()),
+            ..Details::default()
+        };
+        let fault = EntryKind::Remark {
+            on: crate::job::Subject::Whole,
+            step: None,
+            fault: true,
+            text: "Loose flange".to_owned(),
+        };
+        let hours = EntryKind::MinutesStated {
+            step: crate::trade::StepId::of("let_off"),
+            minutes: 60,
+            worked: None,
+            instead_of: None,
+        };
+        let set = Box::new(details);
+        for kind in [EntryKind::Details { set }, fault, hours] {
+            after.apply(after.draft(ReplicaId::new(1), 1_000, kind));
+        }
+        let incoming = Incoming::between(&before, &after);
+        assert_eq!((incoming.faults, incoming.hours), (1, 1));
+        assert_eq!(incoming.details, ["price agreed", "remark for the client"]);
+        assert_eq!(incoming.technicians, ["R. Sample".to_owned()].into());
+    }
 
     #[test]
     fn what_a_file_takes_back_is_counted() {
