@@ -80,31 +80,31 @@ pub fn Prices() -> impl IntoView {
         ]
     });
     let record = Callback::new(move |(typed, _): (Vec<String>, bool)| {
-        let travel = match read_cents(&typed[0]) {
-            Ok(cents) => cents.unwrap_or(0),
-            Err(error) => return Validation::Refused(error.to_string()),
-        };
+        // Each is saved by itself: one that cannot be read does not hold up the others.
+        let travel = read_cents(&typed[0]).map(Option::unwrap_or_default);
         let tax = read_cents(&typed[1]).map(Option::unwrap_or_default);
-        let Some(tax) = tax.ok().filter(|tax| *tax <= Details::MAX_TAX) else {
-            return Validation::Refused(
-                "Type the tax in percent, such as 19 or 8.1. The most is 100.".to_owned(),
-            );
-        };
+        let tax = tax.ok().filter(|tax| *tax <= Details::MAX_TAX);
         let days = typed[2].trim();
         let days = match days.is_empty() {
             true => Some(0),
             false => days.parse().ok().filter(|days| *days <= MAX_DAYS),
         };
-        let Some(days) = days else {
-            return Validation::Refused(
-                "Type how many days the estimate holds, such as 30.".to_owned(),
-            );
-        };
+        let refused = [
+            travel
+                .as_ref()
+                .err()
+                .map(|error| format!("Travel: {error}")),
+            tax.is_none()
+                .then(|| "Type the tax in percent, such as 19 or 8.1. The most is 100.".to_owned()),
+            days.is_none()
+                .then(|| "Type how many days the estimate holds, such as 30.".to_owned()),
+        ];
         let before = untrack(|| details(session));
-        let changed =
-            |now: u32, was: Option<u32>, none: u32| (now != was.unwrap_or(none)).then_some(now);
+        let changed = |now: Option<u32>, was: Option<u32>, none: u32| {
+            now.filter(|now| *now != was.unwrap_or(none))
+        };
         let set = Details {
-            travel_cents: changed(travel, before.travel_cents, 0),
+            travel_cents: changed(travel.ok(), before.travel_cents, 0),
             tax_percent_hundredths: changed(tax, before.tax_percent_hundredths, 0),
             valid_days: changed(days, before.valid_days, Details::VALID_DAYS),
             ..Details::default()
@@ -113,7 +113,8 @@ pub fn Prices() -> impl IntoView {
             session.record(EntryKind::Details { set: Box::new(set) });
             keep_prices(session);
         }
-        Validation::Accepted
+        let refused = refused.into_iter().flatten().next();
+        refused.map_or(Validation::Accepted, Validation::Refused)
     });
     let specs = vec![
         FieldSpec::number("Travel", ""),
