@@ -287,6 +287,7 @@ fn Remarks(pass: PassState, on: Subject) -> impl IntoView {
             <div class="quick">
                 {QUICK.map(|word| view! { <button class="button" type="button" on:click=move |_| add(word)>{word}</button> })}
             </div>
+            <p class="quiet">"Faults are printed for the client; remarks are not."</p>
             <div class="pair">
                 <button class="button" type="button" disabled=empty on:click=move |_| keep(false)>"Keep as a remark"</button>
                 <button class="button" type="button" disabled=empty on:click=move |_| keep(true)>"Keep as a fault"</button>
