@@ -8,7 +8,7 @@ use crate::device::local_time;
 use crate::parts::header::Header;
 use crate::parts::icons::{ADD, EXPORT, Icon};
 use crate::route::Route;
-use crate::state::{ListView, list_rows, use_session};
+use crate::state::{ListView, Which, list_rows, use_session};
 use crate::storage::job_summary::JobSummary;
 
 mod actions;
@@ -135,6 +135,8 @@ pub fn JobsPane() -> impl IntoView {
             </Show>
             <Show when=move || !is_filtered()>
                 <folded::ArchivedJobs all=all_rows rows/>
+            </Show>
+            <Show when=move || !is_filtered() || app.list_view.with(|v| v.which == Which::Archived)>
                 <folded::DeletedJobs/>
             </Show>
         </div>

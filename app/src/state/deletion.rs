@@ -56,10 +56,14 @@ impl Session {
         }
         self.show_deleted(id, deletion);
         tabs::post_deleted(id);
-        let until = local_time::long_date(deletion.erased_from_ms());
-        self.app.notify(&format!(
-            "“{name}” was deleted. You can bring it back until {until}: see “Deleted” at the end of the list."
-        ));
+        let rest = match line.has_unexported_work() {
+            true => "It is not exported, so it stays under “Deleted” at the end of the list until you bring it back.".to_owned(),
+            false => {
+                let until = local_time::long_date(deletion.erased_from_ms());
+                format!("You can bring it back until {until}: see “Deleted” at the end of the list.")
+            }
+        };
+        self.app.notify(&format!("“{name}” was deleted. {rest}"));
     }
 
     /// Takes a job that was deleted here or in another tab out of the list, and leaves it if it is open.
