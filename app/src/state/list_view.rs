@@ -1,7 +1,7 @@
 //! Which jobs the list shows, and in which order.
 
 use evenhand_core::analysis::instrument::{Identity, instrument_ids, instruments, latest};
-use evenhand_core::analysis::overview::Standing;
+use evenhand_core::analysis::overview::{Standing, natural_key};
 use evenhand_core::job::{Day, JobId};
 
 use crate::storage::job_summary::JobSummary;
@@ -73,7 +73,7 @@ pub enum Due {
 /// How the list of jobs is shown. Kept while the app is open, so that coming back shows the same.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct ListView {
-    /// The words that are looked for in name, client, serial number and description.
+    /// The words that are looked for in name, client, serial number, description and technicians.
     pub find: String,
     /// Which jobs are shown.
     pub which: Which,
@@ -153,12 +153,12 @@ fn in_order(rows: Vec<ListRow>, sort: Sort) -> Vec<ListRow> {
     let mut keyed: Vec<(i64, String, usize)> = Vec::new();
     for (at, row) in rows.iter().enumerate() {
         let (line, shown) = (&row.line, row.line.overview.as_ref());
-        let name = || line.name.to_lowercase();
+        let name = || natural_key(&line.name);
         let (number, text) = match sort {
             Sort::Latest => (-line.worked_ms(), String::new()),
             Sort::Piano => (0, name()),
             Sort::Client => {
-                let client = shown.map_or(String::new(), |o| o.client.to_lowercase());
+                let client = shown.map_or(String::new(), |o| natural_key(&o.client));
                 (
                     i64::from(client.is_empty()),
                     format!("{client}\n{}", name()),
@@ -219,7 +219,8 @@ impl ListView {
 
 fn has_all(line: &JobSummary, words: &[String]) -> bool {
     let shown = line.overview.as_ref();
-    let (client, serial) = shown.map_or(("", ""), |o| (&o.client, &o.serial));
-    let text = format!("{} {client} {serial} {}", line.name, line.described).to_lowercase();
+    let known = shown.map(|o| format!("{} {} {}", o.client, o.serial, o.technicians.join(" ")));
+    let known = known.unwrap_or_default();
+    let text = format!("{} {known} {}", line.name, line.described).to_lowercase();
     words.iter().all(|word| text.contains(word))
 }

@@ -36,6 +36,8 @@ pub struct JobSummary {
 /// How many characters of a text the list keeps: a name from a file may be as long as it likes, and the room in local
 /// storage is needed for entries.
 const MAX_TEXT: usize = 120;
+/// How many technicians of a job the list keeps.
+const MAX_TECHNICIANS: usize = 8;
 
 /// Returns a text cut to [`MAX_TEXT`] characters.
 pub fn cut(text: &str) -> String {
@@ -53,6 +55,11 @@ impl JobSummary {
         let mut shown = overview(job, now_ms, utc_offset_minutes);
         for text in [&mut shown.client, &mut shown.serial] {
             *text = cut(text);
+        }
+        // Whoever is looked for by name is found; the room in local storage is needed for entries.
+        shown.technicians.truncate(MAX_TECHNICIANS);
+        for name in &mut shown.technicians {
+            *name = cut(name);
         }
         let next = match shown.step.is_empty() {
             true => "Everything is done",

@@ -87,6 +87,9 @@ pub struct Overview {
     /// The number of open conflicts.
     #[serde(default)]
     pub conflicts: usize,
+    /// The technicians of the job, by the alphabet.
+    #[serde(default)]
+    pub technicians: Vec<String>,
     /// When the latest work was recorded or, if hours are stated for a later day, its noon, in milliseconds since 1970
     /// (UTC); of a job without work, its latest entry.
     pub worked_ms: i64,
@@ -125,6 +128,7 @@ pub fn overview(job: &Job, now_ms: i64, utc_offset_minutes: i16) -> Overview {
         step: next.map_or(String::new(), |(s, _)| s.name.to_string()),
         faults: state.open_faults().count(),
         conflicts: job.concurrent().len(),
+        technicians: state.technician_names(),
         worked_ms,
         check: check(job, &all, utc_offset_minutes),
         drying: all.iter().filter_map(dry).collect(),
@@ -280,6 +284,34 @@ impl Overview {
             });
         visit.into_iter().chain(dry).collect()
     }
+}
+
+/// Returns a text by which a list is sorted as people sort it: without capitals, and numbers by their size.
+///
+/// ```
+/// use evenhand_core::analysis::overview::natural_key;
+///
+/// assert!(natural_key("piano 2") < natural_key("Piano 10"));
+/// assert!(natural_key("Room 2, piano 10") < natural_key("Room 10, piano 2"));
+/// assert_eq!(natural_key("Hall"), natural_key("hall"));
+/// ```
+pub fn natural_key(text: &str) -> String {
+    let lower = text.to_lowercase();
+    let mut key = String::new();
+    let mut digits = String::new();
+    // The sign at the end closes a number.
+    for sign in lower.chars().chain(['\0']) {
+        if sign.is_ascii_digit() {
+            digits.push(sign);
+            continue;
+        }
+        if !digits.is_empty() {
+            key += &format!("{:0>12}", digits.trim_start_matches('0'));
+            digits.clear();
+        }
+        key.push(sign);
+    }
+    key
 }
 
 #[cfg(test)]

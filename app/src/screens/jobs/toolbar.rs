@@ -5,6 +5,7 @@ use evenhand_core::analysis::overview::Standing;
 use leptos::prelude::*;
 
 use crate::device::local_time;
+use crate::route::Route;
 use crate::state::{Due, ListRow, Sort, Which, use_session};
 
 /// The field for words, the states with their counts, the months of next visits, and the order.
@@ -18,6 +19,17 @@ pub fn Toolbar(
     let session = use_session();
     let view = session.app.list_view;
     let find = move |event| view.update(|v| v.find = event_target_value(&event));
+    // Enter opens the only job that is found.
+    let open_only = move |event: web_sys::KeyboardEvent| {
+        let only = shown.with_untracked(|rows| match rows.as_slice() {
+            [row] => Some(row.line.id),
+            _ => None,
+        });
+        let is_found = view.with_untracked(|v| !v.find.trim().is_empty());
+        if let Some(id) = only.filter(|_| is_found && event.key() == "Enter") {
+            Route::Order(id).go();
+        }
+    };
     let chips = [
         (Which::All, "All"),
         (Which::Standing(Standing::Survey), Standing::Survey.name()),
@@ -83,8 +95,8 @@ pub fn Toolbar(
     };
     view! {
         <div class="finding" role="search">
-            <input class="find" type="search" autocomplete="off" placeholder="Find a piano, client or serial number" aria-label="Find a piano, client or serial number"
-                prop:value=move || view.with(|v| v.find.clone()) on:input=find/>
+            <input class="find" type="search" autocomplete="off" placeholder="Find a piano, client, serial number or technician" aria-label="Find a piano, client, serial number or technician"
+                prop:value=move || view.with(|v| v.find.clone()) on:input=find on:keydown=open_only/>
             <label class="by"><span>"Sort by"</span><select on:change=choose_sort>{sorts.collect_view()}</select></label>
             <Show when=move || months.with(|m| !m.is_empty())>
                 <label class="by"><span>"Next visit"</span>
