@@ -160,7 +160,7 @@ async fn the_letters_print_on_whole_pages_of_both_sizes() {
             assert!(
                 pages[0].contains(title) && pages[0].contains("Everything in this demo is made up")
             );
-            let headings = "return [...document.querySelectorAll('.letter h3, .letter h4')].map(h => h.innerText)";
+            let headings = "return [...document.querySelectorAll('.letter h3, .letter h4')].filter(h => !h.closest('.screen-only')).map(h => h.innerText)";
             let headings = office.run(headings, vec![]).await;
             let headings: Vec<String> = serde_json::from_value(headings).expect("headings");
             for page in &pages {

@@ -137,7 +137,7 @@ fn Letters() -> impl IntoView {
         <section>
             <h2>"For the office and the client"</h2>
             <ul class="letters">
-                {link(Route::Letter, "Client letter", "One page: found, done, left, price; to share or print")}
+                {link(Route::Letter, "Client letter", "Found, done, left, price; to share or print")}
                 {link(Route::Report, "Report", "What was found, done and left, to print")}
                 {link(Route::Estimate, "Estimate", "Hours, parts and days from the survey, to print")}
                 {link(Route::NextJob, "Next job of this instrument", "Compares with what this one leaves")}

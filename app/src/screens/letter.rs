@@ -128,6 +128,10 @@ fn LetterOfJob() -> impl IntoView {
     let name = session
         .app
         .with_state_untracked(|s| s.details().name.clone());
+    paper::number_pages(
+        "Client letter",
+        name.clone().flatten().as_deref().unwrap_or_default(),
+    );
     view! {
         <LetterBar title="Client letter" name=name.flatten().unwrap_or_default()/>
         <main class="page letter-page" tabindex="0">

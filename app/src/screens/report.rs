@@ -76,7 +76,11 @@ fn body(report: &Handover, job: &Job) -> impl IntoView + use<> {
         {climate(report)}
         {next_visit(report, job)}
         {signature(report, job)}
-        <div class="care">{lines("Care", cautions.collect())}</div>
+        // For the workshop: the paper goes to the client.
+        <div class="care screen-only">
+            {lines("Not part of this job", report.left_out.clone().into_iter().collect())}
+            {lines("Care", cautions.collect())}
+        </div>
     }
 }
 

@@ -21,9 +21,7 @@ use super::drift::{Drift, drift};
 use super::hours::hours;
 use super::listed;
 use super::open_points::{conclusions, punchings_used};
-use crate::job::{
-    Correction, Details, EntryKind, Job, OpenPoint, PartToOrder, Progress, State, Subject,
-};
+use crate::job::{Correction, Details, EntryKind, Job, PartToOrder, Progress, State, Subject};
 use crate::trade::{Caution, Instrument, Occasion, Place, Stage, Step, Verdict};
 use crate::unit::{Kind, Length, Value};
 
@@ -66,8 +64,10 @@ pub struct Handover {
     /// How many values are out of tolerance, by the rule of
     /// [`open_points`](super::open_points).
     pub out: usize,
-    /// What was left as it is, and why, as sentences: the open points, then the steps left out.
+    /// What was left as it is, and why, as sentences: the open points.
     pub left: Vec<String>,
+    /// The steps left out of the job, as a sentence; `None` if there are none.
+    pub left_out: Option<String>,
     /// The open conflicts.
     pub conflicts: Vec<Conflict>,
     /// The remark for the client, and the faults that are fixed, as sentences. Remarks for the technician are not among
@@ -181,7 +181,8 @@ pub fn handover(job: &Job, now_ms: i64) -> Handover {
         done: done(&all),
         swept: swept(state, &all),
         out: concluded.out(),
-        left: left_sentences(state, concluded.open_points),
+        left: concluded.open_points.into_iter().map(|p| p.text).collect(),
+        left_out: left_out(state),
         parts: concluded.parts,
         conflicts: conflicts(job),
         remarks: remarks(state),
@@ -333,20 +334,12 @@ fn swept(state: &State, all: &[(Step, Progress)]) -> Vec<String> {
         .collect()
 }
 
-/// Returns the open points, then the steps left out of the job.
-fn left_sentences(state: &State, points: Vec<OpenPoint>) -> Vec<String> {
-    let mut said: Vec<String> = points.into_iter().map(|p| p.text).collect();
-    let left_out: Vec<String> = state
-        .instrument()
-        .steps()
-        .iter()
-        .filter(|s| state.is_left_out(&s.id))
-        .map(|s| in_sentence(&s.name))
-        .collect();
-    if !left_out.is_empty() {
-        said.push(format!("Left out of this job: {}.", left_out.join("; ")));
-    }
-    said
+/// Returns a sentence on the steps left out of the job.
+fn left_out(state: &State) -> Option<String> {
+    let steps = state.instrument().steps().iter();
+    let left_out = steps.filter(|s| state.is_left_out(&s.id));
+    let left_out: Vec<String> = left_out.map(|s| in_sentence(&s.name)).collect();
+    (!left_out.is_empty()).then(|| format!("Left out of this job: {}.", left_out.join("; ")))
 }
 
 /// Returns the climate each time it was recorded, and the effect on the wood of its change between bench and

@@ -126,8 +126,19 @@ fn notes(count: usize) -> String {
 /// Returns what was done: each measure with its counts, then the other steps that are done.
 pub(super) fn sentences(rows: &[Row], all: &[(Step, Progress)]) -> Vec<String> {
     let mut said: Vec<String> = rows.iter().map(row_sentence).collect();
-    said.extend(steps(all));
+    let also = !said.is_empty();
+    said.extend(steps(all).map(|steps| match also {
+        true => format!("Also done: {steps}"),
+        false => capital(&steps),
+    }));
     said
+}
+
+/// Returns a sentence with its first letter large.
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    first.unwrap_or_default() + letters.as_str()
 }
 
 /// Returns `Let-off: checked on all 88 notes, 31 adjusted. Now 85 are on target, 3 acceptable.`
@@ -162,7 +173,7 @@ fn row_sentence(row: &Row) -> String {
 /// Moves of the action and other work of which no client asks.
 const UNSAID: [&str; 4] = ["action_in", "stack_on", "stand_in", "play_in"];
 
-/// Returns the steps that are done and not said by their counts: marks and ticks.
+/// Returns the steps that are done and not said by their counts, as the end of a sentence: marks and ticks.
 fn steps(all: &[(Step, Progress)]) -> Option<String> {
     let is_said = |(step, p): &&(Step, Progress)| {
         let is_work = step.stage >= Stage::Recondition && step.occasion == Occasion::Working;
@@ -191,7 +202,7 @@ fn steps(all: &[(Step, Progress)]) -> Option<String> {
         0 => String::new(),
         count => format!("; and {count} more"),
     };
-    (!named.is_empty()).then(|| format!("Also done: {}{more}.", named.join("; ")))
+    (!named.is_empty()).then(|| format!("{}{more}.", named.join("; ")))
 }
 
 /// Returns whether a step takes no number and no grade on notes, so that only its name can be said.

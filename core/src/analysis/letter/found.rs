@@ -80,7 +80,22 @@ pub(super) fn sentences(state: &State, compared: &[Compared]) -> Vec<String> {
         let each: Vec<String> = each.collect();
         said.push(format!("Also out: {} notes.", listed(&each)));
     }
-    said.extend(worn(state));
+    let worn = worn(state);
+    // Nothing wrong is a finding, too.
+    let is_judged = compared
+        .iter()
+        .any(|c| c.judged && !c.found.readings.is_empty());
+    if out.is_empty() && is_judged {
+        said.push("All that was measured on the notes was in tolerance.".to_owned());
+    }
+    if worn.is_empty()
+        && Part::ALL
+            .into_iter()
+            .any(|part| part_with(state, part, 0).is_some())
+    {
+        said.push("No part that was looked at is worn.".to_owned());
+    }
+    said.extend(worn);
     said
 }
 

@@ -327,6 +327,20 @@ fn the_days_of_the_work_are_those_with_time_and_the_last() {
 }
 
 #[test]
+fn nothing_wrong_is_a_finding_and_ticks_alone_are_what_was_done() {
+    let mut phone = Phone::new(1);
+    phone.read_as(AsFound, "let_off", on(1), PIANO, 2_000 * UM);
+    phone.read_as(AsFound, "wear_hammers", Subject::Section(0), PIANO, 0);
+    let found = [
+        "All that was measured on the notes was in tolerance.",
+        "No part that was looked at is worn.",
+    ];
+    assert_eq!(letter(&phone).found, found);
+    phone.read("dust", Subject::Whole, BENCH, 1);
+    assert_eq!(letter(&phone).done[0], "Dust and vacuum.");
+}
+
+#[test]
 fn a_conflict_is_told_to_the_technician_alone() {
     let mut phone = touch_up();
     let mut other = phone.copy(2);
