@@ -54,6 +54,7 @@ mod soak;
 mod sweeps;
 mod system_settings;
 mod touches;
+mod two_phones;
 mod two_tabs;
 mod undo_and_drafts;
 mod whole_job_offline;
