@@ -152,7 +152,8 @@ pub fn suggest_next(state: &State, all: &[(Step, Progress)], now_ms: i64) -> Vec
     list.into_iter().map(|(_, s)| s).collect()
 }
 
-/// Returns `true` if a step that is to be done, stands earlier and is not begun spoils what a step takes.
+/// Returns `true` if a step that is to be done and not begun spoils what a step takes, and stands between it and the work
+/// before: what was left out earlier holds up nothing.
 fn is_spoiled(all: &[(Step, Progress)], to_do: &[StepId], step: &StepId) -> bool {
     let Some(at) = all.iter().position(|(s, _)| s.id == *step) else {
         return false;
@@ -162,9 +163,9 @@ fn is_spoiled(all: &[(Step, Progress)], to_do: &[StepId], step: &StepId) -> bool
         let mut rows = disturbed_by(work.as_str()).filter(|row| row.strength == Strength::Voids);
         rows.any(|row| takes.iter().any(|m| row.disturbs.contains(&m.as_str())))
     };
-    all[..at].iter().any(|(earlier, p)| {
-        !p.is_begun() && to_do.contains(&earlier.id) && earlier.takes.iter().any(spoils)
-    })
+    let before = all[..at].iter().rev();
+    let mut between = before.take_while(|(_, p)| !p.is_begun());
+    between.any(|(earlier, _)| to_do.contains(&earlier.id) && earlier.takes.iter().any(spoils))
 }
 
 /// Returns why a step is suggested, or `None` if nothing can be done on it.
