@@ -91,13 +91,23 @@ fn turn(job: &mut Job, step: &Step, item: &Item) {
 
 /// In a job of its own, so that it prints before the large jobs of the others are made.
 fn what_is_known(c: &mut Criterion) {
-    let job = full(0);
+    let mut job = full(0);
     let mut group = c.benchmark_group("belief of 88 notes");
-    for measure in ["let_off", "aftertouch"] {
+    let measures = ["blow", "let_off", "drop", "checking", "aftertouch"];
+    for measure in measures {
         group.bench_function(measure, |b| {
             b.iter(|| Beliefs::of(black_box(job.state()), measure, Place::Bench).is_some());
         });
     }
+    // The most that one belief can ask for: all that moves the aftertouch was turned since it was read.
+    for step in ["blow", "let_off"].map(|step| job.state().step(step).expect("a step").clone()) {
+        for item in job.state().items(&step) {
+            turn(&mut job, &step, &item);
+        }
+    }
+    group.bench_function("aftertouch, every capstan and button turned since", |b| {
+        b.iter(|| Beliefs::of(black_box(job.state()), "aftertouch", Place::Bench).is_some());
+    });
     group.finish();
 }
 

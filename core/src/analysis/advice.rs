@@ -19,7 +19,7 @@ pub use model::{Advice, LeaveReason, Missing, Movement};
 
 use std::cell::OnceCell;
 
-use super::learned::{Responses, first_reading, learned};
+use super::learned::{Responses, learned};
 use super::punchings::{Lever, Stock};
 use super::screw::{Correction as Turned, Screw, correction};
 use super::travel::Travel;
@@ -366,11 +366,13 @@ impl<'a> Adviser<'a> {
             // The length left to follow is turned for the sake of another reading.
             let note = on.note().filter(|_| self.following.is_none())?;
             let id = self.measure.id.as_str();
-            let read = first_reading(self.state, id, note)?;
             let at = |place| self.state.measure_state(id, on, place)?.in_effect();
             let mut now = [Place::Bench, Place::Piano].into_iter().filter_map(at);
-            let is_first = now.all(|r| r.position == read.position);
-            let first = responses.first(note).filter(|_| is_first)?;
+            let read = now.next()?;
+            let is_alone = now.next().is_none();
+            let first = responses
+                .compared(note, read.position)
+                .filter(|_| is_alone)?;
             Some(Length::from_mm(first.expected(read.value.length()?.mm())))
         };
         of().unwrap_or(now)

@@ -11,12 +11,11 @@
 use std::cell::OnceCell;
 
 use super::response::{
-    LEAST_SPREAD, NoiseModel, Prior, Response, TurnResult, learn, learn_note, learn_section,
-    learn_whole,
+    LEAST_SPREAD, NoiseModel, Prior, Response, Trials, TurnResult, learn, learn_note, learn_whole,
 };
 use super::screw::Screw;
 use super::turn_observation::{TurnObservation, latest_turns, turns_of_note};
-use crate::job::{Reading, Responded, State, Subject};
+use crate::job::{LogPosition, MeasureView, Reading, Responded, State, Subject};
 use crate::note::{Note, Sections};
 use crate::trade::{MeasureId, Occasion, Place};
 use crate::unit::Length;
@@ -80,38 +79,63 @@ impl FirstReadings {
 }
 
 /// Returns the first reading of the work on a note, wherever the action was.
-pub(super) fn first_reading<'a>(
-    state: &'a State,
-    measure: &str,
-    note: Note,
-) -> Option<&'a Reading> {
+fn first_reading<'a>(view: &MeasureView<'a>, note: Note) -> Option<&'a Reading> {
     let at = |place| {
-        let known = state.measure_state(measure, Subject::Note(note), place)?;
+        let known = view.measure_state(Subject::Note(note), place)?;
         known.readings().find(|r| r.occasion != Occasion::AsFound)
     };
     let both = [Place::Bench, Place::Piano].into_iter().filter_map(at);
     both.min_by_key(|r| r.position)
 }
 
-/// Returns the first readings of each section.
-fn first_readings(state: &State, measure: &str) -> [Option<FirstReadings>; Sections::MAX] {
-    let sd = NoiseModel::default().reading.mm();
-    let sections = state.sections();
-    let all: Vec<(usize, f64)> = Note::all()
-        .filter_map(|note| {
-            let read = first_reading(state, measure, note)?;
-            Some((sections.of(note), read.value.length()?.mm()))
-        })
-        .collect();
-    let of = |section: Option<usize>| {
-        let here = all
-            .iter()
-            .filter(|(s, _)| section.is_none_or(|at| *s == at));
-        let here: Vec<f64> = here.map(|(_, mm)| *mm).collect();
-        FirstReadings::of(&here, sd)
-    };
-    let whole = of(None);
-    std::array::from_fn(|section| of(Some(section)).or(whole))
+/// The first readings of the work, note by note and by section.
+#[derive(Clone, Debug)]
+struct First {
+    /// Where the first reading of each note stands in the log.
+    at: Vec<Option<LogPosition>>,
+    sections: [Option<FirstReadings>; Sections::MAX],
+}
+
+impl First {
+    fn of(view: &MeasureView<'_>, sections: &Sections) -> First {
+        let sd = NoiseModel::default().reading.mm();
+        let mut at = vec![None; Note::COUNT];
+        let mut all: Vec<(usize, f64)> = Vec::with_capacity(Note::COUNT);
+        for note in Note::all() {
+            let Some(read) = first_reading(view, note) else {
+                continue;
+            };
+            at[note.index()] = Some(read.position);
+            all.extend(read.value.length().map(|l| (sections.of(note), l.mm())));
+        }
+        let of = |section: Option<usize>| {
+            let here = all
+                .iter()
+                .filter(|(s, _)| section.is_none_or(|at| *s == at));
+            let here: Vec<f64> = here.map(|(_, mm)| *mm).collect();
+            FirstReadings::of(&here, sd)
+        };
+        let whole = of(None);
+        let of_section = |section| {
+            let of_it = (section < sections.count()).then(|| of(Some(section)));
+            of_it.flatten().or(whole)
+        };
+        First {
+            at,
+            sections: std::array::from_fn(of_section),
+        }
+    }
+
+    /// Returns the first readings that a reading of a note is compared with, if it is the first itself and there are enough.
+    fn compared(
+        &self,
+        sections: &Sections,
+        note: Note,
+        read: LogPosition,
+    ) -> Option<&FirstReadings> {
+        let of_section = self.sections.get(sections.of(note))?.as_ref();
+        of_section.filter(|_| self.at[note.index()] == Some(read))
+    }
 }
 
 /// The responses of one measure on the instrument of a job, each computed on first use. [`learned`] returns it; it has
@@ -135,7 +159,8 @@ pub struct Responses {
     trials: Vec<(Note, TurnResult)>,
     prior: Prior,
     sections: Sections,
-    first: [Option<FirstReadings>; Sections::MAX],
+    first: First,
+    prepared: OnceCell<Option<Trials>>,
     learned: [OnceCell<Option<Response>>; Sections::MAX],
 }
 
@@ -153,15 +178,17 @@ pub struct Responses {
 pub fn learned(state: &State, measure: &str) -> Option<Responses> {
     let screw = Screw::of(state.measure(measure)?)?;
     let lately = latest_turns(state, measure, MAX);
-    let first = first_readings(state, measure);
+    let sections = state.sections();
+    let first = First::of(&state.looked(measure), sections);
     let trials = lately
         .iter()
-        .filter_map(|t| Some((t.note, trial(state, measure, &first, t)?)));
+        .filter_map(|t| Some((t.note, trial(&first, sections, t)?)));
     Some(Responses {
         trials: trials.collect(),
         prior: prior(state, measure, &screw)?,
-        sections: state.sections().clone(),
+        sections: sections.clone(),
         first,
+        prepared: OnceCell::new(),
         learned: Default::default(),
         screw,
     })
@@ -175,9 +202,13 @@ impl Responses {
 
     /// Returns the response of a section, 0 in the bass, or `None` if there is no such section.
     pub fn section(&self, section: usize) -> Option<&Response> {
-        let learn = || {
+        let prepare = || {
             let scatter = NoiseModel::default();
-            learn_section(&self.trials, &self.sections, section, self.prior, scatter).ok()
+            Trials::new(&self.trials, &self.sections, self.prior, scatter).ok()
+        };
+        let learn = || {
+            let prepared = self.prepared.get_or_init(prepare).as_ref();
+            prepared?.section(section).ok()
         };
         let learned = self
             .learned
@@ -186,9 +217,10 @@ impl Responses {
         learned?.get_or_init(learn).as_ref()
     }
 
-    /// Returns the first readings that a note is compared with, or `None` if there are too few.
-    pub fn first(&self, note: Note) -> Option<&FirstReadings> {
-        self.first.get(self.sections.of(note))?.as_ref()
+    /// Returns the first readings that a reading is compared with. `None` if it is not the first of its note, or there are
+    /// too few.
+    pub fn compared(&self, note: Note, read: LogPosition) -> Option<&FirstReadings> {
+        self.first.compared(&self.sections, note, read)
     }
 
     /// Returns the response of a note: that of its section, corrected by its own turns.
@@ -197,7 +229,7 @@ impl Responses {
         let own = turns_of_note(state, measure, note);
         let own: Vec<TurnResult> = own
             .iter()
-            .filter_map(|turn| trial(state, measure, &self.first, turn))
+            .filter_map(|turn| trial(&self.first, &self.sections, turn))
             .collect();
         learn_note(section, &own, NoiseModel::default()).ok()
     }
@@ -286,16 +318,9 @@ pub fn responses(state: &State) -> Vec<Responded> {
     all
 }
 
-fn trial(
-    state: &State,
-    measure: &str,
-    first: &[Option<FirstReadings>],
-    turn: &TurnObservation,
-) -> Option<TurnResult> {
+fn trial(first: &First, sections: &Sections, turn: &TurnObservation) -> Option<TurnResult> {
     let mut before = turn.before.length()?;
-    let of_section = first.get(state.sections().of(turn.note)).copied().flatten();
-    let read = first_reading(state, measure, turn.note).filter(|r| r.position == turn.before_at);
-    if let (Some(first), Some(_)) = (of_section, read) {
+    if let Some(first) = first.compared(sections, turn.note, turn.before_at) {
         before = Length::from_mm(first.expected(before.mm()));
     }
     Some(TurnResult {

@@ -84,7 +84,7 @@ fn fitted(points: &[Point], prior: Prior, scatter: NoiseModel) -> Result<Respons
         .map(|p| TrialChange {
             turns: p.turns,
             change: p.change,
-            scale: scatter.of_readings(p.readings).hypot(notes * p.turns),
+            scale: (scatter.of_readings(p.readings).powi(2) + (notes * p.turns).powi(2)).sqrt(),
         })
         .collect();
     let fit = match middle {
@@ -164,11 +164,9 @@ pub fn learn_action(
     prior: Prior,
     scatter: NoiseModel,
 ) -> Result<Learned, SumError> {
-    let points = by_note(trials);
     let whole = learn_whole(trials, prior, scatter)?;
-    let differ = sections_differ(&points, sections, prior, scatter)?;
-    let learned = (0..sections.count())
-        .map(|section| of_section(&points, sections, section, (prior, differ), scatter));
+    let each = Trials::new(trials, sections, prior, scatter)?;
+    let learned = (0..sections.count()).map(|section| each.section(section));
     Ok(Learned {
         sections: learned.collect::<Result<_, _>>()?,
         whole,
@@ -191,35 +189,55 @@ pub fn learn_whole(
 /// Returns the points of all trials, chained within each note, in the order of the trials.
 fn by_note(trials: &[(Note, TurnResult)]) -> Vec<(Note, Point)> {
     let mut points: Vec<(Note, Point)> = trials.iter().map(|(n, t)| (*n, t.alone())).collect();
+    let mut counts = [0u32; Note::COUNT];
+    trials.iter().for_each(|(n, _)| counts[n.index()] += 1);
     let mut own: Vec<TurnResult> = Vec::new();
-    for note in Note::all() {
+    // One trial is its own chain, and most notes have no more.
+    for note in Note::all().filter(|note| counts[note.index()] > 1) {
         own.clear();
         own.extend(trials.iter().filter(|(n, _)| *n == note).map(|(_, t)| *t));
-        // One trial is its own chain, and most notes have no more.
-        if own.len() > 1 {
-            let here = points.iter_mut().filter(|(n, _)| *n == note);
-            for ((_, point), chained) in here.zip(chained(&own)) {
-                *point = chained;
-            }
+        let here = points.iter_mut().filter(|(n, _)| *n == note);
+        for ((_, point), chained) in here.zip(chained(&own)) {
+            *point = chained;
         }
     }
     points
 }
 
-/// Learns the response of one section as [`learn_action`] does, without computing the others.
-///
-/// # Errors
-/// As [`learn`].
-pub fn learn_section(
-    trials: &[(Note, TurnResult)],
-    sections: &Sections,
-    section: usize,
+/// The trials of an action, prepared once for all its sections.
+#[derive(Clone, Debug)]
+pub(super) struct Trials {
+    points: Vec<(Note, Point)>,
+    sections: Sections,
     prior: Prior,
+    /// How much the sections differ, as a fraction.
+    differ: f64,
     scatter: NoiseModel,
-) -> Result<Response, SumError> {
-    let points = by_note(trials);
-    let differ = sections_differ(&points, sections, prior, scatter)?;
-    of_section(&points, sections, section, (prior, differ), scatter)
+}
+
+impl Trials {
+    /// Fails as [`learn`].
+    pub fn new(
+        trials: &[(Note, TurnResult)],
+        sections: &Sections,
+        prior: Prior,
+        scatter: NoiseModel,
+    ) -> Result<Trials, SumError> {
+        let points = by_note(trials);
+        Ok(Trials {
+            differ: sections_differ(&points, sections, prior, scatter)?,
+            points,
+            sections: sections.clone(),
+            prior,
+            scatter,
+        })
+    }
+
+    /// Learns the response of one section as [`learn_action`] does, without computing the others. Fails as [`learn`].
+    pub fn section(&self, section: usize) -> Result<Response, SumError> {
+        let known = (self.prior, self.differ);
+        of_section(&self.points, &self.sections, section, known, self.scatter)
+    }
 }
 
 /// Returns the points of a section, and those of the others.

@@ -187,6 +187,13 @@ impl MeasureState {
         left
     }
 
+    /// Returns the position of the last reading or adjustment, also of one that was taken back, or `None` if there is
+    /// none. No work on it is later.
+    pub(super) fn newest(&self) -> Option<LogPosition> {
+        let read = self.readings.last().map(|r| r.position);
+        read.max(self.changes.last().map(|c| c.position))
+    }
+
     /// Returns the position of the latest work, or `None` if the entries tell of none.
     ///
     /// Work is an adjustment, or a reading that implies one: a tick, a mark that became good, a

@@ -18,6 +18,8 @@ pub(super) struct MeasureStates {
     /// One plus the index into `states` for each subject and place; 0 if nothing was recorded there.
     at: Vec<u8>,
     states: Vec<MeasureState>,
+    /// The position of the last reading or adjustment on any subject: in the piano, and on the bench.
+    newest: [Option<LogPosition>; 2],
     pub sweeps: Sweeps,
     targets: Vec<TargetChange>,
     /// Index into `targets` of the change in effect for each scope.
@@ -139,6 +141,7 @@ impl MeasureStates {
             id,
             at: Vec::new(),
             states: Vec::new(),
+            newest: [None; 2],
             sweeps: Sweeps::default(),
             targets: Vec::new(),
             latest: BTreeMap::new(),
@@ -187,7 +190,21 @@ impl MeasureStates {
             // There are 194 pairs of subject and place, so the count fits a `u8`.
             *at = self.states.len() as u8;
         }
-        change(&mut self.states[usize::from(*at) - 1], measure);
+        let state = &mut self.states[usize::from(*at) - 1];
+        change(state, measure);
+        let newest = &mut self.newest[usize::from(place == Place::Bench)];
+        *newest = state.newest().max(*newest);
+    }
+
+    /// Returns `false` if no work on any subject that affects readings at a place is later than a position, so that no
+    /// subject need be asked.
+    pub fn may_be_newer(&self, than: LogPosition, place: Place) -> bool {
+        let [piano, bench] = self.newest;
+        let newest = match place {
+            Place::Bench => bench,
+            Place::Piano => bench.max(piano),
+        };
+        newest > Some(than) || (self.sweeps.newest() > Some(than) && self.records_work())
     }
 
     /// Returns `true` if it has no reading, no adjustment and no sweep.

@@ -601,6 +601,12 @@ impl<'a> MeasureView<'a> {
         self.known?.sweeps.latest_look(on, place)
     }
 
+    /// Returns [`MeasureView::latest_look`] of each note; of none if there is no sweep.
+    pub fn latest_looks(&self, place: Place) -> Vec<Option<LogPosition>> {
+        let known = self.known.filter(|known| !known.sweeps.is_empty());
+        known.map_or(Vec::new(), |known| known.sweeps.latest_looks(place))
+    }
+
     /// Returns the sweep that counts for a note now, wherever the action was: it was looked along or done in one stroke
     /// during the work or at its end, has no valid number, and the look still holds. `None` if there is none.
     pub fn swept_now(&self, on: Subject) -> Option<&'a Sweep> {

@@ -48,6 +48,11 @@ impl Sweep {
     fn has(&self, on: Subject) -> bool {
         on.note().is_some_and(|note| self.notes & bit(note) != 0)
     }
+
+    /// Returns `true` if its notes were looked along during the work or at its end.
+    fn is_look(&self) -> bool {
+        self.expected.is_none() && self.occasion != Occasion::AsFound
+    }
 }
 
 fn bit(note: Note) -> u128 {
@@ -119,12 +124,28 @@ impl Sweeps {
         sweeps.find(|s| s.occasion == occasion)
     }
 
+    /// Returns the position of the last sweep, also of one that was taken back, or `None` if there is none.
+    pub fn newest(&self) -> Option<LogPosition> {
+        self.0.last().map(|s| s.position)
+    }
+
     /// Returns the latest look along a row over a subject at a place, during the work or at its end, or `None` if there
     /// is none.
     pub fn latest_look(&self, on: Subject, place: Place) -> Option<LogPosition> {
         let mut sweeps = self.of(on, place).rev();
-        let look = |s: &&Sweep| s.expected.is_none() && s.occasion != Occasion::AsFound;
-        sweeps.find(look).map(|s| s.position)
+        sweeps.find(|s| s.is_look()).map(|s| s.position)
+    }
+
+    /// Returns [`Sweeps::latest_look`] of each note, in one pass over the sweeps.
+    pub fn latest_looks(&self, place: Place) -> Vec<Option<LogPosition>> {
+        let mut latest = vec![None; Note::COUNT];
+        let looks = self.0.iter();
+        for look in looks.filter(|s| s.alive && s.place == place && s.is_look()) {
+            for note in Note::all().filter(|note| look.notes & bit(*note) != 0) {
+                latest[note.index()] = Some(look.position);
+            }
+        }
+        latest
     }
 
     /// Returns the first sweep at any place that is not as found, or `None` if there is none.

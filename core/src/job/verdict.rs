@@ -329,7 +329,7 @@ impl<'a> MeasureView<'a> {
             let rows = known.causes.iter();
             let rows = rows.filter(|cause| cause.voids() && cause.is_felt(place));
             let works = rows.map(|cause| (&self.state.measures[cause.work], cause.row.reach));
-            let works = works.filter(|(work, _)| !work.is_blank());
+            let works = works.filter(|(work, _)| work.may_be_newer(read, place));
             works
                 .flat_map(|(work, reach)| of(work, reach))
                 .max_by_key(latest)
@@ -360,7 +360,7 @@ impl<'a> MeasureView<'a> {
         add(known, Reach::Note);
         for cause in &known.causes {
             let work = &self.state.measures[cause.work];
-            if cause.voids() && cause.is_felt(place) && !work.is_blank() {
+            if cause.voids() && cause.is_felt(place) && work.may_be_newer(read, place) {
                 add(work, cause.row.reach);
             }
         }
@@ -400,7 +400,7 @@ impl<'a> MeasureView<'a> {
         let others = known.causes.iter();
         let others = others.filter(|cause| cause.is_felt(place));
         let others = others.map(|cause| (&self.state.measures[cause.work], cause.row));
-        let others = others.filter(|(work, _)| !work.is_blank());
+        let others = others.filter(|(work, _)| work.may_be_newer(from, place));
         let mut others = others.flat_map(|(work, row)| {
             let reaching = reached_from(on, row.reach, self.state.sections());
             reaching.flat_map(move |from_on| {

@@ -1,7 +1,7 @@
 //! How well readings repeat: the noise of one reading in this job.
 
 use super::model::{ALONE, Repeatability};
-use crate::job::{Item, ItemState, LogPosition, State, Subject};
+use crate::job::{Item, ItemState, LogPosition, MeasureView, State, Subject};
 use crate::note::Note;
 use crate::trade::{Measure, Occasion, Place, Step};
 use crate::unit::{Kind, Length, Value};
@@ -19,10 +19,11 @@ use crate::unit::{Kind, Length, Value};
 pub fn repeatability(state: &State, measure: &str) -> Option<Repeatability> {
     let of = state.measure(measure).filter(|m| m.kind == Kind::Length)?;
     let usual = usual_sd(of);
+    let view = state.looked(measure);
     let mut differences = Vec::new();
     for note in Note::all() {
         for place in [Place::Bench, Place::Piano] {
-            repeats(state, measure, (note, place), &mut differences);
+            repeats(&view, (note, place), &mut differences);
         }
     }
     // What differs by more was no second reading of the same thing.
@@ -58,8 +59,7 @@ pub fn twice(state: &State, step: &Step) -> Option<Result<String, Vec<Item>>> {
 }
 
 /// Adds the differences of two readings of a note that follow each other without work between, in mm.
-fn repeats(state: &State, id: &str, (note, place): (Note, Place), to: &mut Vec<f64>) {
-    let view = state.looked(id);
+fn repeats(view: &MeasureView<'_>, (note, place): (Note, Place), to: &mut Vec<f64>) {
     let Some(own) = view.measure_state(Subject::Note(note), place) else {
         return;
     };

@@ -410,3 +410,22 @@ fn the_profile_holds_what_should_be_read_in_the_place_of_a_reading_that_no_longe
     assert!((reads.mm() - 2.03).abs() < 0.05, "{reads:?}");
     assert_eq!(swept(51), None);
 }
+
+#[test]
+fn what_moved_a_measure_before_it_was_first_read_changes_nothing_that_is_known_of_it() {
+    let mut job = well_known();
+    let mut plain = Job::new();
+    for job in [&mut job, &mut plain] {
+        read(job, "aftertouch", 30, 120);
+    }
+    let of = |job: &Job| {
+        let known = Beliefs::of(job.state(), "aftertouch", BENCH).unwrap();
+        known.note(n(30)).unwrap()
+    };
+    assert_eq!(of(&job), of(&plain));
+    // A turn after it moves it, by all that was learned before.
+    turn(&mut job, "let_off", 30, 6);
+    let (before, after) = (of(&plain), of(&job));
+    assert!((after.mean - before.mean - 0.96 * 5.0 * 6.0 / 64.0 / 5.0).abs() < 0.03);
+    assert!(after.variance > before.variance);
+}

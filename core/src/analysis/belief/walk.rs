@@ -1,7 +1,9 @@
 //! From the log to beliefs: the readings and turns of a note in their order, and what other work did to it.
 
+use std::cell::OnceCell;
+
 use super::super::advice::lever;
-use super::super::learned::{Responses, first_reading, learned};
+use super::super::learned::{Responses, learned};
 use super::super::travel::Travel;
 use super::look::Look;
 use super::model::{Belief, VERIFIED, turned};
@@ -9,7 +11,7 @@ use super::repeat::{mm, noise};
 use crate::job::{Change, Correction, LogPosition, MeasureView, State, Subject};
 use crate::note::Note;
 use crate::trade::{Adjuster, Occasion, Place};
-use crate::unit::Length;
+use crate::unit::{Kind, Length};
 
 /// The part of its dip that a punching takes, since it is compressed under the felt, and the standard deviation (M).
 const PUNCHING: (f64, f64) = (0.95, 0.05);
@@ -71,10 +73,61 @@ pub struct Walker<'a> {
     id: &'a str,
     view: MeasureView<'a>,
     place: Place,
+    /// The latest look along the row over each note; empty if there is none.
+    looks: Vec<Option<LogPosition>>,
     noise: f64,
     responses: Option<Responses>,
-    inputs: Vec<(Walker<'a>, Coupling)>,
+    inputs: Vec<Input<'a>>,
     eye: Option<Eye>,
+}
+
+/// A measure that moves the one walked.
+struct Input<'a> {
+    id: &'static str,
+    view: MeasureView<'a>,
+    by: Coupling,
+    /// Made when a note needs it: often nothing was moved since the first reading.
+    walker: OnceCell<Option<Walker<'a>>>,
+}
+
+impl<'a> Input<'a> {
+    /// Returns `None` if the measure is not a length.
+    fn of(state: &'a State, id: &'static str, by: Coupling) -> Option<Input<'a>> {
+        let view = state.looked(id);
+        let is_length = view.measure.is_some_and(|m| m.kind == Kind::Length);
+        is_length.then(|| Input {
+            id,
+            view,
+            by,
+            walker: OnceCell::new(),
+        })
+    }
+
+    /// Adds the moves of another measure by work on this one, if there was any after a position.
+    fn add_moves(
+        &self,
+        of: &Walker<'a>,
+        note: Note,
+        after: Option<LogPosition>,
+        to: &mut Vec<Move>,
+    ) {
+        let own = self.view.measure_state(Subject::Note(note), of.place);
+        let last = own.and_then(|own| own.changes().next_back());
+        if last.is_none_or(|last| after.is_none_or(|after| last.position < after)) {
+            return;
+        }
+        let walker = || Walker::new(of.state, self.id, of.place);
+        let Some(walker) = self.walker.get_or_init(walker) else {
+            return;
+        };
+        let (factor, sd) = self.by;
+        let moves = walker.walk(note, &mut Vec::new()).0.moves;
+        to.extend(moves.into_iter().map(|m| Move {
+            change: factor * m.change,
+            variance: factor * factor * m.variance + (sd * m.change).powi(2),
+            ..m
+        }));
+    }
 }
 
 /// How far from its aim a measure was after it was bent or set by eye.
@@ -125,12 +178,14 @@ impl<'a> Walker<'a> {
     /// Returns `None` if the measure is not a length.
     pub fn new(state: &'a State, id: &'a str, place: Place) -> Option<Walker<'a>> {
         let inputs = inputs(id, ratio(state)).into_iter();
-        let inputs = inputs.filter_map(|(id, by)| Some((Walker::new(state, id, place)?, by)));
+        let inputs = inputs.filter_map(|(id, by)| Input::of(state, id, by));
         let noise = noise(state, id)?;
+        let view = state.looked(id);
         Some(Walker {
             state,
             id,
-            view: state.looked(id),
+            looks: view.latest_looks(place),
+            view,
             place,
             noise,
             responses: learned(state, id),
@@ -165,18 +220,18 @@ impl<'a> Walker<'a> {
     fn walk(&self, note: Note, seen: &mut Vec<(LogPosition, f64)>) -> (Walk, Option<LogPosition>) {
         let on = Subject::Note(note);
         let own = self.view.measure_state(on, self.place);
-        let look = self.view.latest_look(on, self.place);
+        let look = self.looks.get(note.index()).copied().flatten();
         if own.is_none() && look.is_none() {
             return (Walk::default(), None);
         }
+        // What moved it before anything was known of it changes nothing that is known.
+        let read = own.and_then(|own| own.readings().find(|r| r.occasion != Occasion::AsFound));
+        let changed = own.and_then(|own| own.changes().next());
+        let positions = [read.map(|r| r.position), changed.map(|c| c.position), look];
+        let known_from = positions.into_iter().flatten().min();
         let mut outside: Vec<Move> = Vec::new();
-        for (input, (factor, sd)) in &self.inputs {
-            let moves = input.walk(note, &mut Vec::new()).0.moves;
-            outside.extend(moves.into_iter().map(|m| Move {
-                change: factor * m.change,
-                variance: factor * factor * m.variance + (sd * m.change).powi(2),
-                ..m
-            }));
+        for input in &self.inputs {
+            input.add_moves(self, note, known_from, &mut outside);
         }
         outside.sort_unstable_by_key(|m| m.position);
         let mut outside = outside.into_iter().peekable();
@@ -309,12 +364,8 @@ impl<'a> Walker<'a> {
 
     /// Returns what is known after a first reading.
     fn first(&self, note: Note, position: LogPosition, value: f64) -> Belief {
-        let is_first = || {
-            let first = first_reading(self.state, self.id, note);
-            first.is_some_and(|r| r.position == position)
-        };
-        let known = self.responses.as_ref().and_then(|r| r.first(note));
-        match known.filter(|_| is_first()) {
+        let known = self.responses.as_ref();
+        match known.and_then(|r| r.compared(note, position)) {
             Some(first) => Belief {
                 mean: first.expected(value),
                 variance: self.noise * (1.0 - first.pull).max(0.1),
@@ -364,8 +415,8 @@ impl<'a> Walker<'a> {
                     true => entered(&self.view, position),
                     false => {
                         let mut inputs = self.inputs.iter();
-                        let input = inputs.find(|(input, _)| input.id == id);
-                        input.is_some_and(|(input, _)| entered(&input.view, position))
+                        let input = inputs.find(|input| input.id == id);
+                        input.is_some_and(|input| entered(&input.view, position))
                     }
                 }
         })

@@ -62,8 +62,9 @@ pub fn trust(data: Option<(f64, f64)>, prior: Prior) -> f64 {
     let Some((slope, error)) = data else {
         return 1.0;
     };
-    let z = (slope - prior.mm_per_turn) / prior.spread.hypot(error);
-    (5.0 / (4.0 + z * z)).min(1.0)
+    let off = slope - prior.mm_per_turn;
+    let square = off * off / (prior.spread * prior.spread + error * error);
+    (5.0 / (4.0 + square)).min(1.0)
 }
 
 /// Fits one or two trials: each has full weight, or none if it is incredible by the prior.
@@ -89,32 +90,46 @@ pub fn refined(rows: &[TrialChange], start: f64, prior: Prior) -> Fit {
             ..*row
         })
         .collect();
+    // Of each row, with all that does not depend on the slope: the residual is `change − slope·turns`, in units of the
+    // cut-off; and what it adds to the two sums with full weight.
+    let ready: Vec<[f64; 4]> = rows
+        .iter()
+        .map(|row| {
+            let (unit, square) = (row.scale * BISQUARE, row.scale.powi(2));
+            let sums = [row.turns * row.turns, row.turns * row.change].map(|sum| sum / square);
+            [row.change / unit, row.turns / unit, sums[0], sums[1]]
+        })
+        .collect();
+    // Returns the next slope, and how far the prior is trusted in it.
     let step = |slope: f64| {
-        let weights = rows.iter().map(|row| bisquare(row.away(slope) / BISQUARE));
-        let weights: Vec<f64> = weights.collect();
-        let sum = |f: fn(&TrialChange) -> f64| -> f64 {
-            let weighed = rows.iter().zip(&weights);
-            weighed.map(|(row, w)| w * f(row) / row.scale.powi(2)).sum()
-        };
-        let known = sum(|r| r.turns * r.turns);
-        let alone = sum(|r| r.turns * r.change) / known;
-        let data = (known > 0.0).then(|| (alone, known.sqrt().recip()));
-        Fit::of(&rows, weights, prior, trust(data, prior))
+        let (mut known, mut sum) = (0.0, 0.0);
+        for [change, turns, square, product] in &ready {
+            let weight = bisquare(change - slope * turns);
+            known += weight * square;
+            sum += weight * product;
+        }
+        let data = (known > 0.0).then(|| (sum / known, known.sqrt().recip()));
+        let trust = trust(data, prior);
+        let of_prior = trust / prior.spread.powi(2);
+        let next = (sum + prior.mm_per_turn * of_prior) / (known + of_prior);
+        (next, trust)
     };
-    let mut fit = step(start);
+    let mut from = start;
+    let (mut slope, mut trust) = step(from);
     for _ in 0..50 {
-        let next = step(fit.slope);
+        let (next, next_trust) = step(slope);
         // If nothing has weight, the prior remains.
-        if !next.slope.is_finite() {
+        if !next.is_finite() {
             return Fit::of(&rows, vec![0.0; rows.len()], prior, 1.0);
         }
-        let settled = (next.slope - fit.slope).abs() <= 1e-9 * next.slope.abs();
-        fit = next;
+        let settled = (next - slope).abs() <= 1e-9 * next.abs();
+        (from, slope, trust) = (slope, next, next_trust);
         if settled {
             break;
         }
     }
-    fit
+    let weights = rows.iter().map(|row| bisquare(row.away(from) / BISQUARE));
+    Fit::of(&rows, weights.collect(), prior, trust)
 }
 
 /// Returns Tukey's weight for a residual in units of the cut-off: 1 at 0, and 0 from 1 on.

@@ -272,3 +272,51 @@ proptest! {
         }
     }
 }
+
+/// The bisquare with the prior as one more observation, written out without anything prepared.
+fn plain(rows: &[TrialChange], start: f64, prior: Prior) -> f64 {
+    let turned = rows.iter().filter(|row| row.turns != 0.0);
+    let seen: Vec<f64> = turned.map(|row| row.away(start)).collect();
+    let wide = crate::analysis::robust_scale(&seen).max(1.0);
+    let weight = |row: &TrialChange, slope: f64| {
+        let u = row.away(slope) / wide / 4.685;
+        (1.0 - u * u).max(0.0).powi(2)
+    };
+    let mut slope = start;
+    for step in 0..=50 {
+        let (mut squares, mut products) = (0.0, 0.0);
+        for row in rows {
+            let of_row = weight(row, slope) / (wide * row.scale).powi(2);
+            squares += of_row * row.turns.powi(2);
+            products += of_row * row.turns * row.change;
+        }
+        let data = (squares > 0.0).then(|| (products / squares, squares.sqrt().recip()));
+        let known = fit::trust(data, prior) / prior.spread.powi(2);
+        let next = (products + prior.mm_per_turn * known) / (squares + known);
+        let settled = step > 0 && (next - slope).abs() <= 1e-9 * next.abs();
+        slope = next;
+        if settled {
+            break;
+        }
+    }
+    slope
+}
+
+proptest! {
+    #[test]
+    fn the_prepared_fit_is_the_plain_one(
+        turned in prop::collection::vec((-40i64..40, -3.0f64..3.0), 3..30),
+    ) {
+        let rows: Vec<TrialChange> = turned
+            .iter()
+            .filter(|(turns, _)| *turns != 0)
+            .map(|(turns, off)| TrialChange {
+                turns: *turns as f64 / 64.0,
+                change: 9.0 * *turns as f64 / 64.0 + 0.2 * off,
+                scale: 0.15 + 0.01 * off.abs(),
+            })
+            .collect();
+        let (fitted, expected) = (refined(&rows, 7.0, ROUGHLY_8).slope, plain(&rows, 7.0, ROUGHLY_8));
+        prop_assert!((fitted - expected).abs() < 1e-8 * expected.abs(), "{fitted} {expected}");
+    }
+}
