@@ -19,7 +19,7 @@ fn main() {
             .nth(at)
             .map_or(Some(or), |n| n.parse::<u64>().ok())
     };
-    let Some((actions, first)) = asked(1, 300).zip(asked(2, 47_000_000)) else {
+    let Some((actions, first)) = asked(1, 300).zip(asked(2, 91_000_000)) else {
         eprintln!("Say how many actions, and the first seed.");
         std::process::exit(2);
     };
