@@ -227,7 +227,7 @@ impl PhotoHeader {
 /// ```
 /// use evenhand_core::job::PhotoError;
 ///
-/// assert!(PhotoError::OtherFormat.to_string().starts_with("This is no picture"));
+/// assert!(PhotoError::OtherFormat.to_string().starts_with("This picture cannot be stored"));
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum PhotoError {
