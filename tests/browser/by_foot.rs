@@ -238,7 +238,7 @@ async fn a_whole_checking_pass_is_taken_by_two_keys_without_a_look() {
 }
 
 #[tokio::test]
-async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_climate_and_pitch() {
+async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_four_numbers() {
     let site = serve_release();
     let browser = Browser::phone().await;
     let jobs = Jobs::open(&browser, &site).await;
@@ -253,7 +253,7 @@ async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_climate_and_
     browser.wait_until(at, vec![json!("pitch_a4")]).await;
     pass.on_target().await;
     pass.through().await;
-    let touches = browser.taps();
+    let mut touches = browser.taps();
     browser.type_keys(GOOD).await;
     browser.wait_until(at, vec![json!("found_sample")]).await;
     let mut presses = 2;
@@ -262,20 +262,34 @@ async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_climate_and_
         ("let_off", "drop"),
         ("drop", "aftertouch"),
         ("aftertouch", "spring"),
-        ("spring", "damper_key"),
+        ("spring", "damper_end"),
         ("damper_key", "play_test"),
         ("play_test", "left_sample"),
     ] {
+        if step == "damper_key" {
+            // Where the dampers end is a number too.
+            assert_eq!(browser.taps(), touches, "no touch");
+            pass.type_and_enter("66").await;
+            pass.through().await;
+            touches = browser.taps();
+            browser.type_keys(GOOD).await;
+            browser.wait_until(at, vec![json!(step)]).await;
+            presses += 1;
+        }
         // Of the samples nothing is out.
-        let notes = if step == "found_sample" { 24 } else { 88 };
-        let out = |n: usize| notes == 88 && n.is_multiple_of(11);
+        let notes = match step {
+            "found_sample" => 24,
+            "damper_key" => 66,
+            _ => 88,
+        };
+        let out = |n: usize| notes > 24 && n.is_multiple_of(11);
         let keys: String = (1..=notes)
             .map(|n| if out(n) { OUT } else { GOOD })
             .collect();
         browser.type_keys(&keys).await;
         pass.through().await;
         presses += notes + 1;
-        if notes == 88 {
+        if notes > 24 {
             // Through those out, each of which was set; then on.
             let marked = (1..=notes).filter(|n| out(*n)).count();
             browser.type_keys(&GOOD.repeat(1 + marked)).await;
@@ -289,7 +303,7 @@ async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_climate_and_
     pass.through().await;
     presses += 24;
     assert_eq!(browser.taps(), touches, "no touch");
-    assert_eq!(presses, 2 + 25 + 6 * (88 + 1 + 9) + 24);
+    assert_eq!(presses, 2 + 25 + 5 * (88 + 1 + 9) + 1 + (66 + 1 + 7) + 24);
     wait_until_saved(&browser).await;
     pass.back().await;
     // Every step is done, and the foot has measured nothing.
@@ -309,7 +323,7 @@ async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_climate_and_
             numbers += usize::from(read && is_number);
         }
     }
-    assert_eq!(numbers, 3, "climate and pitch, which were typed");
+    assert_eq!(numbers, 4, "what was typed");
 }
 
 #[tokio::test]

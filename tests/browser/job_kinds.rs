@@ -53,7 +53,7 @@ async fn the_steps_of_a_kind_are_ticked_before_the_job_is_created() {
     browser.reload().await;
     browser.wait_for("form .reminder").await;
     let says =
-        "return document.querySelector('form .more summary').innerText.startsWith('10 steps')";
+        "return document.querySelector('form .more summary').innerText.startsWith('11 steps')";
     browser.wait_until(says, vec![]).await;
     browser.tap("button[type=submit]").await;
     browser.wait_for(".order .step").await;
@@ -68,6 +68,7 @@ async fn the_steps_of_a_kind_are_ticked_before_the_job_is_created() {
             "aftertouch",
             "checking",
             "spring",
+            "damper_end",
             "damper_key",
             "play_test",
             "left_sample"
@@ -114,7 +115,7 @@ async fn a_job_is_kept_as_a_kind_and_the_next_new_job_can_be_of_it() {
 
     jobs.show().await;
     jobs.make_of("Hall check", "Studio", "").await;
-    assert_eq!(browser.count(".order .step").await, 9);
+    assert_eq!(browser.count(".order .step").await, 10);
     assert_eq!(browser.count(".order a[href$='/pass/spring']").await, 0);
     // Another kind, in one touch on the list; the step that was added stays.
     order.arrange().await;

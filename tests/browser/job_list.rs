@@ -222,7 +222,7 @@ async fn the_list_is_found_through_sorted_and_exported_by_part() {
         .next()
         .and_then(|n| n.parse().ok())
         .expect("a count");
-    assert!(count > 1, "{chosen}");
+    assert!(count > 0, "{chosen}");
     wait_for_count(&desk, ROWS, count).await;
     assert_eq!(desk.count(".job-next.due").await, count as u64);
     desk.screenshot("jobs-overdue").await;

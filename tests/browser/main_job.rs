@@ -250,11 +250,11 @@ async fn the_demo_job_opens_in_one_tap_and_says_that_it_is_invented() {
     );
 }
 
-/// Notes each word that stood above a bar, in `busy`.
+/// Notes each word that stood above a bar, in `busy`, but for the loading of a part of the program, which may be there.
 const NOTE_BUSY: &str = "
     window.busy = [];
     new MutationObserver(() => document.querySelectorAll('.busy p').forEach(p => {
-        if (busy.at(-1) !== p.innerText) busy.push(p.innerText);
+        if (busy.at(-1) !== p.innerText && p.innerText !== 'Loading…') busy.push(p.innerText);
     })).observe(document, { subtree: true, childList: true });
 ";
 

@@ -211,7 +211,7 @@ async fn the_target_is_read_whole_on_a_narrow_phone_and_at_twice_the_text_size()
         let job = job.as_str().unwrap_or_default().to_owned();
         for (step, target) in [
             ("let_off", "2.0 mm, 1.5 to 2.5"),
-            ("aftertouch", "1.15 mm, 0.762 to 1.524"),
+            ("aftertouch", "1.15 mm, 0.76 to 1.52"),
             ("weights", "no target"),
         ] {
             let place = vec![json!(format!("{job}/pass/{step}"))];

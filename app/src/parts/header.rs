@@ -6,8 +6,13 @@ use super::icons::{BACK, Icon};
 use crate::device;
 use crate::state::use_session;
 
-/// Where the focus goes when what had it is gone: to the first control of an open sheet, else to the title.
-const FOCUS_AFTER_LOSS: [&str; 2] = ["dialog[open] button", ".screen h1"];
+/// Where the focus goes when what had it is gone: to the first control of an open sheet, to the job of the list that Tab
+/// stops at, else to the title.
+const FOCUS_AFTER_LOSS: [&str; 3] = [
+    "dialog[open] button",
+    ".screen .jobs [tabindex='0']",
+    ".screen h1",
+];
 
 /// The bar at the top: the link back, the title, and the tools of the screen.
 #[component]

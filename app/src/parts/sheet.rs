@@ -18,6 +18,12 @@ pub fn Sheet(
     children: Children,
 ) -> impl IntoView {
     let dialog = modal();
+    // Closed before it leaves the page: by that the browser gives the focus back to what opened it.
+    on_cleanup(move || {
+        if let Some(dialog) = dialog.try_get_untracked().flatten() {
+            dialog.close();
+        }
+    });
     let beside = move |event: web_sys::MouseEvent| {
         let target = event
             .target()
@@ -46,19 +52,13 @@ pub fn Sheet(
     }
 }
 
-/// Returns the reference of a dialog that opens as a modal one as soon as it is in the page, and closes before it leaves
-/// it: by that the browser gives the focus back to what opened it.
+/// Returns the reference of a dialog that opens as a modal one as soon as it is in the page.
 pub fn modal() -> NodeRef<html::Dialog> {
     let dialog = NodeRef::<html::Dialog>::new();
     Effect::new(move |_| {
         if let Some(dialog) = dialog.get().filter(|d| !d.open()) {
             // It is in the page and not open, so this cannot fail.
             let _ = dialog.show_modal();
-        }
-    });
-    on_cleanup(move || {
-        if let Some(dialog) = dialog.try_get_untracked().flatten() {
-            dialog.close();
         }
     });
     dialog
