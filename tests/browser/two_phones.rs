@@ -158,11 +158,19 @@ async fn seen(phone: &Browser) -> Vec<(String, String)> {
     seen
 }
 
+/// The key that puts a notice away.
+const PUT_AWAY: &str = "button[aria-label='Put this away']";
+
 /// Waits until what differs stands at its place, on a phone that shows the order: in the pass, in the setup, in the
 /// handover, and nowhere else.
 async fn check_conflicts(phone: &Browser) {
+    // What was said of the import is put away first, as one who works on does.
+    while phone.count(PUT_AWAY).await > 0 {
+        phone.tap(PUT_AWAY).await;
+    }
     let pass = Pass(phone);
     open_pass(phone, "let_off").await;
+    // From the end of the pass, where the strip stands elsewhere: the touch opens nothing that comes in its place.
     pass.travel_to(1).await;
     pass.wait_for_note("A0").await;
     let other = match pass.reading().await.as_str() {
@@ -173,6 +181,7 @@ async fn check_conflicts(phone: &Browser) {
     phone.wait_for(".differing").await;
     let beside = phone.text(".differing").await;
     assert!(other.iter().all(|words| beside.contains(words)), "{beside}");
+    assert_eq!(phone.count("dialog[open]").await, 0);
     // Only one of the two measured these, and the sweep of the other changes no number.
     for (note, name, reading) in [(40, "C4", "1.3"), (5, "C♯1", "2.3"), (23, "G2", "2.0")] {
         pass.travel_to(note).await;
@@ -316,7 +325,7 @@ async fn a_stack_and_a_key_set_come_together_in_both_orders() {
         phone.back().await;
         phone.wait_for(".order .step").await;
         assert_eq!(seen(&phone).await, on_stack, "{engine:?}");
-        // Under the notices WebKit's window is too low for a touch of the strip.
+        // In WebKit's low window the strip cannot be touched exactly enough.
         if engine == Engine::Firefox {
             check_conflicts(&phone).await;
         }

@@ -281,6 +281,8 @@ pub fn Strip(
         pressed.set_value((press + 1, None));
         lifted(event);
     };
+    // A note that is gone to moves what stands here: the click of this touch would fall on another key.
+    let no_click = |event: web_sys::TouchEvent| event.prevent_default();
     let cancelled = move |event: web_sys::PointerEvent| {
         pressed.update_value(|p| *p = (p.0 + 1, None));
         lifted(event);
@@ -306,7 +308,7 @@ pub fn Strip(
         .map(|b| format!("M{} 90v980", i32::from(b.number()) * 40))
         .collect();
     view! {
-        <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=move || bars.with(|b| b.1.clone()) on:pointerdown=down on:pointermove=moved
+        <svg class="strip" viewBox="-4 0 360 127" role="img" aria-label=move || bars.with(|b| b.1.clone()) on:touchend=no_click on:pointerdown=down on:pointermove=moved
             on:pointerup=up on:pointercancel=cancelled on:pointerleave=cancelled on:contextmenu=|event| event.prevent_default()>
             <defs>
                 <pattern id="hatch" width="22" height="22" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">

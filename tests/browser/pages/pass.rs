@@ -163,9 +163,17 @@ impl Pass<'_> {
             const scale = Math.min(r.width / 360, r.height / 127);
             return [r.x + (r.width - 360 * scale) / 2 + scale * (arguments[0] * 4 + 2), r.y + r.height / 2];
         ";
-        let place = self.0.run(place, vec![json!(note)]).await;
-        let at = |i: usize| place[i].as_f64().expect("a place");
-        (at(0), at(1))
+        // A pass that was just opened is laid out again when its note is there: a touch is not to land beside the strip.
+        let mut before = serde_json::Value::Null;
+        loop {
+            let place = self.0.run(place, vec![json!(note)]).await;
+            if place == before {
+                let at = |i: usize| place[i].as_f64().expect("a place");
+                return (at(0), at(1));
+            }
+            before = place;
+            tokio::time::sleep(Duration::from_millis(60)).await;
+        }
     }
 
     /// Goes back to the order.
