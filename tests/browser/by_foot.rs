@@ -274,6 +274,7 @@ async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_four_numbers
             touches = browser.taps();
             browser.type_keys(GOOD).await;
             browser.wait_until(at, vec![json!(step)]).await;
+            browser.wait_for(".pass .pad").await;
             presses += 1;
         }
         // Of the samples nothing is out.
@@ -298,6 +299,8 @@ async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_four_numbers
         }
         browser.type_keys(GOOD).await;
         browser.wait_until(at, vec![json!(next)]).await;
+        // A press before the next pass is there would be lost.
+        browser.wait_for(".pass .pad").await;
     }
     browser.type_keys(&GOOD.repeat(24)).await;
     pass.through().await;
