@@ -61,16 +61,29 @@ const MAIN_ACTION: &str = ".screen .button.main, .screen .pad button, .screen ma
 /// The job of the list that Tab stops at; where no list is shown, what a screen is for.
 const LIST_STOP: &str = ".jobs [tabindex='0'], .screen .button.main";
 
+/// Where the focus goes when a key has removed what had it: to the first control of an open sheet, else to the title. The
+/// list of jobs keeps its own.
+const FOCUS_AFTER_LOSS: [&str; 2] = ["dialog[open] button", ".screen:not(:has(.jobs)) h1"];
+
 /// Moves the focus to the title of each further screen, so that a keyboard goes on from its top and a screen reader
 /// says it. A screen that has put the focus somewhere itself keeps it.
 fn move_focus(session: Session) {
-    let focus_title = || {
-        request_animation_frame(|| {
-            if !device::is_focused() {
-                device::focus_first(".screen h1");
+    // Without a focus the next Tab would begin at the top of the page, and a screen reader would say nothing.
+    let focus_if_lost = |selectors: &'static [&'static str]| {
+        // What was done is drawn by then.
+        request_animation_frame(move || {
+            for selector in selectors {
+                if !device::is_focused() {
+                    device::focus_first(selector);
+                }
             }
         });
     };
+    let focus_title = move || focus_if_lost(&[".screen h1"]);
+    // A key may remove what had the focus, as the end of a pass removes its pad.
+    let pressed =
+        window_event_listener(leptos::ev::keyup, move |_| focus_if_lost(&FOCUS_AFTER_LOSS));
+    on_cleanup(move || pressed.remove());
     let has_moved = StoredValue::new(false);
     Effect::new(move |before: Option<()>| {
         session.app.route.track();

@@ -1,5 +1,5 @@
 //! Evenhand in the browser: mounts the app; everything else is in its modules.
-// Only where the program is loaded in parts (screens/in_parts.rs).
+// Only where the program is loaded in parts: screens/in_parts.rs and state/in_parts.rs.
 #![deny(unsafe_code)]
 
 mod app;

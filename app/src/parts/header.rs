@@ -3,16 +3,7 @@
 use leptos::prelude::*;
 
 use super::icons::{BACK, Icon};
-use crate::device;
 use crate::state::use_session;
-
-/// Where the focus goes when what had it is gone: to the first control of an open sheet, to the job of the list that Tab
-/// stops at, else to the title.
-const FOCUS_AFTER_LOSS: [&str; 3] = [
-    "dialog[open] button",
-    ".screen .jobs [tabindex='0']",
-    ".screen h1",
-];
 
 /// The bar at the top: the link back, the title, and the tools of the screen.
 #[component]
@@ -33,7 +24,6 @@ pub fn Header(
     #[prop(optional)]
     children: Option<Children>,
 ) -> impl IntoView {
-    keep_focus();
     view! {
         <header class="bar">
             {back.map(|href| view! { <a class="tool" href=href aria-label=back_label><Icon path=BACK/></a> })}
@@ -46,22 +36,6 @@ pub fn Header(
             {children.map(|c| c())}
         </header>
     }
-}
-
-/// Takes back the focus when a key has removed what had it, as the end of a pass removes its pad: without a focus the
-/// next Tab would begin at the top of the page, and a screen reader would say nothing.
-fn keep_focus() {
-    let handle = window_event_listener(leptos::ev::keyup, |_| {
-        // What the key did is drawn by then.
-        request_animation_frame(|| {
-            for selector in FOCUS_AFTER_LOSS {
-                if !device::is_focused() {
-                    device::focus_first(selector);
-                }
-            }
-        });
-    });
-    on_cleanup(move || handle.remove());
 }
 
 /// Whether all entries are saved. Marked as trouble only while the journal has a fault.
