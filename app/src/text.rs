@@ -2,6 +2,7 @@
 //! The file is long because every sentence of more than one screen stands here.
 
 use evenhand_core::analysis::belief::NOT_AGAIN;
+pub use evenhand_core::analysis::handover::capital;
 use evenhand_core::analysis::profile;
 use evenhand_core::analysis::suggestion::Reason;
 use evenhand_core::analysis::sweep::{SweepNotes, wants_gauge};
@@ -242,13 +243,6 @@ pub fn swept_rest(measure: &Measure) -> String {
         true => "rest by gauge".to_owned(),
         false => format!("rest {}", swept_word(measure)),
     }
-}
-
-/// Returns words with a capital at their beginning.
-pub fn capital(words: &str) -> String {
-    let mut chars = words.chars();
-    let first = chars.next().map(char::to_uppercase);
-    first.into_iter().flatten().chain(chars).collect()
 }
 
 /// Returns what a key says that sweeps the rest of a section, the whole row, or the rest of the sample.

@@ -2,42 +2,33 @@
 //! told, costs nothing that was entered, and can be tried again.
 
 use std::fs;
-use std::path::Path;
 
 use evenhand_tests::Site;
 
 use crate::browser::Browser;
+use crate::offline::{copy_of_release, copy_release_to};
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
-use crate::pages::release;
 
-/// A copy of the release, and where the parts of it whose names begin so are laid aside.
-fn copy_without(begin: &str) -> (tempfile::TempDir, tempfile::TempDir) {
-    let (copy, aside) = (tempfile::tempdir(), tempfile::tempdir());
-    let (copy, aside) = (copy.expect("a folder"), aside.expect("a folder"));
-    for file in fs::read_dir(release()).expect("the release") {
+/// A copy of the release without the parts whose names begin so.
+fn copy_without(begin: &str) -> tempfile::TempDir {
+    let copy = copy_of_release();
+    let mut removed = 0;
+    for file in fs::read_dir(copy.path()).expect("the copy") {
         let file = file.expect("a file");
-        let name = file.file_name();
-        let is_meant = name.to_string_lossy().starts_with(begin);
-        let to: &Path = if is_meant { aside.path() } else { copy.path() };
-        fs::copy(file.path(), to.join(name)).expect("a copy");
+        if file.file_name().to_string_lossy().starts_with(begin) {
+            fs::remove_file(file.path()).expect("it is removed");
+            removed += 1;
+        }
     }
-    assert!(aside.path().read_dir().expect("a folder").next().is_some());
-    (copy, aside)
-}
-
-/// Puts what was laid aside into its place.
-fn put_back(copy: &Path, aside: &Path) {
-    for file in fs::read_dir(aside).expect("a folder") {
-        let file = file.expect("a file");
-        fs::copy(file.path(), copy.join(file.file_name())).expect("a copy");
-    }
+    assert!(removed > 0);
+    copy
 }
 
 #[tokio::test]
 async fn a_part_that_does_not_come_is_told_and_tried_again_and_costs_no_reading() {
-    let (copy, aside) = copy_without("split_office");
+    let copy = copy_without("split_office");
     let site = Site::of(copy.path()).start().expect("a site");
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site)
@@ -62,7 +53,7 @@ async fn a_part_that_does_not_come_is_told_and_tried_again_and_costs_no_reading(
     // Tried again in vain, and then with the file there.
     browser.tap(".page .button.main").await;
     browser.wait_for(".page .refused").await;
-    put_back(copy.path(), aside.path());
+    copy_release_to(copy.path());
     browser.tap(".page .button.main").await;
     browser.wait_for(".care").await;
 
@@ -75,7 +66,7 @@ async fn a_part_that_does_not_come_is_told_and_tried_again_and_costs_no_reading(
 
 #[tokio::test]
 async fn the_list_of_jobs_works_while_no_other_part_is_there() {
-    let (copy, aside) = copy_without("split_");
+    let copy = copy_without("split_");
     let site = Site::of(copy.path()).start().expect("a site");
     let browser = Browser::phone().await;
     Jobs::open(&browser, &site).await;
@@ -86,7 +77,7 @@ async fn the_list_of_jobs_works_while_no_other_part_is_there() {
     assert!(said.contains("could not be loaded"), "{said}");
     browser.tap("a[href='#/new']").await;
     browser.wait_for(".page .refused").await;
-    put_back(copy.path(), aside.path());
+    copy_release_to(copy.path());
     browser.tap(".page .button.main").await;
     browser.wait_for("button[type=submit]").await;
 }

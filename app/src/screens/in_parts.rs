@@ -1,10 +1,8 @@
 //! The screens that the first one does not need: each group is a file of its own, loaded after it.
 //!
 //! `wasm_split` is what the framework loads its own lazy routes by. What it writes for a function links to another
-//! file of the program, which cannot be done without unsafe code; there is no other in Evenhand.
+//! file of the program, which cannot be done without unsafe code; beside `state/in_parts.rs` there is no other in Evenhand.
 #![allow(unsafe_code)]
-
-use std::future::Future;
 
 use futures_util::FutureExt;
 use leptos::prelude::*;

@@ -7,6 +7,7 @@ mod technicians;
 
 pub use super::hours::Total;
 pub use next_visit::NextVisit;
+pub use steps::capital;
 pub use technicians::Who;
 
 use next_visit::next_visit;

@@ -85,10 +85,10 @@ fn goes_beyond(state: &State, moves: &MeasureId, item: &Item, expected: i64) -> 
     );
     let (low, high) = (band.accept.0?, band.accept.1?);
     let shown = |base| measure.shown(Value::from_base(measure.kind, base), state.length_unit());
-    let [to, low_shown, high_shown] = [expected, low, high].map(shown);
+    let [to, low, high] = [expected, low, high].map(shown);
     let name = measure.name.to_lowercase();
-    (!(low..=high).contains(&expected))
-        .then(|| format!("{name} goes to {to}, outside {low_shown} to {high_shown}"))
+    let is_beyond = band.judge(expected) == Verdict::Out;
+    is_beyond.then(|| format!("{name} goes to {to}, outside {low} to {high}"))
 }
 
 /// Returns what to do about a length left to follow that is outside its plausible range, and the step that corrects it:

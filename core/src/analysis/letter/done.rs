@@ -1,6 +1,6 @@
 //! What was done, and what was left, in the words of a letter.
 
-use super::super::handover::in_sentence;
+use super::super::handover::{capital, in_sentence};
 use super::super::listed::listed;
 use super::super::open_points::values_out;
 use super::found::{name, part_where};
@@ -132,13 +132,6 @@ pub(super) fn sentences(rows: &[Row], all: &[(Step, Progress)]) -> Vec<String> {
         false => capital(&steps),
     }));
     said
-}
-
-/// Returns a sentence with its first letter large.
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string());
-    first.unwrap_or_default() + letters.as_str()
 }
 
 /// Returns `Let-off: checked on all 88 notes, 31 adjusted. Now 85 are on target, 3 acceptable.`
