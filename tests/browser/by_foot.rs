@@ -256,6 +256,8 @@ async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_four_numbers
     let mut touches = browser.taps();
     browser.type_keys(GOOD).await;
     browser.wait_until(at, vec![json!("found_sample")]).await;
+    // A press before the next pass is there would be lost.
+    browser.wait_for(".pass .pad").await;
     let mut presses = 2;
     for (step, next) in [
         ("found_sample", "let_off"),
@@ -299,7 +301,6 @@ async fn a_touch_up_is_worked_to_its_end_by_the_pedal_alone_but_for_four_numbers
         }
         browser.type_keys(GOOD).await;
         browser.wait_until(at, vec![json!(next)]).await;
-        // A press before the next pass is there would be lost.
         browser.wait_for(".pass .pad").await;
     }
     browser.type_keys(&GOOD.repeat(24)).await;

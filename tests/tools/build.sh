@@ -57,8 +57,10 @@ build_compared() {
 
 # libFuzzer is C++ that cargo builds. The compiler's own pass counts the branches, so that no nightly is needed.
 build_fuzz() {
-  local host=$1 option flags="--cfg fuzzing -Cpasses=sancov-module -Ccodegen-units=1"
-  for option in level=4 inline-8bit-counters pc-table trace-compares; do
+  local host=$1 option flags="--cfg fuzzing -Cpasses=sancov-module -Ccodegen-units=1" options=(level=4 inline-8bit-counters pc-table)
+  # What is compared with what leads to words and signatures, and takes half of the time.
+  [ "${EVENHAND_COMPARES:-yes}" = no ] || options+=(trace-compares)
+  for option in "${options[@]}"; do
     flags+=" -Cllvm-args=-sanitizer-coverage-$option"
   done
   # With --target, so that build scripts are built without these flags.
