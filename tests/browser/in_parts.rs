@@ -7,6 +7,7 @@ use evenhand_tests::Site;
 
 use crate::browser::Browser;
 use crate::offline::{copy_of_release, copy_release_to};
+use crate::outside::accessibility_faults;
 use crate::pages::jobs::Jobs;
 use crate::pages::order::Order;
 use crate::pages::pass::Pass;
@@ -48,7 +49,10 @@ async fn a_part_that_does_not_come_is_told_and_tried_again_and_costs_no_reading(
     let said = browser.text(".page .refused").await;
     assert!(said.contains("could not be loaded"), "{said}");
     assert!(said.contains("Nothing that was entered is lost"), "{said}");
+    assert_eq!(browser.text("h1").await, "Not loaded");
+    browser.wait_for("header a[href='#/']").await;
     browser.screenshot("part-not-loaded").await;
+    assert_eq!(accessibility_faults(&browser).await, [""; 0]);
 
     // Tried again in vain, and then with the file there.
     browser.tap(".page .button.main").await;

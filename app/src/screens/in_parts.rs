@@ -14,6 +14,7 @@ use super::{
     preferences, profile, report, setup, targets,
 };
 use crate::parts::busy_bar::BusyBar;
+use crate::parts::header::Header;
 use crate::route::Route;
 use crate::state::{Busy, in_parts};
 use crate::text::NOT_LOADED;
@@ -96,6 +97,7 @@ where
             view! { <main class="page"><BusyBar busy/></main> }.into_any()
         }
         (Some(_), _) => view! {
+            <Header back=Route::Jobs.href() back_label="Back to the jobs" title=Signal::stored("Not loaded".to_owned())/>
             <main class="page">
                 <p class="refused" role="alert">{NOT_LOADED}</p>
                 <button class="button main" type="button" on:click=move |_| outcome.set(None)>"Try again"</button>

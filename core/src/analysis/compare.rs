@@ -53,14 +53,15 @@ impl ReadingSet {
     }
 
     /// Returns how many notes of a section, or of all, are in tolerance, and of how many: measured or swept. `None`
-    /// if none was measured.
+    /// if nothing is known of any.
     pub fn in_tolerance(&self, section: Option<usize>) -> Option<(usize, usize)> {
         let (figures, swept) = match section {
             Some(at) => (*self.sections.get(at)?, self.swept.get(at).copied()),
             None => (self.whole, Some(self.swept.iter().sum())),
         };
-        let (figures, swept) = (figures?, swept.unwrap_or(0));
-        Some((figures.in_accept + swept, figures.moments.count + swept))
+        let (within, of) = figures.map_or((0, 0), |f| (f.in_accept, f.moments.count));
+        let swept = swept.unwrap_or(0);
+        (of + swept > 0).then_some((within + swept, of + swept))
     }
 
     /// Returns how many readings are out of tolerance.

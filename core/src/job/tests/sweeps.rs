@@ -268,6 +268,18 @@ fn the_rest_of_a_sample_is_swept_without_the_notes_between() {
 }
 
 #[test]
+fn a_row_that_was_found_in_part_and_then_swept_alone_counts_as_in_tolerance() {
+    let mut phone = Phone::new(1);
+    phone.read_as(Occasion::AsFound, "drop", on(3), PIANO, 4_000_000);
+    swept(&mut phone, "drop", (1, 88), &[3]);
+    let all = crate::analysis::compare::compared(&phone.job);
+    let drop = all.iter().find(|c| c.measure.id.as_str() == "drop");
+    let drop = drop.expect("the drop is compared");
+    assert_eq!(drop.found.in_tolerance(None), Some((0, 1)));
+    assert_eq!(drop.left.in_tolerance(None), Some((87, 87)));
+}
+
+#[test]
 fn a_swept_row_is_looked_at_again_where_a_measured_one_would_be() {
     let mut phone = Phone::new(1);
     phone.pass("action_out");
