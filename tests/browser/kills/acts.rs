@@ -29,6 +29,8 @@ pub const BREAKS: &str = "11, 22, 33, 44, 55, 66, 77";
 const SECTION: u64 = 11;
 const SECTIONS: usize = 8;
 const ENTER: char = '\u{e007}';
+/// Clears what is typed: what a kill left half typed is there again in the next visit.
+const CLEAR: char = '\u{e00c}';
 /// So many acts of a kind fit into one job.
 const MOST: usize = 80;
 /// A visit in which this many have been is enough, whatever the killer does.
@@ -121,7 +123,7 @@ fn reading(done: &[Value], draw: &mut Draw) -> Act {
     let typed = typed(10, 20, draw);
     Act {
         note: Some(note),
-        how: How::Keys(format!("{typed}{ENTER}")),
+        how: How::Keys(format!("{CLEAR}{typed}{ENTER}")),
         shown_by: format!("parseInt(caption) === {note}"),
         stored: json!(["reading", note, typed]),
     }
@@ -134,7 +136,7 @@ fn out(done: &[Value], draw: &mut Draw) -> Act {
     let typed = typed(26, 8, draw);
     Act {
         note: Some(note),
-        how: How::Keys(format!("{typed}{ENTER}")),
+        how: How::Keys(format!("{CLEAR}{typed}{ENTER}")),
         shown_by: "document.querySelector('.message .turned') !== null".to_owned(),
         stored: json!(["reading", note, typed]),
     }
