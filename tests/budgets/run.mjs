@@ -10,7 +10,7 @@ import { filesOf, parts, sizeOf, sizes } from './sizes.mjs';
 
 const BUDGET = {
   brotli: 750 * 1024, firstScreenMs: 2_500, startMs: { 100: 1_000, 1_000: 1_500 },
-  tapTimesButton: 1.5, tapGrowth: 1.1, applyUs: 1, foldMs: 10, sumsMs: 10,
+  tapTimesButton: 1.5, tapGrowth: 1.1, sweepTimesReading: 1, applyUs: 1, foldMs: 10, sumsMs: 10,
 };
 // The size is over its budget; docs/BUDGETS.md says by how much and why. Until it is within, the tests hold that it grows no
 // further than this without a word there.
@@ -170,6 +170,8 @@ async function taps() {
   note('the same, pressed and released in one instant', ms(at('instant').p98), 'quicker than any finger: the release waits for the paint of the press');
   note('the same in a plain table of 88 fields', ms(at('table').p98), 'key to paint; all of it to localStorage at every change');
   note('the same on a page of one button', ms(at('button').p98), 'what browser and measuring take of every tap');
+  judge('a sweep of 88 notes, 98th percentile, beside a single reading', at('sweep').p98 / at(5_000).p98, BUDGET.sweepTimesReading, times,
+    `job of 5 000, ${at('sweep').count} sweeps: ${ms(at('sweep').p98)} and ${ms(at(5_000).p98)}, medians ${ms(at('sweep').median)} and ${ms(at(5_000).median)}`);
 }
 
 async function starts() {
