@@ -10,7 +10,7 @@ use tempfile::TempDir;
 
 use super::Tally;
 use super::life::{Death, Life};
-use super::rows::{Row, assert_kept, rows};
+use super::rows::{Row, assert_kept, rows, rows_again};
 use crate::browser::Browser;
 use crate::draw::Draw;
 use crate::pages::jobs::Jobs;
@@ -119,7 +119,7 @@ impl Imports {
         self.life.restart(&format!("{url}#/")).await;
         let browser = self.life.browser().await;
         browser.wait_for(".screen .job-list").await;
-        let all = rows(browser, "").await;
+        let all = rows_again(browser, &self.rows).await;
         assert_kept(&self.rows, &all, what);
         let found = count_of(&files, &all, what);
         assert!(

@@ -31,6 +31,17 @@ pub const ROWS: &str = "
 /// A record: its key, and its line.
 pub type Row = (String, String);
 
+/// All records after a restart, where there were some before: the store is waited for, since a slow browser may not name
+/// it yet.
+pub async fn rows_again(browser: &Browser, earlier: &[Row]) -> Vec<Row> {
+    if !earlier.is_empty() {
+        let is_there =
+            "return indexedDB.databases().then(all => all.some(d => d.name === 'evenhand'))";
+        browser.wait_until(is_there, vec![]).await;
+    }
+    rows(browser, "").await
+}
+
 /// The records whose keys begin so.
 pub async fn rows(browser: &Browser, begin: &str) -> Vec<Row> {
     rows_in(browser.run(ROWS, vec![json!(begin)]).await)
@@ -73,8 +84,13 @@ pub fn work_in(rows: &[Row], what: &str) -> Vec<Value> {
 pub fn assert_kept(earlier: &[Row], now: &[Row], what: &str) {
     let now: std::collections::BTreeMap<_, _> = now.iter().map(|(key, line)| (key, line)).collect();
     for (key, line) in earlier {
-        let found = now.get(key);
-        assert_eq!(found, Some(&line), "{what}: the record {key}");
+        let (found, there) = (now.get(key), now.len());
+        let all = earlier.len();
+        assert_eq!(
+            found,
+            Some(&line),
+            "{what}: the record {key}; {there} are there and {all} were"
+        );
     }
 }
 
