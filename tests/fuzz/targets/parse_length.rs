@@ -9,7 +9,7 @@ use libfuzzer_sys::fuzz_target;
 fuzz_target!(|text: &str| {
     // A measure that the text itself chooses: to try all of them on each text would be a hundred times slower.
     let measures = Instrument::Grand.measures();
-    let at = text.bytes().fold(0, |sum, byte| sum + usize::from(byte)) % measures.len();
+    let at = text.bytes().map(usize::from).sum::<usize>() % measures.len();
     for unit in [LengthUnit::Millimeter, LengthUnit::Inch] {
         let _ = measures[at].read_typed(text, unit);
         let Ok(length) = Length::read(text, unit) else {
